@@ -1,0 +1,21 @@
+"""The one family of errors that reaches a person: one sentence, what was seen and what to do."""
+
+
+class PencilampError(Exception):
+    """Base of every error that is shown to a person as one sentence, never as a traceback.
+
+    `exit_code` is what the command ends with: 2 wrong use, 3 the photo could not be read,
+    4 an input or output file is the trouble.
+    """
+
+    exit_code = 4
+
+
+class UsageError(PencilampError):
+    """The command was asked for something that makes no sense (a card of no width, an unknown cell)."""
+
+    exit_code = 2
+
+
+class LayoutFileError(PencilampError):
+    """A layout, plan or parts file that can't be understood; the message names the file's field."""

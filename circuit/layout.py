@@ -1,0 +1,206 @@
+"""The values that pass between the parts: marks, layout, traces, problems, moves, plan.
+
+All lengths are millimetres in the card frame: origin at the card's top-left corner, x right,
+y down. Angles are degrees, 0 along +x, 90 along +y (down). Every type is frozen and refuses
+nonsense when it is made, so that no later step has to check again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+Point = tuple[float, float]
+Polyline = tuple[Point, ...]
+Level = Literal["must-fix", "look-again"]
+
+
+def _require_finite(**values: float) -> None:
+    for name, value in values.items():
+        if not math.isfinite(value):
+            raise ValueError(f"{name} must be a finite number, got {value}")
+
+
+def _require_above_zero(**values: float) -> None:
+    for name, value in values.items():
+        if not 0 < value < math.inf:
+            raise ValueError(f"{name} must be above 0 and finite, got {value}")
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """The back card as it lies: upright rectangle, `size` its everyday name where it has one."""
+
+    width_mm: float
+    height_mm: float
+    size: str | None = None
+
+    def __post_init__(self) -> None:
+        _require_above_zero(width_mm=self.width_mm, height_mm=self.height_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class LightMark:
+    """One pencilled light. `uncertainty_mm` is a 95 % bound on the distance from the true
+    centre; 0 only for a mark that was typed in a layout file and so counts as exact."""
+
+    label: str
+    x_mm: float
+    y_mm: float
+    diameter_mm: float = 3.0
+    uncertainty_mm: float = 0.0
+    sure: bool = True
+
+    def __post_init__(self) -> None:
+        _require_finite(x_mm=self.x_mm, y_mm=self.y_mm)
+        _require_above_zero(diameter_mm=self.diameter_mm)
+        if not 0 <= self.uncertainty_mm < math.inf:
+            raise ValueError(f"uncertainty_mm must be 0 or above and finite, got {self.uncertainty_mm}")
+
+    @property
+    def centre(self) -> Point:
+        return (self.x_mm, self.y_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryMark:
+    """The battery circle: the centre line of the pencil circle, 95 % bounds on its centre
+    (`uncertainty_mm`) and its diameter (`diameter_uncertainty_mm`)."""
+
+    x_mm: float
+    y_mm: float
+    diameter_mm: float
+    uncertainty_mm: float = 0.0
+    diameter_uncertainty_mm: float = 0.0
+    sure: bool = True
+
+    def __post_init__(self) -> None:
+        _require_finite(x_mm=self.x_mm, y_mm=self.y_mm)
+        _require_above_zero(diameter_mm=self.diameter_mm)
+        if not 0 <= self.uncertainty_mm < math.inf:
+            raise ValueError(f"uncertainty_mm must be 0 or above and finite, got {self.uncertainty_mm}")
+        if not 0 <= self.diameter_uncertainty_mm < math.inf:
+            raise ValueError(
+                f"diameter_uncertainty_mm must be 0 or above, got {self.diameter_uncertainty_mm}"
+            )
+
+    @property
+    def centre(self) -> Point:
+        return (self.x_mm, self.y_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLine:
+    """One circuit line that the maker pencilled. `polarity` is None where it could not be told."""
+
+    points: Polyline
+    polarity: Literal["positive", "negative"] | None = None
+    uncertainty_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """What is pencilled on one card. `battery` and `window` are None where there is none.
+    The window is a closed polygon without the repeated last point."""
+
+    card: Card
+    lights: tuple[LightMark, ...]
+    battery: BatteryMark | None = None
+    window: Polyline | None = None
+    drawn_lines: tuple[DrawnLine, ...] = ()
+
+    def __post_init__(self) -> None:
+        labels = [light.label for light in self.lights]
+        if len(set(labels)) != len(labels):
+            raise ValueError(f"two lights share a label: {labels}")
+        if self.window is not None and len(self.window) < 3:
+            raise ValueError(f"a window needs 3 points or more, got {len(self.window)}")
+
+    def light(self, label: str) -> LightMark:
+        """The light of that label; KeyError when there is none."""
+        for light in self.lights:
+            if light.label == label:
+                return light
+        raise KeyError(label)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How the marks came to be known: from which photo, by which square, how surely."""
+
+    photo: str
+    square_kind: Literal["coded", "plain"] | None
+    square_side_mm: float | None
+    uncertainty_mm: float
+    sure: bool
+    doubts: tuple[str, ...] = ()
+    turn_deg: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Traces:
+    """The two tape paths: centre lines, first point at the battery, each with 2 points or more."""
+
+    positive: Polyline
+    negative: Polyline
+    tape_width_mm: float = 2.5
+    gap_mm: float = 2.5
+
+    def __post_init__(self) -> None:
+        for name, line in (("positive", self.positive), ("negative", self.negative)):
+            if len(line) < 2:
+                raise ValueError(f"the {name} trace needs 2 points or more, got {len(line)}")
+        _require_above_zero(tape_width_mm=self.tape_width_mm, gap_mm=self.gap_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One rule that does not hold, or that may not hold within what was read.
+
+    `about` names who is concerned: light labels, "battery", "window", "positive", "negative",
+    "card". Angles use the same three numbers with `unit` "deg".
+    """
+
+    name: str
+    level: Level
+    about: tuple[str, ...]
+    where_mm: Point
+    measured_mm: float | None
+    uncertainty_mm: float
+    limit_mm: float | None
+    advice: str
+    unit: str = "mm"
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A suggested new place for one mark: a light's label or "battery"."""
+
+    about: str
+    from_mm: Point
+    to_mm: Point
+    why: str
+
+    @property
+    def by_mm(self) -> float:
+        return math.dist(self.from_mm, self.to_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything that is known of one card. `extras` holds what further parts add to the plan
+    file (electrics, stack height, nearness to the shortest): plain JSON values, one key a part."""
+
+    layout: Layout
+    traces: Traces | None = None
+    problems: tuple[Problem, ...] = ()
+    moves: tuple[Move, ...] = ()
+    reading: Reading | None = None
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    extras: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def must_fix(self) -> tuple[Problem, ...]:
+        return tuple(problem for problem in self.problems if problem.level == "must-fix")

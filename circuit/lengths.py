@@ -1,0 +1,73 @@
+"""Lengths as people write and read them: millimetres, centimetres, inches to 1/32.
+
+In:    text such as `2.5mm`, `4 1/4 in`, `3/32"`, `10.8 cm`, or a number of millimetres.
+Out:   millimetres as a float, or text.
+Fails: `ValueError` with a sentence that names what was typed.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from fractions import Fraction
+
+from circuit.settings import Units
+
+MM_PER_INCH = 25.4  # exact, international yard and pound agreement of 1959
+FINEST_INCH = 32  # a maker's ruler shows no finer parts
+
+_UNIT_MM = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "in": MM_PER_INCH,
+    "inch": MM_PER_INCH,
+    "inches": MM_PER_INCH,
+    '"': MM_PER_INCH,
+    "″": MM_PER_INCH,
+}
+_VULGAR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
+_LENGTH = re.compile(
+    r"^\s*(?:(?P<whole>\d+)[\s-]+)?(?P<num>\d+)\s*/\s*(?P<den>\d+)\s*(?P<unit_f>[a-z\"″]*)\s*$"
+    r"|^\s*(?P<decimal>\d+(?:[.,]\d*)?|[.,]\d+)\s*(?P<unit_d>[a-z\"″]*)\s*$"
+)
+
+
+def parse_length(text: str, bare_unit: str | None = "mm") -> float:
+    """Millimetres of a length with a unit; a bare number counts as `bare_unit` (None: refused).
+
+    Raises ValueError for anything else, for a zero denominator and for no length at all.
+    """
+    tidy = text.strip().lower()
+    for sign, plain in _VULGAR.items():
+        tidy = tidy.replace(sign, f" {plain}")
+    match = _LENGTH.match(tidy)
+    if match is None:
+        raise ValueError(f"{text!r} is not a length; write it like 2.5mm, 3/32in or 4 1/4 in")
+    unit = match["unit_f"] or match["unit_d"] or bare_unit
+    if unit not in _UNIT_MM:
+        raise ValueError(f"{text!r} has no unit that is known here; use mm, cm or in")
+    if match["decimal"]:
+        number = float(match["decimal"].replace(",", "."))
+    else:
+        if int(match["den"]) == 0:
+            raise ValueError(f"{text!r} divides by nothing; write it like 3/32in")
+        number = float(int(match["whole"] or 0) + Fraction(int(match["num"]), int(match["den"])))
+    value = number * _UNIT_MM[unit]
+    if not math.isfinite(value):
+        raise ValueError(f"{text!r} is too long to be a length on a card")
+    return value
+
+
+def format_length(mm: float, units: Units = "mm") -> str:
+    """A length for people: `6.1 mm`, or inches to 1/32 such as `1/4 in` or `4 1/4 in`."""
+    if units == "mm":
+        text = f"{mm:.1f} mm"
+        return "0.0 mm" if text == "-0.0 mm" else text
+    parts = round(abs(mm) / MM_PER_INCH * FINEST_INCH)
+    sign = "-" if mm < 0 and parts else ""
+    whole, rest = divmod(parts, FINEST_INCH)
+    if not rest:
+        return f"{sign}{whole} in"
+    fraction = Fraction(rest, FINEST_INCH)
+    head = f"{whole} " if whole else ""
+    return f"{sign}{head}{fraction.numerator}/{fraction.denominator} in"

@@ -1,0 +1,38 @@
+"""What the maker builds with: parts, tape, gap, units, their own limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from circuit.parts import CellPart, LightPart, cell_part, light_part
+
+Units = Literal["mm", "in"]
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """All that the rules, the router and the pages need to know besides the marks.
+
+    `limits` overrides entries of `circuit.rules`; an unknown key is a ValueError there.
+    """
+
+    light: LightPart = field(default_factory=lambda: light_part("5050"))
+    cell: CellPart = field(default_factory=lambda: cell_part("CR2032"))
+    tape_width_mm: float = 2.5
+    gap_mm: float = 2.5
+    units: Units = "mm"
+    limits: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def battery_zone_radius_mm(self) -> float:
+        """The cell and the foam ring round it, which marks and tape keep out of."""
+        from circuit.rules import limit_of
+
+        return self.cell.diameter_mm / 2 + limit_of(self, "battery-zone.foam-ring")
+
+    @property
+    def trace_offset_mm(self) -> float:
+        """From the lane's midline to a trace's centre line."""
+        return (self.gap_mm + self.tape_width_mm) / 2

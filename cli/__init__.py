@@ -1,0 +1,1 @@
+"""The `pencilamp` command: arguments, files, the archive, the pages. Thin over `vision` and `circuit`."""
