@@ -1,0 +1,41 @@
+"""Plain measures of a polyline in millimetres: lengths, headings, turns.
+
+In:    points as a `Polyline` (x right, y down).
+Out:   floats; angles in degrees, a positive turn is clockwise as seen on the card (y down).
+Fails: ValueError where a measure needs more points than there are.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+from circuit.layout import Point, Polyline
+
+
+def run_lengths(line: Polyline) -> tuple[float, ...]:
+    """Length of each straight run, one fewer than there are points. [mm]"""
+    return tuple(math.dist(a, b) for a, b in pairwise(line))
+
+
+def length(line: Polyline) -> float:
+    """End to end along the line; 0.0 for a single point. [mm]"""
+    return math.fsum(run_lengths(line))
+
+
+def heading_deg(a: Point, b: Point) -> float:
+    """Direction from `a` to `b`, 0 = +x, 90 = down, in (-180, 180]. ValueError when they coincide."""
+    if a == b:
+        raise ValueError("two points at the same place have no direction")
+    return math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
+
+
+def turn_deg(before_deg: float, after_deg: float) -> float:
+    """Signed turn from one heading to the next, in (-180, 180]."""
+    return -((before_deg - after_deg + 180.0) % 360.0 - 180.0)
+
+
+def turns_deg(line: Polyline) -> tuple[float, ...]:
+    """Signed turn at each inner point; two fewer than there are points."""
+    headings = [heading_deg(a, b) for a, b in pairwise(line)]
+    return tuple(turn_deg(a, b) for a, b in pairwise(headings))

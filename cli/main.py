@@ -1,0 +1,62 @@
+"""The `pencilamp` command: finds the subcommand, loads only what it needs, turns errors into one sentence.
+
+Exit codes: 0 done, 1 something must be fixed, 2 wrong use, 3 unreadable photo, 4 file trouble.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from typing import NoReturn
+
+import click
+
+from circuit.errors import PencilampError
+
+_COMMANDS = {
+    "plan": "cli.plan:plan",
+    "square": "cli.square:square",
+    "sheet": "cli.sheet:sheet",
+    "parts": "cli.parts:parts",
+    "archive": "cli.archive.commands:archive",
+}
+_INTERRUPTED = 130  # the shell's convention for a command stopped with Ctrl-C
+
+
+class _LazyGroup(click.Group):
+    """Imports a subcommand's module when it is asked for, so that `pencilamp --help` needs no OpenCV."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        target = _COMMANDS.get(cmd_name)
+        if target is None:
+            return None
+        module, name = target.split(":")
+        command: click.Command = getattr(importlib.import_module(module), name)
+        return command
+
+
+@click.group(
+    cls=_LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
+@click.version_option(package_name="pencilamp")
+def main() -> None:
+    """From a photo of a pencilled light-up card to traces, problems and a sheet to build from."""
+
+
+def run() -> NoReturn:
+    """Entry point of the installed command."""
+    try:
+        code = main(standalone_mode=False)
+    except PencilampError as error:
+        click.echo(str(error), err=True)
+        sys.exit(error.exit_code)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Stopped.", err=True)
+        sys.exit(_INTERRUPTED)
+    sys.exit(code if isinstance(code, int) else 0)
