@@ -1,32 +1,188 @@
 """Open a picture file as people's phones and scanners leave it.
 
-In:    a path to a JPEG, PNG, HEIC, WebP or TIFF.
-Out:   a `Photo`: (H, W, 3) uint8 RGB, its EXIF orientation applied.
-Fails: `PhotoFileError` (exit code 4) when the file is the trouble.
+In:    a path to a JPEG, PNG, HEIC, WebP or TIFF; grey, CMYK, 16-bit or with alpha.
+Out:   a `Photo`: (H, W, 3) uint8 RGB, its EXIF orientation applied, transparent parts on white.
+Fails: `PhotoFileError` (exit code 4) when the file is the trouble: missing, a folder, empty,
+       not a picture, cut short, or too many pixels to open.
 """
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageOps
+from PIL import Image, UnidentifiedImageError
+
+from circuit.errors import PencilampError
 
 RgbImage = NDArray[np.uint8]
+
+# Chosen. The largest phone sensors give 200 megapixels; beyond that a file is a mistake or a trap.
+MOST_PIXELS = 210_000_000
+# Chosen: above this a picture is halved (again and again) while it is opened. 12 megapixels on a
+# card is some 20 pixels to the millimetre, several times what the mark finders work at.
+HALVE_ABOVE_PIXELS = 25_000_000
+_HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b"msf1", b"avif")
+_EXIF_SUB_IFD = 0x8769  # Exif 2.32, section 4.6.3
+_EXIF_FOCAL_35MM = 0xA405  # Exif 2.32, FocalLengthIn35mmFilm
+_EXIF_ORIENTATION = 0x0112  # Exif 2.32, Orientation
+_UPRIGHT = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
+_DEEP_MODES = ("I", "F", "I;16", "I;16B", "I;16L", "I;16N")
+_CAN_REDUCE = ("L", "LA", "RGB", "RGBA", "CMYK", "YCbCr", "RGBX")  # modes whose pixels can be averaged
+
+
+class PhotoFileError(PencilampError):
+    """The picture file can't be opened; one sentence, exit code 4."""
 
 
 @dataclass(frozen=True, slots=True)
 class Photo:
-    """One opened picture; `pixels` is (H, W, 3) uint8 RGB as a viewer shows it."""
+    """One opened picture; `pixels` is (H, W, 3) uint8 RGB as a viewer shows it.
+
+    `focal_35mm` is the lens's focal length by the 35 mm film frame where the file tells it. [mm]
+    """
 
     name: str
     pixels: RgbImage
+    focal_35mm: float | None = None
 
 
 def open_photo(path: Path) -> Photo:
-    """Open and straighten one picture file."""
-    with Image.open(path) as picture:
-        upright = ImageOps.exif_transpose(picture)
-        return Photo(path.name, np.asarray(upright.convert("RGB")))
+    """Open one picture file, upright, as RGB. Raises PhotoFileError."""
+    _require_a_file(path)
+    if _is_heif(path):
+        _load_heif_reader()
+    try:
+        with warnings.catch_warnings():
+            # Pillow's own size warning starts at 90 megapixels; the limit above stands in for it.
+            warnings.simplefilter("ignore")
+            with Image.open(path) as picture:
+                _require_openable(picture, path)
+                return _upright_photo(picture, path.name)
+    except PhotoFileError:
+        raise
+    except Image.DecompressionBombError as error:
+        raise PhotoFileError(_too_large(path, "more pixels than any phone takes")) from error
+    except UnidentifiedImageError as error:
+        raise PhotoFileError(
+            f"{path}: this is not a picture that can be opened; give a JPEG, PNG, HEIC, WebP or TIFF photo."
+        ) from error
+    except PermissionError as error:
+        raise PhotoFileError(
+            f"{path}: this file may not be read; change its permissions or copy it."
+        ) from error
+    except MemoryError as error:
+        raise PhotoFileError(_too_large(path, "too large for this computer's memory")) from error
+    # Pillow's readers raise nearly anything on damaged data: OSError, SyntaxError, struct.error, KeyError ...
+    except Exception as error:
+        raise PhotoFileError(
+            f"{path}: the picture is damaged or cut short; copy it from the phone again or take a new photo."
+        ) from error
+
+
+def _require_a_file(path: Path) -> None:
+    try:
+        if path.is_dir():
+            raise PhotoFileError(f"{path}: this is a folder; name the photo inside it.")
+        if not path.exists():
+            raise PhotoFileError(f"{path}: there is no such file; check the name and the folder.")
+        if not path.is_file():
+            raise PhotoFileError(
+                f"{path}: this is not an ordinary file; copy the photo to a folder and name it."
+            )
+        if path.stat().st_size == 0:
+            raise PhotoFileError(f"{path}: the file is empty; copy it from the phone again.")
+    except OSError as error:  # a name too long, a folder that may not be entered
+        raise PhotoFileError(
+            f"{path}: this file can't be reached ({error.strerror}); check the name and the folder."
+        ) from error
+
+
+def _require_openable(picture: Image.Image, path: Path) -> None:
+    width, height = picture.size
+    if width * height > MOST_PIXELS:
+        raise PhotoFileError(_too_large(path, f"{width} x {height} pixels"))
+
+
+def _too_large(path: Path, how_large: str) -> str:
+    return f"{path}: the picture is {how_large}, too large to open; save it at 50 megapixels or less."
+
+
+def _is_heif(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            head = file.read(12)
+    except OSError:
+        return False  # opening it properly will say why
+    return head[4:8] == b"ftyp" and head[8:12] in _HEIF_BRANDS
+
+
+def _load_heif_reader() -> None:
+    import pillow_heif  # only when a HEIC file is given: it costs start-up time
+
+    pillow_heif.register_heif_opener()
+
+
+def _upright_photo(picture: Image.Image, name: str) -> Photo:
+    exif = picture.getexif()
+    focal = _focal_35mm(exif)
+    halvings = 0
+    while picture.width * picture.height / 4**halvings > HALVE_ABOVE_PIXELS:
+        halvings += 1
+    if halvings and picture.format in ("JPEG", "MPO"):
+        # The JPEG decoder halves for free: less than a quarter of the time and memory.
+        full_width = picture.width
+        picture.draft("RGB", (picture.width >> halvings, picture.height >> halvings))
+        halvings -= round(np.log2(full_width / picture.width))
+    picture.load()
+    # Asked only now: TIFF and HEIC readers turn the picture themselves while loading it.
+    turn = _UPRIGHT.get(picture.getexif().get(_EXIF_ORIENTATION, 1))
+    if halvings > 0:
+        picture = (picture if picture.mode in _CAN_REDUCE else _to_rgb(picture)).reduce(2**halvings)
+    rgb = _to_rgb(picture)
+    return Photo(name, np.asarray(rgb if turn is None else rgb.transpose(turn)), focal)
+
+
+def _to_rgb(picture: Image.Image) -> Image.Image:
+    """RGB, what is transparent on white."""
+    if picture.mode in _DEEP_MODES:
+        return _from_deep_grey(picture)
+    if picture.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in picture.info:
+        layered = picture.convert("RGBA")
+        paper = Image.new("RGB", layered.size, "white")
+        paper.paste(layered, mask=layered.getchannel("A"))
+        return paper
+    return picture if picture.mode == "RGB" else picture.convert("RGB")
+
+
+def _from_deep_grey(picture: Image.Image) -> Image.Image:
+    """16-bit and float grey, stretched by what its type can hold, not by what this picture holds."""
+    deep = np.asarray(picture).astype(np.float32)
+    top = float(deep.max(initial=0.0))
+    if top <= 1.0 and picture.mode == "F":
+        scale = 255.0
+    elif top <= 255.0:
+        scale = 1.0
+    else:
+        scale = 255.0 / 65535.0
+    return Image.fromarray(np.clip(deep * scale + 0.5, 0, 255).astype(np.uint8)).convert("RGB")
+
+
+def _focal_35mm(exif: Image.Exif) -> float | None:
+    value = exif.get_ifd(_EXIF_SUB_IFD).get(_EXIF_FOCAL_35MM)
+    try:
+        focal = float(value) if value is not None else 0.0
+    except (TypeError, ValueError, ZeroDivisionError):
+        return None
+    return focal if 0.0 < focal < 1000.0 else None
