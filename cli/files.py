@@ -93,14 +93,7 @@ def write_files(files: Mapping[Path, bytes], *, replace: bool = True) -> None:
     try:
         for target, data in targets.items():
             _make_folder(target.parent, made)
-            if target.is_dir():
-                raise FileTroubleError(
-                    f"{target}: there is a folder of this name. Move it or choose another."
-                )
-            if not replace and target.exists():
-                raise FileTroubleError(
-                    f"{target}: this file is already there. Move it, or say --force to write over it."
-                )
+            _attempt(target, partial(_check_free, target, replace))
             staged.append(_stage(target, data))
         for item in staged:
             _attempt(item.target, item.put_in_place)
