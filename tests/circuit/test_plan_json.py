@@ -1,0 +1,175 @@
+"""The plan file: what is written is read back, and a bad file is named field by field."""
+
+import copy
+import json
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from circuit.errors import LayoutFileError
+from circuit.layout import (
+    BatteryMark,
+    Card,
+    DrawnLine,
+    Layout,
+    LightMark,
+    Move,
+    Plan,
+    Problem,
+    Reading,
+    Traces,
+)
+from circuit.plan_json import plan_from_dict, plan_to_dict
+
+# To the micrometre, as the file keeps it, so that reading back gives the very same values.
+MILLIMETRES = st.integers(-300_000, 300_000).map(lambda micrometres: micrometres / 1000)
+POSITIVE = st.integers(1, 300_000).map(lambda micrometres: micrometres / 1000)
+POINTS = st.tuples(MILLIMETRES, MILLIMETRES)
+LINES = st.lists(POINTS, min_size=2, max_size=6).map(tuple)
+
+
+@st.composite
+def plans(draw):
+    lights = tuple(
+        LightMark(f"L{i + 1}", *draw(POINTS), draw(POSITIVE), draw(POSITIVE), draw(st.booleans()))
+        for i in range(draw(st.integers(0, 5)))
+    )
+    layout = Layout(
+        Card(draw(POSITIVE), draw(POSITIVE), draw(st.none() | st.text(max_size=20))),
+        lights,
+        draw(st.none() | st.builds(BatteryMark, MILLIMETRES, MILLIMETRES, POSITIVE, POSITIVE, POSITIVE)),
+        draw(st.none() | st.lists(POINTS, min_size=3, max_size=8).map(tuple)),
+        tuple(
+            draw(
+                st.lists(
+                    st.builds(DrawnLine, LINES, st.sampled_from([None, "positive", "negative"])), max_size=2
+                )
+            )
+        ),
+    )
+    return Plan(
+        layout,
+        draw(st.none() | st.builds(Traces, LINES, LINES, POSITIVE, POSITIVE)),
+        tuple(
+            draw(
+                st.lists(
+                    st.builds(
+                        Problem,
+                        st.text(max_size=20),
+                        st.sampled_from(["must-fix", "look-again"]),
+                        st.lists(st.text(max_size=4), max_size=3).map(tuple),
+                        POINTS,
+                        st.none() | MILLIMETRES,
+                        POSITIVE,
+                        st.none() | MILLIMETRES,
+                        st.text(max_size=60),
+                        st.sampled_from(["mm", "deg"]),
+                    ),
+                    max_size=3,
+                )
+            )
+        ),
+        tuple(
+            draw(
+                st.lists(
+                    st.builds(Move, st.text(max_size=4), POINTS, POINTS, st.text(max_size=20)), max_size=3
+                )
+            )
+        ),
+        draw(
+            st.none()
+            | st.builds(
+                Reading,
+                st.text(max_size=30),
+                st.sampled_from(["coded", "plain", None]),
+                st.none() | POSITIVE,
+                POSITIVE,
+                st.booleans(),
+                st.lists(st.text(max_size=40), max_size=3).map(tuple),
+                st.sampled_from([0, 90, 180, 270]),
+            )
+        ),
+        {"cell": "CR2032", "light": "5050"},
+        {"electrics": {"total_ma": 12.5}},
+    )
+
+
+@given(plans())
+def test_a_plan_reads_back_as_it_was_written(plan):
+    text = json.dumps(plan_to_dict(plan), allow_nan=False)
+    assert plan_from_dict(json.loads(text)) == plan
+
+
+def test_a_layout_file_needs_no_more_than_places():
+    plan = plan_from_dict(
+        {
+            "schema": "pencilamp/layout/1",
+            "card": {"width_mm": 100, "height_mm": 80},
+            "battery": {"x_mm": 70, "y_mm": 60, "diameter_mm": 20},
+            "lights": [{"x_mm": 10, "y_mm": 12.5}, {"x_mm": 30, "y_mm": 12.5}],
+            "window": [[5, 5], [50, 5], [50, 40]],
+        }
+    )
+    assert [light.label for light in plan.layout.lights] == ["L1", "L2"]
+    assert all(light.uncertainty_mm == 0 and light.sure for light in plan.layout.lights)
+    assert plan.traces is None
+    assert plan.problems == ()
+
+
+GOOD = plan_to_dict(
+    Plan(
+        Layout(Card(100, 80), (LightMark("L1", 10, 10),), BatteryMark(70, 60, 20)),
+        Traces(((70.0, 60.0), (20.0, 60.0)), ((70.0, 65.0), (20.0, 65.0))),
+        reading=Reading("a.jpg", "coded", 40.0, 0.2, True),
+    )
+)
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "words"),
+    [
+        (["schema"], "somebody/else/1", "schema"),
+        (["card"], None, "card"),
+        (["card", "width_mm"], -5, "width_mm"),
+        (["card", "width_mm"], "wide", "card.width_mm"),
+        (["card", "height_mm"], True, "card.height_mm"),
+        (["lights"], {}, "lights"),
+        (["lights", 0], 3, "lights[0]"),
+        (["lights", 0, "x_mm"], None, "lights[0].x_mm"),
+        (["lights", 0, "x_mm"], float("nan"), "lights[0].x_mm"),
+        (["lights", 0, "diameter_mm"], 0, "diameter_mm"),
+        (["lights", 0, "sure"], "yes", "lights[0].sure"),
+        (["battery", "diameter_mm"], [], "battery.diameter_mm"),
+        (["window"], [[1, 1], [2, 2]], "window"),
+        (["window"], [[1, 1], [2, 2], [3]], "window[2]"),
+        (["traces", "positive"], [[1, 2]], "positive"),
+        (["traces", "tape_width_mm"], 0, "tape_width_mm"),
+        (["reading", "square_kind"], "round", "square_kind"),
+        (["drawn_lines"], [{"points": [[1, 2], [3, 4]], "polarity": "up"}], "polarity"),
+        (["problems"], [{"name": "x", "level": "bad"}], "level"),
+    ],
+)
+def test_a_bad_field_is_named(path, value, words):
+    bad = copy.deepcopy(GOOD)
+    place = bad
+    for step in path[:-1]:
+        place = place[step]
+    place[path[-1]] = value
+    with pytest.raises(LayoutFileError) as caught:
+        plan_from_dict(bad)
+    assert words in str(caught.value)
+    assert caught.value.exit_code == 4
+
+
+@pytest.mark.parametrize("value", [None, [], 7, "plan", {}, {"schema": None}])
+def test_something_else_altogether_is_refused(value):
+    with pytest.raises(LayoutFileError):
+        plan_from_dict(value)
+
+
+def test_two_lights_of_one_label_are_refused():
+    bad = copy.deepcopy(GOOD)
+    bad["lights"].append(dict(bad["lights"][0]))
+    with pytest.raises(LayoutFileError, match="label"):
+        plan_from_dict(bad)
