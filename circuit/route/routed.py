@@ -1,0 +1,44 @@
+"""What the router hands back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from circuit.layout import Traces
+
+
+@dataclass(frozen=True, slots=True)
+class Blocked:
+    """Lights that keep a lane from being laid.
+
+    `labels` are lights' labels ("battery" where it is concerned), `reason` is one plain sentence,
+    `proven` is True only where a measure shows that no lane at all can exist; False means that
+    the search found none.
+    """
+
+    labels: tuple[str, ...]
+    reason: str
+    proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Routed:
+    """Two traces, or an honest account of why there are none.
+
+    `traces` is None when no lane was found; `order` (labels in lane order, battery first passed
+    light first) is then empty and both lengths are 0. `folds` counts the folds of one trace (both
+    have the same). `lower_bound_mm` is a length no path from the battery circle through all
+    lights can beat (`bound_is_exact`: it is the shortest such path itself), and is given even when there is no
+    lane; `midline_mm` is the lane's own length, measured the same way but from the traces' ends
+    inside the circle to their ends past the last light.
+    """
+
+    traces: Traces | None
+    order: tuple[str, ...]
+    positive_mm: float
+    negative_mm: float
+    midline_mm: float
+    folds: int
+    lower_bound_mm: float
+    bound_is_exact: bool
+    blocked: tuple[Blocked, ...] = ()
