@@ -1,0 +1,250 @@
+"""What to cut and lay: the strip's length, each run and fold in the order of laying, supplies for copies.
+
+In:    the traces, the flap, the parts, the card.
+Out:   numbers only; the words and their units are the pages' business.
+Fails: ValueError for a trace whose points all coincide, and for no copies at all.
+
+Both tapes are laid from the battery outwards. The negative starts under the cell. The positive
+starts under the flap, over the cell's centre, goes round the free end, along the flap's outer
+face, down the tab and on over the card.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from circuit.flap import Flap
+from circuit.layout import Card, LightMark, Point, Polyline, Traces
+from circuit.lengths import MM_PER_INCH
+from circuit.polyline import heading_deg, length, turn_deg
+from circuit.rules import limit_of
+from circuit.settings import Settings
+
+FoldKind = Literal["fold", "ease", "round the free end"]
+Place = Literal["card", "flap", "under the flap"]
+
+EASED_TURN_DEG = 15.0  # under this the tape is eased round by hand; the rules say so too
+STRAIGHT_ON_DEG = 1.0  # chosen: no hand sees or folds less
+SAME_POINT_MM = 1e-6  # arithmetic, not craft
+ALLOWANCE_MM = 10.0  # chosen: to hold the strip by and to trim its end square
+CUT_STEP_MM = {"mm": 5.0, "in": MM_PER_INCH / 4}  # chosen: strips are cut to round figures
+LIGHTS_PER_SPARE = 10  # chosen: small lights get lost; common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Fold:
+    """What happens where a run ends. `turn_deg` is positive to the right, as one lays the tape."""
+
+    turn_deg: float
+    kind: FoldKind
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One straight run: its length, direction on the card (0 = +x, 90 = down), the tape used up to
+    its end, where it lies, and what comes then (None at the tape's end)."""
+
+    length_mm: float
+    heading_deg: float
+    total_mm: float
+    place: Place
+    then: Fold | None
+
+
+@dataclass(frozen=True, slots=True)
+class TapePath:
+    """One tape from its start at the battery to its end.
+
+    before_trace_mm : tape laid before the trace's first point: the wrap round the flap, else 0.
+    take_up_mm : tape that the folds themselves use beyond the centre line's length.
+    """
+
+    polarity: Literal["positive", "negative"]
+    runs: tuple[Run, ...]
+    before_trace_mm: float
+    take_up_mm: float
+
+    @property
+    def laid_mm(self) -> float:
+        """Along the centre line, the wrap included."""
+        return self.runs[-1].total_mm
+
+    @property
+    def needed_mm(self) -> float:
+        return self.laid_mm + self.take_up_mm
+
+    @property
+    def folds(self) -> int:
+        """Corners to fold on the card or the flap, the eased ones and the free end not counted."""
+        return sum(run.then is not None and run.then.kind == "fold" for run in self.runs)
+
+
+@dataclass(frozen=True, slots=True)
+class TapeList:
+    """One strip, split lengthwise, serves both tapes. `strip_mm` is its length, ready to cut."""
+
+    positive: TapePath
+    negative: TapePath
+    strip_mm: float
+    strip_width_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class LightPlace:
+    """Where a light meets the two tapes, measured like the runs' totals. [mm]"""
+
+    label: str
+    along_positive_mm: float
+    along_negative_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Supplies:
+    """What a number of copies takes. Foam is for one layer."""
+
+    copies: int
+    strip_width_mm: float
+    tape_mm: float
+    lights: int
+    spare_lights: int
+    cells: int
+    flap_foam_mm: float
+    flap_foam_width_mm: float
+    border_foam_mm: float
+    border_foam_width_mm: float
+    clear_tape_mm: float
+
+
+def tape_list(traces: Traces, flap: Flap | None, settings: Settings) -> TapeList:
+    """Cut lengths and runs of both tapes; without a flap the positive starts at its trace's end."""
+    positive = _positive_path(traces, flap)
+    negative = _path("negative", [(traces.negative, "card")], traces.tape_width_mm)
+    longest = max(positive.needed_mm, negative.needed_mm) + ALLOWANCE_MM
+    step = CUT_STEP_MM[settings.units]
+    return TapeList(positive, negative, math.ceil(longest / step - 1e-9) * step, 2 * traces.tape_width_mm)
+
+
+def fold_take_up_mm(turn: float, tape_width_mm: float) -> float:
+    """Tape that one fold uses beyond its centre line.
+
+    The tape is folded straight back on itself, then over along the slanting crease through the
+    corner. To reach the corner's outer side it overshoots it by half a width times tan(turn/2),
+    and comes back by as much. Geometry, worked out here; a right angle takes one tape width.
+    """
+    return tape_width_mm * math.tan(math.radians(min(abs(turn), 135.0)) / 2)
+
+
+def light_places(lights: Iterable[LightMark], traces: Traces, tapes: TapeList) -> tuple[LightPlace, ...]:
+    """The distance along each tape, from its start, to the point nearest each light's centre."""
+    return tuple(
+        LightPlace(
+            light.label,
+            tapes.positive.before_trace_mm + _along(light.centre, traces.positive),
+            tapes.negative.before_trace_mm + _along(light.centre, traces.negative),
+        )
+        for light in lights
+    )
+
+
+def supplies(
+    copies: int, card: Card, lights: int, tapes: TapeList | None, flap: Flap | None, settings: Settings
+) -> Supplies:
+    """What `copies` cards take; tape is 0 while there are no traces."""
+    if copies < 1:
+        raise ValueError(f"copies must be 1 or more, got {copies}")
+    border_mm = limit_of(settings, "light-near-edge")
+    around_mm = 2 * (card.width_mm + card.height_mm) - 4 * border_mm
+    foam_mm = 0.0 if flap is None else math.fsum(_longest_side(strip) for strip in flap.foam)
+    foam_width_mm = 0.0 if flap is None else max(_shortest_side(strip) for strip in flap.foam)
+    return Supplies(
+        copies=copies,
+        strip_width_mm=2 * settings.tape_width_mm,
+        tape_mm=0.0 if tapes is None else copies * tapes.strip_mm,
+        lights=copies * lights,
+        spare_lights=math.ceil(copies * lights / LIGHTS_PER_SPARE),
+        cells=copies,
+        flap_foam_mm=copies * foam_mm,
+        flap_foam_width_mm=foam_width_mm,
+        border_foam_mm=copies * max(around_mm, 0.0),
+        border_foam_width_mm=border_mm,
+        clear_tape_mm=0.0 if flap is None else copies * _longest_side(flap.rim_cover),
+    )
+
+
+def _positive_path(traces: Traces, flap: Flap | None) -> TapePath:
+    if flap is None:
+        return _path("positive", [(traces.positive, "card")], traces.tape_width_mm)
+    # On the flap's outer face the tape comes back from the free end to where the trace ends.
+    over = (flap.over[1], flap.over[0])
+    under = (flap.under[1], flap.under[0])
+    return _path(
+        "positive",
+        [(under, "under the flap"), (over, "flap"), (traces.positive, "card")],
+        traces.tape_width_mm,
+    )
+
+
+def _path(
+    polarity: Literal["positive", "negative"], pieces: list[tuple[Polyline, Place]], tape_width_mm: float
+) -> TapePath:
+    """Runs of one tape; a piece that goes straight on from the one before lengthens its run."""
+    legs: list[tuple[float, float, Place]] = []  # length, heading, place
+    before = math.fsum(length(line) for line, place in pieces if place != "card")
+    for line, place in pieces:
+        for a, b in pairwise(line):
+            run = math.dist(a, b)
+            if run <= SAME_POINT_MM:
+                continue
+            heading = heading_deg(a, b)
+            if legs and legs[-1][2] != "under the flap" and _straight_on(legs[-1][1], heading):
+                legs[-1] = (legs[-1][0] + run, legs[-1][1], legs[-1][2])
+            else:
+                legs.append((run, heading, place))
+    if not legs:
+        raise ValueError(f"the {polarity} trace has no length")
+    runs = []
+    total = 0.0
+    take_up = 0.0
+    for index, (run, heading, place) in enumerate(legs):
+        total += run
+        then = None
+        if index + 1 < len(legs):
+            if place == "under the flap":
+                then = Fold(180.0, "round the free end")
+            else:
+                turn = turn_deg(heading, legs[index + 1][1])
+                then = Fold(turn, "ease" if abs(turn) < EASED_TURN_DEG else "fold")
+                take_up += fold_take_up_mm(turn, tape_width_mm) if then.kind == "fold" else 0.0
+        runs.append(Run(run, heading, total, place, then))
+    return TapePath(polarity, tuple(runs), before, take_up)
+
+
+def _straight_on(before_deg: float, after_deg: float) -> bool:
+    return abs(turn_deg(before_deg, after_deg)) < STRAIGHT_ON_DEG
+
+
+def _along(point: Point, line: Polyline) -> float:
+    """Distance along `line` to its point nearest to `point`."""
+    nearest, at, done = math.inf, 0.0, 0.0
+    for a, b in pairwise(line):
+        run = math.dist(a, b)
+        if run > SAME_POINT_MM:
+            ux, uy = (b[0] - a[0]) / run, (b[1] - a[1]) / run
+            s = min(max((point[0] - a[0]) * ux + (point[1] - a[1]) * uy, 0.0), run)
+            off = math.dist(point, (a[0] + s * ux, a[1] + s * uy))
+            if off < nearest - SAME_POINT_MM:
+                nearest, at = off, done + s
+        done += run
+    return at
+
+
+def _longest_side(box: Polyline) -> float:
+    return max(math.dist(box[0], box[1]), math.dist(box[1], box[2]))
+
+
+def _shortest_side(box: Polyline) -> float:
+    return min(math.dist(box[0], box[1]), math.dist(box[1], box[2]))

@@ -1,0 +1,123 @@
+"""Cut lengths, runs and folds in the order of laying, the lights' places, supplies for copies."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import LineString, Point
+
+from circuit.flap import flap_of
+from circuit.layout import BatteryMark, Card, LightMark, Traces
+from circuit.settings import Settings
+from circuit.tape_list import fold_take_up_mm, light_places, supplies, tape_list
+
+CELL = BatteryMark(60.0, 60.0, 20.0)
+# Left from the cell, then up, then left again; the negative is the outer side of the first corner.
+TRACES = Traces(
+    positive=((57.0, 57.5), (32.5, 57.5), (32.5, 30.0), (10.0, 30.0)),
+    negative=((57.0, 62.5), (27.5, 62.5), (27.5, 35.0), (10.0, 35.0)),
+)
+
+
+def tapes_of(traces=TRACES, settings=None):
+    settings = settings or Settings()
+    return tape_list(traces, flap_of(CELL, traces, 180.0, settings), settings)
+
+
+def test_the_negative_runs_as_a_maker_would_measure_them():
+    runs = tapes_of().negative.runs
+    assert [run.length_mm for run in runs] == pytest.approx([29.5, 27.5, 17.5])
+    assert [run.total_mm for run in runs] == pytest.approx([29.5, 57.0, 74.5])
+    # Going left, a turn up is to the right; going up, a turn left is to the left.
+    assert [run.then.turn_deg for run in runs[:-1]] == pytest.approx([90.0, -90.0])
+    assert runs[-1].then is None
+    assert tapes_of().negative.before_trace_mm == 0.0
+
+
+def test_the_positive_starts_under_the_flap_and_counts_its_wrap():
+    path = tapes_of().positive
+    # Under the flap 16 mm to the free end; over it 19 mm, straight on into the trace's 24.5 mm.
+    assert [run.length_mm for run in path.runs] == pytest.approx([16.0, 19.0 + 24.5, 27.5, 22.5])
+    assert [run.place for run in path.runs] == ["under the flap", "flap", "card", "card"]
+    assert path.runs[0].then.kind == "round the free end"
+    assert path.runs[0].heading_deg == pytest.approx(0.0)
+    assert path.before_trace_mm == pytest.approx(35.0)
+    assert path.laid_mm == pytest.approx(35.0 + 24.5 + 27.5 + 22.5)
+    assert path.folds == 2
+
+
+def test_the_strip_is_the_longer_tape_with_folds_and_allowance_rounded_up():
+    tapes = tapes_of()
+    # 109.5 mm laid, two right-angle folds of one tape width, 10 mm to hold: 124.5, so 125.
+    assert tapes.positive.needed_mm == pytest.approx(109.5 + 2 * 2.5)
+    assert tapes.strip_mm == 125.0
+    assert tapes.strip_width_mm == 5.0
+    inches = tapes_of(settings=Settings(units="in")).strip_mm / 25.4
+    assert inches == pytest.approx(5.0)  # 4.90 in, up to the next quarter
+
+
+@pytest.mark.parametrize(("turn", "widths"), [(90, 1.0), (-90, 1.0), (60, 0.5774), (135, 2.4142)])
+def test_what_a_fold_takes_up(turn, widths):
+    assert fold_take_up_mm(turn, 2.5) == pytest.approx(2.5 * widths, rel=1e-4)
+
+
+def test_small_turns_are_eased_and_points_on_a_straight_line_make_one_run():
+    bend = math.radians(10.0)
+    end = (20.0 - 10 * math.cos(bend), 62.5 - 10 * math.sin(bend))
+    traces = Traces(TRACES.positive, ((57.0, 62.5), (40.0, 62.5), (40.0, 62.5), (20.0, 62.5), end))
+    runs = tapes_of(traces).negative.runs
+    assert [run.length_mm for run in runs] == pytest.approx([37.0, 10.0])
+    assert runs[0].then.kind == "ease"
+    assert tapes_of(traces).negative.take_up_mm == 0.0
+
+
+def test_a_trace_of_no_length_is_refused():
+    with pytest.raises(ValueError, match="negative"):
+        tape_list(Traces(TRACES.positive, ((5.0, 5.0), (5.0, 5.0))), None, Settings())
+
+
+def test_lights_are_told_along_both_tapes():
+    lights = [LightMark("L1", 40.0, 60.0), LightMark("L2", 30.0, 45.0)]
+    first, second = light_places(lights, TRACES, tapes_of())
+    assert (first.along_negative_mm, first.along_positive_mm) == pytest.approx((17.0, 35.0 + 17.0))
+    assert (second.along_negative_mm, second.along_positive_mm) == pytest.approx(
+        (29.5 + 17.5, 35 + 24.5 + 12.5)
+    )
+
+
+points = st.tuples(st.floats(-100, 100), st.floats(-100, 100))
+
+
+@given(st.lists(points, min_size=2, max_size=8, unique=True), points)
+def test_distances_and_totals_agree_with_a_general_geometry_library(line, where):
+    general = LineString(line)
+    if general.length < 1.0:
+        return
+    traces = Traces(tuple(line), tuple(line))
+    tapes = tape_list(traces, None, Settings())
+    assert tapes.negative.laid_mm == pytest.approx(general.length)
+    place = light_places([LightMark("L1", *where)], traces, tapes)[0]
+    # The nearest point may be one of two at the same distance, so its distance is compared.
+    spot = general.interpolate(place.along_negative_mm)
+    assert spot.distance(Point(where)) == pytest.approx(general.distance(Point(where)), abs=1e-5)
+
+
+def test_supplies_for_a_class_are_those_for_one_times_the_copies():
+    flap = flap_of(CELL, TRACES, 180.0, Settings())
+    card = Card(107.95, 139.7)
+    one = supplies(1, card, 7, tapes_of(), flap, Settings())
+    many = supplies(20, card, 7, tapes_of(), flap, Settings())
+    assert many.tape_mm == 20 * one.tape_mm == 2500.0
+    assert (one.lights, one.spare_lights, one.cells) == (7, 1, 1)
+    assert (many.lights, many.spare_lights, many.cells) == (140, 14, 20)
+    # Free end 32 mm, two sides from the hinge to the first strip: 16 + 10.5 mm each.
+    assert one.flap_foam_mm == pytest.approx(32.0 + 2 * 26.5)
+    assert one.border_foam_mm == pytest.approx(2 * (107.95 + 139.7) - 4 * 5.0)
+    with pytest.raises(ValueError, match="copies"):
+        supplies(0, card, 7, None, None, Settings())
+
+
+def test_without_traces_there_is_no_tape_but_all_the_rest():
+    needs = supplies(2, Card(100.0, 100.0), 3, None, None, Settings())
+    assert (needs.tape_mm, needs.lights, needs.cells) == (0.0, 6, 2)
