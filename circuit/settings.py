@@ -15,7 +15,7 @@ Units = Literal["mm", "in"]
 class Settings:
     """All that the rules, the router and the pages need to know besides the marks.
 
-    `limits` overrides entries of `circuit.rules`; an unknown key is a ValueError there.
+    `limits` overrides entries of `circuit.rules`; an unknown key is a UsageError there.
     """
 
     light: LightPart = field(default_factory=lambda: light_part("5050"))

@@ -1,0 +1,47 @@
+"""The checker: measures marks and traces against the table of rules, on its own.
+
+In:    a layout, its two traces (from whoever: the router, the maker's pencil, a file) or None,
+       the maker's settings.
+Out:   problems in the table's order, each with measured value, uncertainty, limit, place, advice.
+Fails: `UsageError` for a limit of the maker's own that no rule has. A poor layout is no failure.
+
+It shares no geometry with the router: tape is built here as polygons, from the two centre lines
+alone. How each rule is read is told at the top of the module that measures it.
+"""
+
+from __future__ import annotations
+
+from circuit.check.finding import judge
+from circuit.check.no_lane import no_lane_problem
+from circuit.check.scene import Scene
+from circuit.layout import Layout, Problem, Traces
+from circuit.rules import RULES, require_known_limits
+from circuit.settings import Settings
+
+__all__ = ["check", "no_lane_problem"]
+
+
+def check(
+    layout: Layout,
+    traces: Traces | None,
+    settings: Settings,
+    *,
+    drawn: bool = False,
+    edge_uncertainty_mm: float = 0.0,
+) -> tuple[Problem, ...]:
+    """Every rule that does not hold, or may not within what was read; empty when all is well.
+
+    `traces` None: the mark rules alone. `drawn`: the maker pencilled the traces, so what they are
+    held against carries the lines' uncertainty (`layout.drawn_lines`) and the marks'; routed traces
+    are exact against the marks, because tape and lights go where the plan says.
+    `edge_uncertainty_mm` is a 95 % bound on where the card's edges are in the card frame.
+    """
+    require_known_limits(settings)
+    scene = Scene(layout, traces, settings, drawn, edge_uncertainty_mm)
+    problems: list[Problem] = []
+    for rule in RULES:
+        if rule.measured_by is None or (rule.needs_traces and traces is None):
+            continue
+        judged = (judge(rule, finding, settings) for finding in rule.measure()(scene))
+        problems += [problem for problem in judged if problem is not None]
+    return tuple(problems)

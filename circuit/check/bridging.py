@@ -1,0 +1,338 @@
+"""How each light sits across the two tapes, and what else lies near or under it.
+
+In:    a `Scene` with traces.
+Out:   findings: at most one for each light that is not bridged (its worst measure), one for each
+       fold or tape that is near a light.
+Fails: never; a light that no tape comes near is told of as missed.
+
+Interpretations of "light's centre on the midline between the traces; both traces straight and
+parallel along the body; tape under each pad row"
+- A light is bridged by one straight run of the positive and one of the negative trace: the pair
+  that suits it best. Its body lies along that pair's midline, length across, width along.
+- Straight: both runs go on beside the whole width of the body. Parallel: they lean to each other
+  by no more than a limit, and gap and overlap are measured at both ends of the body.
+- Overlap: how much of the tape's width, on its own side of the midline, lies under the body.
+- A fold is near a light along the tape: from the fold's point to where the body's outline, seen
+  across that run, begins. Only the folds at the two ends of a bridging run are near in that sense.
+  Gentle bends count, because tape eased round them is not straight before and after.
+- Tape under a light: all copper but the two bridging strips; how far it reaches in is the narrower
+  side of the overlapping patch, and where nothing overlaps, the clearance counted below 0.
+- Lights are placed on laid tape where the plan says, so routed traces carry no uncertainty here;
+  drawn ones carry the lines' and the light's.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+
+from circuit.check.finding import Finding, in_quadrature, level_of, shortfall
+from circuit.check.scene import Polarity, Scene
+from circuit.check.tape import Tape, Vectors
+from circuit.layout import LightMark, Point
+from circuit.parts import LightPart
+from circuit.rules import DEFAULT_LIMITS, limit_of, tape_under_pads_mm
+
+# Runs further from a light than this many body lengths past its tape can't be what bridges it: chosen.
+_REACH_BODIES = 2.0
+# A drawn line's direction is as sure as its points are over this much of it: chosen. [mm]
+_ARM_MM = 10.0
+# What 10° of lean weighs against 1 mm off the middle when the best pair of runs is chosen: chosen.
+_LEAN_MM_PER_DEG = 0.1
+
+
+@dataclass(frozen=True)
+class Bridge:
+    """One light across one run of each tape. Across is measured from the midline's direction
+    `along` turned a quarter; lengths in mm. `straight` is each tape's straight part beside the body."""
+
+    light: LightMark
+    runs: dict[Polarity, int]
+    along: Vectors
+    off_midline: float
+    lean_deg: float
+    gap: float
+    straight: dict[Polarity, float]
+    overlap: dict[Polarity, float]
+    needed: float  # straight tape that the body asks for
+    positive_side: int  # +1: the positive tape lies on the side of `across`, -1: on the other
+
+    @property
+    def across(self) -> Vectors:
+        return np.array([-self.along[1], self.along[0]])
+
+    @property
+    def missed(self) -> bool:
+        """Is the light so far off that it is not on this lane at all, rather than a little aside?"""
+        return self.off_midline > max(self.needed / 2, self.gap / 2)
+
+    @property
+    def unsuited(self) -> float:
+        """How badly this pair of runs suits the light; 0 is a perfect seat. [mm]"""
+        missing = sum(max(0.0, self.needed - straight) for straight in self.straight.values())
+        return self.off_midline + missing + _LEAN_MM_PER_DEG * self.lean_deg + max(0.0, -self.gap)
+
+
+def bridge_of(light: LightMark, part: LightPart, positive: Tape, negative: Tape) -> Bridge | None:
+    """The pair of runs that suits a light best; None when a tape has no run at all."""
+    centre = np.asarray(light.centre)
+    near_positive, near_negative = (_near_runs(centre, part, tape) for tape in (positive, negative))
+    pairs = [_seat(light, part, positive, negative, i, j) for i in near_positive for j in near_negative]
+    return min(pairs, key=lambda bridge: bridge.unsuited, default=None)
+
+
+def bridges(scene: Scene) -> Iterator[tuple[LightMark, Bridge | None]]:
+    """Every light with its bridge."""
+    positive, negative = scene.tapes["positive"], scene.tapes["negative"]
+    for light in scene.layout.lights:
+        yield light, bridge_of(light, scene.settings.light, positive, negative)
+
+
+def measure_bridges(scene: Scene) -> Iterator[Finding]:
+    """The worst measure of each light, or one finding about all when none can reach across."""
+    settings = scene.settings
+    if scene.layout.lights and tape_under_pads_mm(settings) <= 0:
+        yield Finding(
+            "light-not-bridged.gap",
+            "too-small",
+            tuple(light.label for light in scene.layout.lights),
+            scene.layout.lights[0].centre,
+            settings.light.length_mm,
+            # What it needs to be: the gap, and the overlap of a full-size light on either side.
+            limit=settings.gap_mm + 2 * DEFAULT_LIMITS["light-not-bridged.overlap"],
+            lengths={"body": settings.light.length_mm, "gap": settings.gap_mm},
+        )
+        return
+    for _, bridge in bridges(scene):
+        if bridge is None:
+            continue
+        measured = _bridge_findings(scene, bridge)
+        yield max(
+            measured,
+            key=lambda finding: (
+                level_of(finding, settings) == "must-fix",
+                level_of(finding, settings) is not None,
+                _share_missed(finding, scene),
+            ),
+        )
+
+
+def measure_folds_near_lights(scene: Scene) -> Iterator[Finding]:
+    """Each bridging run's own folds to the body of the light."""
+    half = scene.settings.light.width_mm / 2
+    for light, bridge in bridges(scene):
+        if bridge is None:
+            continue
+        for polarity, run in bridge.runs.items():
+            if bridge.missed or bridge.straight[polarity] <= 0:
+                continue  # the light is not on this run at all, which light-not-bridged tells
+            tape = scene.tapes[polarity]
+            middle = float((np.asarray(light.centre) - tape.points[run]) @ tape.directions[run])
+            ends = []
+            if run > 0:
+                ends.append((middle - half, tape.points[run]))
+            if run < len(tape.lengths) - 1:
+                ends.append((float(tape.lengths[run]) - middle - half, tape.points[run + 1]))
+            for gap, place in ends:
+                yield Finding(
+                    "fold-near-light",
+                    "close" if gap >= 0 else "under",
+                    (light.label, polarity),
+                    _point(place),
+                    gap,
+                    _line_to_light(scene, light, polarity),
+                    words={"who": light.label},
+                )
+
+
+def measure_tape_under_lights(scene: Scene) -> Iterator[Finding]:
+    """Each light's body against all copper that does not bridge it."""
+    for light, bridge in bridges(scene):
+        if bridge is None:
+            continue
+        body = light_body(light, scene.settings.light, bridge.along)
+        for polarity, tape in scene.tapes.items():
+            others = np.delete(tape.pieces, bridge.runs[polarity])
+            if len(others) == 0:
+                continue
+            reach, place = _reach_under(body, others)
+            yield Finding(
+                "tape-under-light",
+                "under",
+                (light.label, polarity),
+                place,
+                reach,
+                _line_to_light(scene, light, polarity),
+                words={"who": light.label},
+            )
+
+
+def light_body(light: LightMark, part: LightPart, along: Vectors) -> Any:
+    """The body's outline as a polygon: `part.width_mm` along the lane, `part.length_mm` across it."""
+    across = np.array([-along[1], along[0]])
+    forth, side = along * part.width_mm / 2, across * part.length_mm / 2
+    centre = np.asarray(light.centre)
+    return shapely.Polygon(
+        [centre + forth + side, centre + forth - side, centre - forth - side, centre - forth + side]
+    )
+
+
+def _near_runs(centre: Vectors, part: LightPart, tape: Tape) -> list[int]:
+    """Runs within reach of a light; the nearest one where none is."""
+    if len(tape.lengths) == 0:
+        return []
+    distances = shapely.distance(tape.strips, shapely.Point(centre))
+    near = np.flatnonzero(distances <= _REACH_BODIES * max(part.length_mm, part.width_mm))
+    return [int(run) for run in near] or [int(np.argmin(distances))]
+
+
+def _seat(light: LightMark, part: LightPart, positive: Tape, negative: Tape, i: int, j: int) -> Bridge:
+    """One light measured across run i of the positive and run j of the negative tape."""
+    one, other = positive.directions[i], negative.directions[j]
+    if one @ other < 0:
+        other = -other
+    along = one + other
+    along = along / math.hypot(*along)
+    across = np.array([-along[1], along[0]])
+    centre = np.asarray(light.centre)
+    half_width, half_length = part.width_mm / 2, part.length_mm / 2
+
+    straight: dict[Polarity, float] = {}
+    at_middle: dict[Polarity, float] = {}
+    at_ends: dict[Polarity, tuple[float, float]] = {}
+    half_tape: dict[Polarity, float] = {}
+    sides: tuple[tuple[Polarity, Tape, int], ...] = (("positive", positive, i), ("negative", negative, j))
+    for polarity, tape, run in sides:
+        ends = tape.points[run : run + 2] - centre
+        reach = np.sort(ends @ along)
+        first, last = max(reach[0], -half_width), min(reach[1], half_width)
+        straight[polarity] = max(0.0, float(last - first))
+        direction = tape.directions[run]
+        slope = float((direction @ across) / (direction @ along))
+        level = float(ends[0] @ across - slope * (ends[0] @ along))
+        at_middle[polarity] = level
+        # Where the run stops short, its extension stands in: `straight` tells of the shortness.
+        at_ends[polarity] = (level - slope * half_width, level + slope * half_width)
+        half_tape[polarity] = tape.width_mm / 2 * math.hypot(1.0, slope)
+
+    side = 1 if at_middle["positive"] >= at_middle["negative"] else -1
+    overlap: dict[Polarity, float] = {}
+    for polarity, sign in (("positive", side), ("negative", -side)):
+        name: Polarity = "positive" if polarity == "positive" else "negative"
+        overlap[name] = min(
+            min(sign * level + half_tape[name], half_length) - max(sign * level - half_tape[name], 0.0)
+            for level in at_ends[name]
+        )
+    gap = min(
+        side * (plus - minus) - half_tape["positive"] - half_tape["negative"]
+        for plus, minus in zip(at_ends["positive"], at_ends["negative"], strict=True)
+    )
+    return Bridge(
+        light=light,
+        runs={"positive": i, "negative": j},
+        along=along,
+        off_midline=abs(at_middle["positive"] + at_middle["negative"]) / 2,
+        lean_deg=math.degrees(math.acos(min(1.0, float(one @ other)))),
+        gap=gap,
+        straight=straight,
+        overlap=overlap,
+        positive_side=side,
+        needed=part.width_mm,
+    )
+
+
+def _bridge_findings(scene: Scene, bridge: Bridge) -> list[Finding]:
+    light, about = bridge.light, (bridge.light.label,)
+    lines = [scene.line_uncertainty_mm("positive"), scene.line_uncertainty_mm("negative")]
+    both = in_quadrature(*lines)
+    mark = scene.light_uncertainty_mm(light)
+    missed = bridge.missed
+    off_midline = Finding(
+        "light-not-bridged.off-midline",
+        "missed" if missed else "off-midline",
+        about,
+        light.centre,
+        bridge.off_midline,
+        in_quadrature(both / 2, mark),
+    )
+    if missed:
+        return [off_midline]
+    findings = [
+        off_midline,
+        Finding(
+            "light-not-bridged.lean-deg",
+            "lean",
+            about,
+            light.centre,
+            bridge.lean_deg,
+            math.degrees(math.atan2(both, _ARM_MM)),
+        ),
+        Finding("light-not-bridged.gap", "gap", about, light.centre, bridge.gap, both),
+    ]
+    for polarity, line in zip(bridge.runs, lines, strict=True):
+        sure = in_quadrature(line, mark)
+        findings.append(
+            Finding(
+                "light-not-bridged.straight",
+                "straight",
+                about,
+                light.centre,
+                bridge.straight[polarity],
+                # Straight beyond the body's end is not measured, so the bound must not make it doubtful.
+                sure if bridge.straight[polarity] < bridge.needed - sure else 0.0,
+            )
+        )
+        findings.append(
+            Finding(
+                "light-not-bridged.overlap",
+                "overlap" if bridge.overlap[polarity] > 0 else "no-overlap",
+                about,
+                light.centre,
+                bridge.overlap[polarity],
+                sure,
+                words={"tape": polarity},
+            )
+        )
+    return findings
+
+
+def _share_missed(finding: Finding, scene: Scene) -> float:
+    """The shortfall as a share of the limit, so that unlike measures compare."""
+    limit = limit_of(scene.settings, finding.limit_key)
+    return shortfall(finding, scene.settings) / max(limit, 1e-3)
+
+
+def _line_to_light(scene: Scene, light: LightMark, polarity: Polarity) -> float:
+    return in_quadrature(scene.line_uncertainty_mm(polarity), scene.light_uncertainty_mm(light))
+
+
+def _reach_under(body: Any, others: Any) -> tuple[float, Point]:
+    """How far copper reaches under a body, below 0 where it stays clear, and where. [mm]"""
+    patches = [
+        patch
+        for patch in shapely.get_parts(shapely.union_all(shapely.intersection(others, body)))
+        if patch.area > 0
+    ]
+    if not patches:
+        gaps = shapely.distance(others, body)
+        nearest = others[int(np.argmin(gaps))]
+        place = shapely.shortest_line(nearest, body).coords[1]
+        return -float(gaps.min()), (float(place[0]), float(place[1]))
+    widths = [_narrower_side(patch) for patch in patches]
+    widest = int(np.argmax(widths))
+    place = patches[widest].representative_point()
+    return widths[widest], (float(place.x), float(place.y))
+
+
+def _narrower_side(patch: Any) -> float:
+    ring = shapely.get_coordinates(shapely.minimum_rotated_rectangle(patch))
+    return float(min(math.dist(ring[0], ring[1]), math.dist(ring[1], ring[2])))
+
+
+def _point(vector: Vectors) -> Point:
+    return (float(vector[0]), float(vector[1]))

@@ -1,0 +1,150 @@
+"""From one measured number to a problem in plain words, or to nothing.
+
+In:    a `Finding`: what a measuring function saw, whether it holds or not.
+Out:   a `Problem`, or None where the limit is kept beyond doubt.
+Fails: KeyError when a finding names a case or a limit that its rule does not have.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from circuit.layout import Level, Point, Problem
+from circuit.lengths import FINEST_INCH, MM_PER_INCH, format_length
+from circuit.rules import LIMITS, Rule, limit_of
+from circuit.settings import Settings, Units
+
+# A nanometre's worth of rounding must not turn "exactly at the limit" into a problem. [mm or deg]
+EXACT = 1e-6
+_STEP_MM = 0.1  # the finest shortfall told in millimetres
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One measure of one rule at one place.
+
+    `limit_key` is the limit's key in the table; `case` the key of the words. `limit` is given only
+    where the number to compare with is not the limit itself (a band round the cell's diameter).
+    `lengths` and `words` fill further places in the words: lengths are written in the maker's units.
+    """
+
+    limit_key: str
+    case: str
+    about: tuple[str, ...]
+    where_mm: Point
+    measured: float
+    uncertainty: float = 0.0
+    limit: float | None = None
+    at_least: bool | None = None
+    lengths: Mapping[str, float] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict)
+
+
+def in_quadrature(*bounds: float) -> float:
+    """The bound on a difference of independent marks, from the bound on each. [mm]
+
+    A mark's bound holds in any direction, so it holds along the measured one.
+    """
+    return math.hypot(*bounds)
+
+
+def shortfall(finding: Finding, settings: Settings) -> float:
+    """By how much the limit is missed; below 0 where it is kept. [mm or deg]"""
+    limit, at_least = _limit(finding, settings)
+    return limit - finding.measured if at_least else finding.measured - limit
+
+
+def level_of(finding: Finding, settings: Settings) -> Level | None:
+    """must-fix: missed beyond the uncertainty; look-again: kept or missed within it; None: kept."""
+    missed_by = shortfall(finding, settings)
+    if missed_by - finding.uncertainty > EXACT:
+        return "must-fix"
+    if missed_by + finding.uncertainty > EXACT:
+        return "look-again"
+    return None
+
+
+def judge(rule: Rule, finding: Finding, settings: Settings) -> Problem | None:
+    """The problem that a finding amounts to, with its advice; None where the limit is kept."""
+    level = level_of(finding, settings)
+    if level is None:
+        return None
+    limit, _ = _limit(finding, settings)
+    unit = "deg" if LIMITS[finding.limit_key].unit == "deg" else "mm"
+    return Problem(
+        name=rule.name,
+        level=level,
+        about=finding.about,
+        where_mm=finding.where_mm,
+        measured_mm=finding.measured,
+        uncertainty_mm=finding.uncertainty,
+        limit_mm=limit,
+        advice=_advice(rule, finding, settings, level, unit),
+        unit=unit,
+    )
+
+
+def _limit(finding: Finding, settings: Settings) -> tuple[float, bool]:
+    entry = LIMITS[finding.limit_key]
+    limit = limit_of(settings, finding.limit_key) if finding.limit is None else finding.limit
+    return limit, entry.at_least if finding.at_least is None else finding.at_least
+
+
+def _advice(rule: Rule, finding: Finding, settings: Settings, level: Level, unit: str) -> str:
+    limit, _ = _limit(finding, settings)
+    missed_by = max(0.0, shortfall(finding, settings))
+    units = settings.units
+    if unit == "deg":
+        measured, limit_text, short = (f"{value:.0f}°" for value in (finding.measured, limit, missed_by))
+    else:
+        measured = _measured_text(finding.measured, limit, units)
+        limit_text, short = limit_length(limit, units), length_up(missed_by, units)
+    words = {
+        "who": who_text(finding.about),
+        "measured": measured,
+        "limit": limit_text,
+        "short": short,
+        "tape": next((name for name in finding.about if name in ("positive", "negative")), ""),
+        **{name: format_length(value, units) for name, value in finding.lengths.items()},
+        **finding.words,
+    }
+    advice = rule.advice[finding.case]
+    seen = _sentence(advice.seen.format_map(words))
+    if level == "must-fix":
+        return f"{seen}: {advice.do.format_map(words)}."
+    good_to = f"{finding.uncertainty:.0f}°" if unit == "deg" else length_up(finding.uncertainty, units)
+    return f"{seen}. The reading is good to {good_to} here, so it is too close to call: measure it before you tape."
+
+
+def who_text(about: tuple[str, ...]) -> str:
+    """'L1 and L2', 'the battery'; tapes are named by the words round it."""
+    names = [name for name in about if name not in ("positive", "negative", "card")]
+    names = [f"the {name}" if name in ("battery", "window") else name for name in names]
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def length_up(mm: float, units: Units) -> str:
+    """A length rounded up to what its unit shows, so that who follows it does not fall short."""
+    step = _STEP_MM if units == "mm" else MM_PER_INCH / FINEST_INCH
+    return format_length(max(1, math.ceil(mm / step - EXACT)) * step, units)
+
+
+def limit_length(mm: float, units: Units) -> str:
+    """A limit as one says it: `7 mm`, not `7.0 mm`."""
+    text = format_length(mm, units)
+    return text.replace(".0 mm", " mm")
+
+
+def _measured_text(measured: float, limit: float, units: Units) -> str:
+    text = format_length(measured, units)
+    if measured != limit and text == format_length(limit, units):
+        return f"{'just under' if measured < limit else 'just over'} {text}"
+    return text
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] if text.startswith("the ") else text

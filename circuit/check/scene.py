@@ -1,0 +1,82 @@
+"""What the measuring functions look at: marks, traces and settings, with the tape's shape made once.
+
+In:    a layout, its traces or None, the maker's settings, and how the traces came to be.
+Out:   a `Scene`.
+Fails: never; a trace whose points all coincide has no runs and shows up as not bridging any light.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+from circuit.check.tape import Tape, tape_along
+from circuit.layout import BatteryMark, Layout, LightMark, Polyline, Traces
+from circuit.settings import Settings
+
+Polarity = Literal["positive", "negative"]
+POLARITIES: tuple[Polarity, Polarity] = ("positive", "negative")
+
+# What a hand's wobble along a pencil line amounts to; a drawn line is taken as straight within it: chosen. [mm]
+_HAND_WOBBLE_MM = 0.3
+
+
+@dataclass(frozen=True)
+class Scene:
+    """One layout under check. `drawn` traces were pencilled by the maker and carry the lines'
+    uncertainty; routed ones (`drawn` False) are exact, because the lights go on the tape where the
+    plan says. `edge_uncertainty_mm` bounds where the card's edges are. [mm]"""
+
+    layout: Layout
+    traces: Traces | None
+    settings: Settings
+    drawn: bool = False
+    edge_uncertainty_mm: float = 0.0
+
+    @cached_property
+    def tapes(self) -> dict[Polarity, Tape]:
+        """Both tapes; empty when there are no traces."""
+        if self.traces is None:
+            return {}
+        lines: dict[Polarity, Polyline] = {
+            "positive": self.traces.positive,
+            "negative": self.traces.negative,
+        }
+        return {
+            name: tape_along(line, self.traces.tape_width_mm, self._wobble_mm(name))
+            for name, line in lines.items()
+        }
+
+    def line_uncertainty_mm(self, polarity: Polarity) -> float:
+        """The bound on a drawn line; 0 for a routed one. [mm]
+
+        A drawn line whose polarity could not be told may be either, so it counts for both.
+        """
+        if not self.drawn:
+            return 0.0
+        return max(
+            (line.uncertainty_mm for line in self.layout.drawn_lines if line.polarity in (None, polarity)),
+            default=0.0,
+        )
+
+    def light_uncertainty_mm(self, light: LightMark) -> float:
+        """The bound on a light against its trace: 0 for a routed trace (see the class). [mm]"""
+        return light.uncertainty_mm if self.drawn else 0.0
+
+    @property
+    def light_half_mm(self) -> float:
+        """From a light's centre to the furthest side of its body: which way it lies is not known from its mark."""
+        light = self.settings.light
+        return max(light.length_mm, light.width_mm) / 2
+
+    @property
+    def cell_radius_mm(self) -> float:
+        return self.settings.cell.diameter_mm / 2
+
+    @property
+    def battery(self) -> BatteryMark | None:
+        return self.layout.battery
+
+    def _wobble_mm(self, polarity: Polarity) -> float:
+        return max(_HAND_WOBBLE_MM, self.line_uncertainty_mm(polarity)) if self.drawn else 0.0
