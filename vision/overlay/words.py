@@ -1,0 +1,136 @@
+"""What the overlay says: the verdict, the problems with their numbers, moves, doubts.
+
+In:    a `Plan` and `Settings`.
+Out:   plain sentences, lengths in the maker's units.
+Fails: never.
+"""
+
+from __future__ import annotations
+
+import math
+
+from circuit.layout import Move, Plan, Problem
+from circuit.lengths import format_length
+from circuit.settings import Settings, Units
+
+READY = "Ready to tape"
+_STRAIGHT_SHARE = 0.2  # chosen: a sideways part under a fifth of the move is not worth a word
+
+
+def numbered_problems(plan: Plan) -> tuple[tuple[int, Problem], ...]:
+    """The problems as the callouts number them: what must be fixed first, else in the plan's order."""
+    ordered = sorted(plan.problems, key=lambda problem: problem.level != "must-fix")
+    return tuple(enumerate(ordered, start=1))
+
+
+def verdict(plan: Plan) -> str:
+    """The heading: what the maker should do next."""
+    fix, look = _counts(plan)
+    if fix:
+        return f"{_things(fix)} to fix first"
+    if look:
+        return f"Look again at {_things(look)}"
+    if unsure_marks(plan) or doubts(plan):
+        return "Check what I read first"
+    if not plan.layout.lights:
+        return "No lights on this card yet"
+    if plan.traces is None:
+        return "No tape laid yet"
+    return READY
+
+
+def subtitle(plan: Plan, settings: Settings) -> str:
+    """One line under the heading: what else there is, and what card this is."""
+    fix, look = _counts(plan)
+    parts = []
+    if fix and look:
+        parts.append(f"and {_things(look)} to look at again")
+    count = len(plan.layout.lights)
+    parts.append(f"{count} light" if count == 1 else f"{count} lights")
+    if plan.layout.battery is not None:
+        parts.append(f"{settings.cell.name} cell")
+    card = plan.layout.card
+    width, height = (format_length(mm, settings.units) for mm in (card.width_mm, card.height_mm))
+    # A line may break between the parts, not inside one.
+    return " · ".join(part.replace(" ", "\u00a0") for part in [*parts, f"card {width} × {height}"])
+
+
+def problem_lines(problem: Problem, units: Units) -> tuple[str, ...]:
+    """The advice, and a line with the measured size where the advice does not state it."""
+    if problem.measured_mm is None:
+        return (problem.advice,)
+    measured = _amount(problem.measured_mm, problem.unit, units)
+    if measured in problem.advice:
+        return (problem.advice,)
+    line = f"Measured {measured}"
+    if problem.uncertainty_mm > 0:
+        line += f", give or take {_amount(problem.uncertainty_mm, problem.unit, units)}"
+    if problem.limit_mm is not None:
+        line += f"; the limit is {_amount(problem.limit_mm, problem.unit, units)}"
+    return (problem.advice, line + ".")
+
+
+def move_line(move: Move, units: Units) -> str:
+    """`Move L3 2.1 mm left.`, or with two directions where it goes aslant."""
+    who = "the battery" if move.about == "battery" else move.about
+    return f"Move {who} {_way(move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1], units)}."
+
+
+def unsure_marks(plan: Plan) -> tuple[str, ...]:
+    """Labels of the lights that the reading is not sure of, and "battery"."""
+    names = [light.label for light in plan.layout.lights if not light.sure]
+    if plan.layout.battery is not None and not plan.layout.battery.sure:
+        names.append("battery")
+    return tuple(names)
+
+
+def doubts(plan: Plan) -> tuple[str, ...]:
+    """Every doubt as a sentence; an unsure mark that no sentence speaks of gets one."""
+    said = list(plan.reading.doubts) if plan.reading is not None else []
+    everything = " ".join(said).casefold()
+    for name in unsure_marks(plan):
+        if name.casefold() not in everything:
+            what = "the battery circle" if name == "battery" else f"the mark {name}"
+            said.append(f"I'm not sure about {what}.")
+    if plan.reading is not None and not plan.reading.sure and not said:
+        said.append("I'm not sure that I read every mark.")
+    return tuple(said)
+
+
+def scale_length_mm(card_width_mm: float, units: Units) -> tuple[float, int]:
+    """A round length for the scale bar, at most half the card's width, and its number of parts."""
+    choices = ((50.0, 5), (20.0, 4), (10.0, 2), (5.0, 5), (1.0, 1))
+    if units == "in":
+        choices = ((50.8, 4), (25.4, 4), (12.7, 4), (6.35, 2), (25.4 / 32, 1))
+    for length_mm, parts in choices:
+        if length_mm <= card_width_mm / 2:
+            return length_mm, parts
+    return choices[-1]
+
+
+def round_length(mm: float, units: Units) -> str:
+    """A length without an empty decimal: `50 mm`."""
+    return format_length(mm, units).replace(".0 mm", " mm")
+
+
+def _counts(plan: Plan) -> tuple[int, int]:
+    fix = len(plan.must_fix)
+    return fix, len(plan.problems) - fix
+
+
+def _things(count: int) -> str:
+    return "1 thing" if count == 1 else f"{count} things"
+
+
+def _amount(value: float, unit: str, units: Units) -> str:
+    return f"{value:.0f}°" if unit == "deg" else format_length(value, units)
+
+
+def _way(dx: float, dy: float, units: Units) -> str:
+    total = math.hypot(dx, dy)
+    across, down = ("right" if dx > 0 else "left"), ("down" if dy > 0 else "up")
+    if abs(dy) <= _STRAIGHT_SHARE * total:
+        return f"{format_length(total, units)} {across}"
+    if abs(dx) <= _STRAIGHT_SHARE * total:
+        return f"{format_length(total, units)} {down}"
+    return f"{format_length(abs(dx), units)} {across} and {format_length(abs(dy), units)} {down}"
