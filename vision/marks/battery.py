@@ -1,0 +1,204 @@
+"""Find the circle that was pencilled round the cell.
+
+In:    `Ink` and `Strokes` of one card.
+Out:   `Ring`s: every circle of a cell's size that the strokes give, the most complete first.
+Fails: never; no ring gives an empty list.
+
+Every stroke point votes for the centres that lie square to its direction, within a cell's radii. The
+best centres are then fitted by least squares to the stroke's centre line, one value per direction from
+the centre, so that a stretch that was drawn twice counts once and lines that run in count for nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.marks.ink import Ink
+from vision.marks.strokes import Strokes
+
+Floats = NDArray[np.float64]
+
+LEAST_RADIUS_MM = 5.2  # the smallest cell in the parts list (12.5 mm) drawn tightly
+MOST_RADIUS_MM = 14.2  # the largest (24.5 mm), drawn loosely
+RADIUS_STEP_MM = 0.25
+VOTE_CELL_MM = 0.5
+DIRECTIONS = 90  # bins round the circle, 4 degrees each
+BAND_MM = 1.6  # chosen: a hand-drawn circle stays this near to its least-squares circle
+MOST_TRIED = 12
+LEAST_COVER = 0.5  # chosen: of the way round; less is an arc
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """One fitted circle.
+
+    cover : share of directions in which there is a stroke on it. wobble_mm : deviation of the stroke's
+    centre line from it. longest_gap_deg : widest stretch without a stroke. inside_tone : brightness of
+    the paper inside over that just outside (1: the same paper; a coin differs). busy : share of the
+    inside that is pencil.
+    """
+
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+    cover: float
+    wobble_mm: float
+    longest_gap_deg: float
+    inside_tone: float
+    busy: float
+    sigma_mm: float
+    radius_sigma_mm: float
+
+
+def find_rings(ink: Ink, strokes: Strokes) -> list[Ring]:
+    """Every ring of a cell's size, the best first; rings that share their stroke are given once."""
+    if len(strokes.points_mm) < 20:
+        return []
+    found: list[Ring] = []
+    for x, y, radius in _votes(strokes):
+        ring = _fit(ink, strokes, x, y, radius)
+        if ring is not None and not any(_same(ring, other) for other in found):
+            found.append(ring)
+    return sorted(found, key=lambda ring: -_worth(ring))
+
+
+def _worth(ring: Ring) -> float:
+    return ring.cover - 0.3 * ring.wobble_mm
+
+
+def _same(one: Ring, other: Ring) -> bool:
+    apart = float(np.hypot(one.x_mm - other.x_mm, one.y_mm - other.y_mm))
+    return apart + abs(one.radius_mm - other.radius_mm) < 1.5
+
+
+def _votes(strokes: Strokes) -> list[tuple[float, float, float]]:
+    """Centres and radii with the most of a circle round them, the fullest first."""
+    radii = np.arange(LEAST_RADIUS_MM, MOST_RADIUS_MM + 1e-9, RADIUS_STEP_MM)
+    across = np.column_stack([-strokes.along[:, 1], strokes.along[:, 0]])
+    low = strokes.points_mm.min(axis=0) - 1.0
+    size = np.ceil((strokes.points_mm.max(axis=0) + 1.0 - low) / VOTE_CELL_MM).astype(int) + 1
+    layers = np.zeros((len(radii), size[1] * size[0]), dtype=np.float32)
+    for sign in (1.0, -1.0):
+        centres = strokes.points_mm[None] + sign * radii[:, None, None] * across[None]
+        cells = np.round((centres - low) / VOTE_CELL_MM).astype(int)
+        inside = ((cells >= 0) & (cells < size)).all(axis=2)
+        flat = cells[..., 1] * size[0] + cells[..., 0]
+        for index in range(len(radii)):
+            votes = np.bincount(flat[index][inside[index]], minlength=layers.shape[1])
+            layers[index] += votes.astype(np.float32)
+    smooth = np.stack(
+        [
+            cv2.GaussianBlur(layer.reshape(size[1], size[0]), (0, 0), 1.2) / radius
+            for layer, radius in zip(layers, radii)
+        ]
+    )
+    # neighbouring radii share a wobbling circle's votes
+    smooth[1:-1] = 0.25 * smooth[:-2] + 0.5 * smooth[1:-1] + 0.25 * smooth[2:]
+    best = smooth.max(axis=0)
+    peaks = []
+    for _ in range(MOST_TRIED):
+        row, column = np.unravel_index(int(best.argmax()), best.shape)
+        if best[row, column] <= 0:
+            break
+        radius = float(radii[int(smooth[:, row, column].argmax())])
+        x, y = low + np.array([column, row]) * VOTE_CELL_MM
+        peaks.append((float(x), float(y), radius))
+        reach = round(2.0 / VOTE_CELL_MM)
+        best[max(0, row - reach) : row + reach + 1, max(0, column - reach) : column + reach + 1] = 0
+    return peaks
+
+
+def _fit(ink: Ink, strokes: Strokes, x: float, y: float, radius: float) -> Ring | None:
+    """Least-squares circle of the stroke near the guess, or None when there is too little of it."""
+    centre = np.array([x, y])
+    turns = (np.arange(DIRECTIONS) + 0.5) * (2 * np.pi / DIRECTIONS)
+    has = np.zeros(DIRECTIONS, dtype=np.bool_)
+    at = np.zeros(DIRECTIONS)
+    for band in (2.0, 1.8, BAND_MM, BAND_MM):
+        offset = strokes.points_mm - centre
+        distance = np.maximum(np.hypot(offset[:, 0], offset[:, 1]), 1e-9)
+        tangent = np.abs((offset * strokes.along).sum(axis=1)) / distance < 0.5
+        near = (np.abs(distance - radius) < band) & tangent
+        if int(near.sum()) < 20:
+            return None
+        bins = (np.arctan2(offset[near, 1], offset[near, 0]) / (2 * np.pi) % 1 * DIRECTIONS).astype(int)
+        has, at = _per_direction(bins % DIRECTIONS, distance[near], strokes.strength[near], radius)
+        if has.mean() < 0.8 * LEAST_COVER:
+            return None
+        basis = np.column_stack([np.ones(DIRECTIONS), np.cos(turns), np.sin(turns)])[has]
+        weight = np.ones(int(has.sum()))
+        for _ in range(5):
+            scaled = basis * weight[:, None]
+            fit = np.linalg.lstsq(scaled, at[has] * weight, rcond=None)[0]
+            off = at[has] - basis @ fit
+            spread = max(0.15, 1.4826 * float(np.median(np.abs(off))))
+            weight = 1.0 / np.sqrt(1.0 + (off / (2.5 * spread)) ** 2)
+        radius = float(fit[0])
+        centre = centre + fit[1:]
+    if not LEAST_RADIUS_MM <= radius <= MOST_RADIUS_MM:
+        return None
+    return _describe(ink, centre, radius, has, off, weight)
+
+
+def _per_direction(
+    bins: NDArray[np.intp], distance: Floats, strength: Floats, radius: float
+) -> tuple[NDArray[np.bool_], Floats]:
+    """In each direction the mean distance of the stroke's points, by their strength."""
+    weight = np.maximum(strength, 1e-3)
+    total = np.bincount(bins, weights=weight, minlength=DIRECTIONS)
+    mean = np.bincount(bins, weights=weight * distance, minlength=DIRECTIONS)
+    has = total > 0
+    return has, np.where(has, mean / np.maximum(total, 1e-9), radius)
+
+
+def _describe(
+    ink: Ink, centre: Floats, radius: float, has: NDArray[np.bool_], off: Floats, weight: Floats
+) -> Ring | None:
+    on_it = np.zeros(DIRECTIONS, dtype=np.bool_)
+    on_it[np.nonzero(has)[0][np.abs(off) < max(0.8, 0.08 * radius)]] = True
+    cover = float(on_it.mean())
+    if cover < LEAST_COVER:
+        return None
+    wobble = float(np.sqrt(np.average(off**2, weights=weight**2)))
+    count = max(int(on_it.sum()), 4)
+    # neighbouring directions wobble together: about a dozen of them are worth of one's own
+    free = max(3.0, count / 6.0)
+    inside, outside, busy = _paper_inside(ink, centre, radius)
+    return Ring(
+        x_mm=float(centre[0]),
+        y_mm=float(centre[1]),
+        radius_mm=radius,
+        cover=cover,
+        wobble_mm=wobble,
+        longest_gap_deg=_longest_gap(on_it) * 360.0 / DIRECTIONS,
+        inside_tone=inside / max(outside, 1e-6),
+        busy=busy,
+        sigma_mm=0.03 + wobble * float(np.sqrt(2 / free)) * 0.5,
+        radius_sigma_mm=0.03 + wobble / float(np.sqrt(free)) * 0.5,
+    )
+
+
+def _longest_gap(on_it: NDArray[np.bool_]) -> int:
+    if not on_it.any():
+        return len(on_it)
+    where = np.nonzero(on_it)[0]
+    return int(np.max(np.diff(np.append(where, where[0] + len(on_it))))) - 1
+
+
+def _paper_inside(ink: Ink, centre: Floats, radius: float) -> tuple[float, float, float]:
+    """Median tone inside and just outside the circle, and the share of the inside that is dark."""
+    turns = np.arange(48) * (2 * np.pi / 48)
+
+    def tone(radii: Floats) -> Floats:
+        points = (
+            centre + np.stack([np.outer(radii, np.cos(turns)), np.outer(radii, np.sin(turns))], axis=2)
+        ).reshape(-1, 2)
+        return ink.sample_work(ink.tone, points).astype(np.float64)
+
+    within = tone(np.linspace(0.1, 0.85, 12) * radius)
+    beyond = tone(radius + np.linspace(1.0, 2.5, 4))
+    return float(np.median(within)), float(np.median(beyond)), float((within < 0.8).mean())
