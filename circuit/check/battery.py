@@ -22,7 +22,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -31,6 +30,7 @@ from circuit.check.finding import Finding, in_quadrature, level_of
 from circuit.check.scene import POLARITIES, Polarity, Scene
 from circuit.check.tape import Tape
 from circuit.layout import BatteryMark, Point
+from circuit.orientation import leaves_circle
 from circuit.rules import limit_of
 
 _RING = "battery-zone.foam-ring"
@@ -115,8 +115,10 @@ def _inside(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape) 
 
 def _entries(scene: Scene, battery: BatteryMark) -> Iterator[Finding]:
     radius = scene.settings.battery_zone_radius_mm
-    entries = [_entry(scene.tapes[polarity], battery.centre, radius) for polarity in POLARITIES]
-    first, second = entries
+    first, second = (
+        leaves_circle([_point(point) for point in scene.tapes[polarity].points], battery.centre, radius)
+        for polarity in POLARITIES
+    )
     if first is None or second is None:
         return  # a tape that never comes in is told of by its end
     angles = [math.atan2(y - battery.y_mm, x - battery.x_mm) for x, y in (first, second)]
@@ -131,22 +133,6 @@ def _entries(scene: Scene, battery: BatteryMark) -> Iterator[Finding]:
         min(apart, 360 - apart),
         in_quadrature(*bounds),
     )
-
-
-def _entry(tape: Tape, centre: Point, radius: float) -> Point | None:
-    """Where the centre line, followed from its end at the battery, first leaves the disc."""
-    here = np.asarray(centre)
-    for a, b in pairwise(tape.points - here):
-        step = b - a
-        # |a + t step| = radius, the later of its two solutions.
-        square, mixed = float(step @ step), float(a @ step)
-        under_root = mixed**2 - square * (float(a @ a) - radius**2)
-        if under_root < 0:
-            continue
-        share = (-mixed + math.sqrt(under_root)) / square
-        if 0 <= share <= 1:
-            return _point(here + a + share * step)
-    return None
 
 
 def _uncertainty(scene: Scene, battery: BatteryMark, polarity: Polarity) -> float:

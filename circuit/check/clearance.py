@@ -82,6 +82,34 @@ def measure_trace_to_edge(scene: Scene) -> Iterator[Finding]:
                 yield _edge_finding(polarity, side, gap, place, bound)
 
 
+def nearest_of_traces(scene: Scene) -> tuple[float, Point, Point] | None:
+    """Gap between the two tapes where they come nearest outside the cell, and its two ends. [mm]
+
+    None without traces, or when a whole tape lies under the cell.
+    """
+    if not scene.tapes:
+        return None
+    positive, negative = (_outside_cell(scene, scene.tapes[name].pieces) for name in ("positive", "negative"))
+    if len(positive) == 0 or len(negative) == 0:
+        return None
+    one, other = shapely.union_all(positive), shapely.union_all(negative)
+    (ax, ay), (bx, by) = shapely.shortest_line(one, other).coords
+    return float(shapely.distance(one, other)), (float(ax), float(ay)), (float(bx), float(by))
+
+
+def nearest_of_trace_to_edge(scene: Scene, polarity: Polarity) -> tuple[float, Point, Point, str]:
+    """Gap from one tape to the card's nearest edge, its two ends, and the edge's name. [mm]"""
+    best: tuple[float, Point, Point, str] | None = None
+    for x, y in shapely.get_coordinates(scene.tapes[polarity].pieces):
+        here = (float(x), float(y))
+        for side, (gap, edge) in edge_distances(here, scene.layout.card).items():
+            if best is None or gap < best[0]:
+                best = (gap, here, edge, side)
+    if best is None:
+        raise ValueError(f"the {polarity} trace has no length")
+    return best
+
+
 def _edge_finding(polarity: Polarity, side: str, gap: float, place: Point, bound: float) -> Finding:
     return Finding(
         "trace-near-edge",
