@@ -24,6 +24,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -93,7 +94,7 @@ def lagrangian_bound(start: Floats, between: Floats, end: Floats) -> float:
 
 def path_length(start: Floats, between: Floats, end: Floats, order: Sequence[int]) -> float:
     """Length of one order."""
-    inner = math.fsum(float(between[a, b]) for a, b in zip(order[:-1], order[1:], strict=True))
+    inner = math.fsum(float(between[a, b]) for a, b in pairwise(order))
     return float(start[order[0]]) + inner + float(end[order[-1]])
 
 

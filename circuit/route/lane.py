@@ -1,0 +1,194 @@
+"""One whole lane: its midline, its two traces, and where it breaks a rule that no leg shows alone.
+
+Legs that don't meet at a light know nothing of each other; here the whole midline is laid out and
+every pair of runs that don't share a fold is measured on the outer edges of their tapes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from circuit.layout import Point, Polyline
+from circuit.route.legs import TAPE_TO_BODY_MM, Ground, edge_distance
+from circuit.route.plane import Floats, Points, cross, dot, mitre, point_to_segment, segment_to_segment, unit
+from circuit.route.sizes import Sizes
+
+TAIL_EXTRA_MM = (0.5, 0.2, 0.0)  # chosen: past the last body by half a mm where there is room
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """A midline from the battery to past the last light.
+
+    `points` are the midline's corners, first in the battery circle; `run_of_light[i]` is the run
+    (from points[r] to points[r + 1]) that the i-th passed light sits on; `order` are places
+    (light number + 1); `run_of_leg[p]` is the run on which leg p starts.
+    """
+
+    points: Points
+    run_of_light: tuple[int, ...]
+    order: tuple[int, ...]
+    cost: float
+
+    @property
+    def folds(self) -> int:
+        return len(self.points) - 2
+
+    @property
+    def length(self) -> float:
+        return float(np.abs(np.diff(self.points)).sum())
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """Two runs of one lane, or a run and a light's body (`light` is then a position in the
+    lane's order, else -1), too close by `short_mm`."""
+
+    run: int
+    other: int
+    light: int
+    short_mm: float
+
+
+def headings(points: Points) -> Points:
+    """Unit heading of each run."""
+    return np.asarray(unit(np.diff(points)))
+
+
+def offset_line(points: Points, ahead: Points, beside: float) -> Points:
+    """The midline's parallel, `beside` mm to its right, mitred at the folds."""
+    corners = np.concatenate([[ahead[0] * 1j], mitre(ahead[:-1], ahead[1:]), [ahead[-1] * 1j]])
+    return np.asarray(points + beside * corners)
+
+
+def clashes(lane: Lane, ground: Ground, middle: Points | None = None) -> list[Clash]:
+    """Every pair of runs, and of run and body, that is too close; empty for a lane that holds."""
+    sizes = ground.sizes
+    ahead = headings(lane.points)
+    left = offset_line(lane.points, ahead, -sizes.outer)
+    right = offset_line(lane.points, ahead, sizes.outer)
+    found = _run_clashes(left, right, sizes)
+    found += _body_clashes(lane, left, right, ahead, ground)
+    return found
+
+
+def _run_clashes(left: Points, right: Points, sizes: Sizes) -> list[Clash]:
+    runs = len(left) - 1
+    i, j = np.triu_indices(runs, 2)
+    if not len(i):
+        return []
+    # A coarse sieve first: most runs are nowhere near each other.
+    mid = (left + right) / 2
+    half = np.abs(np.diff(mid)) / 2
+    centre = (mid[:-1] + mid[1:]) / 2
+    close = np.abs(centre[i] - centre[j]) < half[i] + half[j] + 2 * sizes.outer + sizes.apart
+    i, j = i[close], j[close]
+    if not len(i):
+        return []
+    short = np.full(len(i), -np.inf)
+    for side_i, edge_i in ((0, left), (1, right)):
+        for side_j, edge_j in ((0, left), (1, right)):
+            away = segment_to_segment(edge_i[i], edge_i[i + 1], edge_j[j], edge_j[j + 1])
+            short = np.maximum(short, (sizes.itself if side_i == side_j else sizes.apart) - away)
+    # The blunt end past the last light is an edge too.
+    tail = np.flatnonzero(j == runs - 1)
+    if len(tail):
+        for side in (left, right):
+            away = segment_to_segment(left[-1], right[-1], side[i[tail]], side[i[tail] + 1])
+            short[tail] = np.maximum(short[tail], sizes.apart - away)
+    return [Clash(int(a), int(b), -1, float(s)) for a, b, s in zip(i, j, short, strict=True) if s > 0]
+
+
+def _body_clashes(lane: Lane, left: Points, right: Points, ahead: Points, ground: Ground) -> list[Clash]:
+    sizes = ground.sizes
+    runs = len(left) - 1
+    own = np.array(lane.run_of_light)
+    centres = np.array([ground.lights[place - 1] for place in lane.order])
+    light, run = np.nonzero(own[:, None] != np.arange(runs)[None, :])
+    near = (
+        point_to_segment(centres[light], lane.points[run], lane.points[run + 1])
+        < sizes.outer + ground.body_reach + TAPE_TO_BODY_MM
+    )
+    light, run = light[near], run[near]
+    if not len(light):
+        return []
+    h = ahead[own[light]]
+    corner = [
+        centres[light] + h * (a * sizes.half_along) + h * 1j * (b * sizes.half_across)
+        for a, b in ((1, 1), (1, -1), (-1, -1), (-1, 1))
+    ]
+    away = np.full(len(light), np.inf)
+    for edge in (left, right):
+        for n in range(4):
+            away = np.minimum(
+                away, segment_to_segment(corner[n], corner[(n + 1) % 4], edge[run], edge[run + 1])
+            )
+    inside = point_to_segment(centres[light], lane.points[run], lane.points[run + 1]) < sizes.outer
+    inside &= (dot(ahead[run], centres[light] - lane.points[run]) > 0) & (
+        dot(ahead[run], centres[light] - lane.points[run + 1]) < 0
+    )
+    short = np.where(inside, sizes.outer, TAPE_TO_BODY_MM - away)
+    return [
+        Clash(int(r), int(own[n]), int(n), float(s))
+        for n, r, s in zip(light, run, short, strict=True)
+        if s > 0
+    ]
+
+
+def with_tail(points: Points, last_run_light: complex, ahead: complex, ground: Ground) -> Points | None:
+    """The midline ended past the last light, as far past as the card leaves room; None without room."""
+    sizes = ground.sizes
+    for extra in TAIL_EXTRA_MM:
+        end = last_run_light + (sizes.tail + extra) * ahead
+        if tail_fits(np.array([end]), np.array([ahead]), ground)[0]:
+            return np.append(points, end)
+    return None
+
+
+def tail_fits(ends: Points, ahead: Points, ground: Ground) -> NDArray[np.bool_]:
+    """Whether a lane may end there: both outer corners on the card and out of the zone."""
+    sizes = ground.sizes
+    good = np.ones(len(ends), dtype=bool)
+    for side in (-1, 1):
+        corner = ends + side * sizes.outer * ahead * 1j
+        good &= edge_distance(corner, sizes) >= sizes.edge
+    return good
+
+
+def straight_through(points: Points) -> Points:
+    """The midline without corners that turn nowhere."""
+    keep = [0]
+    for n in range(1, len(points) - 1):
+        before, after = points[n] - points[keep[-1]], points[n + 1] - points[n]
+        if abs(before) > 1e-9 and abs(cross(before, after)) > 1e-7 * abs(before) * abs(after):
+            keep.append(n)
+    return np.asarray(points[[*keep, len(points) - 1]])
+
+
+def trace_lines(lane: Lane, sizes: Sizes) -> tuple[Polyline, Polyline]:
+    """Left and right trace, as seen when walking from the battery; left is the positive one."""
+    ahead = headings(lane.points)
+    lines = []
+    for beside in (-sizes.offset, sizes.offset):
+        line = offset_line(lane.points, ahead, beside)
+        lines.append(tuple((float(z.real), float(z.imag)) for z in line))
+    return lines[0], lines[1]
+
+
+def as_complex(points: Sequence[Point]) -> Points:
+    return np.array([complex(x, y) for x, y in points], dtype=np.complex128)
+
+
+def lengths(lane: Lane, sizes: Sizes) -> Floats:
+    """Left and right trace's length."""
+    ahead = headings(lane.points)
+    return np.array(
+        [
+            np.abs(np.diff(offset_line(lane.points, ahead, beside))).sum()
+            for beside in (-sizes.offset, sizes.offset)
+        ]
+    )

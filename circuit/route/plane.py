@@ -1,0 +1,60 @@
+"""Plane geometry on arrays of complex numbers, as the router needs it.
+
+In:    points and directions as complex128 arrays that broadcast together.
+Out:   float arrays. Nothing here knows of cards or tape.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Points = NDArray[np.complex128]
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+def dot(a: Any, b: Any) -> Any:
+    """Scalar product."""
+    return a.real * b.real + a.imag * b.imag
+
+
+def cross(a: Any, b: Any) -> Any:
+    """Vector product; positive when b lies clockwise of a as seen on the card (y down)."""
+    return a.real * b.imag - a.imag * b.real
+
+
+def unit(a: Any) -> Any:
+    """Direction of `a`; 0 stays 0."""
+    size = np.abs(a)
+    return a / np.where(size > 0, size, 1.0)
+
+
+def point_to_segment(point: Any, a: Any, b: Any) -> Any:
+    """Distance from points to segments a-b."""
+    along = b - a
+    square = dot(along, along)
+    t = np.clip(dot(point - a, along) / np.where(square > 0, square, 1.0), 0.0, 1.0)
+    return np.abs(point - a - t * along)
+
+
+def segment_to_segment(a: Any, b: Any, c: Any, d: Any) -> Any:
+    """Distance between segments a-b and c-d; 0 where they cross."""
+    ab, cd = b - a, d - c
+    crossing = (cross(ab, c - a) * cross(ab, d - a) < 0) & (cross(cd, a - c) * cross(cd, b - c) < 0)
+    nearest = np.minimum(
+        np.minimum(point_to_segment(a, c, d), point_to_segment(b, c, d)),
+        np.minimum(point_to_segment(c, a, b), point_to_segment(d, a, b)),
+    )
+    return np.where(crossing, 0.0, nearest)
+
+
+def mitre(before: Any, after: Any) -> Any:
+    """What to add to a fold's midline point, per mm of offset to the right of the lane.
+
+    `before` and `after` are headings. Right of heading h (y down) is h·j.
+    """
+    right_before, right_after = before * 1j, after * 1j
+    return (right_before + right_after) / (1.0 + dot(before, after))

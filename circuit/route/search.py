@@ -1,0 +1,134 @@
+"""Which light after which: orders worth trying, each laid as a lane, the cheapest clash-free kept."""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from circuit.route.lane import Lane
+from circuit.route.repair import lane_without_clash
+from circuit.route.tables import Solved, Tables
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """How long to look, in counted steps and never in seconds, so that an answer repeats."""
+
+    evaluations: int
+    repairs: int
+    rounds: int
+    keep: int = 40
+
+
+@dataclass(slots=True)
+class Found:
+    """The cheapest lane so far, and how often each light was in a clash or out of reach."""
+
+    lane: Lane | None = None
+    solved: Solved | None = None
+    cost: float = np.inf
+    fewest_clashes: int = 10**6
+    orders_tried: int = 0
+    seen: dict[tuple[int, ...], float] = field(default_factory=dict)
+
+
+def neighbours(order: Sequence[int]) -> Iterator[tuple[int, ...]]:
+    """Orders one step away: a stretch turned round, or up to three lights put elsewhere."""
+    count = len(order)
+    order = tuple(order)
+    for i in range(count):
+        for j in range(i + 2, count + 1):
+            yield order[:i] + order[i:j][::-1] + order[j:]
+    for size in (1, 2, 3):
+        for i in range(count - size + 1):
+            piece, rest = order[i : i + size], order[:i] + order[i + size :]
+            for k in range(len(rest) + 1):
+                if k != i:
+                    yield rest[:k] + piece + rest[k:]
+                    if size > 1:
+                        yield rest[:k] + piece[::-1] + rest[k:]
+
+
+class Search:
+    """One layout's search; deterministic for a seed."""
+
+    def __init__(self, tables: Tables, budget: Budget, seed: int = 1) -> None:
+        self.tables, self.budget = tables, budget
+        self.random = np.random.default_rng(seed)
+        self.found = Found()
+        self.evaluated = 0
+
+    def cost(self, order: tuple[int, ...]) -> float:
+        known = self.found.seen.get(order)
+        if known is None:
+            self.evaluated += 1
+            known = self.tables.cost(order)
+            self.found.seen[order] = known
+        return known
+
+    def descend(self, order: tuple[int, ...]) -> tuple[int, ...]:
+        """Take better orders one step away until there is none or the budget is spent."""
+        now = self.cost(order)
+        better = True
+        while better and self.evaluated < self.budget.evaluations:
+            better = False
+            for trial in neighbours(order):
+                if trial in self.found.seen:
+                    continue
+                if self.tables.floor(trial) >= now:
+                    continue
+                cost = self.cost(trial)
+                if cost < now - 1e-9:
+                    order, now, better = trial, cost, True
+                    break
+                if self.evaluated >= self.budget.evaluations:
+                    break
+        return order
+
+    def shaken(self, order: tuple[int, ...]) -> tuple[int, ...]:
+        """The order with two stretches swapped, lengths at random."""
+        count = len(order)
+        if count < 4:
+            return tuple(int(x) for x in self.random.permutation(order))
+        cuts = sorted(int(x) for x in self.random.choice(np.arange(count + 1), size=3, replace=False))
+        i, j, k = cuts
+        return order[:i] + order[j:k] + order[i:j] + order[k:]
+
+    def run(self, first: Sequence[tuple[int, ...]]) -> Found:
+        """Descend from every first order and from shaken ones, then lay the cheapest in turn."""
+        best: tuple[int, ...] | None = None
+        for order in first:
+            order = self.descend(order)
+            if best is None or self.cost(order) < self.cost(best):
+                best = order
+        assert best is not None
+        while self.evaluated < self.budget.evaluations and len(best) > 2:
+            before = self.evaluated
+            order = self.descend(self.shaken(best))
+            if self.cost(order) < self.cost(best):
+                best = order
+            if self.evaluated == before:
+                break
+        self.lay()
+        return self.found
+
+    def lay(self) -> None:
+        """Lay the cheapest orders known, cheapest first, until none left can be better."""
+        cheapest = heapq.nsmallest(
+            self.budget.repairs,
+            (item for item in self.found.seen.items() if np.isfinite(item[1])),
+            key=lambda i: (i[1], i[0]),
+        )
+        for order, cost in cheapest:
+            if cost >= self.found.cost:
+                break
+            lane, solved, fewest = lane_without_clash(self.tables, order, self.budget.rounds, self.found.cost)
+            self.found.orders_tried += 1
+            self.found.fewest_clashes = min(self.found.fewest_clashes, fewest)
+            if lane is not None and solved is not None:
+                laid = lane.length + self.tables.ground.prices.fold * lane.folds
+                if laid < self.found.cost:
+                    self.found.cost, self.found.lane, self.found.solved = laid, lane, solved

@@ -1,0 +1,98 @@
+"""The measures that the router works with, drawn once from the maker's settings.
+
+Everything inside the router is complex numbers: a point is x + y·j in card millimetres, a
+heading is a unit number. With y down a left turn, as the maker sees it, has a negative angle.
+
+    outer      outer edge of the left tape   ---------------------
+    offset     left trace's centre line      - - - - - - - - - - -
+               gap, the lights sit here        [ ]     midline
+               right trace's centre line     - - - - - - - - - - -
+               outer edge of the right tape  ---------------------
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from circuit.layout import Layout
+from circuit.rules import limit_of
+from circuit.settings import Settings
+
+EXACTNESS_MM = 0.02  # chosen: plan files are rounded to 0.001 mm, sums to far less
+GAP_RESERVE_MM = 0.15  # chosen: a hand-cut strip varies by a tenth of a millimetre or two
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """Lengths in mm, taken so that a rule that holds here holds for sure."""
+
+    width: float
+    height: float
+    tape: float
+    gap: float
+    offset: float  # midline to a trace's centre line
+    outer: float  # midline to the outer edge of a tape
+    half_along: float  # of a light's body, along the lane
+    half_across: float
+    off_midline: float  # how far the lane may pass a light's centre
+    fold_clear: float
+    fold_apart: float
+    turn_cos: float  # of the sharpest fold
+    tan_half_turn: float
+    edge: float
+    itself: float
+    apart: float
+    zone: float
+    end_reach: float  # farthest a trace's end may be from the battery's centre
+    tail: float  # how far the lane runs past the last light's centre, at least
+
+
+def usable_gap(settings: Settings) -> float | None:
+    """The gap under the lights: the maker's, or narrower where the light's pads ask for it.
+
+    None when no gap serves: two tapes as far apart as they must be can't both reach under a
+    body that short.
+    """
+    overlap = limit_of(settings, "light-not-bridged.overlap")
+    least = max(limit_of(settings, "light-not-bridged.gap"), limit_of(settings, "traces-too-close"))
+    most = settings.light.length_mm - 2 * overlap
+    if most < least or settings.tape_width_mm < overlap:
+        return None
+    wanted = settings.gap_mm
+    if wanted > most:
+        wanted = max(most - 2 * GAP_RESERVE_MM, least)
+    return max(wanted, least)
+
+
+def sizes_for(layout: Layout, settings: Settings, gap: float, unsure_mm: float) -> Sizes:
+    """`unsure_mm` is kept as a reserve wherever a mark's reading decides whether a rule holds."""
+    tape = settings.tape_width_mm
+    light = settings.light
+    overlap = limit_of(settings, "light-not-bridged.overlap")
+    room = min(
+        limit_of(settings, "light-not-bridged.off-midline"),
+        (light.length_mm - gap) / 2 - overlap,
+    )
+    turn = math.radians(min(limit_of(settings, "folds-too-close.turn-deg"), 170.0)) - 0.002
+    return Sizes(
+        width=layout.card.width_mm,
+        height=layout.card.height_mm,
+        tape=tape,
+        gap=gap,
+        offset=(gap + tape) / 2,
+        outer=gap / 2 + tape,
+        half_along=light.width_mm / 2,
+        half_across=light.length_mm / 2,
+        off_midline=max(room - EXACTNESS_MM - unsure_mm, 0.0),
+        fold_clear=limit_of(settings, "fold-near-light") + EXACTNESS_MM + unsure_mm,
+        fold_apart=limit_of(settings, "folds-too-close") + EXACTNESS_MM,
+        turn_cos=math.cos(turn),
+        tan_half_turn=math.tan(turn / 2),
+        edge=limit_of(settings, "trace-near-edge") + EXACTNESS_MM + unsure_mm,
+        itself=limit_of(settings, "trace-overlaps-itself") + EXACTNESS_MM,
+        apart=limit_of(settings, "traces-too-close") + EXACTNESS_MM,
+        zone=settings.battery_zone_radius_mm + EXACTNESS_MM + unsure_mm,
+        end_reach=limit_of(settings, "battery-zone.end-from-centre"),
+        tail=light.width_mm / 2 + EXACTNESS_MM,
+    )
