@@ -1,50 +1,216 @@
-"""Lights and cells by name."""
+"""Lights, cells, tapes, foams and cards by name, with the figures that the rules and the numbers need.
+
+In:    a name (`light_part("3528", "red")`, `cell_part("CR2025")`), or a `Parts` list of a maker's own.
+Out:   frozen parts in millimetres, ohms, volts, milliamperes.
+Fails: `UsageError` for a name that is not in the list; the message says which names are.
+
+The figures themselves are in `parts.toml`, each with its source; `circuit.parts_file` reads it.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cache
+from typing import TypeVar
 
 from circuit.errors import UsageError
+
+_PartT = TypeVar("_PartT")
+
+# k T / q at 27 °C, the temperature that diode models are stated at. Exact SI values of k and q.
+THERMAL_VOLTAGE_V = 1.380649e-23 * 300.15 / 1.602176634e-19
+
+
+@dataclass(frozen=True, slots=True)
+class Diode:
+    """A light's terminals: Shockley diode with a series resistance, at 27 °C.
+
+    volts = ideality * kT/q * ln(1 + amperes / saturation_a) + amperes * series_ohm
+    """
+
+    saturation_a: float = 0.27e-9
+    ideality: float = 6.79
+    series_ohm: float = 5.65
+
+    @property
+    def slope_v(self) -> float:
+        return self.ideality * THERMAL_VOLTAGE_V
+
+    def volts(self, amperes: float) -> float:
+        """Forward voltage at a current of 0 or above. [V]"""
+        return self.slope_v * math.log1p(amperes / self.saturation_a) + amperes * self.series_ohm
+
+    def side_by_side(self, count: int) -> Diode:
+        """`count` of these joined in parallel, as one."""
+        return Diode(self.saturation_a * count, self.ideality, self.series_ohm / count)
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """What one die of a colour does: its diode, candela straight ahead per ampere, CIE 1931 x, y."""
+
+    name: str
+    diode: Diode = Diode()
+    candela_per_a: float = 105.0
+    x: float = 0.322
+    y: float = 0.332
 
 
 @dataclass(frozen=True, slots=True)
 class LightPart:
-    """A surface-mount light: body length (across the two pad rows), width, height. [mm]"""
+    """A surface-mount light: body length (across the two pad rows), width, height. [mm]
+
+    `dice` dies stand side by side inside, each with the diode `die`; `rated_ma` is for the whole
+    body; `emitting_mm` the side of a square as large as the face that shines.
+    """
 
     name: str
     length_mm: float
     width_mm: float
     height_mm: float
     colour: str = "white"
+    dice: int = 1
+    rated_ma: float = 20.0
+    emitting_mm: float = 2.0
+    die: Diode = Diode()
+    candela_per_a: float = 105.0
+    chromaticity: tuple[float, float] = (0.322, 0.332)
+
+    @property
+    def diode(self) -> Diode:
+        """The whole body between its joined pads."""
+        return self.die.side_by_side(self.dice)
+
+    def in_colour(self, colour: Colour) -> LightPart:
+        return replace(
+            self,
+            colour=colour.name,
+            die=colour.diode,
+            candela_per_a=colour.candela_per_a,
+            chromaticity=(colour.x, colour.y),
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class CellPart:
-    """A coin cell: diameter and height over all. [mm]"""
+    """A coin cell: diameter and height over all [mm], and what is known of its electricity.
+
+    `capacity_low_mah` .. `capacity_high_mah`: what makers state for a small drain down to 2.0 V.
+    `steady_ma`, `pulse_ma`: the currents that makers state as the most. `fresh_ohm`, `half_ohm`,
+    `spent_ohm`: internal resistance felt at once; `slow_ohm` comes on top over minutes of drain.
+    """
 
     name: str
     diameter_mm: float
     height_mm: float
+    negative_face_mm: float = 17.7
+    capacity_low_mah: float = 225.0
+    capacity_high_mah: float = 240.0
+    steady_ma: float = 3.0
+    pulse_ma: float = 15.0
+    fresh_ohm: float = 12.0
+    half_ohm: float = 20.0
+    spent_ohm: float = 110.0
+    slow_ohm: float = 45.0
+
+    @property
+    def capacity_mah(self) -> float:
+        """The middle of the stated capacities."""
+        return (self.capacity_low_mah + self.capacity_high_mah) / 2
 
 
-_LIGHTS = {"5050": LightPart("5050", 5.0, 5.0, 1.6)}
-_CELLS = {"CR2032": CellPart("CR2032", 20.0, 3.2)}
+@dataclass(frozen=True, slots=True)
+class TapePart:
+    """Copper tape: width, copper alone, whole thickness with glue. [mm]"""
+
+    name: str
+    width_mm: float
+    foil_mm: float
+    thickness_mm: float
 
 
-def light_part(name: str, colour: str = "white") -> LightPart:
-    """The light of that name; UsageError when it is not in the list."""
-    if name not in _LIGHTS:
-        raise UsageError(
-            f"There is no light called {name!r} in the parts list. Known are: {', '.join(_LIGHTS)}."
-        )
-    return _LIGHTS[name]
+@dataclass(frozen=True, slots=True)
+class FoamPart:
+    """Foam sticky on both faces: thickness before it is pressed. [mm]"""
+
+    name: str
+    thickness_mm: float
 
 
-def cell_part(name: str) -> CellPart:
+@dataclass(frozen=True, slots=True)
+class CardPart:
+    """A card's front by its everyday name: size and stock thickness [mm], the envelope it fits."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+    stock_mm: float
+    envelope: str
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """A whole parts list. `sources` says where each figure is from: (kind, part, field) -> text."""
+
+    lights: Mapping[str, LightPart] = field(default_factory=dict)
+    colours: Mapping[str, Colour] = field(default_factory=dict)
+    cells: Mapping[str, CellPart] = field(default_factory=dict)
+    tapes: Mapping[str, TapePart] = field(default_factory=dict)
+    foams: Mapping[str, FoamPart] = field(default_factory=dict)
+    cards: Mapping[str, CardPart] = field(default_factory=dict)
+    sources: Mapping[tuple[str, str, str], str] = field(default_factory=dict)
+
+    def light(self, name: str, colour: str = "white") -> LightPart:
+        """That light in that colour; UsageError when either is not in the list."""
+        part = _pick(self.lights, name, "light")
+        return part.in_colour(_pick(self.colours, colour, "colour of light"))
+
+    def cell(self, name: str) -> CellPart:
+        return _pick(self.cells, name, "cell")
+
+    def foam(self, name: str) -> FoamPart:
+        return _pick(self.foams, name, "foam")
+
+    def card(self, name: str) -> CardPart:
+        return _pick(self.cards, name, "card")
+
+
+@cache
+def default_parts() -> Parts:
+    """The list that comes with the program, read once."""
+    from importlib import resources
+
+    from circuit.parts_file import load_parts
+
+    text = resources.files("circuit").joinpath("parts.toml").read_text(encoding="utf-8")
+    return load_parts(text, "parts.toml", alone=True)
+
+
+def light_part(name: str, colour: str = "white", parts: Parts | None = None) -> LightPart:
+    """The light of that name and colour; UsageError when it is not in the list."""
+    return (parts or default_parts()).light(name, colour)
+
+
+def cell_part(name: str, parts: Parts | None = None) -> CellPart:
     """The cell of that name; UsageError when it is not in the list."""
-    key = name.upper()
-    if key not in _CELLS:
-        raise UsageError(
-            f"There is no cell called {name!r} in the parts list. Known are: {', '.join(_CELLS)}."
-        )
-    return _CELLS[key]
+    return (parts or default_parts()).cell(name)
+
+
+def _pick(table: Mapping[str, _PartT], name: str, kind: str) -> _PartT:
+    """The entry of that name, whatever its capitals, spaces and dashes."""
+    wanted = plain_name(name)
+    for key, part in table.items():
+        if plain_name(key) == wanted:
+            return part
+    raise UsageError(f"There is no {kind} called {name!r} in the parts list. Known are: {_listed(table)}.")
+
+
+def plain_name(name: str) -> str:
+    """What two spellings of one name share: capitals, spaces and dashes don't count."""
+    return "".join(name.casefold().replace("_", " ").replace("-", " ").split())
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(names) or "none"

@@ -1,0 +1,365 @@
+"""A parts list in TOML: the program's own, or a maker's that adds to it and overrides it.
+
+In:    the file's text and its name; the list that it adds to.
+Out:   a new `Parts`.
+Fails: `LayoutFileError`, one sentence that names the file, the part and the field.
+
+    [lights.3528]               kinds: lights, colours, cells, tapes, foams, cards
+    height_mm = 0.8             a bare number, or
+    rated_ma = { value = 30, source = "the bag" }
+    [cells.CR2032]
+    capacity_mah = { low = 210, high = 230 }
+    [colours.blue]
+    forward_v = 3.2             what a bag says, in place of the diode's three figures
+    forward_ma = 20
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar
+
+from circuit.errors import LayoutFileError
+from circuit.parts import (
+    CardPart,
+    CellPart,
+    Colour,
+    Diode,
+    FoamPart,
+    LightPart,
+    Parts,
+    TapePart,
+    default_parts,
+    plain_name,
+)
+from circuit.size_codes import cell_size, light_sizes
+
+KINDS = ("lights", "colours", "cells", "tapes", "foams", "cards")
+_SINGULAR = {
+    "lights": "light",
+    "colours": "colour",
+    "cells": "cell",
+    "tapes": "tape",
+    "foams": "foam",
+    "cards": "card",
+}
+
+# What a figure may be at most: far above anything that fits in a card, so that a slipped decimal
+# point is caught and nothing real is refused. Chosen.
+_MOST = {
+    "length_mm": 30.0,
+    "width_mm": 500.0,
+    "height_mm": 500.0,
+    "emitting_mm": 30.0,
+    "diameter_mm": 60.0,
+    "negative_face_mm": 60.0,
+    "foil_mm": 1.0,
+    "thickness_mm": 20.0,
+    "stock_mm": 5.0,
+    "dice": 20.0,
+    "rated_ma": 5000.0,
+    "saturation_a": 1e-3,
+    "ideality": 20.0,
+    "series_ohm": 1000.0,
+    "candela_per_a": 10_000.0,
+    "x": 1.0,
+    "y": 1.0,
+    "forward_v": 6.0,
+    "forward_ma": 1000.0,
+    "capacity_mah": 5000.0,
+    "steady_ma": 1000.0,
+    "pulse_ma": 1000.0,
+    "fresh_ohm": 2000.0,
+    "half_ohm": 2000.0,
+    "spent_ohm": 20_000.0,
+    "slow_ohm": 2000.0,
+}
+_MAY_BE_ZERO = frozenset({"series_ohm", "slow_ohm"})
+_FIELDS = {
+    "lights": ("length_mm", "width_mm", "height_mm", "dice", "rated_ma", "emitting_mm"),
+    "colours": (
+        "saturation_a",
+        "ideality",
+        "series_ohm",
+        "forward_v",
+        "forward_ma",
+        "candela_per_a",
+        "x",
+        "y",
+    ),
+    "cells": (
+        "diameter_mm",
+        "height_mm",
+        "negative_face_mm",
+        "capacity_mah",
+        "steady_ma",
+        "pulse_ma",
+        "fresh_ohm",
+        "half_ohm",
+        "spent_ohm",
+        "slow_ohm",
+    ),
+    "tapes": ("width_mm", "foil_mm", "thickness_mm"),
+    "foams": ("thickness_mm",),
+    "cards": ("width_mm", "height_mm", "stock_mm", "envelope"),
+}
+_CODE_SLACK_MM = 0.45  # bodies of one code differ by their leads (5050: 5.0 to 5.4 mm); chosen
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """One part's table in the file: figures as given, with the words for an error about them."""
+
+    file: str
+    kind: str
+    name: str
+    fields: Mapping[str, Any]
+
+    def trouble(self, field: str, what: str) -> LayoutFileError:
+        return LayoutFileError(f"{self.file}: {_SINGULAR[self.kind]} {self.name}, {field}: {what}")
+
+    def number(self, field: str, default: float | None) -> float:
+        """The figure, a bare number or the `value` of a table; `default` where the field is absent."""
+        if field not in self.fields:
+            if default is None:
+                raise self.trouble(field, f"this figure is missing; add a line such as {field} = 1.5")
+            return default
+        given = self.fields[field]
+        if isinstance(given, Mapping):
+            self._keys(field, given, {"value", "source"})
+            if "value" not in given:
+                raise self.trouble(field, "there is no value in its braces; write { value = 1.5 }")
+            given = given["value"]
+        return self._checked(field, given)
+
+    def span(self, field: str, default: tuple[float, float] | None) -> tuple[float, float]:
+        """A low and a high figure; a single number is both."""
+        given = self.fields.get(field)
+        if isinstance(given, Mapping) and "low" in given:
+            self._keys(field, given, {"low", "high", "source"})
+            low = self._checked(field, given["low"])
+            high = self._checked(field, given.get("high", low))
+            if high < low:
+                raise self.trouble(field, f"the low figure {low:g} is above the high one {high:g}")
+            return low, high
+        if given is None and default is not None:
+            return default
+        single = self.number(field, None)
+        return single, single
+
+    def text(self, field: str, default: str) -> str:
+        given = self.fields.get(field, default)
+        if isinstance(given, Mapping):
+            given = given.get("value", default)
+        if not isinstance(given, str):
+            raise self.trouble(field, f"this should be words in quotes, not {given!r}")
+        return given
+
+    def _keys(self, field: str, given: Mapping[str, Any], known: set[str]) -> None:
+        for key in given:
+            if key not in known:
+                raise self.trouble(field, f"{key!r} is not known here; write {', '.join(sorted(known))}")
+
+    def _checked(self, field: str, given: object) -> float:
+        if isinstance(given, bool) or not isinstance(given, int | float) or not math.isfinite(given):
+            raise self.trouble(field, f"this should be a number, not {given!r}")
+        if given < 0 or (given == 0 and field not in _MAY_BE_ZERO):
+            raise self.trouble(field, f"this should be above 0, not {given:g}")
+        if given > _MOST[field]:
+            raise self.trouble(field, f"{given:g} is more than any such part has ({_MOST[field]:g})")
+        return float(given)
+
+
+def load_parts(text: str, name: str, base: Parts | None = None, *, alone: bool = False) -> Parts:
+    """The list in `text`, added to `base`; fields that `text` leaves out stay as in `base`.
+
+    `name` is the file's name for messages. `base` None: the program's own list, unless `alone`.
+    """
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise LayoutFileError(f"{name}: this is not a parts file in TOML: {error}.") from None
+    start = Parts() if alone else base or default_parts()
+    for kind in document:
+        if kind not in KINDS:
+            raise LayoutFileError(f"{name}: [{kind}] is not known; the kinds are {', '.join(KINDS)}.")
+    sources = dict(start.sources)
+
+    def merged(kind: str, known: Mapping[str, _T], build: Callable[[_Entry, _T | None], _T]) -> dict[str, _T]:
+        table = dict(known)
+        for given, entry in _entries(document.get(kind, {}), kind, name):
+            key = next((old for old in known if plain_name(old) == plain_name(given)), given)
+            named = replace(entry, name=key)
+            for field in named.fields:
+                sources[kind, key, field] = _source_of(named, field)
+            table[key] = build(named, table.get(key))
+        return table
+
+    return Parts(
+        colours=merged("colours", start.colours, _colour),
+        lights=merged("lights", start.lights, _light),
+        cells=merged("cells", start.cells, _cell),
+        tapes=merged("tapes", start.tapes, _tape),
+        foams=merged("foams", start.foams, _foam),
+        cards=merged("cards", start.cards, _card),
+        sources=sources,
+    )
+
+
+def _entries(table: object, kind: str, file: str) -> list[tuple[str, _Entry]]:
+    if not isinstance(table, Mapping):
+        raise LayoutFileError(f"{file}: {kind} should be tables, written [{kind}.NAME].")
+    entries = []
+    for key, fields in table.items():
+        if not isinstance(fields, Mapping):
+            raise LayoutFileError(
+                f"{file}: {_SINGULAR[kind]} {key}: this should be a table, written [{kind}.{key}]."
+            )
+        entry = _Entry(file, kind, key, fields)
+        for field in fields:
+            if field not in _FIELDS[kind]:
+                raise entry.trouble(
+                    field, f"not a field of a {_SINGULAR[kind]}; those are {_field_names(kind)}"
+                )
+        entries.append((key, entry))
+    return entries
+
+
+def _field_names(kind: str) -> str:
+    return ", ".join(_FIELDS[kind])
+
+
+def _source_of(entry: _Entry, field: str) -> str:
+    given = entry.fields[field]
+    if isinstance(given, Mapping) and "source" in given:
+        source = given["source"]
+        if not isinstance(source, str):
+            raise entry.trouble(field, f"the source should be words in quotes, not {source!r}")
+        return source
+    return entry.file
+
+
+def _light(entry: _Entry, old: LightPart | None) -> LightPart:
+    length = entry.number("length_mm", old.length_mm if old else None)
+    width = entry.number("width_mm", old.width_mm if old else None)
+    _check_light_code(entry, length, width)
+    dice = entry.number("dice", old.dice if old else 1)
+    if dice != int(dice):
+        raise entry.trouble("dice", f"this should be a whole number, not {dice:g}")
+    return LightPart(
+        name=entry.name,
+        length_mm=length,
+        width_mm=width,
+        height_mm=entry.number("height_mm", old.height_mm if old else None),
+        dice=int(dice),
+        rated_ma=entry.number("rated_ma", old.rated_ma if old else 20.0),
+        # Most of the face shines where nothing else is said: chosen.
+        emitting_mm=entry.number("emitting_mm", old.emitting_mm if old else 0.8 * math.sqrt(length * width)),
+    )
+
+
+def _check_light_code(entry: _Entry, length: float, width: float) -> None:
+    sizes = light_sizes(entry.name)
+    got = (max(length, width), min(length, width))
+    if sizes and not any(max(abs(a - b) for a, b in zip(got, size)) <= _CODE_SLACK_MM for size in sizes):
+        said = " or ".join(f"{a:g} x {b:g} mm" for a, b in sizes)
+        raise entry.trouble(
+            "length_mm, width_mm",
+            f"the code {entry.name} means {said}, not {got[0]:g} x {got[1]:g} mm; mend it or use another name",
+        )
+
+
+def _colour(entry: _Entry, old: Colour | None) -> Colour:
+    start = old.diode if old else Diode()
+    ideality = entry.number("ideality", start.ideality)
+    series = entry.number("series_ohm", start.series_ohm)
+    if "forward_v" in entry.fields:
+        if "saturation_a" in entry.fields:
+            raise entry.trouble("forward_v", "give either this or saturation_a, not both")
+        diode = diode_through(
+            entry.number("forward_v", None), entry.number("forward_ma", 20.0), ideality, series
+        )
+        if diode is None:
+            raise entry.trouble(
+                "forward_v", "too low for a light at that current; check volts and forward_ma"
+            )
+    elif "forward_ma" in entry.fields:
+        raise entry.trouble("forward_ma", "this says at what current forward_v is; forward_v is missing")
+    else:
+        diode = Diode(entry.number("saturation_a", start.saturation_a), ideality, series)
+    plain = old or Colour(entry.name)
+    return Colour(
+        entry.name,
+        diode,
+        candela_per_a=entry.number("candela_per_a", plain.candela_per_a),
+        x=entry.number("x", plain.x),
+        y=entry.number("y", plain.y),
+    )
+
+
+def diode_through(volts: float, milliamperes: float, ideality: float, series_ohm: float) -> Diode | None:
+    """The diode of that slope and series resistance that has `volts` at `milliamperes`; None where
+    the series resistance alone takes more than that (or all but a hundredth of a volt)."""
+    amperes = milliamperes / 1000
+    inner_v = volts - amperes * series_ohm
+    if inner_v <= 0.01:
+        return None
+    return Diode(amperes / math.expm1(inner_v / Diode(1.0, ideality, 0.0).slope_v), ideality, series_ohm)
+
+
+def _cell(entry: _Entry, old: CellPart | None) -> CellPart:
+    code = cell_size(entry.name)
+    plain = old or CellPart(entry.name, 20.0, 3.2)
+    diameter = entry.number("diameter_mm", old.diameter_mm if old else code[0] if code else None)
+    height = entry.number("height_mm", old.height_mm if old else code[1] if code else None)
+    for field, got, said in zip(("diameter_mm", "height_mm"), (diameter, height), code or ()):
+        if abs(got - said) > _CODE_SLACK_MM:
+            raise entry.trouble(
+                field, f"the code {entry.name} means {said:g} mm, not {got:g} mm; mend it or use another name"
+            )
+    # A new cell of which only the size is known: resistance goes with one over the face's area.
+    area = (diameter / plain.diameter_mm) ** 2
+    low, high = entry.span("capacity_mah", (plain.capacity_low_mah, plain.capacity_high_mah) if old else None)
+    return CellPart(
+        name=entry.name,
+        diameter_mm=diameter,
+        height_mm=height,
+        negative_face_mm=entry.number(
+            "negative_face_mm", plain.negative_face_mm * diameter / plain.diameter_mm
+        ),
+        capacity_low_mah=low,
+        capacity_high_mah=high,
+        steady_ma=entry.number("steady_ma", plain.steady_ma),
+        pulse_ma=entry.number("pulse_ma", plain.pulse_ma),
+        fresh_ohm=entry.number("fresh_ohm", plain.fresh_ohm / area),
+        half_ohm=entry.number("half_ohm", plain.half_ohm / area),
+        spent_ohm=entry.number("spent_ohm", plain.spent_ohm / area),
+        slow_ohm=entry.number("slow_ohm", plain.slow_ohm / area),
+    )
+
+
+def _tape(entry: _Entry, old: TapePart | None) -> TapePart:
+    return TapePart(
+        entry.name,
+        width_mm=entry.number("width_mm", old.width_mm if old else None),
+        foil_mm=entry.number("foil_mm", old.foil_mm if old else 0.035),
+        thickness_mm=entry.number("thickness_mm", old.thickness_mm if old else 0.1),
+    )
+
+
+def _foam(entry: _Entry, old: FoamPart | None) -> FoamPart:
+    return FoamPart(entry.name, entry.number("thickness_mm", old.thickness_mm if old else None))
+
+
+def _card(entry: _Entry, old: CardPart | None) -> CardPart:
+    return CardPart(
+        entry.name,
+        width_mm=entry.number("width_mm", old.width_mm if old else None),
+        height_mm=entry.number("height_mm", old.height_mm if old else None),
+        stock_mm=entry.number("stock_mm", old.stock_mm if old else 0.3),
+        envelope=entry.text("envelope", old.envelope if old else ""),
+    )
