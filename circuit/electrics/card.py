@@ -1,0 +1,268 @@
+"""Solve one card: the current and the brightness of each light, what the cell gives, who suffers.
+
+In:    a layout, its traces (or none), settings; colours of single lights where they differ.
+Out:   a `CardElectrics`.
+Fails: ValueError for a label in `lights` that is not on the card.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from circuit.electrics.cell import FRESH, CellState, cell_state
+from circuit.electrics.network import Floats, light_currents, shared_path_matrix
+from circuit.electrics.wiring import Rails, Wiring, rails_of
+from circuit.layout import Layout, Traces
+from circuit.parts import LightPart
+from circuit.settings import Settings
+
+# Below this a difference between lights of one kind can't be seen beside another light. Chosen.
+_SEEN = 0.95
+# Makes and bins of one colour differ by tenths of a volt (data sheets: 2.8 / 3.2 / 3.6 V least, typical, most
+# for one 5050 die at 20 mA). Chosen as what most bags stay within.
+FORWARD_SPREAD_V = 0.15
+_NAMED = 5  # more labels than this in one sentence are not read. Chosen
+
+
+@dataclass(frozen=True, slots=True)
+class LightElectrics:
+    """One light: its current [mA], the volts across its pads, candela straight ahead, and its
+    brightness as a share of the brightest light's on the card (0..1)."""
+
+    label: str
+    part: LightPart
+    current_ma: float
+    volts: float
+    candela: float
+    brightness: float
+
+
+@dataclass(frozen=True, slots=True)
+class CardElectrics:
+    """The whole card at one state of its cell. `lights` is in the layout's order.
+
+    `spread` is the dimmest light's brightness over the brightest's, 1.0 for a card of equals or of no
+    lights. `total_range_ma`: the total if this make of light needs a little more or less voltage than
+    the list says. `basis` says what the tapes' lengths rest on. `why` is one sentence on the dimmest light,
+    empty where all look the same.
+    """
+
+    lights: tuple[LightElectrics, ...]
+    state: CellState
+    terminal_v: float
+    total_range_ma: tuple[float, float]
+    basis: str
+    why: str
+
+    @property
+    def total_ma(self) -> float:
+        return float(sum(light.current_ma for light in self.lights))
+
+    @property
+    def currents_ma(self) -> dict[str, float]:
+        return {light.label: light.current_ma for light in self.lights}
+
+    @property
+    def spread(self) -> float:
+        return min((light.brightness for light in self.lights), default=1.0)
+
+    @property
+    def brightest(self) -> LightElectrics | None:
+        return max(self.lights, key=lambda light: light.candela, default=None)
+
+    @property
+    def dimmest(self) -> LightElectrics | None:
+        return min(self.lights, key=lambda light: light.candela, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """A card's wiring made ready to be solved for any source: what `light_currents` takes."""
+
+    parts: tuple[LightPart, ...]
+    rail_ohm: Floats
+    saturation_a: Floats
+    slope_v: Floats
+    candela_per_a: Floats
+    flap_ohm: float
+    rails: Rails
+
+    def currents(self, states: Sequence[CellState]) -> Floats:
+        """(B, N) currents for B states of the cell. [A]"""
+        return light_currents(
+            np.array([state.emf_v for state in states]),
+            np.array([state.ohm + self.flap_ohm for state in states]),
+            self.rail_ohm,
+            self.saturation_a,
+            self.slope_v,
+        )
+
+
+def parts_on(
+    layout: Layout, settings: Settings, lights: Mapping[str, LightPart] | None
+) -> tuple[LightPart, ...]:
+    """Each light's part in the layout's order: the settings' one but where `lights` names another."""
+    given = dict(lights or {})
+    parts = tuple(given.pop(mark.label, settings.light) for mark in layout.lights)
+    if given:
+        raise ValueError(f"there is no light labelled {', '.join(given)} on this card")
+    return parts
+
+
+def circuit_of(
+    layout: Layout,
+    traces: Traces | None,
+    settings: Settings,
+    lights: Mapping[str, LightPart] | None = None,
+    wiring: Wiring | None = None,
+) -> Circuit:
+    """The card's circuit without its cell."""
+    wiring = wiring or Wiring()
+    parts = parts_on(layout, settings, lights)
+    rails = rails_of(layout, traces, settings, wiring)
+    series = np.array([part.diode.series_ohm for part in parts]) + 2 * wiring.joint_ohm
+    rail_ohm = shared_path_matrix(rails.positive_ohm) + shared_path_matrix(rails.negative_ohm)
+    return Circuit(
+        parts=parts,
+        rail_ohm=rail_ohm + np.diag(series),
+        saturation_a=np.array([part.diode.saturation_a for part in parts]),
+        slope_v=np.array([part.diode.slope_v for part in parts]),
+        candela_per_a=np.array([part.candela_per_a for part in parts]),
+        flap_ohm=wiring.flap_ohm,
+        rails=rails,
+    )
+
+
+def solve_card(
+    layout: Layout,
+    traces: Traces | None,
+    settings: Settings,
+    lights: Mapping[str, LightPart] | None = None,
+    state: CellState | float = FRESH,
+    wiring: Wiring | None = None,
+) -> CardElectrics:
+    """Solve the card with its cell in that state.
+
+    Parameters
+    ----------
+    lights : label -> part, for lights that are not `settings.light`.
+    state : a cell's state, or the fraction used of `settings.cell` (0.0 fresh, 0.5 half-used).
+
+    Returns
+    -------
+    CardElectrics
+        With no lights: nothing flows, and the terminals show the cell's open voltage.
+    """
+    if not isinstance(state, CellState):
+        state = cell_state(settings.cell, state)
+    circuit = circuit_of(layout, traces, settings, lights, wiring)
+    # All diodes moved up or down together act like the cell's own voltage moved the other way.
+    states = [
+        replace(state, emf_v=state.emf_v + shift) for shift in (0.0, -FORWARD_SPREAD_V, FORWARD_SPREAD_V)
+    ]
+    amperes, *bounds = circuit.currents(states)
+    total = float(amperes.sum())
+    candela = amperes * circuit.candela_per_a
+    brightest = float(candela.max(initial=0.0))
+    solved = tuple(
+        LightElectrics(
+            label=mark.label,
+            part=part,
+            current_ma=float(current) * 1e3,
+            volts=part.diode.volts(float(current)),
+            candela=float(bright),
+            brightness=float(bright) / brightest,
+        )
+        for mark, part, current, bright in zip(layout.lights, circuit.parts, amperes, candela)
+    )
+    return CardElectrics(
+        lights=solved,
+        state=state,
+        terminal_v=state.emf_v - total * state.ohm,
+        total_range_ma=(1e3 * float(bounds[0].sum()), 1e3 * float(bounds[1].sum())),
+        basis=circuit.rails.basis,
+        why=_why(solved, circuit),
+    )
+
+
+def _why(lights: tuple[LightElectrics, ...], circuit: Circuit) -> str:
+    """Why the dimmest is dim: another colour takes the current, its own colour gives less light,
+    its body is smaller, or its way along the tapes is long."""
+    if len(lights) < 2 or min(light.brightness for light in lights) > _SEEN:
+        return ""
+    dim = min(lights, key=lambda light: light.candela)
+    best = max(lights, key=lambda light: light.candela)
+    hog = max(lights, key=lambda light: light.current_ma / light.part.dice)
+    start = f"{dim.label} ({dim.part.colour}) is the dimmest: "
+    if (
+        dim.part.die != hog.part.die
+        and dim.current_ma / dim.part.dice < _SEEN * hog.current_ma / hog.part.dice
+    ):
+        hogs = [light for light in lights if light.part.die == hog.part.die]
+        taken = share_words(
+            sum(light.current_ma for light in hogs), sum(light.current_ma for light in lights)
+        )
+        return (
+            f"{start}{named(hogs)} {'lights' if len(hogs) == 1 else 'light'} at a lower voltage and "
+            f"{'takes' if len(hogs) == 1 else 'take'} {taken} of the current."
+        )
+    if dim.part.candela_per_a < _SEEN * best.part.candela_per_a:
+        return f"{start}its colour gives less light than {best.part.colour} does for the same current."
+    if dim.part.dice < best.part.dice:
+        return f"{start}a {dim.part.name} has fewer dies inside than a {best.part.name}."
+    index = next(i for i, light in enumerate(lights) if light.label == dim.label)
+    ohm = float(circuit.rails.positive_ohm[index] + circuit.rails.negative_ohm[index])
+    return f"{start}it sits far along the tapes, with about {ohm:.2g} ohm of tape and joints on its way."
+
+
+def named(lights: Sequence[LightElectrics]) -> str:
+    """`L3 (red)`, `L1, L2 and L4 (white)`, `L1, L2, L3 and 14 more (white)`."""
+    labels = [light.label for light in lights]
+    if len(labels) > _NAMED:
+        labels = [*labels[: _NAMED - 2], f"{len(labels) - _NAMED + 2} more"]
+    joined = labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
+    colours = list(dict.fromkeys(light.part.colour for light in lights))
+    return f"{joined} ({', '.join(colours)})"
+
+
+def share_words(part: float, whole: float) -> str:
+    """`nearly all`, or a share in per cent."""
+    share = part / whole
+    return "nearly all" if share > 0.97 else f"{100 * share:.0f} %"
+
+
+def electrics_to_dict(fresh: CardElectrics, half_used: CardElectrics | None = None) -> dict[str, Any]:
+    """Plain JSON values for the plan file. [mA, V, ohm; brightness 0..1]"""
+    result: dict[str, Any] = {"basis": fresh.basis, "fresh": _state_to_dict(fresh)}
+    if half_used is not None:
+        result["half_used"] = _state_to_dict(half_used)
+    if fresh.why:
+        result["why"] = fresh.why
+    return result
+
+
+def _state_to_dict(solved: CardElectrics) -> dict[str, Any]:
+    return {
+        "cell_open_v": round(solved.state.emf_v, 3),
+        "cell_ohm": round(solved.state.ohm, 2),
+        "cell_used": solved.state.used,
+        "terminal_v": round(solved.terminal_v, 4),
+        "total_ma": round(solved.total_ma, 4),
+        "total_ma_range": [float(f"{value:.3g}") for value in solved.total_range_ma],
+        "dimmest_over_brightest": round(solved.spread, 4),
+        "lights": [
+            {
+                "label": light.label,
+                "light": light.part.name,
+                "colour": light.part.colour,
+                "current_ma": float(f"{light.current_ma:.5g}"),
+                "brightness": round(light.brightness, 4),
+                "millicandela": float(f"{1e3 * light.candela:.3g}"),
+            }
+            for light in solved.lights
+        ],
+    }

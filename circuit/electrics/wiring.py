@@ -1,0 +1,161 @@
+"""From traces in millimetres to resistances: how far along each tape each light sits.
+
+In:    a layout, its traces (or none), the tape, and stated figures for folds, joints and the flap.
+Out:   `Rails`: for each light, the ohms of its two taps from the battery and of its own joints.
+Fails: ValueError for sizes that are not above 0.
+
+    battery ==+====fold====+=======+====   positive tape
+              L1           L2      L3      each light joins both tapes where it lies
+    battery ==+============+=======+====   negative tape
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from circuit.layout import Layout, Point, Polyline, Traces
+from circuit.settings import Settings
+
+# Annealed copper at 20 °C, IEC 60028: 1/58 ohm mm2/m (100 % IACS; commercial copper is 97-101 %).
+COPPER_OHM_MM = 1.0 / 58.0 / 1000.0
+COPPER_PER_DEGREE = 0.00393  # handbook table, for 100 % IACS at 20 °C
+# A turn under this is eased round by hand, not folded: as in the routing rules.
+_EASED_DEG = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class Wiring:
+    """Stated settings of the copper and its joints; bad joints outweigh the copper by far.
+
+    `fold_ohm` is 0 for tape folded at its corners, where the copper goes on unbroken; tape that
+    is cut and lapped has a joint there. `joint_ohm` is for each of a light's two pad rows.
+    """
+
+    foil_mm: float = 0.035  # from memory; printed-circuit foil of 1 oz is 0.034-0.036 mm
+    copper_c: float = 20.0
+    fold_ohm: float = 0.0
+    # Pressed copper contacts measure 0.02-0.08 ohm on 0.5-2 mm2 (Micromachines 2019, 10(6), 396).
+    joint_ohm: float = 0.05
+    # A hand-pressed flap on a cell: 0.1 ohm to several, and it varies. From memory.
+    flap_ohm: float = 0.5
+
+    def __post_init__(self) -> None:
+        if not 0 < self.foil_mm < math.inf:
+            raise ValueError(f"foil_mm must be above 0 and finite, got {self.foil_mm}")
+        for name in ("fold_ohm", "joint_ohm", "flap_ohm"):
+            if not 0 <= getattr(self, name) < math.inf:
+                raise ValueError(f"{name} must be 0 or above and finite, got {getattr(self, name)}")
+
+
+@dataclass(frozen=True, slots=True)
+class Rails:
+    """Ohms from the battery to each light's taps, in the layout's order; what they rest on."""
+
+    positive_ohm: NDArray[np.float64]
+    negative_ohm: NDArray[np.float64]
+    basis: str
+
+
+def tape_resistance(path_mm: Polyline, width_mm: float, thickness_mm: float, celsius: float = 20.0) -> float:
+    """Resistance of one trace along its centre line: bare copper, no joints. [ohm]
+
+    Parameters
+    ----------
+    path_mm : N >= 2 points
+        Centre line in the card frame. [mm]
+    width_mm, thickness_mm : float
+        Of the copper alone, without glue or backing. [mm]
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than 2 points, or a size is not above 0.
+
+    References
+    ----------
+    .. [1] IEC 60028:1925, annealed copper at 20 °C: 1/58 ohm mm2/m.
+    """
+    if len(path_mm) < 2:
+        raise ValueError(f"a path needs 2 points or more, got {len(path_mm)}")
+    return _ohm_per_mm(width_mm, thickness_mm, celsius) * math.fsum(
+        math.dist(a, b) for a, b in pairwise(path_mm)
+    )
+
+
+def rails_of(layout: Layout, traces: Traces | None, settings: Settings, wiring: Wiring) -> Rails:
+    """Where each light taps the two tapes.
+
+    With traces: at the nearest point of each tape's centre line. Without: as if two straight tapes
+    ran from the battery past all lights, each as far along as it is from the battery; with no
+    battery either, every light at the battery.
+    """
+    if traces is not None:
+        ohm_per_mm = _ohm_per_mm(traces.tape_width_mm, wiring.foil_mm, wiring.copper_c)
+        sides = [
+            np.array([_ohm_along(line, light.centre, ohm_per_mm, wiring.fold_ohm) for light in layout.lights])
+            for line in (traces.positive, traces.negative)
+        ]
+        return Rails(
+            sides[0] + ohm_per_mm * _flap_mm(settings), sides[1], "along the traces as they are laid"
+        )
+    if layout.battery is None:
+        nothing = np.zeros(len(layout.lights))
+        return Rails(
+            nothing, nothing, "as if every light sat at the battery, since neither it nor traces are known"
+        )
+    ohm_per_mm = _ohm_per_mm(settings.tape_width_mm, wiring.foil_mm, wiring.copper_c)
+    away = np.array([math.dist(light.centre, layout.battery.centre) for light in layout.lights])
+    return Rails(
+        ohm_per_mm * (away + _flap_mm(settings)),
+        ohm_per_mm * away,
+        "as if straight tapes ran from the battery past all lights, since no traces are laid",
+    )
+
+
+def nearest_along(line: Polyline, point: Point) -> tuple[float, int]:
+    """How far along the line [mm] its point nearest to `point` lies, and on which run (from 0)."""
+    best, best_along, best_run, walked = math.inf, 0.0, 0, 0.0
+    for run, (a, b) in enumerate(pairwise(line)):
+        length = math.dist(a, b)
+        if length > 0:
+            share = ((point[0] - a[0]) * (b[0] - a[0]) + (point[1] - a[1]) * (b[1] - a[1])) / length**2
+            share = min(max(share, 0.0), 1.0)
+            foot = (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
+            gap = math.dist(foot, point)
+            if gap < best:
+                best, best_along, best_run = gap, walked + share * length, run
+        walked += length
+    return best_along, best_run
+
+
+def _ohm_along(line: Polyline, point: Point, ohm_per_mm: float, fold_ohm: float) -> float:
+    along, run = nearest_along(line, point)
+    return along * ohm_per_mm + fold_ohm * _folds_in(line[: run + 2])
+
+
+def _folds_in(line: Polyline) -> int:
+    folds = 0
+    for a, b, c in zip(line, line[1:], line[2:]):
+        before = math.atan2(b[1] - a[1], b[0] - a[0])
+        after = math.atan2(c[1] - b[1], c[0] - b[0])
+        turn = abs(math.degrees(math.remainder(after - before, math.tau)))
+        folds += turn >= _EASED_DEG
+    return folds
+
+
+def _flap_mm(settings: Settings) -> float:
+    """Extra tape of the positive side: along the flap's outer face and back under it to the cell's
+    middle. The flap is the cell and two foam rings long (the push switch's stated shape)."""
+    return 1.5 * 2 * settings.battery_zone_radius_mm
+
+
+def _ohm_per_mm(width_mm: float, thickness_mm: float, celsius: float) -> float:
+    if not (0 < width_mm < math.inf and 0 < thickness_mm < math.inf):
+        raise ValueError(f"copper needs a width and a thickness above 0, got {width_mm} and {thickness_mm}")
+    warm = 1 + COPPER_PER_DEGREE * (celsius - 20.0)
+    return COPPER_OHM_MM * warm / (width_mm * thickness_mm)
