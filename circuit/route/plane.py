@@ -57,4 +57,5 @@ def mitre(before: Any, after: Any) -> Any:
     `before` and `after` are headings. Right of heading h (y down) is h·j.
     """
     right_before, right_after = before * 1j, after * 1j
-    return (right_before + right_after) / (1.0 + dot(before, after))
+    # Held off 0 for a turn right about, which no fold makes but an unused entry of an array may.
+    return (right_before + right_after) / np.maximum(1.0 + dot(before, after), 0.05)

@@ -16,11 +16,10 @@ import math
 from dataclasses import dataclass
 
 from circuit.layout import Layout
-from circuit.rules import limit_of
+from circuit.rules import limit_of, tape_under_pads_mm
 from circuit.settings import Settings
 
 EXACTNESS_MM = 0.02  # chosen: plan files are rounded to 0.001 mm, sums to far less
-GAP_RESERVE_MM = 0.15  # chosen: a hand-cut strip varies by a tenth of a millimetre or two
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,20 +48,17 @@ class Sizes:
 
 
 def usable_gap(settings: Settings) -> float | None:
-    """The gap under the lights: the maker's, or narrower where the light's pads ask for it.
+    """The gap between the tapes, or None when no two tapes so far apart can bridge a light.
 
-    None when no gap serves: two tapes as far apart as they must be can't both reach under a
-    body that short.
+    That is when the light's body does not reach from one tape to the other with what its pads
+    need, or when the gap is below what keeps the tapes from touching.
     """
     overlap = limit_of(settings, "light-not-bridged.overlap")
     least = max(limit_of(settings, "light-not-bridged.gap"), limit_of(settings, "traces-too-close"))
-    most = settings.light.length_mm - 2 * overlap
-    if most < least or settings.tape_width_mm < overlap:
+    reach = tape_under_pads_mm(settings)
+    if reach <= 0 or reach < overlap or settings.gap_mm < least:
         return None
-    wanted = settings.gap_mm
-    if wanted > most:
-        wanted = max(most - 2 * GAP_RESERVE_MM, least)
-    return max(wanted, least)
+    return settings.gap_mm
 
 
 def sizes_for(layout: Layout, settings: Settings, gap: float, unsure_mm: float) -> Sizes:
@@ -72,7 +68,7 @@ def sizes_for(layout: Layout, settings: Settings, gap: float, unsure_mm: float) 
     overlap = limit_of(settings, "light-not-bridged.overlap")
     room = min(
         limit_of(settings, "light-not-bridged.off-midline"),
-        (light.length_mm - gap) / 2 - overlap,
+        tape_under_pads_mm(settings) - overlap,
     )
     turn = math.radians(min(limit_of(settings, "folds-too-close.turn-deg"), 170.0)) - 0.002
     return Sizes(
@@ -93,6 +89,6 @@ def sizes_for(layout: Layout, settings: Settings, gap: float, unsure_mm: float) 
         itself=limit_of(settings, "trace-overlaps-itself") + EXACTNESS_MM,
         apart=limit_of(settings, "traces-too-close") + EXACTNESS_MM,
         zone=settings.battery_zone_radius_mm + EXACTNESS_MM + unsure_mm,
-        end_reach=limit_of(settings, "battery-zone.end-from-centre"),
+        end_reach=min(limit_of(settings, "battery-zone.end-from-centre"), settings.cell.diameter_mm / 2),
         tail=light.width_mm / 2 + EXACTNESS_MM,
     )
