@@ -19,4 +19,76 @@ class PhotoError(PencilampError):
 
     def __init__(self, message: str, where_px: Sequence[tuple[float, float]] = ()) -> None:
         super().__init__(message)
-        self.where_px = tuple(where_px)
+        self.where_px = tuple((float(x), float(y)) for x, y in where_px)
+
+
+class NoSquareError(PhotoError):
+    """Neither a coded nor a plain reference square is in sight."""
+
+    cause = "no-square"
+
+
+class SquareCutOffError(PhotoError):
+    """The reference square runs out of the picture."""
+
+    cause = "square-cut-off"
+
+
+class ManySquaresError(PhotoError):
+    """Several dark squares could each be the reference."""
+
+    cause = "many-squares"
+
+
+class NoCardError(PhotoError):
+    """No four straight edges that bound a card."""
+
+    cause = "no-card"
+
+
+class CardCutOffError(PhotoError):
+    """The card runs out of the picture."""
+
+    cause = "card-cut-off"
+
+
+class TooBlurredError(PhotoError):
+    """Pencil dots could not be told from blur."""
+
+    cause = "too-blurred"
+
+
+class TooDarkError(PhotoError):
+    """Too little light, or none."""
+
+    cause = "too-dark"
+
+
+class TooSmallError(PhotoError):
+    """Too few pixels on the card for its marks."""
+
+    cause = "too-small"
+
+
+class SquareCardDisagreeError(PhotoError):
+    """The square makes the card a size that it can't have."""
+
+    cause = "square-card-disagree"
+
+
+class NoBatteryError(PhotoError):
+    """No circle of a cell's size."""
+
+    cause = "no-battery"
+
+
+class TwoBatteriesError(PhotoError):
+    """Two circles of a cell's size."""
+
+    cause = "two-batteries"
+
+
+class NoDotsError(PhotoError):
+    """Not one light."""
+
+    cause = "no-dots"

@@ -1,0 +1,151 @@
+"""The one camera model of the reading: pinhole, radial distortion about the middle, a card that may curl.
+
+    photo px  ->  undistorted ray  ->  point on the card's face  [mm]
+
+Model: u = c + f x'', x'' = x' (1 + k1 r^2 + k2 r^4), r^2 = x'^2 + y'^2 (Brown-Conrady's radial terms, as in
+the OpenCV reference, calib3d introduction); the card's point P maps to x' = X/Z, y' = Y/Z of R P + t.
+The card's own frame has its middle as origin here, x right and y down, so z points into the table;
+heights are given upward.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from vision.small_picture import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Lift:
+    """An edge or a corner that bends up from the table: flat up to a straight line, a parabola beyond.
+
+    angle : direction in which it rises [rad], 0 along x, a right angle along y;
+    start : where it begins, as a share of the way from the card's middle (0) to its farthest corner (1).
+    """
+
+    angle: float = 0.0
+    start: float = 0.0
+
+    def shape(self, points_mm: Floats, half: Floats) -> Floats:
+        """Height for a lift of 1 at the farthest corner, (N,)."""
+        direction = np.array([np.cos(self.angle), np.sin(self.angle)])
+        farthest = float(np.abs(direction) @ half)
+        along = points_mm @ direction / farthest
+        # Marks lie on the card; beyond its edge the parabola is held back, for edge points in error.
+        rise: Floats = np.clip((along - self.start) / (1 - self.start), 0.0, 1.2) ** 2
+        return rise
+
+
+FLAT = np.zeros(4)
+
+
+@dataclass(frozen=True, slots=True)
+class Camera:
+    """focal, centre : px; k1, k2 : in units of the focal length; rotation : (3, 3), card to camera;
+    shift : (3,) of the card's middle in the camera's frame [mm];
+    half : (2,) half the card's width and height [mm];
+    curl : (4,) heights of the face [mm]: curl[0] u^2 + curl[1] v^2 + curl[2] u v + curl[3] lift, with u, v
+    in -1..1 over the card; lift : the one edge or corner that curl[3] bends up."""
+
+    focal: float
+    centre: Floats
+    k1: float
+    k2: float
+    rotation: Floats
+    shift: Floats
+    half: Floats
+    curl: Floats
+    lift: Lift
+
+    def undistort(self, points_px: Floats) -> Floats:
+        """(N, 2) rays x', y' of pixels. Newton on the radius; the model is one-to-one in a phone's picture."""
+        distorted = (points_px - self.centre) / self.focal
+        radius = np.sqrt((distorted**2).sum(axis=1))
+        r = radius.copy()
+        for _ in range(6):
+            square = r * r
+            value = r * (1 + self.k1 * square + self.k2 * square**2) - radius
+            slope = 1 + 3 * self.k1 * square + 5 * self.k2 * square**2
+            r = r - value / np.maximum(slope, 0.2)
+        return distorted * np.where(radius > 1e-12, r / np.maximum(radius, 1e-12), 1.0)[:, None]
+
+    def height(self, points_mm: Floats) -> Floats:
+        """Height of the face above the flat card, (N,). [mm]"""
+        u, v = (points_mm / self.half).T
+        result: Floats = self.curl[0] * u * u + self.curl[1] * v * v + self.curl[2] * u * v
+        if self.curl[3]:
+            result = result + self.curl[3] * self.lift.shape(points_mm, self.half)
+        return result
+
+    def to_card(self, points_px: Floats, above_mm: float = 0.0, flat: bool = False) -> Floats:
+        """Points on the card's face, or `above_mm` it, from its middle, (N, 2) [mm]; `flat`: on the plane
+        that an uncurled card would fill."""
+        rays = self.undistort(points_px)
+        # Camera position and ray directions in the card's frame.
+        eye = -self.rotation.T @ self.shift
+        directions = np.column_stack([rays, np.ones(len(rays))]) @ self.rotation
+        z = np.full(len(rays), -above_mm)
+        flat = flat or not np.any(self.curl)
+        for _ in range(1 if flat else 4):
+            reach = (z - eye[2]) / directions[:, 2]
+            points: Floats = eye[:2] + reach[:, None] * directions[:, :2]
+            if not flat:
+                z = -above_mm - self.height(points)
+        return points
+
+    def to_photo(self, points_mm: Floats, above_mm: float = 0.0, flat: bool = False) -> Floats:
+        """Photo pixels of (N, 2) points on the face, from the card's middle, as in `to_card`. [px]"""
+        points_mm = np.asarray(points_mm, dtype=np.float64)
+        flat = flat or not np.any(self.curl)
+        z = -above_mm - (np.zeros(len(points_mm)) if flat else self.height(points_mm))
+        seen = np.column_stack([points_mm, z]) @ self.rotation.T + self.shift
+        rays = seen[:, :2] / seen[:, 2:]
+        square = (rays**2).sum(axis=1)
+        factor = 1 + self.k1 * square + self.k2 * square**2
+        pixels: Floats = rays * factor[:, None] * self.focal + self.centre
+        return pixels
+
+
+def rotation_of(vector: Floats) -> Floats:
+    """(3, 3) rotation of a rotation vector [rad]."""
+    matrix: Floats = cv2.Rodrigues(np.asarray(vector, dtype=np.float64))[0]
+    return matrix
+
+
+def vector_of(rotation: Floats) -> Floats:
+    """Rotation vector (3,) of a (3, 3) rotation [rad]."""
+    vector: Floats = cv2.Rodrigues(np.asarray(rotation, dtype=np.float64))[0].ravel()
+    return vector
+
+
+@dataclass(frozen=True, slots=True)
+class RoughPose:
+    """rotation, shift (of the card's middle, for a card of height 1), aspect : width over height."""
+
+    rotation: Floats
+    shift: Floats
+    aspect: float
+    skew: float
+
+
+def rough_pose(corners_px: Floats, focal: float, centre: Floats) -> RoughPose:
+    """Pose of a rectangle of unknown aspect from its four corners (top left first, clockwise) for a given
+    focal length. `skew` is the cosine between its sides that comes out: 0 where the focal length fits."""
+    unit = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]], dtype=np.float32)
+    rays = ((corners_px - centre) / focal).astype(np.float32)
+    homography = cv2.getPerspectiveTransform(unit, rays).astype(np.float64)
+    first, second, third = homography.T
+    if third[2] < 0:
+        first, second, third = -first, -second, -third
+    width, height = float(np.linalg.norm(first)), float(np.linalg.norm(second))
+    skew = float(first @ second / (width * height))
+    # The nearest pair of axes at right angles, each turned by half of what is missing.
+    x, y = first / width, second / height
+    x, y = x + y, x - y
+    x, y = x / np.linalg.norm(x), y / np.linalg.norm(y)
+    x, y = (x + y) / np.sqrt(2), (x - y) / np.sqrt(2)
+    rotation = np.column_stack([x, y, np.cross(x, y)])
+    return RoughPose(rotation, third / height, width / height, skew)

@@ -1,0 +1,284 @@
+"""Sets of four lines that may bound a card, ranked by what the picture shows along them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.card.lines import Line
+from vision.edge_points import Course
+from vision.small_picture import Floats, SmallPicture
+
+STEP_PX = 3.0  # spacing of the samples along a line
+NEAR_PX, FAR_PX = 1.5, 6.0  # the strips beside a line that are compared
+BEYOND_PX = (6.0, 30.0)  # where a line that ends at a corner must have stopped
+
+
+@dataclass(frozen=True, slots=True)
+class SteppedLine:
+    """A line with what lies on either side of it.
+
+    t0 : position of the first sample; step, left, right : (N, 3) Lab, left - right, N samples at
+    STEP_PX; inside : (N,) whether the sample lies in the picture.
+    """
+
+    line: Line
+    t0: float
+    left: Floats
+    right: Floats
+    inside: NDArray[np.bool_]
+
+    @property
+    def step(self) -> Floats:
+        return self.left - self.right
+
+
+@dataclass(frozen=True, slots=True)
+class Quad:
+    """Four corners in the small picture, clockwise as seen, and how well the picture bears them out.
+
+    cover : (4,) share of each side (corner i to i+1) with a step of one kind; 1 is perfect.
+    goes_on : (4,) share with that step beyond the corners, where there should be none.
+    contrast : (4,) mean step in Lab units.
+    """
+
+    corners: Floats
+    score: float
+    cover: Floats
+    goes_on: Floats
+    contrast: Floats
+    inside_lab: Floats
+    lines: tuple[Line, Line, Line, Line]
+
+    def course(self, side: int, count: int, ends: float) -> Course:
+        """The way from corner `side` to the next, without the share `ends` at either end. [small px]"""
+        line = self.lines[side]
+        start, end = ((self.corners[k % 4] - line.start) @ line.along for k in (side, side + 1))
+        points = line.at(start + np.linspace(ends, 1 - ends, count) * (end - start))
+        outward = -line.normal if end > start else line.normal
+        return Course(points, np.repeat(outward[None], count, axis=0))
+
+
+def measure_steps(small: SmallPicture, line: Line) -> SteppedLine:
+    """Sample the strips on both sides of a line over its whole way through the picture."""
+    width, height = small.size
+    reach = float(np.hypot(width, height))
+    t = np.arange(-reach, reach, STEP_PX)
+    points = line.at(t)
+    seen = (
+        (points[:, 0] >= 0) & (points[:, 0] <= width - 1) & (points[:, 1] >= 0) & (points[:, 1] <= height - 1)
+    )
+    if not seen.any():
+        return SteppedLine(line, 0.0, np.zeros((1, 3)), np.zeros((1, 3)), np.zeros(1, dtype=bool))
+    first, last = np.flatnonzero(seen)[[0, -1]]
+    t, points, seen = t[first : last + 1], points[first : last + 1], seen[first : last + 1]
+    offsets = np.arange(NEAR_PX, FAR_PX + 0.1, 1.5)
+    both = np.concatenate([-offsets, offsets])
+    grid = points[:, None, :] + both[None, :, None] * line.normal[None, None, :]
+    sampled = cv2.remap(
+        small.lab,
+        grid[..., 0].astype(np.float32),
+        grid[..., 1].astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    ).astype(np.float64)
+    left = sampled[:, : len(offsets)].mean(axis=1)
+    right = sampled[:, len(offsets) :].mean(axis=1)
+    return SteppedLine(line, float(t[0]), left, right, seen)
+
+
+LEAST_SHARE = 0.05  # chosen: a card that fills less of the picture is too small to read
+MOST_OPPOSITE_DEG = 50.0  # chosen: opposite edges of a card tilted by 45 degrees and seen from near
+LEAST_CROSSING_DEG = 35.0  # chosen, likewise for neighbouring edges
+SAME_STEP = 0.4  # share of the mean step that a sample must show to count as the same edge
+OUT_OF_PICTURE = 0.02  # corners may lie this share of the long side outside, to be refused by name later
+
+
+def _crossings(lines: list[Line]) -> tuple[Floats, Floats]:
+    """t[i, j]: where on line i it meets line j; sine[i, j] of their angle. NaN where parallel."""
+    start = np.array([line.start for line in lines])
+    along = np.array([line.along for line in lines])
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    sine = along @ normal.T
+    gap = start[None, :, :] - start[:, None, :]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = np.einsum("ijk,jk->ij", gap, normal) / sine
+    # One correction for the bow of both lines, taken where the chords meet.
+    bow = np.array([line.bow for line in lines])
+    with np.errstate(invalid="ignore", over="ignore"):
+        own = bow[:, :1] + bow[:, 1:2] * t + bow[:, 2:] * t**2  # line i's own sideways offset at t[i, j]
+        others = own.T
+        cosine = along @ along.T
+        with np.errstate(divide="ignore"):
+            t = t + (others - own * cosine) / sine
+    t[~np.isfinite(t)] = np.nan
+    return t, sine
+
+
+@dataclass(frozen=True, slots=True)
+class _Sides:
+    """Figures of every stretch between two crossings of one line; index [first, second] crossing line."""
+
+    cover: Floats  # NaN where there is no such stretch
+    goes_on: Floats
+    contrast: Floats
+    left: Floats  # (n, n, 3)
+    right: Floats
+
+
+def _measure_sides(stepped: SteppedLine, t: Floats) -> _Sides:
+    """`t` : (n,) crossings of this line with all lines, NaN where none."""
+    count = len(t)
+    cover = np.full((count, count), np.nan)
+    goes_on, contrast = cover.copy(), cover.copy()
+    left, right = np.full((count, count, 3), np.nan), np.full((count, count, 3), np.nan)
+    usable = np.flatnonzero(np.isfinite(t))
+    first, second = np.meshgrid(usable, usable, indexing="ij")
+    longer = t[second] - t[first] > 12 * STEP_PX
+    first, second = first[longer], second[longer]
+    samples = len(stepped.inside)
+    if len(first) == 0 or samples < 3:
+        return _Sides(cover, goes_on, contrast, left, right)
+    position = stepped.t0 + STEP_PX * np.arange(samples)
+    low, high = t[first], t[second]
+    margin = np.minimum(6.0, 0.04 * (high - low))
+    weight = (position[None] > (low + margin)[:, None]) & (position[None] < (high - margin)[:, None])
+    total = np.maximum(weight.sum(axis=1), 1)
+    step = stepped.step
+    mean = (weight @ step) / total[:, None]
+    for _ in range(2):  # a thing lying over the edge must not shape the mean
+        likeness = mean @ step.T / np.maximum((mean**2).sum(axis=1), 1e-9)[:, None]
+        same = likeness > SAME_STEP
+        kept = weight & same & (likeness < 2.5)
+        mean = (kept @ step) / np.maximum(kept.sum(axis=1), 1)[:, None]
+    expected = np.maximum((high - low - 2 * margin) / STEP_PX, 1)
+    share = (weight & same).sum(axis=1) / np.maximum(total, expected)
+    ends = np.zeros(len(first))
+    for lower, upper in (
+        (low - BEYOND_PX[1], low - BEYOND_PX[0]),
+        (high + BEYOND_PX[0], high + BEYOND_PX[1]),
+    ):
+        zone = (position[None] > lower[:, None]) & (position[None] < upper[:, None])
+        ends = np.maximum(ends, (zone & same).sum(axis=1) / np.maximum(zone.sum(axis=1), 4))
+    # A step that drowns in its own scatter is none.
+    size = np.linalg.norm(mean, axis=1)
+    scatter = np.sqrt(
+        np.maximum((weight @ (step**2).sum(axis=1)) / total - (mean**2).sum(axis=1), 0.01) / total
+    )
+    certain = np.clip(size / (6 * scatter), 0, 1)
+    cover[first, second] = share * certain
+    goes_on[first, second] = ends
+    contrast[first, second] = size
+    left[first, second] = (weight @ stepped.left) / total[:, None]
+    right[first, second] = (weight @ stepped.right) / total[:, None]
+    return _Sides(cover, goes_on, contrast, left, right)
+
+
+def _pick(sides: list[_Sides], line: int, first: int, second: int) -> tuple[float, float, float, Floats]:
+    """Cover, goes_on, contrast and the colour inside of a side walked from `first` to `second`
+    with the inside to its right."""
+    side = sides[line]
+    if np.isfinite(side.cover[first, second]):
+        pair, inside = (first, second), side.right
+    else:
+        pair, inside = (second, first), side.left
+    return side.cover[pair], side.goes_on[pair], side.contrast[pair], inside[pair]
+
+
+def rank_quads(small: SmallPicture, lines: list[Line], most: int = 12) -> list[Quad]:
+    """The likeliest card outlines, best first; [] when no four lines bound anything."""
+    if len(lines) < 4:
+        return []
+    width, height = small.size
+    t, sine = _crossings(lines)
+    sides = [_measure_sides(measure_steps(small, line), t[i]) for i, line in enumerate(lines)]
+    cover = np.stack([np.fmax(side.cover, side.cover.T) for side in sides])  # [line, crossing, crossing]
+    points = np.stack([line.at(t[i]) for i, line in enumerate(lines)])  # [line, crossing, 2]
+    slack = OUT_OF_PICTURE * max(width, height)
+    good_point = (
+        (points[..., 0] > -slack)
+        & (points[..., 0] < width + slack)
+        & (points[..., 1] > -slack)
+        & (points[..., 1] < height + slack)
+        & (np.abs(sine) > np.sin(np.radians(LEAST_CROSSING_DEG)))
+    )
+    count = len(lines)
+    pairs = [
+        (i, j)
+        for i, j in combinations(range(count), 2)
+        if abs(sine[i, j]) < np.sin(np.radians(MOST_OPPOSITE_DEG))
+    ]
+    if not pairs:
+        return []
+    a, b = np.array(pairs).T
+    p, q = np.triu_indices(len(pairs), 1)
+    a, b, c, d = a[p], b[p], a[q], b[q]
+    keep = (a != c) & (a != d) & (b != c) & (b != d)
+    keep &= good_point[a, c] & good_point[a, d] & good_point[b, c] & good_point[b, d]
+    a, b, c, d = a[keep], b[keep], c[keep], d[keep]
+    covers = np.stack([cover[a, c, d], cover[c, a, b], cover[b, c, d], cover[d, a, b]])
+    rough = np.nan_to_num(covers.min(axis=0) + 0.3 * covers.mean(axis=0))
+    quads = []
+    for k in np.argsort(-rough)[:400]:
+        if rough[k] <= 0.2:
+            break
+        quad = _build(lines, points, sides, (a[k], c[k], b[k], d[k]), (width, height))
+        if quad is not None:
+            quads.append(quad)
+    quads.sort(key=lambda quad: -quad.score)
+    return _unlike(quads, most)
+
+
+def _build(
+    lines: list[Line],
+    points: Floats,
+    sides: list[_Sides],
+    ring: tuple[int, int, int, int],
+    size: tuple[int, int],
+) -> Quad | None:
+    corners = np.array([points[ring[i], ring[(i + 1) % 4]] for i in range(4)])  # corner i: sides i and i+1
+    edges = np.roll(corners, -1, axis=0) - corners
+    turns = edges[:, 0] * np.roll(edges, -1, axis=0)[:, 1] - edges[:, 1] * np.roll(edges, -1, axis=0)[:, 0]
+    if not (np.all(turns > 0) or np.all(turns < 0)):
+        return None
+    if turns[0] < 0:  # walk it clockwise as seen (y down)
+        ring = (ring[0], ring[3], ring[2], ring[1])
+        corners = np.array([points[ring[i], ring[(i + 1) % 4]] for i in range(4)])
+    area = cv2.contourArea(corners.astype(np.float32))
+    share = area / (size[0] * size[1])
+    if share < LEAST_SHARE:
+        return None
+    # Side i+1 runs from corner i to corner i+1; it lies between its crossings with sides i and i+2.
+    seen = [_pick(sides, ring[(i + 1) % 4], ring[i], ring[(i + 2) % 4]) for i in range(4)]
+    cover = np.array([s[0] for s in seen])
+    goes_on = np.array([s[1] for s in seen])
+    contrast = np.array([s[2] for s in seen])
+    inside = np.array([s[3] for s in seen])
+    if not np.all(np.isfinite(cover)):
+        return None
+    # One sheet of paper: much the same hue along all four sides, whatever the light does.
+    hue_spread = float(np.linalg.norm(inside[:, 1:] - inside[:, 1:].mean(axis=0), axis=1).max())
+    hue = max(0.0, hue_spread - 3.0) / 10.0
+    dark = max(0.0, 45.0 - float(np.median(inside[:, 0]))) / 20.0  # pencil can't be seen on dark paper
+    side = cover - 0.5 * goes_on
+    score = float(0.5 * side.min() + 0.5 * side.mean() - hue - dark + 0.3 * min(share, 0.5))
+    own = (lines[ring[1]], lines[ring[2]], lines[ring[3]], lines[ring[0]])
+    return Quad(corners, score, cover, goes_on, contrast, inside, own)
+
+
+def _unlike(quads: list[Quad], most: int, apart_px: float = 6.0) -> list[Quad]:
+    kept: list[Quad] = []
+    for quad in quads:
+        near = any(
+            min(np.abs(np.roll(quad.corners, k, axis=0) - other.corners).max() for k in range(4)) < apart_px
+            for other in kept
+        )
+        if not near:
+            kept.append(quad)
+        if len(kept) == most:
+            break
+    return kept

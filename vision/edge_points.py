@@ -1,0 +1,216 @@
+"""Where exactly an edge runs, to a fraction of a pixel, at the photo's full size.
+
+In:    the photo, a rough course of the edge (points with outward normals), how far off it may be.
+Out:   `EdgePoints`; None when nothing along the course looks like one edge.
+
+The courses come from the reduced picture and may be several photo pixels off and bent by the lens.
+So a smooth curve is first laid where the summed contrast across it is greatest, which finds an edge
+far too faint to be seen in any single profile; only then is each profile's own steepest place taken.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from vision.photo import RgbImage
+from vision.small_picture import Floats
+
+# Light adds up in linear values: an edge blurred by the lens is symmetric there, not in the coded ones.
+# sRGB decoding as in IEC 61966-2-1:1999; phones bend the curve further, so this is near, not exact.
+_CODED = np.arange(256) / 255.0
+LINEAR = np.where(_CODED <= 0.04045, _CODED / 12.92, ((_CODED + 0.055) / 1.055) ** 2.4).astype(np.float32)
+
+TANGENT_SAMPLES = 7  # chosen: averaged along the edge for each profile
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A rough edge: (N, 2) points in order along it and (N, 2) unit normals that point outward. [px]"""
+
+    points: Floats
+    outward: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class EdgePoints:
+    """points : (N, 2) of the edge [px]; sigma_px : standard deviation of one point across the edge;
+    blur_px : standard deviation of the edge's own spread; contrast : step of linear light, inside
+    less outside, 0..1; share : part of the course where the edge was seen."""
+
+    points: Floats
+    outward: Floats
+    sigma_px: float
+    blur_px: float
+    contrast: float
+    share: float
+
+
+def straight_course(start: Floats, end: Floats, count: int, ends: float, inside_right: bool = True) -> Course:
+    """Course from corner to corner without the share `ends` at either end; walking it, the inside
+    lies to the right (y down: clockwise round a shape as seen)."""
+    t = np.linspace(ends, 1 - ends, count)[:, None]
+    points = start + t * (end - start)
+    along = (end - start) / np.linalg.norm(end - start)
+    outward = np.array([along[1], -along[0]]) * (1 if inside_right else -1)
+    return Course(points, np.repeat(outward[None], count, axis=0))
+
+
+def _sample(pixels: RgbImage, course: Course, offsets: Floats) -> Floats:
+    """(N, offsets, 3) linear light, each averaged along the edge over the spacing of the points."""
+    along = np.stack([-course.outward[:, 1], course.outward[:, 0]], axis=1)
+    spacing = float(np.linalg.norm(course.points[-1] - course.points[0])) / max(len(course.points) - 1, 1)
+    shifts = (np.arange(TANGENT_SAMPLES) - (TANGENT_SAMPLES - 1) / 2) * spacing / TANGENT_SAMPLES
+    grid = (
+        course.points[:, None, None, :]
+        + shifts[None, :, None, None] * along[:, None, None, :]
+        + offsets[None, None, :, None] * course.outward[:, None, None, :]
+    )
+    rows = len(course.points) * TANGENT_SAMPLES
+    flat = grid.reshape(rows, len(offsets), 2).astype(np.float32)
+    # Only the patch round the edge goes to remap, whose coordinates end at 32767.
+    low = np.clip(np.floor(flat.min(axis=(0, 1))).astype(int) - 2, 0, None)
+    high = np.ceil(flat.max(axis=(0, 1))).astype(int) + 3
+    patch = pixels[low[1] : max(high[1], low[1] + 1), low[0] : max(high[0], low[0] + 1)]
+    if patch.size == 0:
+        return np.zeros((len(course.points), len(offsets), 3))
+    values = cv2.remap(
+        np.ascontiguousarray(patch),
+        flat[..., 0] - np.float32(low[0]),
+        flat[..., 1] - np.float32(low[1]),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    light = LINEAR[values].reshape(len(course.points), TANGENT_SAMPLES, len(offsets), 3)
+    averaged: Floats = light.mean(axis=1, dtype=np.float64)
+    return averaged
+
+
+def _slopes(profiles: Floats, sigma: float) -> Floats:
+    """Derivative of (N, M) profiles along axis 1, smoothed by a Gaussian of `sigma` samples."""
+    reach = int(np.ceil(3 * sigma))
+    u = np.arange(-reach, reach + 1)
+    kernel = -u * np.exp(-(u**2) / (2 * sigma**2))
+    kernel = kernel / np.abs(kernel * u).sum()
+    slopes: Floats = cv2.filter2D(
+        profiles, -1, -kernel[None, :].astype(np.float64), borderType=cv2.BORDER_REPLICATE
+    )
+    return slopes
+
+
+def _lay_curve(strength: Floats, offsets: Floats, bow_most: float) -> Floats:
+    """Offsets (N,) of the smooth curve a + b u + c (u^2 - 1/3), u in -1..1, of greatest mean strength."""
+    count = len(strength)
+    u = np.linspace(-1, 1, count)
+    rows = np.arange(count)
+    spacing = offsets[1] - offsets[0]
+    half = offsets[-1]
+    centre = np.zeros(3)
+    span = np.array([half, half, bow_most])
+    steps = np.array([13, 9, 5])
+    for _ in range(4):
+        axes = [centre[k] + np.linspace(-span[k], span[k], steps[k]) for k in range(3)]
+        a, b, c = (axis.ravel() for axis in np.meshgrid(*axes, indexing="ij"))
+        curves = a[:, None] + b[:, None] * u + c[:, None] * (u**2 - 1 / 3)
+        index = np.rint((curves - offsets[0]) / spacing).astype(int)
+        good = (index >= 0) & (index < len(offsets))
+        value = np.where(good, strength[rows, np.clip(index, 0, len(offsets) - 1)], 0.0).mean(axis=1)
+        best = int(np.argmax(value))
+        centre = np.array([a[best], b[best], c[best]])
+        span = span * np.array([0.2, 0.25, 0.4])
+        steps = np.array([9, 9, 5])
+    curve: Floats = centre[0] + centre[1] * u + centre[2] * (u**2 - 1 / 3)
+    return curve
+
+
+def find_edge(
+    pixels: RgbImage,
+    course: Course,
+    reach_px: float,
+    direction: Floats | None = None,
+    bow_most_px: float | None = None,
+) -> EdgePoints | None:
+    """The edge within `reach_px` of the course.
+
+    direction : (3,) linear-light colour of inside less outside; taken from the ends of the profiles
+        when None. None is returned when under a quarter of the course shows an edge.
+    """
+    reach_px = max(reach_px, 4.0)
+    spacing = max(0.5, reach_px / 24)
+    offsets = np.arange(-reach_px - 3 * spacing, reach_px + 3.01 * spacing, spacing)
+    profiles = _sample(pixels, course, offsets)
+    if direction is None:
+        depth = max(2, len(offsets) // 5)
+        direction = np.median(profiles[:, :depth].mean(axis=1) - profiles[:, -depth:].mean(axis=1), axis=0)
+    if not np.any(direction):
+        return None
+    direction = direction / np.linalg.norm(direction)
+    falls = -_slopes(profiles @ direction, 1.6)  # inside is the larger value along `direction`
+    scale = np.quantile(falls.max(axis=1), 0.6)
+    if scale <= 0:
+        return None
+    strength = np.clip(falls / scale, -0.3, 1.0)
+    curve = _lay_curve(strength, offsets, reach_px / 2 if bow_most_px is None else bow_most_px)
+    moved = Course(course.points + curve[:, None] * course.outward, course.outward)
+    return _take_peaks(pixels, moved, direction, max(3.0, 1.5 * spacing))
+
+
+def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: float) -> EdgePoints | None:
+    spacing = 0.5
+    outer = max(10.0, 2.5 * reach_px)
+    offsets = np.arange(-outer, outer + 0.01, spacing)
+    profiles = _sample(pixels, course, offsets) @ direction
+    falls = -_slopes(profiles, 2.4)
+    near = np.flatnonzero(np.abs(offsets) <= reach_px)
+    best = near[0] + np.argmax(falls[:, near], axis=1)
+    rows = np.arange(len(falls))
+    interior = (best > near[0]) & (best < near[-1])
+    before, at, after = falls[rows, best - 1], falls[rows, best], falls[rows, best + 1]
+    bend = before - 2 * at + after
+    shift = np.where(bend < 0, 0.5 * (before - after) / np.where(bend < 0, bend, -1), 0.0)
+    found = offsets[best] + np.clip(shift, -1, 1) * spacing
+    typical = np.median(at[interior]) if interior.any() else 0.0
+    seen = interior & (at > 0.35 * typical) & (typical > 0)
+    if seen.sum() < max(6, 0.25 * len(falls)):
+        return None
+    # What a smooth curve leaves over is the noise; a thing across the edge is left out here already.
+    u = np.linspace(-1, 1, len(falls))
+    keep = seen.copy()
+    for _ in range(4):
+        fit = np.polynomial.polynomial.polyfit(u[keep], found[keep], 3)
+        rest = found - np.polynomial.polynomial.polyval(u, fit)
+        sigma = 1.4826 * float(np.median(np.abs(rest[keep]))) + 0.02
+        again = seen & (np.abs(rest) < 3.0 * sigma)
+        if again.sum() < max(6, 0.2 * len(falls)):
+            break
+        keep = again
+    inner = profiles[:, offsets < -0.7 * outer].mean()
+    outside = profiles[:, offsets > 0.7 * outer].mean()
+    return EdgePoints(
+        course.points[keep] + found[keep, None] * course.outward[keep],
+        course.outward[keep],
+        sigma,
+        _edge_spread(profiles[keep], found[keep], offsets),
+        float(inner - outside),
+        float(keep.mean()),
+    )
+
+
+def _edge_spread(profiles: Floats, found: Floats, offsets: Floats) -> float:
+    """Standard deviation of the blur, from the mean profile aligned on the edge. [px]"""
+    grid = np.arange(-8.0, 8.01, 0.5)
+    aligned = np.array(
+        [np.interp(grid + place, offsets, profile) for place, profile in zip(found, profiles, strict=True)]
+    )
+    mean = np.median(aligned, axis=0)
+    high, low = mean[:4].mean(), mean[-4:].mean()
+    if abs(high - low) < 1e-6:
+        return 8.0
+    level = (mean - low) / (high - low)
+    # From 84 % to 16 % of the step lie two standard deviations of a Gaussian blur.
+    falling = np.minimum.accumulate(level)
+    upper = np.interp(-0.8413, -falling, grid)
+    lower = np.interp(-0.1587, -falling, grid)
+    return float(max(lower - upper, 0.0) / 2)

@@ -1,0 +1,52 @@
+"""Whether a photo is light and sharp enough to be read at all.
+
+Blur is judged on the card in millimetres, against the smallest mark: a pencil dot of 2 mm.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from vision.card.lines import find_segments
+from vision.edge_points import Course, find_edge
+from vision.photo import RgbImage
+from vision.small_picture import SmallPicture
+
+LEAST_LIGHT = 18.0  # L* of the lightest hundredth below which nothing can be made out; chosen
+LEAST_PX_PER_MM = 2.6  # chosen: a dot of 2 mm then covers 5 px and a pencil line 1 px
+MOST_BLUR_MM = 0.50  # chosen: a dot of 2 mm keeps half its depth; two dots 5 mm apart stay two
+MOST_BLUR_SHARE = 0.0026  # of the long side, where no scale is known: about the same on a usual photo
+
+
+def too_dark(small: SmallPicture) -> bool:
+    """True for a photo taken in the dark or with the lens covered."""
+    return bool(np.quantile(small.lab[:, :, 0], 0.99) < LEAST_LIGHT)
+
+
+def featureless(small: SmallPicture) -> bool:
+    """True for one plain field of colour."""
+    return bool(small.lab.reshape(-1, 3).std(axis=0).max() < 0.5)
+
+
+def sharpest_blur_px(pixels: RgbImage, small: SmallPicture, most: int = 14) -> float | None:
+    """Standard deviation of the blur of the sharper edges in the picture [photo px]; None when it shows
+    no edge long enough to tell.
+
+    The longest straight pieces are measured at full size. A photo may have its background out of focus,
+    so the sharper quarter of them speaks for it.
+    """
+    pieces = find_segments(small, 1.0, 2.5)
+    if len(pieces) == 0:
+        return None
+    lengths = np.hypot(pieces[:, 2] - pieces[:, 0], pieces[:, 3] - pieces[:, 1])
+    spreads = []
+    for piece in pieces[np.argsort(-lengths)[:most]]:
+        ends = small.to_photo(piece.reshape(2, 2))
+        along = ends[1] - ends[0]
+        length = float(np.linalg.norm(along))
+        outward = np.array([along[1], -along[0]]) / length
+        points = ends[0] + np.linspace(0.05, 0.95, 24)[:, None] * along
+        edge = find_edge(pixels, Course(points, np.repeat(outward[None], 24, axis=0)), 6.0 / small.scale)
+        if edge is not None and abs(edge.contrast) > 0.02:
+            spreads.append(edge.blur_px)
+    return float(np.quantile(spreads, 0.25)) if spreads else None

@@ -1,0 +1,197 @@
+"""Find the reference square: coded first, then plain.
+
+In:    the photo and its reduced copy.
+Out:   `SquareSeen`s with subpixel edge points; [] when there is none.
+       A plain square is only a candidate here: which dark square is the reference is settled
+       together with the card, in `vision.view`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import cv2
+import numpy as np
+
+from vision.edge_points import EdgePoints, find_edge, straight_course
+from vision.photo import RgbImage
+from vision.small_picture import Floats, SmallPicture
+
+SMALLEST_CODE, LARGEST_CODE = 10, 49  # ids of DICT_4X4_50 that are a side in millimetres
+CODE_SEARCH_PX = (1200, 2400)  # long sides at which markers are looked for, the second if the first fails
+SIDE_POINTS = 28  # profiles along one side
+SIDE_ENDS = 0.07  # share of a side at either end that the corner's rounding spoils
+
+
+@dataclass(frozen=True, slots=True)
+class SquareSeen:
+    """corners : (4, 2) photo px, clockwise as seen; sides : edge points from corner i to i + 1.
+    side_mm : None for a plain one, whose side is not written on it."""
+
+    kind: Literal["coded", "plain"]
+    side_mm: float | None
+    corners: Floats
+    sides: tuple[EdgePoints, EdgePoints, EdgePoints, EdgePoints]
+
+    @property
+    def side_px(self) -> float:
+        return float(np.linalg.norm(np.roll(self.corners, -1, axis=0) - self.corners, axis=1).mean())
+
+
+def _clockwise(corners: Floats) -> Floats:
+    return corners if cv2.contourArea(corners.astype(np.float32), oriented=True) > 0 else corners[::-1]
+
+
+def _meet(first: EdgePoints, second: EdgePoints) -> Floats | None:
+    """Where two edges meet, each taken as the straight line of least squares near there."""
+    lines = []
+    for edge in (first, second):
+        centre = edge.points.mean(axis=0)
+        along = np.linalg.svd(edge.points - centre, full_matrices=False)[2][0]
+        lines.append((centre, along))
+    (p, u), (q, v) = lines
+    sine = u[0] * v[1] - u[1] * v[0]
+    if abs(sine) < 0.2:
+        return None
+    t = ((q[0] - p[0]) * v[1] - (q[1] - p[1]) * v[0]) / sine
+    return np.asarray(p + t * u)
+
+
+def refine_square(
+    pixels: RgbImage, corners: Floats, reach_px: float, kind: Literal["coded", "plain"], side_mm: float | None
+) -> SquareSeen | None:
+    """Lay four edges along the rough corners; None when they are not the four sides of one dark square."""
+    corners = _clockwise(np.asarray(corners, dtype=np.float64))
+    length = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).min()
+    # A coded square's border is one sixth of its side: the search must not reach the code inside it.
+    reach = float(min(reach_px, length / 9))
+    for _ in range(2):
+        sides = []
+        for i in range(4):
+            course = straight_course(corners[i], corners[(i + 1) % 4], SIDE_POINTS, SIDE_ENDS)
+            # Dark inside, lighter outside.
+            edge = find_edge(pixels, course, reach, direction=np.array([-1.0, -1.0, -1.0]))
+            if edge is None:
+                return None
+            sides.append(edge)
+        met = [_meet(sides[i - 1], sides[i]) for i in range(4)]
+        found = np.array([point for point in met if point is not None])
+        if len(found) < 4:
+            return None
+        corners, reach = found, max(4.0, reach / 4)
+    return SquareSeen(kind, side_mm, corners, (sides[0], sides[1], sides[2], sides[3]))
+
+
+def find_coded_squares(pixels: RgbImage) -> list[SquareSeen]:
+    """Every coded square wholly in sight whose number can be a side, the largest first."""
+    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+    settings = cv2.aruco.DetectorParameters()
+    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    settings.minMarkerPerimeterRate = 0.05
+    detector = cv2.aruco.ArucoDetector(dictionary, settings)
+    found: list[SquareSeen] = []
+    tried = 0.0
+    for long_side in CODE_SEARCH_PX:
+        height, width = pixels.shape[:2]
+        scale = min(1.0, long_side / max(height, width))
+        if scale == tried:
+            break
+        tried = scale
+        size = (max(1, round(width * scale)), max(1, round(height * scale)))
+        rgb = pixels if scale == 1.0 else cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+        corners, ids, _ = detector.detectMarkers(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY))
+        if ids is None:
+            continue
+        for quad, number in zip(corners, ids.ravel(), strict=True):
+            if not SMALLEST_CODE <= number <= LARGEST_CODE:
+                continue
+            rough = (quad.reshape(4, 2).astype(np.float64) + 0.5) / scale - 0.5
+            seen = refine_square(pixels, rough, 3.0 / scale, "coded", float(number))
+            if seen is not None:
+                found.append(seen)
+        if found:
+            break
+    return sorted(found, key=lambda square: -square.side_px)
+
+
+def find_plain_squares(pixels: RgbImage, small: SmallPicture, most: int = 6) -> list[SquareSeen]:
+    """Dark four-cornered patches that may be a plain square, the most square-like first."""
+    light = cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), 0.8)
+    width, height = small.size
+    least, largest = (0.02 * max(width, height)) ** 2, 0.12 * width * height
+    rough: list[tuple[float, Floats]] = []
+    for level in np.arange(8.0, 56.0, 4.0):
+        dark = (light < level).astype(np.uint8)
+        contours = cv2.findContours(dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]
+        for contour in contours:
+            area = cv2.contourArea(contour)
+            if not least < area < largest:
+                continue
+            hull = cv2.convexHull(contour)
+            hull_area = cv2.contourArea(hull)
+            if area < 0.88 * hull_area:
+                continue
+            corners = _four_corners(hull)
+            if corners is None:
+                continue
+            fill = area / max(cv2.contourArea(corners.astype(np.float32)), 1.0)
+            edges = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+            if not 0.9 < fill < 1.06 or edges.min() < 0.4 * edges.max():
+                continue
+            if corners.min() < 1 or (corners.max(axis=0) > np.array([width - 2, height - 2])).any():
+                continue
+            rough.append((abs(1 - fill), corners))
+    rough.sort(key=lambda item: item[0])
+    kept: list[Floats] = []
+    found: list[SquareSeen] = []
+    for _, corners in rough:
+        middle = corners.mean(axis=0)
+        if any(np.linalg.norm(middle - other.mean(axis=0)) < 6 for other in kept):
+            continue
+        kept.append(corners)
+        seen = refine_square(pixels, small.to_photo(corners), 4.0 / small.scale, "plain", None)
+        if seen is not None:
+            found.append(seen)
+        if len(found) == most:
+            break
+    return found
+
+
+def _four_corners(hull: Floats) -> Floats | None:
+    """The hull as four corners: None when it is rounder than that."""
+    around = cv2.arcLength(hull, True)
+    for tolerance in (0.02, 0.03, 0.045, 0.06):
+        polygon = cv2.approxPolyDP(hull, tolerance * around, True)
+        if len(polygon) == 4:
+            corners: Floats = polygon.reshape(4, 2).astype(np.float64)
+            return corners
+        if len(polygon) < 4:
+            return None
+    return None
+
+
+CUT_OFF_DARK = 40.0  # L* under which a patch at the border may be a part of the square
+CUT_OFF_SHARE = (0.03, 0.35)  # of the picture's short side: how far along the border a cut square reaches
+
+
+def cut_off_square(small: SmallPicture) -> Floats | None:
+    """Where a dark square-edged patch runs out of the picture, as the square does when it is cut off: a
+    point in photo px; None when there is no such patch."""
+    width, height = small.size
+    dark = (cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), 0.8) < CUT_OFF_DARK).astype(np.uint8)
+    contours = cv2.findContours(dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]
+    least, most = (share * min(width, height) for share in CUT_OFF_SHARE)
+    for contour in sorted(contours, key=cv2.contourArea, reverse=True):
+        x, y, wide, high = cv2.boundingRect(contour)
+        touches = x <= 1 or y <= 1 or x + wide >= width - 1 or y + high >= height - 1
+        if not touches or not least < max(wide, high) < most or min(wide, high) < least / 2:
+            continue
+        hull = cv2.convexHull(contour)
+        area = cv2.contourArea(hull)
+        if area < 0.5 * wide * high * 0.5 or cv2.contourArea(contour) < 0.9 * area:
+            continue
+        polygon = cv2.approxPolyDP(hull, 0.03 * cv2.arcLength(hull, True), True)
+        if 3 <= len(polygon) <= 6:
+            return small.to_photo(np.array([x + wide / 2, y + high / 2]))
+    return None
