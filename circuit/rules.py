@@ -287,12 +287,12 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "tape-under-light",
-        how="how far tape reaches under a light's body, but for the two runs that bridge it",
+        how="how far tape, but for the two runs that bridge it, would have to be pushed to be clear of a light's body",
         limits=(Limit("tape-under-light", 0.0, at_least=False),),
         advice={
             "under": Advice(
-                "{measured} of the {tape} tape lies under {who} where it does not belong",
-                "lay that part of the tape clear of the light",
+                "The {tape} tape reaches {measured} under {who} where it does not belong",
+                "lay that part of it {short} away",
             ),
         },
         measured_by="circuit.check.bridging:measure_tape_under_lights",

@@ -15,8 +15,8 @@ parallel along the body; tape under each pad row"
 - A fold is near a light along the tape: from the fold's point to where the body's outline, seen
   across that run, begins. Only the folds at the two ends of a bridging run are near in that sense.
   Gentle bends count, because tape eased round them is not straight before and after.
-- Tape under a light: all copper but the two bridging strips; how far it reaches in is the narrower
-  side of the overlapping patch, and where nothing overlaps, the clearance counted below 0.
+- Tape under a light: all copper but the two bridging strips; how far it reaches in is how far it
+  would have to be pushed to be clear, and where nothing overlaps, the clearance counted below 0.
 - Lights are placed on laid tape where the plan says, so routed traces carry no uncertainty here;
   drawn ones carry the lines' and the light's.
 """
@@ -313,25 +313,31 @@ def _line_to_light(scene: Scene, light: LightMark, polarity: Polarity) -> float:
 
 def _reach_under(body: Any, others: Any) -> tuple[float, Point]:
     """How far copper reaches under a body, below 0 where it stays clear, and where. [mm]"""
-    patches = [
-        patch
-        for patch in shapely.get_parts(shapely.union_all(shapely.intersection(others, body)))
-        if patch.area > 0
-    ]
-    if not patches:
-        gaps = shapely.distance(others, body)
-        nearest = others[int(np.argmin(gaps))]
-        place = shapely.shortest_line(nearest, body).coords[1]
-        return -float(gaps.min()), (float(place[0]), float(place[1]))
-    widths = [_narrower_side(patch) for patch in patches]
-    widest = int(np.argmax(widths))
-    place = patches[widest].representative_point()
-    return widths[widest], (float(place.x), float(place.y))
+    gaps = shapely.distance(others, body)
+    depths = np.array([_depth(piece, body) if gap == 0 else 0.0 for piece, gap in zip(others, gaps)])
+    deepest = int(np.argmax(depths))
+    if depths[deepest] > 0:
+        patch = shapely.intersection(others[deepest], body).centroid
+        return float(depths[deepest]), (float(patch.x), float(patch.y))
+    nearest = others[int(np.argmin(gaps))]
+    x, y = shapely.shortest_line(nearest, body).coords[1]
+    return -float(gaps.min()), (float(x), float(y))
 
 
-def _narrower_side(patch: Any) -> float:
-    ring = shapely.get_coordinates(shapely.minimum_rotated_rectangle(patch))
-    return float(min(math.dist(ring[0], ring[1]), math.dist(ring[1], ring[2])))
+def _depth(piece: Any, body: Any) -> float:
+    """The shortest way to push two convex outlines apart: along a normal of one of their sides. [mm]
+
+    Separating axes: outlines that overlap do so along every normal; the least is how deep they are in
+    each other.
+    """
+    rings = [shapely.get_coordinates(shape) for shape in (piece, body)]
+    sides = np.concatenate([np.diff(ring, axis=0) for ring in rings])
+    sizes = np.hypot(sides[:, 0], sides[:, 1])
+    sides, sizes = sides[sizes > 0], sizes[sizes > 0]
+    normals = np.stack([-sides[:, 1], sides[:, 0]]) / sizes
+    one, other = (ring @ normals for ring in rings)
+    overlaps = np.minimum(one.max(axis=0) - other.min(axis=0), other.max(axis=0) - one.min(axis=0))
+    return float(overlaps.min())
 
 
 def _point(vector: Vectors) -> Point:

@@ -11,28 +11,28 @@ Interpretations
 - "A trace to a far part of itself": the nearest pair of tape slices, one before the other along
   the trace, whose cuts are more than 3 tape widths of centre line apart. The two runs that meet
   in a fold, and that fold's corner, are exempt against each other whatever their length.
-- Several places on one pair of runs, or close together, are told of once, at the worst.
+- A stretch of neighbouring pieces that are all too near is one problem, told of at its worst.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from circuit.check.finding import Finding, in_quadrature
+from circuit.check.finding import EXACT, Finding, in_quadrature
 from circuit.check.marks import edge_distances
-from circuit.check.scene import Polarity, Scene
-from circuit.check.tape import Tape, strip_parts
+from circuit.check.scene import POLARITIES, Polarity, Scene
+from circuit.check.tape import Tape, Vectors, strip_parts
 from circuit.layout import Point
 from circuit.rules import limit_of
 
-# Places nearer than this are one problem to a maker's eye: chosen. [mm]
-_ONE_PLACE_MM = 10.0
+# Parts this much further apart than the nearest still belong to the place that is pointed at: chosen. [mm]
+_ONE_PLACE_MM = 0.05
 # A polygon of this many sides a quarter keeps within 0.2 micrometres of a 24.5 mm cell's circle.
 _ROUND = 256
 # Slices of tape against its own far part are tried at this step where the 3 widths bind. [mm]
@@ -40,46 +40,55 @@ _SLICE_MM = 0.1
 
 
 def measure_trace_to_trace(scene: Scene) -> Iterator[Finding]:
-    """Positive to negative: the worst place, and others away from it."""
-    positive, negative = (_outside_cell(scene, scene.tapes[name].pieces) for name in ("positive", "negative"))
-    if len(positive) == 0 or len(negative) == 0:
+    """Positive to negative: the worst of each stretch where they are near."""
+    if not scene.tapes:
         return
-    bound = in_quadrature(scene.line_uncertainty_mm("positive"), scene.line_uncertainty_mm("negative"))
+    positive, negative = (_outside_cell(scene, scene.tapes[name].in_order) for name in POLARITIES)
+    bound = in_quadrature(*(scene.line_uncertainty_mm(name) for name in POLARITIES))
     near = limit_of(scene.settings, "traces-too-close") + bound
-    gaps = shapely.distance(positive[:, None], negative[None, :])
-    found = [(float(gaps[i, j]), _between(positive[i], negative[j])) for i, j in np.argwhere(gaps < near)]
-    for gap, place in _worst_places(found):
-        yield Finding(
-            "traces-too-close", "close" if gap > 0 else "touch", ("positive", "negative"), place, gap, bound
-        )
+    gaps = shapely.distance(positive[:, None], negative[None, :])  # nan where nothing is left of a piece
+    pairs = [_Near(float(gaps[i, j]), int(i), int(j)) for i, j in np.argwhere(gaps < near)]
+    for worst in _worst_of_each_stretch(pairs):
+        place = _between(positive[worst.first], negative[worst.second])
+        case = "close" if worst.gap > 0 else "touch"
+        yield Finding("traces-too-close", case, POLARITIES, place, worst.gap, bound)
 
 
 def measure_trace_to_itself(scene: Scene) -> Iterator[Finding]:
-    """Each tape to its own far parts: the worst place, and others away from it."""
+    """Each tape to its own far parts: the worst of each stretch where they are near."""
     limit = limit_of(scene.settings, "trace-overlaps-itself")
     widths = limit_of(scene.settings, "trace-overlaps-itself.along-widths")
     for polarity, tape in scene.tapes.items():
-        bound = in_quadrature(scene.line_uncertainty_mm(polarity), scene.line_uncertainty_mm(polarity))
-        found = _far_part_gaps(tape, widths * tape.width_mm, limit + bound)
-        for gap, place in _worst_places(found):
-            yield Finding(
-                "trace-overlaps-itself", "close" if gap > 0 else "touch", (polarity,), place, gap, bound
-            )
+        line = scene.line_uncertainty_mm(polarity)
+        bound = in_quadrature(line, line)
+        for worst in _worst_of_each_stretch(_far_parts(tape, widths * tape.width_mm, limit + bound)):
+            case = "close" if worst.gap > 0 else "touch"
+            yield Finding("trace-overlaps-itself", case, (polarity,), worst.place, worst.gap, bound)
 
 
 def measure_trace_to_edge(scene: Scene) -> Iterator[Finding]:
-    """Each tape to each of the card's edges, at the nearest corners of its copper."""
+    """Each tape to each of the card's edges: the worst of each stretch that is near one."""
     limit = limit_of(scene.settings, "trace-near-edge")
     for polarity, tape in scene.tapes.items():
         bound = in_quadrature(scene.line_uncertainty_mm(polarity), scene.edge_uncertainty_mm)
-        by_side: dict[str, list[tuple[float, Point]]] = {}
-        for x, y in np.unique(shapely.get_coordinates(tape.pieces), axis=0):
-            for side, (gap, _) in edge_distances((float(x), float(y)), scene.layout.card).items():
+        by_side: dict[str, list[_Near]] = {}
+        for index, piece in enumerate(tape.in_order):
+            corners = np.unique(shapely.get_coordinates(piece), axis=0)
+            for side, (gap, place) in _piece_to_edges(corners, scene).items():
                 if gap < limit + bound:
-                    by_side.setdefault(side, []).append((gap, (float(x), float(y))))
-        for side, found in by_side.items():
-            for gap, place in _worst_places(found):
-                yield _edge_finding(polarity, side, gap, place, bound)
+                    by_side.setdefault(side, []).append(_Near(gap, index, index, place))
+        for side, near in by_side.items():
+            for worst in _worst_of_each_stretch(near):
+                yield Finding(
+                    "trace-near-edge",
+                    "close" if worst.gap >= 0 else "over",
+                    (polarity, "card"),
+                    worst.place,
+                    worst.gap,
+                    bound,
+                    lengths={"depth": -worst.gap},
+                    words={"side": side},
+                )
 
 
 def nearest_of_traces(scene: Scene) -> tuple[float, Point, Point] | None:
@@ -89,10 +98,9 @@ def nearest_of_traces(scene: Scene) -> tuple[float, Point, Point] | None:
     """
     if not scene.tapes:
         return None
-    positive, negative = (_outside_cell(scene, scene.tapes[name].pieces) for name in ("positive", "negative"))
-    if len(positive) == 0 or len(negative) == 0:
+    one, other = (shapely.union_all(_outside_cell(scene, scene.tapes[name].in_order)) for name in POLARITIES)
+    if shapely.is_empty(one) or shapely.is_empty(other):
         return None
-    one, other = shapely.union_all(positive), shapely.union_all(negative)
     (ax, ay), (bx, by) = shapely.shortest_line(one, other).coords
     return float(shapely.distance(one, other)), (float(ax), float(ay)), (float(bx), float(by))
 
@@ -110,64 +118,80 @@ def nearest_of_trace_to_edge(scene: Scene, polarity: Polarity) -> tuple[float, P
     return best
 
 
-def _edge_finding(polarity: Polarity, side: str, gap: float, place: Point, bound: float) -> Finding:
-    return Finding(
-        "trace-near-edge",
-        "close" if gap >= 0 else "over",
-        (polarity, "card"),
-        place,
-        gap,
-        bound,
-        lengths={"depth": -gap},
-        words={"side": side},
-    )
+@dataclass(frozen=True, order=True)
+class _Near:
+    """Two pieces of tape near each other, or one near an edge. Pieces are numbered along their tape."""
+
+    gap: float
+    first: int
+    second: int
+    place: Point = (0.0, 0.0)
+
+
+def _worst_of_each_stretch(pairs: list[_Near]) -> list[_Near]:
+    """The worst of each run of neighbouring pairs, worst first: one long pinch is one problem."""
+    left, worst = sorted(pairs), []
+    while left:
+        stretch, left = [left[0]], left[1:]
+        worst.append(stretch[0])
+        for member in stretch:  # grows while it is walked
+            joined = [
+                pair
+                for pair in left
+                if abs(pair.first - member.first) <= 1 and abs(pair.second - member.second) <= 1
+            ]
+            stretch += joined
+            left = [pair for pair in left if pair not in joined]
+    return worst
+
+
+def _piece_to_edges(corners: Vectors, scene: Scene) -> dict[str, tuple[float, Point]]:
+    """Side of the card -> the piece's smallest distance to it and the middle of its corners there."""
+    result: dict[str, tuple[float, Point]] = {}
+    distances = [edge_distances((float(x), float(y)), scene.layout.card) for x, y in corners]
+    for side in distances[0]:
+        gaps = np.array([each[side][0] for each in distances])
+        x, y = corners[gaps <= gaps.min() + EXACT].mean(axis=0)
+        result[side] = (float(gaps.min()), (float(x), float(y)))
+    return result
 
 
 def _outside_cell(scene: Scene, pieces: NDArray[Any]) -> NDArray[Any]:
     if scene.battery is None:
         return pieces
     cell = shapely.Point(scene.battery.centre).buffer(scene.cell_radius_mm, quad_segs=_ROUND)
-    left = shapely.difference(pieces, cell)
-    return np.asarray(left[~shapely.is_empty(left)])
+    return np.asarray(shapely.difference(pieces, cell))
 
 
-def _far_part_gaps(tape: Tape, apart_mm: float, near_mm: float) -> list[tuple[float, Point]]:
-    """Gaps below `near_mm` between parts of one tape more than `apart_mm` of centre line apart."""
-    found: list[tuple[float, Point]] = []
+def _far_parts(tape: Tape, apart_mm: float, near_mm: float) -> list[_Near]:
+    """Pieces of one tape nearer than `near_mm`, with more than `apart_mm` of centre line between them.
+
+    In the numbering of `Tape.in_order` run i is piece 2 i, and the corner that ends it 2 i + 1.
+    """
+    found: list[_Near] = []
     strips, corners, along = tape.strips, tape.corners, tape.starts_along
-    count = len(strips)
 
-    def note(first: NDArray[Any], second: NDArray[Any]) -> None:
+    def note(first: NDArray[Any], second: NDArray[Any], first_piece: int, second_piece: int) -> None:
         gaps = shapely.distance(first, second)
-        if len(gaps):
+        if len(gaps) and gaps.min() < near_mm:
             k = int(np.argmin(gaps))
-            if gaps[k] < near_mm:
-                found.append((float(gaps[k]), _between(first[k], second[k])))
+            found.append(_Near(float(gaps[k]), first_piece, second_piece, _between(first[k], second[k])))
 
-    whole = shapely.distance(strips[:, None], strips[None, :]) if count else np.empty((0, 0))
-    for i in range(count):
-        for j in range(i + 2, count):
-            if whole[i, j] < near_mm:  # parts of the two can only be further apart
-                note(*_slices(tape, i, j, apart_mm))
-    if len(corners):
-        to_strips = shapely.distance(corners[:, None], strips[None, :])
-        for k, j in np.argwhere(to_strips < near_mm):
-            if j in (k, k + 1):
-                continue  # the fold's own arms
-            # Corner k sits at point k + 1 of the centre line.
-            here = along[k + 1]
-            start, end = 0.0, float(tape.lengths[j])
-            if j > k:
-                start = max(start, here + apart_mm - along[j])
-            else:
-                end = min(end, here - apart_mm - along[j])
-            if start < end:
-                part = strip_parts(tape, np.array([j]), np.array([start]), np.array([end]))
-                note(corners[k : k + 1], part)
-        to_corners = shapely.distance(corners[:, None], corners[None, :])
-        for k, m in np.argwhere(to_corners < near_mm):
-            if m > k and along[m + 1] - along[k + 1] > apart_mm:
-                note(corners[k : k + 1], corners[m : m + 1])
+    for i, j in np.argwhere(np.triu(shapely.distance(strips[:, None], strips[None, :]) < near_mm, 2)):
+        note(*_slices(tape, int(i), int(j), apart_mm), 2 * int(i), 2 * int(j))
+    for k, j in np.argwhere(shapely.distance(corners[:, None], strips[None, :]) < near_mm):
+        if j in (k, k + 1):
+            continue  # the fold's own arms
+        start, end = 0.0, float(tape.lengths[j])
+        fold = along[k + 1] - along[j]  # the fold's place, seen from the start of run j
+        start, end = (max(start, fold + apart_mm), end) if j > k else (start, min(end, fold - apart_mm))
+        if start < end:
+            part = strip_parts(tape, np.array([j]), np.array([start]), np.array([end]))
+            pieces = sorted((2 * int(k) + 1, 2 * int(j)))
+            note(corners[k : k + 1], part, *pieces)
+    for k, m in np.argwhere(np.triu(shapely.distance(corners[:, None], corners[None, :]) < near_mm, 1)):
+        if along[m + 1] - along[k + 1] > apart_mm:
+            note(corners[k : k + 1], corners[m : m + 1], 2 * int(k) + 1, 2 * int(m) + 1)
     return found
 
 
@@ -196,18 +220,16 @@ def _slices(tape: Tape, i: int, j: int, apart_mm: float) -> tuple[NDArray[Any], 
 
 
 def _between(a: Any, b: Any) -> Point:
-    """The middle of the shortest way from one shape to the other; where they overlap, a point in both."""
-    if shapely.intersects(a, b):
-        place = shapely.intersection(a, b).representative_point()
-        return (float(place.x), float(place.y))
-    (ax, ay), (bx, by) = shapely.shortest_line(a, b).coords
+    """The middle of where two shapes are nearest; where they overlap, the middle of what they share.
+
+    Two strips side by side are equally near all along, and the shortest way between them that a
+    library names is then at one end: the middle of that stretch is where a maker looks.
+    """
+    gap = float(shapely.distance(a, b))
+    if gap == 0:
+        shared = shapely.intersection(a, b).centroid
+        return (float(shared.x), float(shared.y))
+    near = shapely.intersection(shapely.buffer(a, gap + _ONE_PLACE_MM), b)
+    middle = near.centroid if not near.is_empty else shapely.Point(shapely.shortest_line(a, b).coords[1])
+    (ax, ay), (bx, by) = shapely.shortest_line(a, middle).coords
     return ((ax + bx) / 2, (ay + by) / 2)
-
-
-def _worst_places(found: list[tuple[float, Point]]) -> list[tuple[float, Point]]:
-    """The worst of each cluster of places, worst first."""
-    kept: list[tuple[float, Point]] = []
-    for gap, place in sorted(found):
-        if all(math.dist(place, other) > _ONE_PLACE_MM for _, other in kept):
-            kept.append((gap, place))
-    return kept

@@ -110,6 +110,13 @@ class Tape:
         """Everything that is copper: the strips, then the corners."""
         return np.concatenate([self.strips, self.corners])
 
+    @property
+    def in_order(self) -> NDArray[Any]:
+        """The same along the tape: run 0, corner 0, run 1, corner 1, ..."""
+        ordered = np.empty(len(self.pieces), dtype=object)
+        ordered[0::2], ordered[1::2] = self.strips, self.corners
+        return ordered
+
 
 def tape_along(line: Polyline, width_mm: float, wobble_mm: float = 0.0) -> Tape:
     """The tape along a centre line; a drawn line is straightened within `wobble_mm` first."""

@@ -1,0 +1,514 @@
+"""The trace rules: each tripped alone by hand-made traces, its near miss passing.
+
+The straight card: lights at (54, 60) and (54, 40), battery at (54, 110), tapes up the card at
+x = 51.5 (positive) and 56.5 (negative), ending at y = 37.5 where the upper light's body ends.
+"""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from circuit.check import check
+from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark, Traces
+from circuit.parts import CellPart, LightPart
+from circuit.settings import Settings
+from tests.circuit.hand_made import (
+    BATTERY,
+    CARD,
+    NEGATIVE,
+    POSITIVE,
+    STRAIGHT_CARD,
+    STRAIGHT_TRACES,
+    card_with,
+    mirrored,
+    positive_with_tail,
+    quarter_turned,
+    turned,
+)
+
+DEFAULTS = Settings()
+
+
+def both(left_x, right_x, top_y=37.5):
+    return Traces(((left_x, 106.0), (left_x, top_y)), ((right_x, 106.0), (right_x, top_y)))
+
+
+def light_aside(off):
+    return card_with((54 + off, 60), (54, 40)), STRAIGHT_TRACES
+
+
+def leaning(lean_deg):
+    # Each tape turned by half the lean about its place beside the one light, wider at the battery.
+    half = lean_deg / 2
+    light = (54.0, 90.0)
+    lines = []
+    for x, turn in ((51.5, half), (56.5, -half)):
+        lines.append(tuple(turned((x, y), turn, (x, light[1])) for y in (105.0, 87.0)))
+    return card_with(light), Traces(lines[0], lines[1])
+
+
+def pinched(gap):
+    # The negative tape comes nearer for 4 mm between the two lights, in gentle bends.
+    x = 51.5 + 2.5 + gap
+    negative = ((56.5, 106.0), (56.5, 56.0), (x, 52.0), (x, 48.0), (56.5, 44.0), (56.5, 37.5))
+    return STRAIGHT_CARD, Traces(POSITIVE, negative)
+
+
+def back_to_itself(gap):
+    # A tail up, left, down and back towards the tape it came from, ending square to it.
+    end = 51.5 - 1.25 - gap
+    return STRAIGHT_CARD, positive_with_tail((51.5, 30), (41.5, 30), (41.5, 47), (end, 47))
+
+
+def to_the_edge(gap):
+    return STRAIGHT_CARD, positive_with_tail((51.5, 30), (gap, 30))
+
+
+def fold_at_the_edge(gap):
+    # The fold's outer corner is what reaches furthest: half a tape past the fold's point.
+    x = gap + 1.25
+    return STRAIGHT_CARD, positive_with_tail((51.5, 30), (x, 30), (x, 50))
+
+
+def fold_in_the_zone(gap):
+    # The cell's edge is 10 mm from the centre, so the fold's point is 10 + gap from it.
+    y = 110 - math.sqrt((10 + gap) ** 2 - 2.5**2)
+    bent = ((51.5, 106.0), (51.5, y), (50.5, y - 10), (50.5, y - 16), (51.5, y - 26), (51.5, 37.5))
+    return STRAIGHT_CARD, Traces(bent, NEGATIVE)
+
+
+def tail_in_the_zone(gap):
+    # A tail comes back down beside the lane and ends square, gap from the cell's edge.
+    x = 54 - 22.0
+    y = 110 - math.sqrt((10 + gap) ** 2 - (54 - x - 1.25) ** 2) if gap > 10.75 else 110.0
+    return STRAIGHT_CARD, positive_with_tail((51.5, 30), (x, 30), (x, y))
+
+
+def run_past_the_zone(gap):
+    # The tail passes the battery on the left, its nearest edge 10 + gap from the centre.
+    x = 54 - 10 - gap - 1.25
+    return STRAIGHT_CARD, positive_with_tail((51.5, 30), (x, 30), (x, 125))
+
+
+def ending_from_centre(distance):
+    start = 110 - math.sqrt(distance**2 - 2.5**2)
+    return STRAIGHT_CARD, Traces(((51.5, start), (51.5, 37.5)), NEGATIVE)
+
+
+def entries_apart(angle):
+    # Both ends on rays from the centre; no light on this card.
+    layout = replace(STRAIGHT_CARD, lights=())
+    centre = (54.0, 110.0)
+    ray = [turned((54.0, 110.0 - r), angle, centre) for r in (5.0, 40.0)]
+    return layout, Traces(((54.0, 105.0), (54.0, 70.0)), tuple(ray))
+
+
+def fold_by_the_light(gap):
+    y = 37.5 - gap
+    return STRAIGHT_CARD, positive_with_tail((51.5, y), (49.5, y - 8))
+
+
+def folds_apart(distance):
+    # Two gentle bends above the lights.
+    x, y = 51.5 - distance * math.sin(math.radians(20)), 30 - distance * math.cos(math.radians(20))
+    return STRAIGHT_CARD, positive_with_tail((51.5, 30), (x, y), (x, y - 8))
+
+
+def turning(angle):
+    end = turned((51.5, 25 - 10), -angle, (51.5, 25))
+    return STRAIGHT_CARD, positive_with_tail((51.5, 25), end)
+
+
+def sharp_fold_at(y):
+    end = turned((51.5, y - 10), -135, (51.5, y))
+    return STRAIGHT_CARD, positive_with_tail((51.5, y), end)
+
+
+# name, measured, limit, unit, who, broken, kept, settings
+CASES = [
+    ("light-not-bridged", 0.51, 0.5, "mm", ("L1",), light_aside(0.51), light_aside(0.5), DEFAULTS),
+    (
+        "light-not-bridged",
+        4.9,
+        5.0,
+        "mm",
+        ("L2",),
+        (STRAIGHT_CARD, both(51.5, 56.5, 37.6)),
+        (STRAIGHT_CARD, STRAIGHT_TRACES),
+        DEFAULTS,
+    ),
+    ("light-not-bridged", 5.5, 5.0, "deg", ("L1",), leaning(5.5), leaning(4.9), DEFAULTS),
+    (
+        "light-not-bridged",
+        1.4,
+        1.5,
+        "mm",
+        ("L1",),
+        (card_with((54, 60)), both(52.05, 55.95)),
+        (card_with((54, 60)), both(52, 56)),
+        # The rule between the tapes has the same limit; lowered, so that this one trips alone.
+        Settings(limits={"traces-too-close": 1.0}),
+    ),
+    (
+        "light-not-bridged",
+        0.7,
+        0.75,
+        "mm",
+        ("L1",),
+        (card_with((54, 60)), both(50.95, 57.05)),
+        (card_with((54, 60)), both(51, 57)),
+        DEFAULTS,
+    ),
+    ("traces-too-close", 1.4, 1.5, "mm", ("positive", "negative"), pinched(1.4), pinched(1.5), DEFAULTS),
+    (
+        "trace-overlaps-itself",
+        0.9,
+        1.0,
+        "mm",
+        ("positive",),
+        back_to_itself(0.9),
+        back_to_itself(1),
+        DEFAULTS,
+    ),
+    ("trace-near-edge", 2.9, 3.0, "mm", ("positive", "card"), to_the_edge(2.9), to_the_edge(3), DEFAULTS),
+    (
+        "trace-near-edge",
+        2.9,
+        3.0,
+        "mm",
+        ("positive", "card"),
+        fold_at_the_edge(2.9),
+        fold_at_the_edge(3),
+        DEFAULTS,
+    ),
+    (
+        "battery-zone",
+        5.9,
+        6.0,
+        "mm",
+        ("positive", "battery"),
+        fold_in_the_zone(5.9),
+        fold_in_the_zone(6.2),
+        DEFAULTS,
+    ),
+    (
+        "battery-zone",
+        5.9,
+        6.0,
+        "mm",
+        ("positive", "battery"),
+        run_past_the_zone(5.9),
+        run_past_the_zone(6),
+        DEFAULTS,
+    ),
+    (
+        "battery-zone",
+        6.1,
+        6.0,
+        "mm",
+        ("positive", "battery"),
+        ending_from_centre(6.1),
+        ending_from_centre(6),
+        DEFAULTS,
+    ),
+    (
+        "battery-zone",
+        91.0,
+        90.0,
+        "deg",
+        ("positive", "negative", "battery"),
+        entries_apart(91),
+        entries_apart(90),
+        DEFAULTS,
+    ),
+    (
+        "fold-near-light",
+        1.4,
+        1.5,
+        "mm",
+        ("L2", "positive"),
+        fold_by_the_light(1.4),
+        fold_by_the_light(1.5),
+        DEFAULTS,
+    ),
+    ("folds-too-close", 3.9, 4.0, "mm", ("positive",), folds_apart(3.9), folds_apart(4), DEFAULTS),
+    ("folds-too-close", 136.0, 135.0, "deg", ("positive",), turning(136), turning(135), DEFAULTS),
+    # A sharp fold 1.5 mm clear of the body still brings its second arm's edge back under a corner: the edge
+    # starts 1.25 / sqrt 2 right of and below the fold's point and runs left and down at 45 degrees. Where it
+    # passes the body's top at y = 37.5 it is 2 x 1.25 / sqrt 2 - 1.5 right of the body's left side, and the patch
+    # is half a square cut along its diagonal, whose narrower side is that over sqrt 2.
+    (
+        "tape-under-light",
+        (2 * 1.25 / math.sqrt(2) - 1.5) / math.sqrt(2),
+        0.0,
+        "mm",
+        ("L2", "positive"),
+        sharp_fold_at(36.0),
+        sharp_fold_at(35.73),
+        DEFAULTS,
+    ),
+]
+
+
+def test_the_straight_card_keeps_every_rule():
+    assert check(STRAIGHT_CARD, STRAIGHT_TRACES, DEFAULTS) == ()
+
+
+@pytest.mark.parametrize(("name", "measured", "limit", "unit", "about", "broken", "kept", "own"), CASES)
+def test_each_rule_trips_alone_and_its_near_miss_passes(
+    name, measured, limit, unit, about, broken, kept, own
+):
+    assert check(*kept, own) == ()
+    (problem,) = check(*broken, own)
+    assert (problem.name, problem.level, problem.about) == (name, "must-fix", about)
+    assert problem.measured_mm == pytest.approx(measured, abs=1e-4)
+    assert problem.limit_mm == pytest.approx(limit)
+    assert (problem.unit, problem.uncertainty_mm) == (unit, 0.0)
+
+
+def test_a_light_without_tape_is_told_of():
+    layout = card_with((54, 60), (20, 40))
+    (problem,) = check(layout, STRAIGHT_TRACES, DEFAULTS)
+    assert (problem.name, problem.about) == ("light-not-bridged", ("L2",))
+    assert problem.measured_mm == pytest.approx(34.0)
+
+
+def test_a_light_beside_one_tape_only_is_not_bridged():
+    layout = card_with((51.5, 60), (54, 40))
+    (problem,) = check(layout, STRAIGHT_TRACES, DEFAULTS)
+    assert (problem.name, problem.about) == ("light-not-bridged", ("L1",))
+
+
+def test_both_tapes_on_one_side_bridge_nothing():
+    layout = card_with((54, 60))
+    traces = Traces(((51.5, 106.0), (51.5, 37.5)), ((46.5, 109.0), (46.5, 37.5)))
+    names = {problem.name for problem in check(layout, traces, DEFAULTS)}
+    assert "light-not-bridged" in names
+
+
+def test_crossing_tapes_touch():
+    crossing = Traces(((51.5, 106.0), (51.5, 70), (57, 60)), ((56.5, 106.0), (56.5, 70), (51, 60)))
+    problems = check(replace(STRAIGHT_CARD, lights=()), crossing, DEFAULTS)
+    (problem,) = [p for p in problems if p.name == "traces-too-close"]
+    assert problem.measured_mm == 0
+    assert problem.where_mm[0] == pytest.approx(54, abs=1.5)
+    assert "cross" in problem.advice
+
+
+def test_a_tape_over_the_edge_is_measured_beyond_it():
+    (problem,) = check(*to_the_edge(-2), DEFAULTS)
+    assert problem.measured_mm == pytest.approx(-2)
+    assert "2.0 mm over the card's left edge" in problem.advice
+
+
+def test_two_places_far_apart_are_two_problems_and_one_place_is_one():
+    # Both tapes pinch twice, 40 mm apart, on a card without lights.
+    layout = replace(STRAIGHT_CARD, lights=())
+    near = 51.5 + 2.5 + 1.0
+    negative = (
+        (56.5, 106.0),
+        (56.5, 90.0),
+        (near, 86.0),
+        (near, 82.0),
+        (56.5, 78.0),
+        (56.5, 50.0),
+        (near, 46.0),
+        (near, 42.0),
+        (56.5, 38.0),
+        (56.5, 30.0),
+    )
+    problems = check(layout, Traces(((51.5, 106.0), (51.5, 30.0)), negative), DEFAULTS)
+    assert [problem.name for problem in problems] == ["traces-too-close"] * 2
+    assert sorted(round(problem.where_mm[1]) for problem in problems) == pytest.approx([44, 84], abs=2)
+
+
+def test_inside_the_cells_circle_the_tapes_may_meet():
+    # The cell lies between the two there; a wedge of tapes that meets at the centre.
+    layout = replace(STRAIGHT_CARD, lights=())
+    wedge = Traces(
+        ((54.0, 109.0), turned((54.0, 60.0), -15, (54.0, 109.0))),
+        ((54.0, 109.0), turned((54.0, 60.0), 15, (54.0, 109.0))),
+    )
+    assert check(layout, wedge, DEFAULTS) == ()
+    bare = replace(layout, battery=None)
+    assert [p.name for p in check(bare, wedge, DEFAULTS)] == ["traces-too-close"]
+
+
+def test_the_two_arms_of_one_fold_are_exempt_however_sharp():
+    # At 135 degrees the arms' edges are nearer than 1 mm to each other for more than 3 tape widths.
+    assert check(*turning(135), DEFAULTS) == ()
+
+
+def test_a_tape_near_itself_counts_only_beyond_three_widths_along_it():
+    # A hook of 3 runs: its middle run is 4 mm, so its outer runs' edges are 1.5 mm apart. With a limit of 2 mm
+    # that is too near wherever the centre line between is longer than 7.5 mm, which it is from 1.75 mm up.
+    layout = replace(STRAIGHT_CARD, lights=())
+    own = Settings(limits={"trace-overlaps-itself": 2.0})
+
+    def hook(arm):
+        return positive_with_tail((51.5, 40), (47.5, 40), (47.5, 40 + arm))
+
+    (problem,) = check(layout, hook(10), own)
+    assert (problem.name, problem.measured_mm) == ("trace-overlaps-itself", pytest.approx(1.5))
+    # An arm of 0.3 mm: what of the first run lies 3.2 mm or more before the fold is at 3.2 mm or more.
+    assert check(layout, hook(0.3), own) == ()
+
+
+def test_a_zone_for_a_small_cell_asks_for_ends_inside_its_circle():
+    small = Settings(cell=CellPart("own", 9.5, 2.0))
+    layout = replace(STRAIGHT_CARD, battery=replace(BATTERY, diameter_mm=10.5))
+    (problem,) = [p for p in check(layout, both(51.5, 56.5), small) if p.about[0] == "positive"] or [None]
+    # 4.72 mm from the centre is inside a cell of 4.75 mm radius ...
+    assert problem is None or problem.name != "battery-zone"
+    start = 110 - math.sqrt(4.8**2 - 2.5**2)
+    far = Traces(((51.5, start), (51.5, 37.5)), ((56.5, 106.0), (56.5, 37.5)))
+    # ... 4.8 mm is not, although it is less than 6 mm.
+    (problem,) = check(layout, far, small)
+    assert (problem.name, problem.limit_mm) == ("battery-zone", 4.75)
+
+
+@pytest.mark.parametrize("tape", [2.0, 2.5, 4.0, 6.0])
+def test_tapes_of_every_width_are_measured_at_their_edges(tape):
+    reach = (2.5 + tape) / 2
+    own = Settings(tape_width_mm=tape)
+    layout = Layout(Card(300, 300), (LightMark("L1", 150, 150),), BatteryMark(150, 210, 20.8))
+
+    def lane(gap):
+        start = 210 - math.sqrt(max(0.1, 5.9**2 - reach**2))
+        half = (gap + tape) / 2
+        return Traces(
+            ((150 - half, start), (150 - half, 140)), ((150 + half, start), (150 + half, 140)), tape, gap
+        )
+
+    assert check(layout, lane(2.5), own) == ()
+    assert [p.name for p in check(layout, lane(1.4), own)] == ["light-not-bridged", "traces-too-close"]
+
+
+def test_lights_of_every_size_keep_their_share_of_tape():
+    # A 3.5 mm body over a 2.5 mm gap has 0.5 mm of tape under each side: it may stray by 40 % of that.
+    own = Settings(light=LightPart("own", 3.5, 2.8, 1.0))
+    assert check(card_with((54.2, 60), (54, 40)), STRAIGHT_TRACES, own) == ()
+    (problem,) = check(card_with((54.21, 60), (54, 40)), STRAIGHT_TRACES, own)
+    assert (problem.name, problem.limit_mm) == ("light-not-bridged", pytest.approx(0.2))
+
+
+def test_lights_too_small_for_the_gap_are_told_of_once():
+    own = Settings(light=LightPart("own", 2.0, 1.25, 0.8))
+    (problem,) = check(STRAIGHT_CARD, STRAIGHT_TRACES, own)
+    assert (problem.name, problem.about) == ("light-not-bridged", ("L1", "L2"))
+    assert "do not reach across" in problem.advice
+
+
+# Drawn by the maker: the same measures with the lines' and the marks' bounds.
+
+
+def drawn(layout, traces, line_uncertainty_mm):
+    lines = (
+        DrawnLine(traces.positive, "positive", line_uncertainty_mm),
+        DrawnLine(traces.negative, "negative", line_uncertainty_mm),
+    )
+    return replace(layout, drawn_lines=lines)
+
+
+def test_exact_drawn_lines_are_held_to_the_same_limits():
+    assert check(drawn(STRAIGHT_CARD, STRAIGHT_TRACES, 0.0), STRAIGHT_TRACES, DEFAULTS, drawn=True) == ()
+    layout, traces = pinched(1.0)
+    (problem,) = check(drawn(layout, traces, 0.0), traces, DEFAULTS, drawn=True)
+    assert (problem.name, problem.level) == ("traces-too-close", "must-fix")
+
+
+def test_drawn_lines_near_a_limit_ask_for_another_look():
+    layout, traces = pinched(1.4)
+    problems = check(drawn(layout, traces, 0.2), traces, DEFAULTS, drawn=True)
+    (problem,) = [p for p in problems if p.name == "traces-too-close"]
+    assert problem.level == "look-again"
+    assert problem.uncertainty_mm == pytest.approx(0.2 * math.sqrt(2))
+
+
+def test_a_light_aside_of_drawn_lines_carries_its_own_bound_and_both_lines():
+    layout = card_with((54.6, 60), (54, 40), uncertainty_mm=0.3)
+    problems = check(drawn(layout, STRAIGHT_TRACES, 0.2), STRAIGHT_TRACES, DEFAULTS, drawn=True)
+    (problem,) = [p for p in problems if p.about == ("L1",) and p.name == "light-not-bridged"]
+    assert problem.level == "look-again"
+    # Their middle is as sure as half of both together; the light is independent of it.
+    assert problem.uncertainty_mm == pytest.approx(math.hypot(0.2 * math.sqrt(2) / 2, 0.3))
+
+
+def test_the_same_marks_under_routed_traces_are_exact():
+    layout = card_with((54.4, 60), (54, 40), uncertainty_mm=0.3)
+    assert check(layout, STRAIGHT_TRACES, DEFAULTS) == ()
+
+
+def test_a_shaky_hand_is_no_row_of_folds():
+    wobbly = tuple((51.5 + 0.15 * math.sin(y), float(y)) for y in range(106, 36, -1))
+    traces = Traces(wobbly, NEGATIVE)
+    assert any(p.name == "folds-too-close" for p in check(STRAIGHT_CARD, traces, DEFAULTS))
+    problems = check(drawn(STRAIGHT_CARD, traces, 0.0), traces, DEFAULTS, drawn=True)
+    assert [p for p in problems if p.name in ("folds-too-close", "fold-near-light")] == []
+
+
+# Turning and mirroring.
+
+inner = st.tuples(st.floats(5, 100), st.floats(5, 130))
+card_points = st.lists(inner, min_size=2, max_size=6).map(tuple)
+
+
+@st.composite
+def scribbled_cards(draw):
+    """Lights and lines anywhere, from a generator: two runs that suit a light equally well, which a
+    drawing strategy loves to find, could be told apart either way."""
+    rng = np.random.default_rng(draw(st.integers(0, 2**32)))
+
+    def some(least, most):
+        return [
+            (float(x), float(y)) for x, y in rng.uniform((5, 5), (100, 130), (rng.integers(least, most), 2))
+        ]
+
+    lights = tuple(LightMark(f"L{i + 1}", x, y) for i, (x, y) in enumerate(some(0, 5)))
+    return Layout(CARD, lights, BATTERY), Traces(tuple(some(2, 7)), tuple(some(2, 7)))
+
+
+@given(card_points, card_points, st.lists(inner, max_size=3), st.booleans())
+@settings(max_examples=100, deadline=None)
+def test_any_two_lines_can_be_checked(positive, negative, lights, battery):
+    # Points on top of each other, lines back over themselves, lines of no length.
+    marks = tuple(LightMark(f"L{i + 1}", x, y) for i, (x, y) in enumerate(lights))
+    layout = Layout(CARD, marks, BATTERY if battery else None)
+    for problem in check(layout, Traces(positive, negative), DEFAULTS):
+        assert all(math.isfinite(value) for value in (problem.measured_mm, *problem.where_mm))
+        assert "{" not in problem.advice and problem.advice.endswith(".")
+
+
+def gist(problems):
+    return sorted((p.name, p.level, p.about, round(p.measured_mm, 3)) for p in problems)
+
+
+@given(scribbled_cards())
+@settings(max_examples=60, deadline=None)
+def test_turning_or_mirroring_a_card_turns_its_problems(scribble):
+    here = gist(check(*scribble, DEFAULTS))
+    assert gist(check(*quarter_turned(*scribble), DEFAULTS)) == here
+    assert gist(check(*mirrored(*scribble), DEFAULTS)) == here
+
+
+@given(scribbled_cards())
+@settings(max_examples=60, deadline=None)
+def test_swapping_the_tapes_swaps_nothing_but_their_names(scribble):
+    layout, traces = scribble
+    swapped = replace(traces, positive=traces.negative, negative=traces.positive)
+    names = {"positive": "negative", "negative": "positive"}
+
+    def renamed(problems):
+        return sorted(
+            (p.name, p.level, tuple(sorted(names.get(a, a) for a in p.about)), round(p.measured_mm, 3))
+            for p in problems
+        )
+
+    def plain(problems):
+        return sorted((p.name, p.level, tuple(sorted(p.about)), round(p.measured_mm, 3)) for p in problems)
+
+    assert renamed(check(layout, swapped, DEFAULTS)) == plain(check(layout, traces, DEFAULTS))

@@ -1,0 +1,94 @@
+"""The table: every rule of the design, limits that can be looked up and overridden."""
+
+import string
+
+import pytest
+
+from circuit.check.finding import Finding, judge
+from circuit.errors import UsageError
+from circuit.parts import LightPart
+from circuit.rules import DEFAULT_LIMITS, LIMITS, RULES, limit_of
+from circuit.settings import Settings
+
+# The fields that every text may use; what a measuring function adds is pinned by the checker's own tests.
+COMMON = {"who", "measured", "limit", "short", "tape"}
+
+
+def test_the_table_holds_every_rule_once():
+    names = [rule.name for rule in RULES]
+    assert sorted(names) == sorted(
+        "light-not-bridged traces-too-close trace-overlaps-itself trace-near-edge battery-zone fold-near-light "
+        "folds-too-close tape-under-light lights-too-close light-near-edge light-outside-window "
+        "cell-under-window cell-mismatch no-lane".split()
+    )
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
+def test_every_measured_rule_names_a_function_that_is_there(rule):
+    if rule.measured_by is None:
+        assert rule.name == "no-lane"
+        with pytest.raises(ValueError, match="not measured"):
+            rule.measure()
+    else:
+        assert callable(rule.measure())
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
+def test_every_limit_belongs_to_its_rule_and_every_advice_has_both_halves(rule):
+    for limit in rule.limits:
+        assert limit.key == rule.name or limit.key.startswith(f"{rule.name}.")
+    assert rule.advice and rule.how
+    for advice in rule.advice.values():
+        assert advice.seen and advice.do
+        fields = {field for _, field, _, _ in string.Formatter().parse(advice.seen + advice.do) if field}
+        assert all(field.isidentifier() for field in fields)
+
+
+def test_a_finding_becomes_a_problem_in_words():
+    rule = next(rule for rule in RULES if rule.name == "folds-too-close")
+    finding = Finding("folds-too-close.turn-deg", "turn", ("negative",), (1.0, 2.0), 140.2)
+    problem = judge(rule, finding, Settings())
+    assert problem.unit == "deg"
+    assert problem.advice == (
+        "The negative tape turns by 140° in one fold; 135° is the most that folds flat: make two folds of it."
+    )
+    assert (
+        judge(rule, Finding("folds-too-close.turn-deg", "turn", ("negative",), (1, 2), 135), Settings())
+        is None
+    )
+
+
+def test_a_limit_of_the_makers_own_comes_first():
+    assert limit_of(Settings(), "trace-near-edge") == 3.0
+    assert limit_of(Settings(limits={"trace-near-edge": 4.5}), "trace-near-edge") == 4.5
+    assert limit_of(Settings(limits={"trace-near-edge": 4.5}), "lights-too-close") == 7.0
+
+
+@pytest.mark.parametrize("key", ["trace-near-egde", "light-not-bridged", ""])
+def test_a_limit_that_no_rule_has_is_wrong_use(key):
+    with pytest.raises(UsageError, match="no rule limit called"):
+        limit_of(Settings(limits={key: 1.0}), "trace-near-edge")
+
+
+@pytest.mark.parametrize("value", [-1.0, float("nan"), float("inf")])
+def test_a_limit_that_is_no_length_is_wrong_use(value):
+    with pytest.raises(UsageError, match="must be 0 or more"):
+        limit_of(Settings(limits={"trace-near-edge": value}), "trace-near-edge")
+
+
+def test_a_key_that_the_program_itself_gets_wrong_is_no_users_error():
+    with pytest.raises(KeyError):
+        limit_of(Settings(), "no-such-limit")
+
+
+def test_limits_for_the_usual_light_are_the_tables_and_smaller_lights_keep_their_share():
+    assert {key: limit_of(Settings(), key) for key in LIMITS} == DEFAULT_LIMITS
+    # 3.2 mm over a 2.5 mm gap: 0.35 mm under each side, of which 40 % may be strayed and 60 % must stay.
+    small = Settings(light=LightPart("own", 3.2, 1.6, 1.0))
+    assert limit_of(small, "light-not-bridged.off-midline") == pytest.approx(0.14)
+    assert limit_of(small, "light-not-bridged.overlap") == pytest.approx(0.21)
+    assert limit_of(small, "light-not-bridged.straight") == 1.6
+    # A bigger light gains nothing: the limits are about tape and hands.
+    big = Settings(light=LightPart("own", 6.0, 6.0, 2.0))
+    assert limit_of(big, "light-not-bridged.off-midline") == 0.5
+    assert limit_of(big, "light-not-bridged.overlap") == 0.75
