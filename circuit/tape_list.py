@@ -159,7 +159,7 @@ def supplies(
     border_mm = limit_of(settings, "light-near-edge")
     around_mm = 2 * (card.width_mm + card.height_mm) - 4 * border_mm
     foam_mm = 0.0 if flap is None else math.fsum(_longest_side(strip) for strip in flap.foam)
-    foam_width_mm = 0.0 if flap is None else max(_shortest_side(strip) for strip in flap.foam)
+    foam_width_mm = 0.0 if flap is None else foam_strip_mm(flap)
     return Supplies(
         copies=copies,
         strip_width_mm=2 * settings.tape_width_mm,
@@ -173,6 +173,11 @@ def supplies(
         border_foam_width_mm=border_mm,
         clear_tape_mm=0.0 if flap is None else copies * _longest_side(flap.rim_cover),
     )
+
+
+def foam_strip_mm(flap: Flap) -> float:
+    """How wide the foam beside the cell is."""
+    return max(_shortest_side(strip) for strip in flap.foam)
 
 
 def _positive_path(traces: Traces, flap: Flap | None) -> TapePath:
@@ -192,7 +197,7 @@ def _path(
     polarity: Literal["positive", "negative"], pieces: list[tuple[Polyline, Place]], tape_width_mm: float
 ) -> TapePath:
     """Runs of one tape; a piece that goes straight on from the one before lengthens its run."""
-    legs: list[tuple[float, float, Place]] = []  # length, heading, place
+    legs: list[_Leg] = []
     before = math.fsum(length(line) for line, place in pieces if place != "card")
     for line, place in pieces:
         for a, b in pairwise(line):
@@ -200,27 +205,35 @@ def _path(
             if run <= SAME_POINT_MM:
                 continue
             heading = heading_deg(a, b)
-            if legs and legs[-1][2] != "under the flap" and _straight_on(legs[-1][1], heading):
-                legs[-1] = (legs[-1][0] + run, legs[-1][1], legs[-1][2])
+            last = legs[-1] if legs else None
+            if last and last.place != "under the flap" and _straight_on(last.ends_deg, heading):
+                legs[-1] = _Leg(last.length_mm + run, last.starts_deg, heading, last.place)
             else:
-                legs.append((run, heading, place))
+                legs.append(_Leg(run, heading, heading, place))
     if not legs:
         raise ValueError(f"the {polarity} trace has no length")
     runs = []
     total = 0.0
     take_up = 0.0
-    for index, (run, heading, place) in enumerate(legs):
-        total += run
+    for leg, following in zip(legs, [*legs[1:], None]):
+        total += leg.length_mm
         then = None
-        if index + 1 < len(legs):
-            if place == "under the flap":
-                then = Fold(180.0, "round the free end")
-            else:
-                turn = turn_deg(heading, legs[index + 1][1])
-                then = Fold(turn, "ease" if abs(turn) < EASED_TURN_DEG else "fold")
-                take_up += fold_take_up_mm(turn, tape_width_mm) if then.kind == "fold" else 0.0
-        runs.append(Run(run, heading, total, place, then))
+        if following is not None and leg.place == "under the flap":
+            then = Fold(180.0, "round the free end")
+        elif following is not None:
+            turn = turn_deg(leg.ends_deg, following.starts_deg)
+            then = Fold(turn, "ease" if abs(turn) < EASED_TURN_DEG else "fold")
+            take_up += fold_take_up_mm(turn, tape_width_mm) if then.kind == "fold" else 0.0
+        runs.append(Run(leg.length_mm, leg.starts_deg, total, leg.place, then))
     return TapePath(polarity, tuple(runs), before, take_up)
+
+
+@dataclass(frozen=True, slots=True)
+class _Leg:
+    length_mm: float
+    starts_deg: float
+    ends_deg: float  # differs from the start only by turns that no hand sees
+    place: Place
 
 
 def _straight_on(before_deg: float, after_deg: float) -> bool:

@@ -1,0 +1,13 @@
+"""Paper to build from, as PDF bytes: the reference squares, the 1:1 sheet, the build sheet.
+
+In:    a `Plan`, the maker's `Settings`, the paper.
+Out:   bytes of a vector PDF at true scale, typeface embedded; the same input gives the same bytes.
+Fails: `PencilampError` with one sentence for a card that no pages can hold.
+"""
+
+from cli.pages.build import build_pages
+from cli.pages.marks import marks_pages
+from cli.pages.sheet import sheet_pages
+from cli.pages.square import square_page
+
+__all__ = ["build_pages", "marks_pages", "sheet_pages", "square_page"]

@@ -1,0 +1,80 @@
+"""The flap as a pattern to cut out, its hinge on top, seen from the outer face, at true size."""
+
+from __future__ import annotations
+
+import math
+
+from circuit.flap import Flap
+from circuit.layout import Point, Polyline
+from cli.pages.build_data import Build
+from cli.pages.card import POSITIVE_INK, draw_sign, draw_tape
+from cli.pages.lines import Placing
+from cli.pages.paper import Box
+from cli.pages.pen import GREY, HAIR_MM, INK, PALE, Pen
+from cli.pages.stamps import draw_cross
+from cli.pages.type import SMALL_PT, line_mm, wrapped
+
+_WORDS_GAP_MM = 3.0
+_LEAST_WORDS_MM = 26.0
+_FOAM_TAB_PT = 7.0
+
+
+def pattern_size(flap: Flap) -> tuple[float, float]:
+    """Width and height of the pattern itself. [mm]"""
+    return flap.side_mm, flap.side_mm + flap.tab_depth_mm
+
+
+def draw_pattern(pen: Pen, build: Build, left: float, top: float, room: float) -> None:
+    """The pattern with its words at its right, wrapped into the rest of `room`."""
+    flap, traces = build.flap, build.plan.traces
+    if flap is None or traces is None:
+        return
+    width, height = pattern_size(flap)
+    placing = Placing(left + width / 2, top + flap.tab_depth_mm + width / 2)
+
+    def upright(line: Polyline) -> Polyline:
+        return tuple(_upright(flap, point) for point in line)
+
+    for strip in flap.foam:
+        pen.shape(placing.along(upright(strip)), PALE)
+    with pen.clipped(Box(left, top, width, height)):
+        # The way up over tab and flap, then on to the free end: one tape.
+        draw_tape(
+            pen,
+            upright((*reversed(traces.positive), flap.over[1])),
+            traces.tape_width_mm,
+            placing,
+            positive=True,
+        )
+    end = _upright(flap, flap.over[1])
+    draw_sign(pen, placing.at((end[0], end[1] - 6.0)), 0.42 * traces.tape_width_mm, positive=True)
+    pen.circle(placing.at((0.0, 0.0)), build.settings.cell.diameter_mm / 2, GREY, HAIR_MM, dash=(0.8, 0.8))
+    draw_cross(pen, placing.at((0.0, 0.0)), 1.5)
+    corners = [(left, top), (left + width, top), (left + width, top + height), (left, top + height)]
+    pen.line(corners, INK, 0.3, closed=True)
+    pen.line(placing.along(upright(flap.hinge)), INK, 0.3, dash=(2.2, 1.0))
+
+    words_left = left + width + _WORDS_GAP_MM
+    words_room = room - width - _WORDS_GAP_MM
+    if words_room < _LEAST_WORDS_MM:
+        return
+    free_end = top + height
+    for at, text in (
+        (top + flap.tab_depth_mm / 2, "tab: glue it to the card"),
+        (top + flap.tab_depth_mm + 4.5, "hinge: crease along the dashes"),
+        (placing.top, "tinted: foam goes under here"),
+        (free_end - 5.0, "free end: the + tape goes round it and back under"),
+    ):
+        lines = wrapped(text, SMALL_PT, words_room)
+        y = at - (len(lines) - 1) * line_mm(SMALL_PT) / 2 + 1.1
+        for line in lines:
+            pen.text(words_left, y, line, SMALL_PT, colour=POSITIVE_INK if "free end" in text else INK)
+            y += line_mm(SMALL_PT)
+
+
+def _upright(flap: Flap, point: Point) -> Point:
+    """Card millimetres turned about the cell's centre so that the hinge side is up."""
+    angle = math.radians(-90.0 - flap.axis_deg)
+    c, s = math.cos(angle), math.sin(angle)
+    dx, dy = point[0] - flap.centre[0], point[1] - flap.centre[1]
+    return (dx * c - dy * s, dx * s + dy * c)

@@ -1,0 +1,86 @@
+"""Blocks set one under another, on as many pages as they need; a block is never cut in two.
+
+In:    blocks of a known height, each with how to draw it.
+Out:   pages.
+Fails: never; a block taller than a page gets a page to itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from cli.pages.paper import Paper
+from cli.pages.pen import INK, Colour, Page, Pen
+from cli.pages.type import BODY_PT, line_mm, wrapped
+from vision.fonts import Weight
+
+Draw = Callable[[Pen, float, float], None]  # pen, left, top
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Something of a height [mm]. `with_next`: not left alone at a page's foot, as a heading is not."""
+
+    height: float
+    draw: Draw
+    with_next: bool = False
+
+
+def paginate(blocks: Sequence[Block], paper: Paper, title: str, aside: str) -> list[Page]:
+    """One page or more."""
+    inside = paper.inside
+    pages = [Page(paper, title, aside)]
+    y = inside.top
+    for index, block in enumerate(blocks):
+        needs = block.height
+        follower = index
+        while blocks[follower].with_next and follower + 1 < len(blocks):
+            follower += 1
+            needs += blocks[follower].height
+        if y > inside.top and y + needs > inside.bottom + 1e-6:
+            pages.append(Page(paper, title, "continued"))
+            y = inside.top
+        pages[-1].add(block.draw, inside.left, y)
+        y += block.height
+    return pages
+
+
+def gap(height: float) -> Block:
+    return Block(height, lambda pen, left, top: None)
+
+
+def paragraph(
+    text: str,
+    room: float,
+    *,
+    size_pt: float = BODY_PT,
+    weight: Weight = "regular",
+    colour: Colour = INK,
+    indent: float = 0.0,
+    with_next: bool = False,
+) -> Block:
+    """Wrapped text."""
+    lines = wrapped(text, size_pt, room - indent, weight)
+
+    def draw(pen: Pen, left: float, top: float) -> None:
+        write_lines(pen, lines, left + indent, top, size_pt=size_pt, weight=weight, colour=colour)
+
+    return Block(len(lines) * line_mm(size_pt), draw, with_next)
+
+
+def write_lines(
+    pen: Pen,
+    lines: Sequence[str],
+    left: float,
+    top: float,
+    *,
+    size_pt: float = BODY_PT,
+    weight: Weight = "regular",
+    colour: Colour = INK,
+) -> None:
+    """Lines of text whose first lies just under `top`."""
+    y = top + 0.8 * line_mm(size_pt)
+    for line in lines:
+        pen.text(left, y, line, size_pt, weight=weight, colour=colour)
+        y += line_mm(size_pt)

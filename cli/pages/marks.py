@@ -1,0 +1,90 @@
+"""The marks alone, to print on card stock: a back card that is marked already, and a square to go with it.
+
+In:    a plan, the parts, the paper.
+Out:   PDF bytes of one page. Cut out along the lines, card and square can be photographed and read again:
+       dots, battery circle and window are drawn as a maker pencils them, and nothing else is on the card.
+Fails: UsageError for a card that does not fit on the paper.
+"""
+
+from __future__ import annotations
+
+from circuit.errors import UsageError
+from circuit.layout import Plan
+from circuit.settings import Settings
+from cli.pages.build_data import Build, build_of
+from cli.pages.card import card_corners
+from cli.pages.lines import Placing
+from cli.pages.paper import Box, Paper, paper_for
+from cli.pages.pen import BLACK, GREY, HAIR_MM, Page, Pen, render
+from cli.pages.sheet import place_ruler
+from cli.pages.stamps import RULER_HEIGHT_MM, cut_box, draw_coded_square, draw_cut_line
+from cli.pages.type import BODY_PT, line_mm, wrapped
+from vision.marker_bits import CELLS
+
+SQUARE_MM = 30  # chosen: the largest that lies beside a card of a quarter Letter on A4
+PENCIL_MM = 0.5  # chosen: a soft pencil's line
+_GAP_MM = 6.0
+_TITLE = "Marked back card"
+_WORDS = (
+    "Print at 100 % on card stock and cut along the card's outline: the back card, marked and ready for tape. "
+    "Cut the square out too, lay it beside the card, and a photo of both can be read again."
+)
+
+
+def marks_pages(plan: Plan, settings: Settings, paper: Paper | None = None, *, name: str = "") -> bytes:
+    """One page with the card and its marks at true size and a coded reference square."""
+    build = build_of(plan, settings, name)
+    lying, card, square = marks_places(build, paper or paper_for(plan.layout.card, settings))
+    page = Page(lying, _TITLE, "print at 100 %, “actual size”")
+    inside = lying.inside
+    y = inside.top
+    for line in wrapped(_WORDS, BODY_PT, inside.width):
+        page.add(Pen.text, inside.left, y + 3.0, line, BODY_PT)
+        y += line_mm(BODY_PT)
+    page.add(_draw_marks, build, card)
+    page.add(_draw_square, square)
+    place_ruler(page)
+    return render([page], build.name, _TITLE)
+
+
+def marks_places(build: Build, paper: Paper) -> tuple[Paper, Box, Box]:
+    """How the paper lies, where the card is on it, and where the dark square."""
+    card = build.plan.layout.card
+    outer = SQUARE_MM * (1 + 2 / CELLS)
+    for lying in (paper, paper.turned):
+        inside = lying.inside
+        words = len(wrapped(_WORDS, BODY_PT, inside.width)) * line_mm(BODY_PT) + 4.0
+        top = inside.top + words
+        high = inside.bottom - RULER_HEIGHT_MM - 3.0 - top
+        place = Box(inside.left, top, card.width_mm, card.height_mm)
+        if card.width_mm > inside.width or card.height_mm > high:
+            continue
+        if card.width_mm + _GAP_MM + outer <= inside.width and outer <= high:
+            cut = Box(place.right + _GAP_MM, top, outer, outer)
+        elif card.height_mm + _GAP_MM + outer <= high:
+            cut = Box(inside.left, place.bottom + _GAP_MM, outer, outer)
+        else:
+            continue
+        margin = SQUARE_MM / CELLS
+        return lying, place, Box(cut.left + margin, cut.top + margin, SQUARE_MM, SQUARE_MM)
+    raise UsageError(
+        f"A card of {card.width_mm:g} x {card.height_mm:g} mm does not fit on {paper.name} with its square. "
+        "Use the 1:1 sheet, which comes in parts."
+    )
+
+
+def _draw_marks(pen: Pen, build: Build, box: Box) -> None:
+    layout = build.plan.layout
+    placing = Placing(box.left, box.top)
+    pen.line(placing.along(card_corners(build)), GREY, HAIR_MM, closed=True)
+    if layout.window is not None:
+        pen.line(placing.along(layout.window), BLACK, PENCIL_MM, closed=True)
+    if layout.battery is not None:
+        pen.circle(placing.at(layout.battery.centre), layout.battery.diameter_mm / 2, BLACK, PENCIL_MM)
+    for light in layout.lights:
+        pen.circle(placing.at(light.centre), light.diameter_mm / 2, None, fill=BLACK)
+
+
+def _draw_square(pen: Pen, square: Box) -> None:
+    draw_coded_square(pen, square.left, square.top, SQUARE_MM)
+    draw_cut_line(pen, cut_box(square, SQUARE_MM / CELLS))

@@ -1,0 +1,214 @@
+"""The 1:1 sheet: the card at true size, to prick through and to lay tape by.
+
+In:    a plan, the parts, the paper.
+Out:   PDF bytes: the card on one page where it fits, else in parts with overlaps and marks to join
+       them by; the flap's pattern and the legend beside it or on a page of their own.
+Fails: UsageError for a card so large that nobody would join its pages.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from circuit.layout import Plan
+from circuit.settings import Settings
+from cli.pages.build_data import Build, build_of
+from cli.pages.card import draw_plan
+from cli.pages.flap_pattern import draw_pattern, pattern_size
+from cli.pages.labels import LABEL_INSET_MM, Labels
+from cli.pages.legend import draw_legend, legend_height
+from cli.pages.lines import Placing
+from cli.pages.paper import Box, Paper, paper_for
+from cli.pages.pen import GREY, Page, Pen, render
+from cli.pages.stamps import RULER_HEIGHT_MM, draw_ruler
+from cli.pages.tiles import tile_pages
+from cli.pages.type import BODY_PT, SMALL_PT, line_mm, wrapped
+
+_RULER_GAP_MM = 3.0
+_TOP_WORD_MM = 4.5  # the words "top of the card" above its outline
+_COLUMN_GAP_MM = 6.0
+_LEAST_COLUMN_MM = 62.0  # chosen: the pattern (32 mm and more) with words beside it
+_HEAD_MM = 7.0
+_TITLE = "Card at true size"
+_ASIDE = "print at 100 %, “actual size”"
+
+
+def sheet_pages(
+    plan: Plan,
+    settings: Settings,
+    paper: Paper | None = None,
+    *,
+    mirrored: bool = False,
+    name: str = "",
+) -> bytes:
+    """The 1:1 sheet's PDF. `mirrored`: as seen through the card from behind, and without the flap's pattern."""
+    build = build_of(plan, settings, name)
+    paper = paper or paper_for(plan.layout.card, settings)
+    title = f"{_TITLE}, mirrored" if mirrored else _TITLE
+    pages = _one_page(build, paper, title, mirrored) or _parts(build, paper, title, mirrored)
+    return render(pages, build.name, title)
+
+
+@dataclass(frozen=True, slots=True)
+class _Arrangement:
+    """A page on which the card fits: where it lies, and where the extras do (None: on the next page)."""
+
+    paper: Paper
+    card: Box
+    extras: Box | None
+    beside: bool
+
+
+def _one_page(build: Build, paper: Paper, title: str, mirrored: bool) -> list[Page]:
+    found = arrange(build, paper, extras=not mirrored)
+    if found is None:
+        return []
+    page = Page(found.paper, title, _ASIDE)
+    warn(page, build)
+    place_ruler(page)
+    page.add(_draw_card, build, found.card, mirrored=mirrored)
+    pages = [page]
+    if mirrored:
+        return pages
+    if found.extras is None:
+        pages.append(_extras_page(build, found.paper))
+    else:
+        page.add(_draw_extras, build, found.extras, beside=found.beside)
+    return pages
+
+
+def _parts(build: Build, paper: Paper, title: str, mirrored: bool) -> list[Page]:
+    pages = tile_pages(build, paper, title, _ASIDE, mirrored=mirrored)
+    for page in pages:
+        warn(page, build)
+        place_ruler(page)
+    return pages if mirrored else [*pages, _extras_page(build, paper)]
+
+
+def arrange(build: Build, paper: Paper, *, extras: bool) -> _Arrangement | None:
+    """The first of these that holds the card: upright with the extras beside or below it, turned
+    likewise, then upright or turned with the extras on the next page."""
+    for want_extras in (True, False) if extras else (False,):
+        for lying in (paper, paper.turned):
+            found = _on(build, lying, want_extras)
+            if found is not None:
+                return found
+    return None
+
+
+def _on(build: Build, paper: Paper, want_extras: bool) -> _Arrangement | None:
+    card = build.plan.layout.card
+    room = drawing_room(paper, build)
+    top = room.top + _TOP_WORD_MM
+    high = room.height - _TOP_WORD_MM
+    if card.width_mm > room.width or card.height_mm > high:
+        return None
+    if not want_extras:
+        left = room.left + (room.width - card.width_mm) / 2
+        return _Arrangement(paper, Box(left, top, card.width_mm, card.height_mm), None, False)
+    place = Box(room.left, top, card.width_mm, card.height_mm)
+    column = room.width - card.width_mm - _COLUMN_GAP_MM
+    if column >= _LEAST_COLUMN_MM and _extras_height(build, column, beside=True) <= high:
+        return _Arrangement(paper, place, Box(place.right + _COLUMN_GAP_MM, top, column, high), True)
+    strip = high - card.height_mm - _COLUMN_GAP_MM
+    if strip >= _extras_height(build, room.width, beside=False):
+        return _Arrangement(
+            paper, place, Box(room.left, place.bottom + _COLUMN_GAP_MM, room.width, strip), False
+        )
+    return None
+
+
+def drawing_room(paper: Paper, build: Build) -> Box:
+    """Between heading (and warning) and ruler."""
+    inside = paper.inside
+    used = _warning_height(build, inside.width)
+    return Box(
+        inside.left,
+        inside.top + used,
+        inside.width,
+        inside.height - used - RULER_HEIGHT_MM - _RULER_GAP_MM,
+    )
+
+
+def _pattern_room(build: Build, room: float) -> float:
+    return 0.0 if build.flap is None else min(room, pattern_size(build.flap)[0] + 36.0)
+
+
+def _extras_height(build: Build, room: float, *, beside: bool) -> float:
+    pattern = 0.0 if build.flap is None else pattern_size(build.flap)[1] + _HEAD_MM
+    if beside:
+        return pattern + 4.0 + _HEAD_MM + legend_height(build, room)
+    legend_room = room - _pattern_room(build, room) - _COLUMN_GAP_MM
+    columns = _legend_columns(legend_room)
+    return max(pattern, _HEAD_MM + legend_height(build, legend_room, columns))
+
+
+def _legend_columns(room: float) -> int:
+    return 2 if room >= 120.0 else 1
+
+
+def _draw_extras(pen: Pen, build: Build, box: Box, *, beside: bool) -> None:
+    y = box.top
+    pattern_room = box.width if beside else _pattern_room(build, box.width)
+    if build.flap is not None:
+        pen.text(box.left, y + 3.6, "Flap, to cut out", BODY_PT, weight="bold")
+        draw_pattern(pen, build, box.left, y + _HEAD_MM, pattern_room)
+        y += _HEAD_MM + pattern_size(build.flap)[1] + 4.0
+    if beside:
+        left, top, room = box.left, y, box.width
+    else:
+        gap = _COLUMN_GAP_MM if build.flap is not None else 0.0
+        left, top, room = box.left + pattern_room + gap, box.top, box.width - pattern_room - gap
+    pen.text(left, top + 3.6, "On the sheet", BODY_PT, weight="bold")
+    draw_legend(pen, build, left, top + _HEAD_MM, room, 1 if beside else _legend_columns(room))
+
+
+def _extras_page(build: Build, paper: Paper) -> Page:
+    page = Page(paper, "Flap and signs", _ASIDE)
+    room = drawing_room(paper, build)
+    place_ruler(page)
+    page.add(_draw_extras, build, Box(room.left, room.top + 2.0, room.width, room.height), beside=False)
+    return page
+
+
+def _draw_card(pen: Pen, build: Build, box: Box, *, mirrored: bool) -> None:
+    card = build.plan.layout.card
+    placing = Placing(box.left, box.top, 1.0, card.width_mm if mirrored else None)
+    pen.text(
+        box.left + box.width / 2, box.top - 1.5, "top of the card", SMALL_PT, colour=GREY, anchor="middle"
+    )
+    draw_plan(pen, build, placing, Labels(inside=box.inset(LABEL_INSET_MM)), full=True)
+
+
+def place_ruler(page: Page) -> None:
+    inside = page.paper.inside
+    page.add(draw_ruler, inside.left, inside.bottom - RULER_HEIGHT_MM, inside.width)
+
+
+def warning_words(build: Build) -> str:
+    """What stands on top of a sheet that should not be built from yet; empty when all is well."""
+    if build.plan.traces is None:
+        return (
+            "There are no traces on this card yet, so this page shows the marks alone: see the build sheet."
+        )
+    count = len(build.plan.must_fix)
+    if count:
+        things = "one thing" if count == 1 else f"{count} things"
+        return f"Not ready to build: {things} must be fixed first. The build sheet says what."
+    if build.plan.reading is not None and not build.plan.reading.sure:
+        return "The reading is not sure of everything: compare this page with your pencil marks before you build."
+    return ""
+
+
+def _warning_height(build: Build, room: float) -> float:
+    lines = wrapped(warning_words(build), BODY_PT, room, "bold")
+    return len(lines) * line_mm(BODY_PT) + 2.5 if lines else 0.0
+
+
+def warn(page: Page, build: Build) -> None:
+    """The warning under the heading, where there is one."""
+    inside = page.paper.inside
+    y = inside.top + 2.6
+    for line in wrapped(warning_words(build), BODY_PT, inside.width, "bold"):
+        page.add(Pen.text, inside.left, y, line, BODY_PT, weight="bold")
+        y += line_mm(BODY_PT)

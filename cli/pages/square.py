@@ -1,0 +1,88 @@
+"""The page of reference squares: coded ones, a plain one, a ruler to check the print by."""
+
+from __future__ import annotations
+
+from circuit.lengths import MM_PER_INCH, format_length
+from circuit.settings import Units
+from cli.pages.paper import LETTER, Box, Paper
+from cli.pages.pen import BLACK, GREY, Page, Pen, render
+from cli.pages.stamps import (
+    RULER_HEIGHT_MM,
+    cut_box,
+    draw_coded_square,
+    draw_cut_line,
+    draw_number,
+    draw_ruler,
+)
+from cli.pages.type import BODY_PT, line_mm, wrapped
+from vision.marker_bits import CELLS
+
+CODED_SIDES_MM = (40, 30, 25, 20)
+PLAIN_SIDE_MM = MM_PER_INCH
+SPARE_SIDES_MM = (40, 30)  # squares get lost; these two serve most cards
+_PLAIN_MARGIN_MM = 6.0  # chosen
+_GAP_MM = 7.0
+_CAPTION_MM = 6.0
+
+_SENTENCES = (
+    "Print this page at 100 % (“actual size”) and check it with a ruler on the scale at its foot.",
+    "Cut one square out along its dashed line, white margin and all, and lay it flat on the card or close "
+    "beside it, clear of every pencil mark, with all of it in the picture.",
+    "If the print came out a little too large or too small, measure the dark square from edge to edge and "
+    "tell the program: pencilamp plan photo.jpg --printed 39.4mm.",
+)
+
+
+def square_page(paper: Paper = LETTER, units: Units = "mm") -> bytes:
+    """One page with squares of 40, 30, 25 and 20 mm, and a plain one of an inch; the PDF's bytes."""
+    page = Page(paper, "Reference squares", "one of them goes into every photo")
+    inside = paper.inside
+
+    y = inside.top + 2.0
+    for number, sentence in enumerate(_SENTENCES, 1):
+        lines = wrapped(sentence, BODY_PT, inside.width - 11.0)
+        page.add(draw_number, (inside.left + 3.6, y + 1.7), number)
+        for line in lines:
+            page.add(Pen.text, inside.left + 11.0, y + 3.0, line, BODY_PT)
+            y += line_mm(BODY_PT)
+        y += 3.0
+
+    y += 3.0
+    for square in square_places(inside, y):
+        page.add(_draw, square, units)
+    ruler_top = inside.bottom - RULER_HEIGHT_MM
+    page.add(draw_ruler, inside.left, ruler_top, inside.width)
+    return render([page], "", "Reference squares")
+
+
+def square_places(inside: Box, top: float) -> list[Box]:
+    """Where each dark square lies: the coded ones, the plain one, the spares; rows fill from the left."""
+    places = []
+    x, row_top, row_height = inside.left, top, 0.0
+    for side in (*CODED_SIDES_MM, PLAIN_SIDE_MM, *SPARE_SIDES_MM):
+        margin = _margin_of(side)
+        outer = side + 2 * margin
+        if x + outer > inside.right:
+            x, row_top, row_height = inside.left, row_top + row_height + _CAPTION_MM + _GAP_MM, 0.0
+        places.append(Box(x + margin, row_top + margin, side, side))
+        x += outer + _GAP_MM
+        row_height = max(row_height, outer)
+    return places
+
+
+def _margin_of(side: float) -> float:
+    return _PLAIN_MARGIN_MM if side == PLAIN_SIDE_MM else side / CELLS
+
+
+def _draw(pen: Pen, square: Box, units: Units) -> None:
+    cut = cut_box(square, _margin_of(square.width))
+    if square.width == PLAIN_SIDE_MM:
+        pen.boxes([square], BLACK)
+        kind = "plain"
+    else:
+        draw_coded_square(pen, square.left, square.top, round(square.width))
+        kind = "coded"
+    draw_cut_line(pen, cut)
+    # A coded square's side is its number, so it is told in millimetres to everyone.
+    side = f"{square.width:g} mm" if units == "mm" or kind == "coded" else format_length(square.width, units)
+    pen.text(cut.left + cut.width / 2, cut.bottom + 4.6, f"{kind}, {side}", 9.0, colour=GREY, anchor="middle")

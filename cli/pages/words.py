@@ -1,0 +1,252 @@
+"""The build sheet's words: steps, supplies, directions, for one very card.
+
+In:    a `Build`.
+Out:   plain text, its lengths in the maker's units.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from circuit.flap import Flap
+from circuit.layout import Move, Problem
+from circuit.lengths import MM_PER_INCH, format_length
+from circuit.rules import limit_of
+from circuit.settings import Units
+from circuit.tape_list import Run, Supplies, TapePath, foam_strip_mm
+from cli.pages.build_data import Build
+
+# In the design of the switch: foam stands this much higher than the cell, so that it closes only
+# when pressed. Common practice, no source.
+FOAM_ABOVE_CELL_MM = (0.2, 1.0)
+LEAST_MOVE_MM = 0.05  # an older file's move says where to, not where from
+_SIDES = ("right", "bottom right", "bottom", "bottom left", "left", "top left", "top", "top right")
+_WAYS = ("right", "down and right", "down", "down and left", "left", "up and left", "up", "up and right")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One numbered step: what to do in a few words, and how."""
+
+    heading: str
+    text: str
+
+
+def way(heading_deg: float) -> str:
+    """A direction of going, as one says it of a card that lies before one."""
+    return _WAYS[round(heading_deg / 45.0) % 8]
+
+
+def side(direction_deg: float) -> str:
+    """A side of something, seen from its middle."""
+    return _SIDES[round(direction_deg / 45.0) % 8]
+
+
+def turning(turn_deg: float) -> str:
+    return "right" if turn_deg > 0 else "left"
+
+
+def long_length(mm: float, units: Units) -> str:
+    """A length to buy, rounded up: metres to a tenth, or feet and inches; short ones to 5 mm or 1 in."""
+    if units == "mm":
+        if mm < 1000.0:
+            return f"{math.ceil(mm / 5.0 - 1e-9) * 5} mm"
+        return f"{math.ceil(mm / 100.0 - 1e-9) / 10:.1f} m"
+    inches = math.ceil(mm / MM_PER_INCH - 1e-9)
+    feet, rest = divmod(inches, 12)
+    if feet < 3:
+        return f"{inches} in"
+    return f"{feet} ft {rest} in" if rest else f"{feet} ft"
+
+
+def then_words(run: Run) -> str:
+    """What comes at a run's end."""
+    if run.then is None:
+        return "end: snip off"
+    if run.then.kind == "round the free end":
+        return "round the free end"
+    verb = "fold" if run.then.kind == "fold" else "ease round"
+    return f"{verb} {turning(run.then.turn_deg)} {abs(run.then.turn_deg):.0f}°"
+
+
+def place_words(run: Run) -> str:
+    """Where a run lies, when it is not simply on the card."""
+    return {
+        "card": "",
+        "flap": "over the flap, down the tab, on",
+        "under the flap": "under the flap, outwards",
+    }[run.place]
+
+
+def problem_words(problem: Problem) -> str:
+    """A problem's advice, led by whom it is about unless it names them itself."""
+    if not problem.about or any(name in problem.advice for name in problem.about):
+        return problem.advice
+    return f"{', '.join(problem.about)}: {problem.advice}"
+
+
+def move_words(move: Move, units: Units) -> str:
+    (x0, y0), (x1, y1) = move.from_mm, move.to_mm
+    what = f"the {move.about}" if move.about == "battery" else move.about
+    if move.by_mm < LEAST_MOVE_MM:
+        return f"Suggested: move {what}, as the overlay shows."
+    direction = way(math.degrees(math.atan2(y1 - y0, x1 - x0)))
+    return f"Suggested: move {what} {format_length(move.by_mm, units)} {direction}."
+
+
+def supply_lines(build: Build, needs: Supplies) -> list[str]:
+    """The list of what to have at hand, for all copies."""
+    units, settings, flap, tapes = build.settings.units, build.settings, build.flap, build.tapes
+    lines = []
+    if tapes is not None:
+        each = f" ({format_length(tapes.strip_mm, units)} a card)" if needs.copies > 1 else ""
+        lines.append(
+            f"copper tape, {format_length(needs.strip_width_mm, units)} wide: {long_length(needs.tape_mm, units)}{each}"
+        )
+    light = f"{settings.light.name} lights, {settings.light.colour}"
+    spare = f", and {needs.spare_lights} to spare" if needs.spare_lights else ""
+    lines.append(f"{light}: {needs.lights}{spare}")
+    lines.append(f"{settings.cell.name} {'cell' if needs.cells == 1 else 'cells'}: {needs.cells}")
+    if flap is not None:
+        width, height = flap.side_mm, flap.side_mm + flap.tab_depth_mm
+        pieces = "a piece" if needs.copies == 1 else f"{needs.copies} pieces"
+        lines.append(
+            f"thin card for the flap: {pieces} of {format_length(width, units)} x {format_length(height, units)}"
+        )
+        lines.append(
+            f"foam beside the cell, {format_length(needs.flap_foam_width_mm, units)} wide: "
+            f"{long_length(needs.flap_foam_mm, units)} for each layer"
+        )
+    lines.append(
+        f"foam round the card, {format_length(needs.border_foam_width_mm, units)} wide: "
+        f"{long_length(needs.border_foam_mm, units)} for each layer"
+    )
+    if flap is not None:
+        lines.append(f"clear tape: {long_length(needs.clear_tape_mm, units)}")
+    return lines
+
+
+def steps(build: Build) -> list[Step]:
+    """From the printed sheet to the closed card; none without traces."""
+    if build.plan.traces is None or build.tapes is None:
+        return []
+    found = [_prick(), _cut(build), _negative(build)]
+    if build.flap is not None:
+        found += [_rim(build, build.flap), _flap(build, build.flap)]
+    found.append(_positive(build))
+    if build.flap is not None:
+        found.append(_foam(build, build.flap))
+    found += [_test(build), _fix(), _close(build)]
+    return found
+
+
+def _prick() -> Step:
+    return Step(
+        "Prick the places through",
+        "Print the card at true size. Lay it on the back card, edge on edge, and prick through every light's "
+        "cross, the folds and the cell's middle.",
+    )
+
+
+def _cut(build: Build) -> Step:
+    assert build.tapes is not None
+    units = build.settings.units
+    return Step(
+        f"Cut one strip of {format_length(build.tapes.strip_mm, units)}",
+        f"From tape {format_length(build.tapes.strip_width_mm, units)} wide. Split it lengthwise into two of "
+        f"{format_length(build.tapes.strip_width_mm / 2, units)}: one for −, one for +. "
+        "The folds and a little to hold it by are counted in.",
+    )
+
+
+def _follow(path: TapePath, sign: str) -> str:
+    folds = {0: "no fold", 1: "one fold"}.get(path.folds, f"{path.folds} folds")
+    return f"Follow the {sign} list: {folds}. Crease each fold hard and rub the tape down."
+
+
+def _negative(build: Build) -> Step:
+    assert build.tapes is not None and build.plan.traces is not None
+    path = build.tapes.negative
+    where = "Start"
+    if build.plan.layout.battery is not None:
+        away = math.dist(build.plan.layout.battery.centre, build.plan.traces.negative[0])
+        where = f"Start under the cell, {format_length(away, build.settings.units)} from its middle,"
+    return Step(
+        "Lay the − tape",
+        f"{where} and go {way(path.runs[0].heading_deg)}. {_follow(path, '−')}",
+    )
+
+
+def _rim(build: Build, flap: Flap) -> Step:
+    a, b, c = flap.rim_cover[0], flap.rim_cover[1], flap.rim_cover[2]
+    units = build.settings.units
+    return Step(
+        "Cover the − tape at the cell's rim",
+        f"Stick clear tape, {format_length(math.dist(a, b), units)} x {format_length(math.dist(b, c), units)}, over "
+        "the dotted box. The rim is +, so this keeps it off the − tape; the − tape under the middle stays bare.",
+    )
+
+
+def _flap(build: Build, flap: Flap) -> Step:
+    card = build.plan.layout.card
+    outside = any(
+        not (0 <= x <= card.width_mm and 0 <= y <= card.height_mm) for x, y in (*flap.outline, *flap.tab)
+    )
+    trim = " Trim the flap where it would stick out of the card." if outside else ""
+    return Step(
+        "Make the flap",
+        "Cut it out of thin card by the pattern, crease it along the dashes and glue its tab to the card at the "
+        f"{side(flap.axis_deg)} of the cell, over the − tape.{trim}",
+    )
+
+
+def _positive(build: Build) -> Step:
+    assert build.tapes is not None
+    path = build.tapes.positive
+    if build.flap is None:
+        return Step("Lay the + tape", f"Start at the cell. {_follow(path, '+')}")
+    first = format_length(path.runs[0].length_mm, build.settings.units)
+    return Step(
+        "Lay the + tape",
+        f"Start under the flap, over the cell's middle, glue side to the paper: {first} to the free end, round it, "
+        f"back along the flap's outer face and down the tab. {_follow(path, '+')}",
+    )
+
+
+def _foam(build: Build, flap: Flap) -> Step:
+    cell = build.settings.cell
+    low, high = (cell.height_mm + above for above in FOAM_ABOVE_CELL_MM)
+    # Heights stay in millimetres for everyone: a 32nd of an inch is the whole play there is.
+    return Step(
+        "Put foam round the cell's place",
+        f"On the three sides without the hinge, {format_length(foam_strip_mm(flap), build.settings.units)} wide and, "
+        f"pressed on, {low:.1f} mm to {high:.1f} mm high. The cell is {cell.height_mm:.1f} mm: the flap touches it "
+        "only under a finger.",
+    )
+
+
+def _test(build: Build) -> Step:
+    return Step(
+        "Test before you fix anything",
+        f"Put the {build.settings.cell.name} in, + face up. Hold each light on its cross, its + side as in the list, "
+        "and press the flap. If it stays dark turn it round; still dark, rub the tape down again.",
+    )
+
+
+def _fix() -> Step:
+    return Step(
+        "Take the cell out and fix the lights",
+        "Each light bridges both tapes, its + side on the + tape. Fix it in the way your tape and lights ask for, "
+        "then put the cell back and test once more.",
+    )
+
+
+def _close(build: Build) -> Step:
+    wide = format_length(limit_of(build.settings, "light-near-edge"), build.settings.units)
+    where = ", its window over the lights" if build.plan.layout.window is not None else ""
+    return Step(
+        "Close the card",
+        f"Stick foam {wide} wide round the card, as high as the foam at the cell. Lay the front on{where}, and mark "
+        "where to press.",
+    )
