@@ -1,0 +1,6 @@
+"""How the window will look lit: light on the translucent sheet, its evenness, what would even it out."""
+
+from circuit.glow.field import GlowField, GlowSettings, glow_field, glow_to_dict
+from circuit.glow.suggestion import GlowSuggestion, suggest_glow
+
+__all__ = ["GlowField", "GlowSettings", "GlowSuggestion", "glow_field", "glow_to_dict", "suggest_glow"]

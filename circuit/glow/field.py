@@ -1,0 +1,228 @@
+"""The light on the window's translucent sheet, and how even it is.
+
+In:    a layout, its solved circuit, the height of the foam.
+Out:   a `GlowField` of numbers on a grid in card millimetres.
+Fails: ValueError for a foam height that is not above 0; None where nothing is lit.
+
+What is left out: shadows of the flap and the foam, copper's glint, lettering on the front.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from circuit.electrics.card import CardElectrics
+from circuit.glow.profile import Floats, Profile, profile
+from circuit.layout import Card, Layout, Point, Polyline
+from circuit.parts import LightPart
+
+LEAST_HEIGHT_MM = 0.2  # a lamp that touches the sheet is taken as this far from it
+HULL_MARGIN_MM = 5.0  # round the lights, where no window is drawn. Chosen
+_ACROSS = 80  # points along the longer side of the grid for the figures. Chosen
+
+
+@dataclass(frozen=True, slots=True)
+class GlowSettings:
+    """Stated settings of the sheet and the inside of the card.
+
+    `spread_mm`: how far the sheet itself spreads light sideways (standard deviation). `bounce`: share of
+    the light that returns to the sheet at each round between sheet and back card. Both chosen: one or two
+    sheets of translucent paper on white card; no source.
+    """
+
+    spread_mm: float = 0.8
+    bounce: float = 0.4
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.spread_mm < math.inf:
+            raise ValueError(f"spread_mm must be 0 or above and finite, got {self.spread_mm}")
+        if not 0 <= self.bounce < 1:
+            raise ValueError(f"bounce must lie in 0..1, 1 excluded, got {self.bounce}")
+
+
+@dataclass(frozen=True, slots=True)
+class GlowField:
+    """Illuminance of the sheet from behind. [lux]
+
+    x_mm (W,), y_mm (H,) : the grid, in the card frame; over the window, or over the card where none is drawn.
+    layers : for each colour of light, its CIE 1931 x, y and its lux (H, W).
+    spot_mm : width of the bright spot that the widest-shining of the lights makes on its own.
+    inside (H, W) : the window, or the surroundings of the lights where none is drawn.
+    """
+
+    card: Card
+    outline: Polyline
+    x_mm: Floats
+    y_mm: Floats
+    layers: tuple[tuple[tuple[float, float], Floats], ...]
+    inside: NDArray[np.bool_]
+    foam_mm: float
+    spot_mm: float
+    has_window: bool
+
+    @property
+    def lux(self) -> Floats:
+        total: Floats = np.sum([lux for _, lux in self.layers], axis=0)
+        return total
+
+    @property
+    def average_lux(self) -> float:
+        return float(self.lux[self.inside].mean())
+
+    @property
+    def evenness(self) -> float:
+        """Darkest over average inside, 0..1: the uniformity U0 of EN 12464-1 (term of EN 12665)."""
+        return evenness(self.lux[self.inside])
+
+    @property
+    def hottest(self) -> Point:
+        return self._where(np.where(self.inside, self.lux, -np.inf).argmax())
+
+    @property
+    def darkest(self) -> Point:
+        return self._where(np.where(self.inside, self.lux, np.inf).argmin())
+
+    def _where(self, flat: np.intp) -> Point:
+        row, column = divmod(int(flat), len(self.x_mm))
+        return (float(self.x_mm[column]), float(self.y_mm[row]))
+
+
+def evenness(lux: Floats) -> float:
+    """E_min / E_avg."""
+    return float(lux.min() / lux.mean())
+
+
+def glow_field(
+    layout: Layout,
+    solved: CardElectrics,
+    foam_mm: float,
+    settings: GlowSettings | None = None,
+    step_mm: float | None = None,
+) -> GlowField | None:
+    """Light on the sheet, `foam_mm` above the back card. None where there are no lights.
+
+    `step_mm`: the grid's pitch; without it 80 points along the longer side.
+    """
+    if not solved.lights:
+        return None
+    if not 0 < foam_mm < math.inf:
+        raise ValueError(f"foam_mm must be above 0 and finite, got {foam_mm}")
+    outline, margin_mm = region_of(layout)
+    x_mm, y_mm = _grid(layout, step_mm)
+    inside = inside_region(outline, margin_mm, x_mm[None, :], y_mm[:, None])
+    layers: dict[tuple[float, float], Floats] = {}
+    profiles = profiles_of(solved, foam_mm, settings or GlowSettings())
+    for light in solved.lights:
+        mark = layout.light(light.label)
+        away = np.hypot(x_mm[None, :] - mark.x_mm, y_mm[:, None] - mark.y_mm)
+        lux = profiles[light.part].lux(light.candela, away)
+        colour = light.part.chromaticity
+        layers[colour] = layers[colour] + lux if colour in layers else lux
+    spot_mm = max(one.spot_mm for one in profiles.values())
+    return GlowField(
+        card=layout.card,
+        outline=outline,
+        x_mm=x_mm,
+        y_mm=y_mm,
+        layers=tuple(layers.items()),
+        inside=inside,
+        foam_mm=foam_mm,
+        spot_mm=spot_mm,
+        has_window=layout.window is not None,
+    )
+
+
+def profiles_of(solved: CardElectrics, foam_mm: float, settings: GlowSettings) -> dict[LightPart, Profile]:
+    """One profile for each kind of light on the card."""
+    return {
+        part: profile(
+            radius_mm=part.emitting_mm / math.sqrt(math.pi),
+            height_mm=max(foam_mm - part.height_mm, LEAST_HEIGHT_MM),
+            gap_mm=foam_mm,
+            spread_mm=settings.spread_mm,
+            bounce=settings.bounce,
+        )
+        for part in {light.part for light in solved.lights}
+    }
+
+
+def region_of(layout: Layout) -> tuple[Polyline, float]:
+    """The outline that is looked at and a margin round it: the window and 0, or the hull of the
+    lights and 5 mm."""
+    if layout.window is not None:
+        return layout.window, 0.0
+    return _hull([light.centre for light in layout.lights]), HULL_MARGIN_MM
+
+
+def inside_region(outline: Polyline, margin_mm: float, x_mm: Floats, y_mm: Floats) -> NDArray[np.bool_]:
+    """Which points lie inside the closed outline, or within the margin of it. Broadcasts x and y."""
+    inside = np.zeros(np.broadcast_shapes(x_mm.shape, y_mm.shape), dtype=bool)
+    near = np.zeros_like(inside)
+    for (ax, ay), (bx, by) in zip(outline, (*outline[1:], outline[0])):
+        if ay != by:  # a ray to the right crosses this side
+            crosses = (ay > y_mm) != (by > y_mm)
+            inside ^= crosses & (x_mm < ax + (y_mm - ay) * (bx - ax) / (by - ay))
+        if margin_mm > 0:
+            length2 = (bx - ax) ** 2 + (by - ay) ** 2
+            share = ((x_mm - ax) * (bx - ax) + (y_mm - ay) * (by - ay)) / (length2 or 1.0)
+            share = np.clip(share, 0.0, 1.0)
+            near |= np.hypot(x_mm - ax - share * (bx - ax), y_mm - ay - share * (by - ay)) <= margin_mm
+    return inside | near
+
+
+def _grid(layout: Layout, step_mm: float | None) -> tuple[Floats, Floats]:
+    """Pitch-centred grid over the window as far as it lies on the card; over the card where there is none."""
+    card = layout.card
+    corners = layout.window or ((0.0, 0.0), (card.width_mm, card.height_mm))
+    xs, ys = (
+        np.clip([corner[axis] for corner in corners], 0.0, side)
+        for axis, side in ((0, card.width_mm), (1, card.height_mm))
+    )
+    low_x, low_y = float(xs.min()), float(ys.min())
+    # A window off the card leaves nothing: keep a grid that has a size.
+    width, height = max(float(xs.max()) - low_x, 0.1), max(float(ys.max()) - low_y, 0.1)
+    pitch = step_mm or max(width, height) / _ACROSS
+    columns, rows = (max(round(side / pitch), 2) for side in (width, height))
+    x_mm = low_x + np.linspace(width / columns / 2, width - width / columns / 2, columns)
+    y_mm = low_y + np.linspace(height / rows / 2, height - height / rows / 2, rows)
+    return x_mm, y_mm
+
+
+def _hull(points: list[Point]) -> Polyline:
+    """Convex hull, anticlockwise; one or two points stay as they are (Andrew's monotone chain)."""
+    ordered = sorted(set(points))
+    if len(ordered) < 3:
+        return tuple(ordered)
+
+    def half(line: list[Point]) -> list[Point]:
+        chain: list[Point] = []
+        for p in line:
+            while len(chain) > 1 and _cross(chain[-2], chain[-1], p) <= 0:
+                chain.pop()
+            chain.append(p)
+        return chain[:-1]
+
+    return tuple(half(ordered) + half(ordered[::-1]))
+
+
+def _cross(a: Point, b: Point, c: Point) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+def glow_to_dict(field: GlowField | None) -> dict[str, Any] | None:
+    """Plain JSON values for the plan file."""
+    if field is None:
+        return None
+    return {
+        "foam_mm": round(field.foam_mm, 3),
+        "evenness": round(field.evenness, 4),
+        "spot_mm": round(field.spot_mm, 1),
+        "average_lux": float(f"{field.average_lux:.3g}"),
+        "hottest_mm": [round(value, 1) for value in field.hottest],
+        "darkest_mm": [round(value, 1) for value in field.darkest],
+    }

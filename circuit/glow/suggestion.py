@@ -1,0 +1,233 @@
+"""What would even the window out most: more foam, one light moved, one light more. Computed, each tried.
+
+In:    a layout, its solved circuit, the foam's height, the foams there are.
+Out:   a `GlowSuggestion`; None where the window is even enough or nothing tried helps.
+Fails: as `glow_field`.
+
+Every candidate keeps the marks' own rules: clear of the card's edge, of the battery's zone and of the
+other lights, inside the window. The tape is not laid again for it: that is the next photo's business.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from circuit.electrics.card import CardElectrics
+from circuit.glow.field import (
+    GlowSettings,
+    evenness,
+    inside_region,
+    profiles_of,
+    region_of,
+)
+from circuit.glow.profile import Floats
+from circuit.layout import Layout, Point
+from circuit.lengths import format_length
+from circuit.parts import FoamPart
+from circuit.rules import limit_of
+from circuit.settings import Settings
+
+EVEN_ENOUGH = 0.6  # chosen; in lighting practice 0.6 and up is asked for where work is done
+PATCHY = 0.3  # below this the darkest place is plainly seen as dark. Chosen
+_WORTH_IT = 1.15  # a suggestion that gains less than this factor isn't worth the trouble. Chosen
+_MOVES_MM = (3.0, 6.0, 10.0)
+_TURNS = 8
+_POINTS = 400  # on which candidates are compared; the figures of the plan use the finer grid
+_SPOTS = 12  # darkest free places where one more light is tried
+
+
+@dataclass(frozen=True, slots=True)
+class GlowSuggestion:
+    """The best of all that was tried: what, the evenness before and after, in words."""
+
+    kind: str  # "more-foam", "move-light", "add-light"
+    about: str | None
+    to_mm: Point | None
+    before: float
+    after: float
+    sentence: str
+
+
+def suggest_glow(
+    layout: Layout,
+    solved: CardElectrics,
+    settings: Settings,
+    foam_mm: float,
+    foams: Iterable[FoamPart] = (),
+    glow: GlowSettings | None = None,
+) -> GlowSuggestion | None:
+    """Try each kind of change on the window and say which one evens it out most."""
+    if not solved.lights:
+        return None
+    glow = glow or GlowSettings()
+    x_mm, y_mm = _sample(layout)
+    shares = _contributions(layout, solved, foam_mm, glow, x_mm, y_mm)
+    before = evenness(shares.sum(axis=0))
+    if before >= EVEN_ENOUGH:
+        return None
+    tried = [
+        *_more_foam(layout, solved, settings, foam_mm, foams, glow, x_mm, y_mm),
+        *_moved(layout, solved, settings, foam_mm, glow, x_mm, y_mm, shares),
+        *_added(layout, solved, settings, foam_mm, glow, x_mm, y_mm, shares),
+    ]
+    best = max(tried, key=lambda trial: trial[0], default=None)
+    if best is None or best[0] < _WORTH_IT * before:
+        return None
+    after, kind, about, to_mm, words = best
+    return GlowSuggestion(
+        kind,
+        about,
+        to_mm,
+        before,
+        after,
+        f"{words} would make the window more even: its darkest place would get {_per_cent(after)} of the "
+        f"average light, now {_per_cent(before)}."
+        + ("" if after >= PATCHY else " It would still be patchy: each light shows as a spot of its own."),
+    )
+
+
+def _per_cent(share: float) -> str:
+    return "under 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+
+
+_Trial = tuple[float, str, str | None, Point | None, str]
+
+
+def _sample(layout: Layout) -> tuple[Floats, Floats]:
+    """Points inside the window, evenly spread, (P,) each."""
+    outline, margin = region_of(layout)
+    low_x, high_x = (f(x for x, _ in outline) + s * margin for f, s in ((min, -1), (max, 1)))
+    low_y, high_y = (f(y for _, y in outline) + s * margin for f, s in ((min, -1), (max, 1)))
+    pitch = math.sqrt((high_x - low_x) * (high_y - low_y) / _POINTS)
+    xs = np.arange(low_x + pitch / 2, high_x, pitch)
+    ys = np.arange(low_y + pitch / 2, high_y, pitch)
+    inside = inside_region(outline, margin, xs[None, :], ys[:, None])
+    rows, columns = np.nonzero(inside)
+    return xs[columns], ys[rows]
+
+
+def _contributions(
+    layout: Layout, solved: CardElectrics, foam_mm: float, glow: GlowSettings, x_mm: Floats, y_mm: Floats
+) -> Floats:
+    """(N, P) lux of each light at each point."""
+    profiles = profiles_of(solved, foam_mm, glow)
+    rows = []
+    for light in solved.lights:
+        mark = layout.light(light.label)
+        away = np.hypot(x_mm - mark.x_mm, y_mm - mark.y_mm)
+        rows.append(profiles[light.part].lux(light.candela, away))
+    return np.array(rows)
+
+
+def _more_foam(
+    layout: Layout,
+    solved: CardElectrics,
+    settings: Settings,
+    foam_mm: float,
+    foams: Iterable[FoamPart],
+    glow: GlowSettings,
+    x_mm: Floats,
+    y_mm: Floats,
+) -> list[_Trial]:
+    trials: list[_Trial] = []
+    for foam in foams:
+        higher = foam_mm + foam.thickness_mm
+        lux = _contributions(layout, solved, higher, glow, x_mm, y_mm).sum(axis=0)
+        words = (
+            f"A further layer of {foam.name} ({format_length(foam.thickness_mm, settings.units)}) under the front "
+            "card's border (and one on top of the flap, so that a press still reaches it)"
+        )
+        trials.append((evenness(lux), "more-foam", None, None, words))
+    return trials
+
+
+def _moved(
+    layout: Layout,
+    solved: CardElectrics,
+    settings: Settings,
+    foam_mm: float,
+    glow: GlowSettings,
+    x_mm: Floats,
+    y_mm: Floats,
+    shares: Floats,
+) -> list[_Trial]:
+    profiles = profiles_of(solved, foam_mm, glow)
+    total = shares.sum(axis=0)
+    trials: list[_Trial] = []
+    for index, light in enumerate(solved.lights):
+        mark = layout.light(light.label)
+        others = [other.centre for other in layout.lights if other.label != light.label]
+        rest = total - shares[index]
+        best: _Trial | None = None
+        for by_mm in _MOVES_MM:
+            for k in range(_TURNS):
+                turn = 2 * math.pi * k / _TURNS
+                place = (mark.x_mm + by_mm * math.cos(turn), mark.y_mm + by_mm * math.sin(turn))
+                if not _free(layout, settings, place, others):
+                    continue
+                away = np.hypot(x_mm - place[0], y_mm - place[1])
+                after = evenness(rest + profiles[light.part].lux(light.candela, away))
+                if best is None or after > best[0]:
+                    words = f"{light.label} moved by {format_length(by_mm, settings.units)} to {_at(place, settings)}"
+                    best = (after, "move-light", light.label, place, words)
+        if best is not None:
+            trials.append(best)
+    return trials
+
+
+def _added(
+    layout: Layout,
+    solved: CardElectrics,
+    settings: Settings,
+    foam_mm: float,
+    glow: GlowSettings,
+    x_mm: Floats,
+    y_mm: Floats,
+    shares: Floats,
+) -> list[_Trial]:
+    """One more of the card's first kind of light, at the darkest free places. It takes its share of the
+    cell's current from all of them alike, which leaves the evenness alone."""
+    like = solved.lights[0]
+    profile = profiles_of(solved, foam_mm, glow)[like.part]
+    total = shares.sum(axis=0)
+    others = [mark.centre for mark in layout.lights]
+    trials: list[_Trial] = []
+    for index in np.argsort(total):
+        place = (float(x_mm[index]), float(y_mm[index]))
+        if not _free(layout, settings, place, others):
+            continue
+        after = evenness(total + profile.lux(like.candela, np.hypot(x_mm - place[0], y_mm - place[1])))
+        trials.append((after, "add-light", None, place, f"One more light at {_at(place, settings)}"))
+        if len(trials) == _SPOTS:
+            break
+    return trials
+
+
+def _free(layout: Layout, settings: Settings, place: Point, others: Sequence[Point]) -> bool:
+    """Whether a light may stand there by the marks' own rules."""
+    half = max(settings.light.length_mm, settings.light.width_mm) / 2
+    to_edge = limit_of(settings, "light-near-edge") + half
+    card = layout.card
+    if not (
+        to_edge <= place[0] <= card.width_mm - to_edge and to_edge <= place[1] <= card.height_mm - to_edge
+    ):
+        return False
+    if any(math.dist(place, other) < limit_of(settings, "lights-too-close") for other in others):
+        return False
+    if layout.battery is not None:
+        clear = settings.battery_zone_radius_mm + half
+        if math.dist(place, layout.battery.centre) < clear:
+            return False
+    if layout.window is None:
+        return True
+    x, y = (np.array([value]) for value in place)
+    return bool(inside_region(layout.window, 0.0, x, y)[0])
+
+
+def _at(place: Point, settings: Settings) -> str:
+    left, top = (format_length(value, settings.units) for value in place)
+    return f"{left} from the left edge and {top} from the top"

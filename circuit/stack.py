@@ -1,0 +1,338 @@
+"""How high everything stands between the two cards: does the switch stay open, does it close, what fits.
+
+In:    the parts, the foam layers that the maker uses (or none: then the ones that would do).
+Out:   a `Stack` of heights, and problems.
+Fails: ValueError for a foam height that is not above 0.
+
+    front card   ==============================================
+                       | flap, its tape
+    foam ring  |####|  |============== flap ======|   |####|
+               |####|     gap to press shut           |####|   foam border, as high as the ring
+               |####|   +-------- cell --------+      |####|
+    back card  ==============================================
+                        ^ negative tape under the cell
+
+The rule of the craft: the foam must be higher than the cell by 0.2 to 1.0 mm. Of that, the tape under
+the cell and the tape under the flap take 0.2 mm again, so the air gap is told as well.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations_with_replacement
+from typing import Any
+
+from circuit.errors import UsageError
+from circuit.layout import Layout, Point, Problem
+from circuit.lengths import format_length, parse_length
+from circuit.parts import FoamPart, LightPart, default_parts, plain_name
+from circuit.settings import Settings, Units
+
+# Foam over cell, edge to edge: the push switch's stated limits. Chosen with makers; common practice, no source.
+LEAST_OVER_CELL_MM = 0.2
+MOST_OVER_CELL_MM = 1.0
+_MIDDLE_OVER_CELL_MM = (LEAST_OVER_CELL_MM + MOST_OVER_CELL_MM) / 2
+CLEAR_OVER_LIGHT_MM = 0.3  # so that a press beside a light doesn't bend the front on to it. Chosen
+# Foam differs from its name and gives under a hand; from memory, no source.
+FOAM_UNCERTAINTY_SHARE = 0.05
+_MOST_LAYERS = 4  # more are not straight any more. Chosen
+_THICKEST_FOAM_MM = 20.0  # more would not close. Chosen
+_SAME_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class StackSettings:
+    """Thicknesses of what is neither cell, light nor foam. [mm]"""
+
+    card_stock_mm: float = 0.3  # printers' chart: 110 lb cover
+    flap_stock_mm: float = 0.3
+    tape_mm: float = 0.1  # whole copper tape with its glue: a school-workshop equipment sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Stack:
+    """Heights of the closed card. [mm]
+
+    over_cell_mm : foam above the cell's own height; the craft's rule is about this.
+    gap_mm : air between the tape under the flap and the cell on its tape; 0 or less: always on.
+    over_lights_mm : from the tallest light on its tape to the front card.
+    flap_bulge_mm : how much the flap and its tape stand above the foam, under the front card.
+    card_mm : thickness of the finished card, both cards and the foam.
+    would_do : foam layers that fit this cell and these lights, fewest first; empty where none does.
+    """
+
+    foam: tuple[FoamPart, ...]
+    foam_mm: float
+    over_cell_mm: float
+    gap_mm: float
+    over_lights_mm: float
+    flap_bulge_mm: float
+    card_mm: float
+    would_do: tuple[FoamPart, ...]
+    chosen_here: bool
+
+
+def stack_of(
+    settings: Settings,
+    foam: Sequence[FoamPart] | None = None,
+    lights: Iterable[LightPart] = (),
+    foams: Iterable[FoamPart] | None = None,
+    thickness: StackSettings | None = None,
+) -> Stack:
+    """The heights with those foam layers; with the ones that would do where none are given.
+
+    `lights`: parts other than the settings' that stand on the card. `foams`: what there is to choose
+    from; the program's parts list by default.
+    """
+    thickness = thickness or StackSettings()
+    light_mm = max([settings.light.height_mm, *(light.height_mm for light in lights)])
+    would_do = foam_that_fits(settings, light_mm, foams, thickness)
+    layers = tuple(would_do if foam is None else foam)
+    foam_mm = math.fsum(layer.thickness_mm for layer in layers)
+    if foam is not None and not 0 < foam_mm < math.inf:
+        raise ValueError(f"foam needs a height above 0, got {foam_mm}")
+    over_cell = foam_mm - settings.cell.height_mm
+    return Stack(
+        foam=layers,
+        foam_mm=foam_mm,
+        over_cell_mm=over_cell,
+        gap_mm=over_cell - 2 * thickness.tape_mm,
+        over_lights_mm=foam_mm - light_mm - thickness.tape_mm,
+        flap_bulge_mm=thickness.flap_stock_mm + thickness.tape_mm,
+        card_mm=2 * thickness.card_stock_mm + foam_mm,
+        would_do=would_do,
+        chosen_here=foam is None,
+    )
+
+
+def foam_that_fits(
+    settings: Settings,
+    light_mm: float,
+    foams: Iterable[FoamPart] | None = None,
+    thickness: StackSettings | None = None,
+) -> tuple[FoamPart, ...]:
+    """The fewest layers whose height suits cell and lights, thickest first; the middle of the rule's
+    span where several do. Empty: no four layers do."""
+    thickness = thickness or StackSettings()
+    on_hand = tuple(default_parts().foams.values() if foams is None else foams)
+    cell_mm = settings.cell.height_mm
+    for count in range(1, _MOST_LAYERS + 1):
+        best: tuple[FoamPart, ...] | None = None
+        best_off = math.inf
+        for layers in combinations_with_replacement(on_hand, count):
+            foam_mm = math.fsum(layer.thickness_mm for layer in layers)
+            if not _fits(foam_mm, cell_mm) or foam_mm - light_mm - thickness.tape_mm < CLEAR_OVER_LIGHT_MM:
+                continue
+            if abs(foam_mm - cell_mm - _MIDDLE_OVER_CELL_MM) < best_off:
+                best, best_off = layers, abs(foam_mm - cell_mm - _MIDDLE_OVER_CELL_MM)
+        if best is not None:
+            return tuple(sorted(best, key=lambda layer: -layer.thickness_mm))
+    return ()
+
+
+def _fits(foam_mm: float, cell_mm: float) -> bool:
+    """Within the rule's span, and still so if the foam is as thin as it may be."""
+    over_mm = foam_mm - cell_mm
+    sure = over_mm - FOAM_UNCERTAINTY_SHARE * foam_mm >= LEAST_OVER_CELL_MM - _SAME_MM
+    return sure and over_mm <= MOST_OVER_CELL_MM + _SAME_MM
+
+
+def foam_layers(text: str, foams: Iterable[FoamPart] | None = None) -> tuple[FoamPart, ...]:
+    """Layers as a maker types them: `3.2mm + 0.8mm`, `2 x 1/16in`, `thick foam + thin foam`.
+
+    Raises UsageError for a layer that is neither a length nor a foam of the parts list.
+    """
+    on_hand = tuple(default_parts().foams.values() if foams is None else foams)
+    layers: list[FoamPart] = []
+    for item in text.split("+"):
+        match = re.fullmatch(r"\s*(?:(\d)\s*[x×*]\s*)?(.+?)\s*", item)
+        named = (
+            []
+            if match is None
+            else [foam for foam in on_hand if plain_name(foam.name) == plain_name(match[2])]
+        )
+        if match is None:
+            raise UsageError(
+                f"{text!r} is not a list of foam layers; write it like 3.2mm + 0.8mm or 2 x 1.6mm."
+            )
+        if named:
+            layer = named[0]
+        else:
+            try:
+                height_mm = parse_length(match[2])
+            except ValueError:
+                known = ", ".join(foam.name for foam in on_hand) or "none"
+                raise UsageError(
+                    f"{match[2]!r} is neither a height nor a foam in the parts list ({known}); write it like "
+                    "3.2mm + 0.8mm or 2 x 1.6mm."
+                ) from None
+            if not 0 < height_mm <= _THICKEST_FOAM_MM:
+                raise UsageError(
+                    f"A foam layer of {height_mm:g} mm can't be right; it should be above 0 and at most "
+                    f"{_THICKEST_FOAM_MM:g} mm."
+                )
+            layer = FoamPart(format_length(height_mm), height_mm)
+        layers += [layer] * int(match[1] or 1)
+    if not layers:
+        raise UsageError(f"{text!r} names no layer of foam; write it like 3.2mm + 0.8mm or 2 x 1.6mm.")
+    return tuple(layers)
+
+
+def stack_problems(stack: Stack, layout: Layout, settings: Settings) -> tuple[Problem, ...]:
+    """What is wrong with the heights, each with what is measured and needed and which foam would do.
+    Empty without a battery circle or lights to speak of, or where no foam was named and one would do."""
+    found = []
+    if layout.battery is not None:
+        found += _switch_problems(stack, layout.battery.centre, settings)
+    if layout.lights and stack.foam and stack.over_lights_mm < CLEAR_OVER_LIGHT_MM - _SAME_MM:
+        found.append(_light_problem(stack, layout, settings))
+    return tuple(found)
+
+
+def _switch_problems(stack: Stack, where: Point, settings: Settings) -> list[Problem]:
+    """At most one: the foam's height over the cell is too small, doubtful or too large."""
+    cell, units = settings.cell, settings.units
+    over_mm = stack.over_cell_mm
+    over = height_words(over_mm, units)
+    # What was named may be thinner than its name, or be pressed thinner.
+    slack_mm = FOAM_UNCERTAINTY_SHARE * stack.foam_mm
+    name, limit_mm, outcome = "", LEAST_OVER_CELL_MM, ""
+    if not stack.foam:
+        return [_no_foam(where, settings)]
+    if over_mm < LEAST_OVER_CELL_MM - _SAME_MM:
+        name, outcome = "switch-stays-on", "the flap lies on the cell and the lights stay on"
+    elif over_mm - slack_mm < LEAST_OVER_CELL_MM - _SAME_MM:
+        name, outcome = "switch-may-stay-on", f"only {over} more, so it may close by itself in the envelope"
+    elif over_mm > MOST_OVER_CELL_MM + _SAME_MM:
+        name, limit_mm = "switch-hard-to-close", MOST_OVER_CELL_MM
+        outcome = f"{over} more, so a press may not reach the cell"
+    if not name:
+        return []
+    return [
+        Problem(
+            name=name,
+            level="must-fix" if name == "switch-stays-on" else "look-again",
+            about=("battery",),
+            where_mm=where,
+            measured_mm=round(over_mm, 3),
+            uncertainty_mm=round(slack_mm, 3),
+            limit_mm=limit_mm,
+            advice=(
+                f"The foam is {height_words(stack.foam_mm, units)} high and the {cell.name} "
+                f"{height_words(cell.height_mm, units)}: {outcome}. "
+                f"{_span(settings)} would do{_which(stack, settings)}"
+            ),
+        )
+    ]
+
+
+def _no_foam(where: Point, settings: Settings) -> Problem:
+    cell = settings.cell
+    return Problem(
+        name="no-foam-fits",
+        level="look-again",
+        about=("battery",),
+        where_mm=where,
+        measured_mm=None,
+        uncertainty_mm=0.0,
+        limit_mm=round(cell.height_mm + LEAST_OVER_CELL_MM, 3),
+        advice=(
+            f"No layers of the foams in the parts list come to {_span(settings)}, which a {cell.name} of "
+            f"{height_words(cell.height_mm, settings.units)} needs under these lights. Look for such a foam, or build "
+            "it up with strips of card."
+        ),
+    )
+
+
+def _light_problem(stack: Stack, layout: Layout, settings: Settings) -> Problem:
+    units = settings.units
+    touching = stack.over_lights_mm <= 0
+    light_mm = stack.foam_mm - stack.over_lights_mm
+    outcome = (
+        "the front card can't lie flat over them"
+        if touching
+        else "a press beside one bends the front on to it"
+    )
+    return Problem(
+        name="lights-touch-front",
+        level="must-fix" if touching else "look-again",
+        about=tuple(light.label for light in layout.lights),
+        where_mm=layout.lights[0].centre,
+        measured_mm=round(stack.over_lights_mm, 3),
+        uncertainty_mm=round(FOAM_UNCERTAINTY_SHARE * stack.foam_mm, 3),
+        limit_mm=CLEAR_OVER_LIGHT_MM,
+        advice=(
+            f"The foam is {height_words(stack.foam_mm, units)} high and the lights on their tape "
+            f"{height_words(light_mm, units)}: {outcome}. "
+            f"{height_words(light_mm + CLEAR_OVER_LIGHT_MM, units)} of foam or more clears them"
+            f"{_which(stack, settings)}"
+        ),
+    )
+
+
+def _span(settings: Settings) -> str:
+    low = height_words(settings.cell.height_mm + LEAST_OVER_CELL_MM, settings.units)
+    high = height_words(settings.cell.height_mm + MOST_OVER_CELL_MM, settings.units)
+    return f"{low} to {high} of foam"
+
+
+def _which(stack: Stack, settings: Settings) -> str:
+    """`, such as one layer of 3.2 mm and one of 0.8 mm.` or just the full stop."""
+    return f", such as {foam_words(stack.would_do, settings)}." if stack.would_do else "."
+
+
+def foam_words(layers: Sequence[FoamPart], settings: Settings) -> str:
+    """`one layer of 3.2 mm foam and one of 0.8 mm foam`: sizes, since names differ from shop to shop."""
+    counts: dict[FoamPart, int] = {}
+    for layer in layers:
+        counts[layer] = counts.get(layer, 0) + 1
+    words = ("one", "two", "three", "four")
+    texts = []
+    for index, (layer, count) in enumerate(counts.items()):
+        number = words[count - 1] if count <= len(words) else str(count)
+        noun = "" if index else (" layer" if count == 1 else " layers")
+        texts.append(f"{number}{noun} of {height_words(layer.thickness_mm, settings.units)} foam")
+    if len(texts) > 2:
+        texts = [", ".join(texts[:-1]), texts[-1]]
+    return " and ".join(texts) or "no foam"
+
+
+def height_words(mm: float, units: Units) -> str:
+    """`3.2 mm`; for inches `3.2 mm (1/8 in)`: here a tenth of a millimetre decides, which a 32nd of an inch hides."""
+    plain = format_length(mm, "mm")
+    return plain if units == "mm" else f"{plain} ({format_length(mm, units)})"
+
+
+def stack_note(stack: Stack, settings: Settings) -> str:
+    """The heights in two plain sentences for the summary."""
+    units = settings.units
+    if not stack.foam:
+        return ""
+    thick = height_words(stack.card_mm, units)
+    first = (
+        f"For a {settings.cell.name}, take {foam_words(stack.foam, settings)}"
+        if stack.chosen_here
+        else f"With {foam_words(stack.foam, settings)}, the foam is {height_words(stack.foam_mm, units)} high"
+    )
+    return (
+        f"{first}; the finished card is about {thick} thick with its front. A card this thick often costs more to post "
+        "and goes in a padded or a roomier envelope: ask the carrier."
+    )
+
+
+def stack_to_dict(stack: Stack) -> dict[str, Any]:
+    """Plain JSON values for the plan file. [mm]"""
+    return {
+        "foam": [{"name": layer.name, "thickness_mm": layer.thickness_mm} for layer in stack.foam],
+        "foam_chosen_here": stack.chosen_here,
+        "foam_mm": round(stack.foam_mm, 3),
+        "over_cell_mm": round(stack.over_cell_mm, 3),
+        "gap_mm": round(stack.gap_mm, 3),
+        "over_lights_mm": round(stack.over_lights_mm, 3),
+        "flap_bulge_mm": round(stack.flap_bulge_mm, 3),
+        "card_mm": round(stack.card_mm, 3),
+        "would_do": [layer.name for layer in stack.would_do],
+    }
