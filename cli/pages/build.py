@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from functools import partial
 from itertools import zip_longest
 
+from circuit.cautions import caution_lines
 from circuit.layout import Plan
 from circuit.lengths import format_length
 from circuit.settings import Settings
@@ -30,8 +31,9 @@ from cli.pages.type import BODY_PT, SMALL_PT, line_mm, shortened, wrapped
 _PICTURE_MM = (88.0, 82.0)  # chosen: the largest width and height of the plan's picture
 _STEP_INDENT_MM = 10.5
 _HEAD_PT = 12.5
-_ROW_MM = 6.2
-_NOTE_ROW_MM = 9.6
+_CAUTION_PT = SMALL_PT
+_ROW_MM = 5.7
+_NOTE_ROW_MM = 8.8
 _COLUMN_GAP_MM = 6.0
 _MOST_PROBLEMS = 5
 _MOST_MOVES = 4
@@ -54,6 +56,7 @@ def build_pages(
         *_steps(build, room),
         *_runs(build, room),
         *_lights(build, room),
+        *_cautions(build, room),
     ]
     card = plan.layout.card
     aside = (
@@ -226,7 +229,7 @@ def _draw_runs(
             continue
         x = left + index * (column + _COLUMN_GAP_MM)
         ink = POSITIVE_INK if index else NEGATIVE_INK
-        y = top + 4.4
+        y = top + 4.1
         units = build.settings.units
         pen.text(x, y, name, SMALL_PT, weight="bold", colour=ink)
         draw_arrow(pen, (x + 9.5, y - 1.4), run.heading_deg, INK)
@@ -235,7 +238,7 @@ def _draw_runs(
         pen.text(x + column, y, format_length(run.total_mm, units), BODY_PT - 0.5, anchor="right")
         note = words.place_words(run)
         if note:
-            pen.text(x + 14.0, y + 3.6, note, SMALL_PT, colour=GREY)
+            pen.text(x + 14.0, y + 3.4, note, SMALL_PT, colour=GREY)
         pen.line([(x, top + height), (x + column, top + height)], PALE, HAIR_MM)
 
 
@@ -286,7 +289,7 @@ def _draw_light_heads(pen: Pen, left: float, top: float, *, column: float, count
 def _draw_light_row(
     pen: Pen, left: float, top: float, *, build: Build, row: Sequence[LightPlace | None], column: float
 ) -> None:
-    y = top + 4.4
+    y = top + 4.1
     units = build.settings.units
     for index, place in enumerate(row):
         if place is None:
@@ -302,3 +305,18 @@ def _draw_light_row(
         pen.text(start + _LIGHT_COLUMNS[2], y, format_length(place.along_negative_mm, units), BODY_PT)
         pen.text(start + _LIGHT_COLUMNS[3], y, format_length(place.along_positive_mm, units), BODY_PT)
         pen.line([(start, top + _ROW_MM), (start + column, top + _ROW_MM)], PALE, HAIR_MM)
+
+
+def _cautions(build: Build, room: float) -> list[Block]:
+    """All on one page, so that none is overlooked."""
+    rows = [wrapped(line, _CAUTION_PT, room) for line in caution_lines(build.settings)]
+    height = line_mm(_HEAD_PT) + sum(len(row) * line_mm(_CAUTION_PT) + 0.8 for row in rows)
+
+    def draw(pen: Pen, left: float, top: float) -> None:
+        write_lines(pen, ["Mind the cell"], left, top, size_pt=_HEAD_PT, weight="bold")
+        y = top + line_mm(_HEAD_PT)
+        for row in rows:
+            write_lines(pen, row, left, y, size_pt=_CAUTION_PT)
+            y += len(row) * line_mm(_CAUTION_PT) + 0.8
+
+    return [gap(3.0), Block(height, draw)]

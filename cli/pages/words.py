@@ -14,12 +14,10 @@ from circuit.layout import Move, Problem
 from circuit.lengths import MM_PER_INCH, format_length
 from circuit.rules import limit_of
 from circuit.settings import Units
+from circuit.stack import LEAST_OVER_CELL_MM, MOST_OVER_CELL_MM, foam_words, height_words
 from circuit.tape_list import Run, Supplies, TapePath, foam_strip_mm
 from cli.pages.build_data import Build
 
-# In the design of the switch: foam stands this much higher than the cell, so that it closes only
-# when pressed. Common practice, no source.
-FOAM_ABOVE_CELL_MM = (0.2, 1.0)
 LEAST_MOVE_MM = 0.05  # an older file's move says where to, not where from
 _SIDES = ("right", "bottom right", "bottom", "bottom left", "left", "top left", "top", "top right")
 _WAYS = ("right", "down and right", "down", "down and left", "left", "up and left", "up", "up and right")
@@ -108,6 +106,9 @@ def supply_lines(build: Build, needs: Supplies) -> list[str]:
     spare = f", and {needs.spare_lights} to spare" if needs.spare_lights else ""
     lines.append(f"{light}: {needs.lights}{spare}")
     lines.append(f"{settings.cell.name} {'cell' if needs.cells == 1 else 'cells'}: {needs.cells}")
+    each_layer = "" if len(build.foam) == 1 else " of each layer"
+    if build.foam:
+        lines.append(f"foam in strips: {foam_words(build.foam, settings)}")
     if flap is not None:
         width, height = flap.side_mm, flap.side_mm + flap.tab_depth_mm
         pieces = "a piece" if needs.copies == 1 else f"{needs.copies} pieces"
@@ -116,11 +117,11 @@ def supply_lines(build: Build, needs: Supplies) -> list[str]:
         )
         lines.append(
             f"foam beside the cell, {format_length(needs.flap_foam_width_mm, units)} wide: "
-            f"{long_length(needs.flap_foam_mm, units)} for each layer"
+            f"{long_length(needs.flap_foam_mm, units)}{each_layer}"
         )
     lines.append(
         f"foam round the card, {format_length(needs.border_foam_width_mm, units)} wide: "
-        f"{long_length(needs.border_foam_mm, units)} for each layer"
+        f"{long_length(needs.border_foam_mm, units)}{each_layer}"
     )
     if flap is not None:
         lines.append(f"clear tape: {long_length(needs.clear_tape_mm, units)}")
@@ -215,14 +216,14 @@ def _positive(build: Build) -> Step:
 
 
 def _foam(build: Build, flap: Flap) -> Step:
-    cell = build.settings.cell
-    low, high = (cell.height_mm + above for above in FOAM_ABOVE_CELL_MM)
-    # Heights stay in millimetres for everyone: a 32nd of an inch is the whole play there is.
+    settings, cell = build.settings, build.settings.cell
+    wide = format_length(foam_strip_mm(flap), settings.units)
+    low = height_words(cell.height_mm + LEAST_OVER_CELL_MM, settings.units)
+    high = height_words(cell.height_mm + MOST_OVER_CELL_MM, settings.units)
     return Step(
         "Put foam round the cell's place",
-        f"On the three sides without the hinge, {format_length(foam_strip_mm(flap), build.settings.units)} wide and, "
-        f"pressed on, {low:.1f} mm to {high:.1f} mm high. The cell is {cell.height_mm:.1f} mm: the flap touches it "
-        "only under a finger.",
+        f"On the three sides without the hinge, in strips {wide} wide, {low} to {high} high. The cell is "
+        f"{height_words(cell.height_mm, settings.units)}: the flap must touch it only under a finger.",
     )
 
 
