@@ -19,6 +19,7 @@ CIRCUIT_FOR_VISION = {
     "glow",
     "layout",
     "lengths",
+    "orientation",
     "parts",
     "polyline",
     "rules",

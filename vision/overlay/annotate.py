@@ -27,6 +27,8 @@ from vision.overlay.text import shorten
 Kind = Literal["label", "must-fix", "look-again", "doubt"]
 _AT_A_MARK_MM = 1.5  # chosen: a problem this near a light's centre is about the light as a whole
 _LONGEST_LABEL_PX = 190  # chosen: a light's name on the card; the legend says it in full
+_LEFT_OUT = "left out"
+UNCLEAR_MM = 3.5  # chosen: ring round a mark that is not taken for a light
 _SEEN_PENCIL = 0.25  # chosen: this much darker than paper is pencil, not grain
 
 
@@ -73,6 +75,7 @@ def annotate(
         *_labels(plan, settings, panel, style),
         *_callouts(plan, rings, style),
         *_doubts(plan, settings, panel, style),
+        *_left_out(plan, panel, style),
     ]
     placed = place_tags([one.tag for one in wanted], ground)
     return Annotations(
@@ -114,6 +117,8 @@ def occupied(
         ground.take_line(panel.along([*layout.window, layout.window[0]]), style.px(10))
     for drawn in layout.drawn_lines:
         ground.take_line(panel.along(drawn.points), style.px(10))
+    for where_mm in (*words.maybe_marks(plan), *words.crossed_out(plan)):
+        ground.take_disc(panel.at(where_mm), UNCLEAR_MM * panel.px_per_mm)
     for move in plan.moves:
         a, b = panel.at(move.from_mm), panel.at(move.to_mm)
         ground.take_line([a, b], style.px(30))
@@ -178,7 +183,19 @@ def _doubts(plan: Plan, settings: Settings, panel: Panel, style: Style) -> list[
             at = panel.at(plan.layout.light(name).centre)
             radius = max(settings.light.length_mm, settings.light.width_mm) / 2 * panel.px_per_mm
         wanted.append(_Wanted("doubt", "?", _tag(at, style.px(56), style.px(62), radius, style), 0.0))
+    for where_mm in words.maybe_marks(plan):
+        at, radius = panel.at(where_mm), UNCLEAR_MM * panel.px_per_mm
+        wanted.append(_Wanted("doubt", "?", _tag(at, style.px(56), style.px(62), radius, style), 0.0))
     return wanted
+
+
+def _left_out(plan: Plan, panel: Panel, style: Style) -> list[_Wanted]:
+    wide = math.ceil(typeface("bold", style.label).getlength(_LEFT_OUT)) + style.px(22)
+    radius = UNCLEAR_MM * panel.px_per_mm
+    return [
+        _Wanted("label", _LEFT_OUT, _tag(panel.at(at), wide, style.px(50), radius, style), style.px(20))
+        for at in words.crossed_out(plan)
+    ]
 
 
 def _tag(at: Point, width: int, height: int, stand_off: float, style: Style) -> Tag:

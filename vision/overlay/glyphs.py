@@ -14,7 +14,19 @@ from PIL import Image, ImageDraw
 from circuit.layout import Level, Point
 from vision.overlay.ink import Ink
 from vision.overlay.placement import Box
-from vision.overlay.style import DOUBT, GREEN, INK, MOVE, PAPER, WHITE, YELLOW, Colour, Style, typeface
+from vision.overlay.style import (
+    DOUBT,
+    FAINT_INK,
+    GREEN,
+    INK,
+    MOVE,
+    PAPER,
+    WHITE,
+    YELLOW,
+    Colour,
+    Style,
+    typeface,
+)
 
 _LOOK: Colour = (255, 247, 205)  # chosen: pale, so that the dark must-fix callout comes first
 
@@ -66,6 +78,16 @@ def draw_tick(picture: Image.Image, box: Box, style: Style) -> None:
     ink = _ink_for(picture, box)
     w, h = box.right - box.left, box.bottom - box.top
     ink.line([(w * 0.12, h * 0.55), (w * 0.4, h * 0.82), (w * 0.9, h * 0.16)], GREEN, style.px(13))
+    _lay(picture, ink, box)
+
+
+def draw_struck_out(picture: Image.Image, box: Box, style: Style) -> None:
+    """A dot with an X through it."""
+    ink = _ink_for(picture, box)
+    (x, y), reach = _local(box), min(box.right - box.left, box.bottom - box.top) * 0.34
+    ink.disc((x, y), reach * 0.5, FAINT_INK)
+    for side in (-1, 1):
+        ink.line([(x - reach, y - side * reach), (x + reach, y + side * reach)], FAINT_INK, style.px(5))
     _lay(picture, ink, box)
 
 

@@ -119,7 +119,18 @@ class Ink:
 
     def laid_on(self, picture: Image.Image) -> Image.Image:
         """A new RGB picture with this layer on top."""
-        return Image.alpha_composite(picture.convert("RGBA"), self._image.reduce(FINER)).convert("RGB")
+        drawn = self._image.getbbox()
+        out = picture.convert("RGB")
+        if drawn is None:
+            return out.copy() if out is picture else out
+        # Only the part that has ink on it: most layers touch little of the card.
+        left, top = drawn[0] // FINER, drawn[1] // FINER
+        right, bottom = math.ceil(drawn[2] / FINER), math.ceil(drawn[3] / FINER)
+        ink = self._image.crop((left * FINER, top * FINER, right * FINER, bottom * FINER)).reduce(FINER)
+        under = out.crop((left, top, right, bottom)).convert("RGBA")
+        out = out.copy() if out is picture else out
+        out.paste(Image.alpha_composite(under, ink).convert("RGB"), (left, top))
+        return out
 
 
 def _rgba(colour: Colour, opacity: float) -> tuple[int, int, int, int]:

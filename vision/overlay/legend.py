@@ -62,6 +62,13 @@ def legend_rows(plan: Plan, settings: Settings, style: Style) -> tuple[Row, ...]
     if doubts:
         rows.append(Row("Where I'm not sure", title=True))
     rows += [Row(doubt, lambda picture, box: glyphs.draw_question(picture, box, style)) for doubt in doubts]
+    rows += [
+        Row(
+            words.crossed_out_line(where_mm, plan.layout.card, settings.units),
+            lambda picture, box: glyphs.draw_struck_out(picture, box, style),
+        )
+        for where_mm in words.crossed_out(plan)
+    ]
     entries = key_entries(plan, settings, style)
     if entries:
         rows.append(Row("What is drawn", title=True))

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
 
 from circuit.flap import Flap
-from circuit.layout import DrawnLine, LightMark, Move, Point, Polyline, Traces
+from circuit.layout import DrawnLine, LightMark, Move, Point, Polyline
 from circuit.parts import LightPart
 from circuit.settings import Settings
 from vision.overlay.ink import Ink, circle_points
@@ -30,6 +29,7 @@ from vision.overlay.style import (
     Style,
 )
 
+_SIGN_FITS_PX = 34  # chosen: a body less than this across has no room for a legible sign
 _END_SHARE = 0.26  # chosen: each pad end of a body is marked over this share of its length
 
 
@@ -45,31 +45,6 @@ def body_corners(
     )
 
 
-def hinge_direction_deg(traces: Traces, centre: Point, zone_radius_mm: float) -> float | None:
-    """Direction from the cell's centre to its hinge side: midway between where the two traces come in."""
-    across = [_entry(line, centre, zone_radius_mm) for line in (traces.positive, traces.negative)]
-    met = [point for point in across if point is not None]
-    dx = sum((x - centre[0]) / math.dist((x, y), centre) for x, y in met)
-    dy = sum((y - centre[1]) / math.dist((x, y), centre) for x, y in met)
-    if math.hypot(dx, dy) < 1e-6:
-        return None
-    return math.degrees(math.atan2(dy, dx))
-
-
-def _entry(line: Polyline, centre: Point, radius: float) -> Point | None:
-    """Where a trace that starts at the battery first leaves the circle of that radius."""
-    for a, b in pairwise(line):
-        if math.dist(a, centre) <= radius < math.dist(b, centre):
-            low, high = 0.0, 1.0
-            for _ in range(40):
-                mid = (low + high) / 2
-                spot = (a[0] + (b[0] - a[0]) * mid, a[1] + (b[1] - a[1]) * mid)
-                low, high = (mid, high) if math.dist(spot, centre) <= radius else (low, mid)
-            return (a[0] + (b[0] - a[0]) * high, a[1] + (b[1] - a[1]) * high)
-    far = line[-1]
-    return far if math.dist(far, centre) > 1e-6 else None
-
-
 def draw_flap(ink: Ink, panel: Panel, style: Style, flap: Flap) -> None:
     """Light paper over the cell, dashed outline, and the tab with its fold."""
     ink.polygon(panel.along(flap.outline), WHITE, 0.22)
@@ -83,7 +58,8 @@ def draw_foam(ink: Ink, panel: Panel, style: Style, centre: Point, cell_mm: floa
     """The foam ring as a dotted band round the cell."""
     at, scale = panel.at(centre), panel.px_per_mm
     inner, outer = cell_mm * scale, zone_mm * scale
-    ink.line(circle_points(at, (inner + outer) / 2), FAINT_INK, outer - inner, 0.13)
+    ink.disc(at, outer, FAINT_INK, 0.15)
+    ink.disc(at, inner, WHITE, 0.22)
     ink.dashed(circle_points(at, outer), FAINT_INK, style.px(3), style.px(4), style.px(8), 0.8)
 
 
@@ -118,22 +94,30 @@ def draw_light(
     deg = 0.0 if positive_deg is None else positive_deg
     body = panel.along(body_corners(light.centre, part, deg))
     closed = [*body, body[0], body[1]]
+    across_px = min(part.length_mm, part.width_mm) * panel.px_per_mm
+    ink.line(closed, WHITE, style.px(8), 0.8)
     ink.polygon(body, WHITE, 0.3)
     if positive_deg is not None:
         inner = 1 - 2 * _END_SHARE
         for sign, along, colour in (("+", (inner, 1.0), POSITIVE), ("-", (-1.0, -inner), NEGATIVE)):
             end = body_corners(light.centre, part, deg, along)
             ink.polygon(panel.along(end), colour)
-            middle = panel.at((sum(x for x, _ in end) / 4, sum(y for _, y in end) / 4))
-            depth = part.length_mm * _END_SHARE * panel.px_per_mm
-            size = max(style.px(11), min(1.0 * depth, 0.55 * part.width_mm * panel.px_per_mm))
-            draw_sign = ink.plus if sign == "+" else ink.minus
-            draw_sign(middle, size, WHITE, max(style.px(3), size * 0.24))
-    ink.line(closed, WHITE, style.px(7), 0.8)
+            if across_px >= style.px(_SIGN_FITS_PX):
+                middle = panel.at((sum(x for x, _ in end) / 4, sum(y for _, y in end) / 4))
+                depth = part.length_mm * _END_SHARE * panel.px_per_mm
+                size = max(style.px(11), min(depth, 0.55 * part.width_mm * panel.px_per_mm))
+                (ink.plus if sign == "+" else ink.minus)(middle, size, WHITE, max(style.px(3), size * 0.24))
+            elif sign == "+":
+                # Too small a body for a sign in it: one beside its positive end instead.
+                out = 1 + 2 * style.px(11) / (part.length_mm * panel.px_per_mm)
+                beside = body_corners(light.centre, part, deg, (out, out))
+                at = ((beside[0][0] + beside[2][0]) / 2, (beside[0][1] + beside[2][1]) / 2)
+                draw_signs(ink, [panel.at(at)], "+", 2 * style.px(11), style)
+    wide = min(style.px(4), max(2.0, 0.07 * across_px))
     if light.sure:
-        ink.line(closed, INK, style.px(4))
+        ink.line(closed, INK, wide)
     else:
-        ink.dashed(closed, DOUBT, style.px(5), style.px(10), style.px(6))
+        ink.dashed(closed, DOUBT, wide + style.px(1), style.px(10), style.px(6))
 
 
 def draw_signs(ink: Ink, places_px: Sequence[Point], sign: str, tape_px: float, style: Style) -> None:
@@ -143,6 +127,15 @@ def draw_signs(ink: Ink, places_px: Sequence[Point], sign: str, tape_px: float, 
     for at in places_px:
         ink.disc(at, radius, colour)
         (ink.plus if sign == "+" else ink.minus)(at, radius * 1.25, WHITE, max(2.0, radius * 0.3))
+
+
+def draw_unclear(
+    ink: Ink, panel: Panel, style: Style, where_mm: Point, radius_mm: float, colour: Colour
+) -> None:
+    """A dotted ring round something that is not taken for a light."""
+    ring = circle_points(panel.at(where_mm), radius_mm * panel.px_per_mm)
+    ink.line(ring, WHITE, style.px(7), 0.7)
+    ink.dashed(ring, colour, style.px(4), style.px(8), style.px(6))
 
 
 def draw_move(

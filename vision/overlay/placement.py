@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -21,6 +22,8 @@ from numpy.typing import NDArray
 from circuit.layout import Point
 
 CELL_PX = 4  # chosen: fine enough to sit close, coarse enough to try every place
+_SLACK_CELLS = 3  # a line drawn cell by cell may miss a cell that it only grazes: draw it broader
+_NEAR = 4096  # chosen: so many of the nearest free places are put in order
 _TRIED = 60  # chosen: so many of the nearest free places are tried for a clean leader
 _CROSSING_PRICE_PX = 90.0  # chosen: a leader goes so much farther to avoid crossing another
 _OVER_BOX_PRICE_PX = 4000.0  # never over another tag while there is any other place
@@ -85,12 +88,11 @@ class Ground:
     def __init__(self, width: int, height: int, busy: NDArray[np.float32] | None = None) -> None:
         self.width, self.height = width, height
         self._cells = np.zeros((math.ceil(height / CELL_PX), math.ceil(width / CELL_PX)), dtype=np.uint8)
-        self._busy = np.zeros(self._cells.shape, dtype=np.float32)
+        rows, cols = self._cells.shape
+        self._busy_sums = np.zeros((rows + 1, cols + 1))
         if busy is not None:
-            rows, cols = self._cells.shape
-            self._busy = np.asarray(
-                cv2.resize(busy, (cols, rows), interpolation=cv2.INTER_AREA), dtype=np.float32
-            )
+            small = cv2.resize(busy, (cols, rows), interpolation=cv2.INTER_AREA)
+            self._busy_sums = np.asarray(cv2.integral(small), dtype=np.float64)
 
     def take(self, cover: NDArray[np.float32]) -> None:
         """Take every cell that a (H, W) coverage picture touches."""
@@ -100,16 +102,18 @@ class Ground:
     def take_polygon(self, points: Sequence[Point]) -> None:
         at = np.floor(np.asarray(points) / CELL_PX).astype(np.int32)
         cv2.fillPoly(self._cells, [at], 1)
-        cv2.polylines(self._cells, [at], True, 1)
+        cv2.polylines(self._cells, [at], True, 1, _SLACK_CELLS)
 
     def take_line(self, points: Sequence[Point], width: float) -> None:
         if len(points) > 1:
             at = np.floor(np.asarray(points) / CELL_PX).astype(np.int32)
-            cv2.polylines(self._cells, [at], False, 1, max(1, math.ceil(width / CELL_PX)))
+            cv2.polylines(self._cells, [at], False, 1, math.ceil(width / CELL_PX) + _SLACK_CELLS - 1)
 
     def take_disc(self, centre: Point, radius: float) -> None:
-        at = (math.floor(centre[0] / CELL_PX), math.floor(centre[1] / CELL_PX))
-        cv2.circle(self._cells, at, math.ceil(radius / CELL_PX), 1, -1)
+        rows, cols = np.ogrid[: self._cells.shape[0], : self._cells.shape[1]]
+        dx = centre[0] - np.clip(centre[0], cols * CELL_PX, (cols + 1) * CELL_PX)
+        dy = centre[1] - np.clip(centre[1], rows * CELL_PX, (rows + 1) * CELL_PX)
+        self._cells[np.hypot(dx, dy) <= radius] = 1
 
     def take_box(self, box: Box) -> None:
         self._cells[
@@ -132,8 +136,8 @@ class Ground:
         rows, cols = self.height // CELL_PX, self.width // CELL_PX
         if high > rows or wide > cols:
             return np.empty((0, 2), dtype=np.int64), np.empty(0)
-        taken = _window_sums(self._cells[:rows, :cols].astype(np.float64), high, wide)
-        hides = _window_sums(self._busy[:rows, :cols].astype(np.float64), high, wide) / (high * wide)
+        taken = _window_sums(cv2.integral(np.ascontiguousarray(self._cells[:rows, :cols])), high, wide)
+        hides = _window_sums(self._busy_sums[: rows + 1, : cols + 1], high, wide) / (high * wide)
         places = np.argwhere(taken < 0.5)
         top, left = places[:, 0] * CELL_PX, places[:, 1] * CELL_PX
         dx = tag.anchor[0] - np.clip(tag.anchor[0], left, left + wide * CELL_PX)
@@ -164,9 +168,11 @@ def _cleanest(
     tag: Tag, places: NDArray[np.int64], cost: NDArray[np.float64], placed: Sequence[Placed]
 ) -> Placed:
     # The very nearest, and a scatter of farther ones: the nearest all lie in the same nook.
-    order = np.argsort(cost, kind="stable")
+    near = np.argpartition(cost, _NEAR)[:_NEAR] if len(cost) > _NEAR else np.arange(len(cost))
+    order = near[np.lexsort((near, cost[near]))]
     spread = np.unique(np.geomspace(1, len(order), num=_TRIED).astype(np.int64) - 1)
-    tried = np.concatenate([order[:_TRIED], order[spread]])
+    scattered = np.arange(0, len(cost), max(1, len(cost) // _TRIED))
+    tried = np.concatenate([order[:_TRIED], order[spread], scattered])
     best: tuple[float, Placed] | None = None
     for i in tried:
         price = float(cost[i])
@@ -204,8 +210,8 @@ def leader_of(tag: Tag, box: Box) -> tuple[Point, Point] | None:
     return ((start[0] + ux * out, start[1] + uy * out), end)
 
 
-def _window_sums(values: NDArray[np.float64], high: int, wide: int) -> NDArray[np.float64]:
-    total = np.pad(values.cumsum(0).cumsum(1), ((1, 0), (1, 0)))
+def _window_sums(total: NDArray[Any], high: int, wide: int) -> NDArray[Any]:
+    """Sums over every window of that size, from running sums `total` (one row and column larger)."""
     sums = total[high:, wide:] - total[:-high, wide:] - total[high:, :-wide] + total[:-high, :-wide]
     return np.asarray(sums)
 

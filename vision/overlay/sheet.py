@@ -15,14 +15,15 @@ from PIL import Image, ImageDraw
 
 from circuit.flap import Flap, flap_of
 from circuit.layout import Plan, Point
+from circuit.orientation import hinge_deg
 from circuit.settings import Settings
 from vision.overlay import glyphs, legend, marks, tape, words
-from vision.overlay.annotate import Annotations, annotate
+from vision.overlay.annotate import UNCLEAR_MM, Annotations, annotate
 from vision.overlay.ink import Ink
 from vision.overlay.panel import Panel, panel_for, style_for
 from vision.overlay.paper import Backdrop, drawn, photographed
 from vision.overlay.placement import Box, NoRoomError
-from vision.overlay.style import FAINT_INK, INK, PAPER, WHITE, Style, typeface
+from vision.overlay.style import DOUBT, FAINT_INK, INK, PAPER, WHITE, Style, typeface
 from vision.overlay.text import line_height, wrap
 from vision.straight import StraightCard
 
@@ -72,11 +73,10 @@ def draw_overlay(
 def _flap(plan: Plan, settings: Settings) -> Flap | None:
     if plan.layout.battery is None or plan.traces is None:
         return None
-    centre = plan.layout.battery.centre
-    hinge_deg = marks.hinge_direction_deg(plan.traces, centre, settings.battery_zone_radius_mm)
-    if hinge_deg is None:
+    towards_hinge = hinge_deg(plan.layout, plan.traces)
+    if towards_hinge is None:
         return None
-    return flap_of(plan.layout.battery, plan.traces, hinge_deg, settings, plan.layout.lights)
+    return flap_of(plan.layout.battery, plan.traces, towards_hinge, settings, plan.layout.lights)
 
 
 def _card_picture(
@@ -116,6 +116,10 @@ def _card_picture(
         marks.draw_cell(ink, panel, style, battery.centre, settings.cell.diameter_mm / 2, battery.sure)
     for light in layout.lights:
         marks.draw_light(ink, panel, style, light, settings.light, sides.get(light.label))
+    for where_mm in words.maybe_marks(plan):
+        marks.draw_unclear(ink, panel, style, where_mm, UNCLEAR_MM, DOUBT)
+    for where_mm in words.crossed_out(plan):
+        marks.draw_unclear(ink, panel, style, where_mm, UNCLEAR_MM, FAINT_INK)
     for move in plan.moves:
         marks.draw_move(ink, panel, style, move, settings, sides.get(move.about))
     return ink.laid_on(picture)
@@ -140,7 +144,7 @@ def _trace_signs(ink: Ink, plan: Plan, settings: Settings, panel: Panel, style: 
     clear_of = [light.centre for light in plan.layout.lights]
     reach = math.hypot(settings.light.length_mm, settings.light.width_mm) / 2 + tape_mm / 2
     for line, sign in ((plan.traces.positive, "+"), (plan.traces.negative, "-")):
-        places = tape.sign_places(line, tape.SIGN_EVERY_MM, clear_of, reach, tape_mm * 0.8)
+        places = tape.sign_places(line, tape.SIGN_EVERY_MM, clear_of, reach, tape_mm * 1.2)
         marks.draw_signs(ink, panel.along(places), sign, tape_mm * panel.px_per_mm, style)
 
 

@@ -32,9 +32,13 @@ _MOST_MITRE = 2.7  # 1 / cos(135/2 deg) is 2.61: the sharpest fold allowed keeps
 _OPACITY = 0.62  # chosen: the pencil shows, the colours stay far apart
 _EDGE_OPACITY = 0.95
 _STRIPE_OPACITY = 0.45
+_PEN_PX = 1 / FINER  # Pillow fills a polygon to the far side of its edge pixels: so much too wide
 _EDGE_DARKER = 0.35
 _EDGE_MM = 0.2  # chosen
+_CASING_MM = 0.22  # chosen
+_CASING_OPACITY = 0.6
 _CREASE_MM = 0.3
+_PENCIL_CONTRAST = 1.6  # chosen: grey pencil under colour needs help to be seen
 _PENCIL_DEPTH = 0.25  # chosen: how bright the tape stays over black pencil
 _STRIPE_EVERY_MM = 1.9  # chosen: the negative tape's stripes
 _STRIPE_MM = 0.5
@@ -146,7 +150,7 @@ def stripes(line: Sequence[Point], width: float, every: float) -> list[tuple[Poi
 
 def coverage(size: tuple[int, int], line_px: Sequence[Point], width_px: float) -> NDArray[np.float32]:
     """How much of each panel pixel the tape covers, (H, W), 0 to 1."""
-    return _reduced(_fine_mask(size, outline(line_px, width_px)))
+    return _reduced(_fine_mask(size, outline(line_px, width_px - _PEN_PX)))
 
 
 def painted(
@@ -187,22 +191,26 @@ def _laid(
 ) -> NDArray[np.uint8]:
     size = (under.shape[1], under.shape[0])
     shape = outline(line, width)
-    fine = _fine_mask(size, shape)
+    fine = _fine_mask(size, outline(line, width - _PEN_PX))
     rim_px = 2 * max(1, round(_EDGE_MM * px_per_mm * FINER)) + 1
-    rim = fine - np.asarray(cv2.erode(fine, np.ones((rim_px, rim_px), np.uint8), borderValue=0))
+    rim = fine - np.asarray(cv2.erode(fine, np.ones((rim_px, rim_px), np.uint8), borderValue=255))
     dark = np.maximum(rim, _bars(fine, shape.creases, _CREASE_MM * px_per_mm))
     cover = _reduced(fine)[..., None]
     dark_share = _reduced(dark)[..., None]
     colour: Colour = NEGATIVE if striped else POSITIVE
     # The pencil stays readable because the tape's own colour is darkened where the paper is.
-    shade = bare[..., None]
+    shade = bare[..., None] ** _PENCIL_CONTRAST
     tape = np.array(colour, dtype=np.float32) * (_PENCIL_DEPTH + (1 - _PENCIL_DEPTH) * shade)
     if striped:
         light = _bars(fine, stripes(line, width, _STRIPE_EVERY_MM * px_per_mm), _STRIPE_MM * px_per_mm)
         tape += (255 - tape) * (_reduced(light)[..., None] * _STRIPE_OPACITY * shade)
     tape *= 1 - _EDGE_DARKER * dark_share
     strength = cover * np.maximum(_OPACITY, dark_share * _EDGE_OPACITY)
-    return np.asarray(np.clip(under + (tape - under) * strength + 0.5, 0, 255).astype(np.uint8))
+    # A pale line just outside the tape lifts it off a card of its own tone.
+    rim_out = max(1, round(_CASING_MM * px_per_mm * FINER))
+    grown = np.asarray(cv2.dilate(fine, np.ones((2 * rim_out + 1, 2 * rim_out + 1), np.uint8)))
+    pale = under + (255 - under) * (_reduced(grown - fine)[..., None] * _CASING_OPACITY * shade)
+    return np.asarray(np.clip(pale + (tape - pale) * strength + 0.5, 0, 255).astype(np.uint8))
 
 
 def _fine_mask(size: tuple[int, int], shape: Outline) -> NDArray[np.uint8]:

@@ -8,10 +8,13 @@ Fails: never.
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Mapping
 
-from circuit.layout import Move, Plan, Problem
+from circuit.layout import Card, Move, Plan, Point, Problem
 from circuit.lengths import format_length
 from circuit.settings import Settings, Units
+from vision.marks.places import place
 
 READY = "Ready to tape"
 _STRAIGHT_SHARE = 0.2  # chosen: a sideways part under a fifth of the move is not worth a word
@@ -60,7 +63,8 @@ def problem_lines(problem: Problem, units: Units) -> tuple[str, ...]:
     if problem.measured_mm is None:
         return (problem.advice,)
     measured = _amount(problem.measured_mm, problem.unit, units)
-    if measured in problem.advice:
+    # Below nothing (one thing inside another) makes no sense as a bare number: leave it to the advice.
+    if measured in problem.advice or problem.measured_mm < 0:
         return (problem.advice,)
     line = f"Measured {measured}"
     if problem.uncertainty_mm > 0:
@@ -89,12 +93,32 @@ def doubts(plan: Plan) -> tuple[str, ...]:
     said = list(plan.reading.doubts) if plan.reading is not None else []
     everything = " ".join(said).casefold()
     for name in unsure_marks(plan):
-        if name.casefold() not in everything:
+        # As a word of its own: a doubt about L12 says nothing about L1.
+        if not re.search(rf"(?<!\w){re.escape(name.casefold())}(?!\w)", everything):
             what = "the battery circle" if name == "battery" else f"the mark {name}"
             said.append(f"I'm not sure about {what}.")
     if plan.reading is not None and not plan.reading.sure and not said:
         said.append("I'm not sure that I read every mark.")
     return tuple(said)
+
+
+def crossed_out(plan: Plan) -> tuple[Point, ...]:
+    """Where the maker struck a dot out: `extras["crossed_out"]`, a list of [x_mm, y_mm]."""
+    return _places(plan.extras.get("crossed_out"))
+
+
+def maybe_marks(plan: Plan) -> tuple[Point, ...]:
+    """Where something lies that could be a mark and was left out: `extras["maybe_marks"]`, a list of
+    {"x_mm", "y_mm"}; its sentence is among the doubts."""
+    found = plan.extras.get("maybe_marks")
+    if not isinstance(found, list | tuple):
+        return ()
+    return _places([(item.get("x_mm"), item.get("y_mm")) for item in found if isinstance(item, Mapping)])
+
+
+def crossed_out_line(where_mm: Point, card: Card, units: Units) -> str:
+    """That a struck-out dot was seen, and where."""
+    return f"The crossed-out dot {place(*where_mm, card, units)} is left out."
 
 
 def scale_length_mm(card_width_mm: float, units: Units) -> tuple[float, int]:
@@ -111,6 +135,18 @@ def scale_length_mm(card_width_mm: float, units: Units) -> tuple[float, int]:
 def round_length(mm: float, units: Units) -> str:
     """A length without an empty decimal: `50 mm`."""
     return format_length(mm, units).replace(".0 mm", " mm")
+
+
+def _places(value: object) -> tuple[Point, ...]:
+    """The pairs of finite numbers in a list that came from a file; anything else in it is passed over."""
+    if not isinstance(value, list | tuple):
+        return ()
+    pairs = [tuple(item) for item in value if isinstance(item, list | tuple) and len(item) == 2]
+    return tuple(
+        (float(pair[0]), float(pair[1]))
+        for pair in pairs
+        if all(isinstance(number, int | float) and math.isfinite(number) for number in pair)
+    )
 
 
 def _counts(plan: Plan) -> tuple[int, int]:
