@@ -26,13 +26,13 @@ class Lane:
 
     `points` are the midline's corners, first in the battery circle; `run_of_light[i]` is the run
     (from points[r] to points[r + 1]) that the i-th passed light sits on; `order` are places
-    (light number + 1); `run_of_leg[p]` is the run on which leg p starts.
+    (light number + 1); `short` is what its legs lack of straight tape, 0 in a lane that holds.
     """
 
     points: Points
     run_of_light: tuple[int, ...]
     order: tuple[int, ...]
-    cost: float
+    short: float = 0.0
 
     @property
     def folds(self) -> int:
@@ -152,11 +152,10 @@ def with_tail(points: Points, last_run_light: complex, ahead: complex, ground: G
 def tail_fits(ends: Points, ahead: Points, ground: Ground) -> NDArray[np.bool_]:
     """Whether a lane may end there: both outer corners on the card and out of the zone."""
     sizes = ground.sizes
-    good = np.ones(len(ends), dtype=bool)
-    for side in (-1, 1):
-        corner = ends + side * sizes.outer * ahead * 1j
-        good &= edge_distance(corner, sizes) >= sizes.edge
-    return good
+    left, right = ends - sizes.outer * ahead * 1j, ends + sizes.outer * ahead * 1j
+    good = (edge_distance(left, sizes) >= sizes.edge) & (edge_distance(right, sizes) >= sizes.edge)
+    good &= point_to_segment(ground.battery, left, right) >= sizes.zone
+    return np.asarray(good)
 
 
 def straight_through(points: Points) -> Points:

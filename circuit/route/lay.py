@@ -94,5 +94,5 @@ def _ended(lane: Lane, ground: Ground) -> Lane:
     points = with_tail(lane.points[:-1], complex(light), complex(ahead), ground)
     if points is None:
         return lane
-    longer = Lane(points, lane.run_of_light, lane.order, lane.cost)
+    longer = Lane(points, lane.run_of_light, lane.order)
     return lane if clashes(longer, ground) else longer

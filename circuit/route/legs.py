@@ -19,7 +19,8 @@ from circuit.route.stations import Stations
 
 BODY_GAP_MM = 0.1  # chosen: two bodies in one straight lane must not touch
 TAPE_TO_BODY_MM = 0.15  # chosen: tape that passes a body stays visibly clear of it
-PARALLEL = 1e-7  # sine below which two lines have no meeting point worth having
+SHORT_AT_MOST_MM = 1.2  # chosen: what turning a heading by a few degrees can still mend
+SHORT_PRICE = 12.0  # chosen: a mm that is lacking outweighs a mm of lane by far
 LONGEST_EXTRA_MM = 60.0  # chosen: a leg this much longer than straight is never part of a good lane
 _ROUNDS = 4  # chosen: the two-fold leg settles to a tenth of a mm in three
 _SETTLE_MM = 0.12  # added while settling, so that the last check holds
@@ -42,13 +43,16 @@ EDGE_COMFORT_MM = 1.0
 class Legs:
     """Legs from `(A,)` stations to `(B,)` stations; `cost` is inf where there is none.
 
-    `folds` says how many of `first`, `second` (midline points) count.
+    `folds` says how many of `first`, `second` (midline points) count. `short` is how much straight
+    tape a leg lacks before or after a fold: a leg with any is a hint for a closer search, never
+    part of a finished lane.
     """
 
     cost: Floats
     folds: NDArray[np.int8]
     first: Points
     second: Points
+    short: Floats
     least: float
 
 
@@ -73,7 +77,7 @@ def run_needed(cos: Floats, tan_half: Floats, sizes: Sizes) -> Floats:
     clear the body it just left.
     """
     clear = np.full(cos.shape, sizes.fold_clear)
-    sine = np.sqrt(np.clip(1 - cos**2, 0, None))
+    sine = np.sqrt(np.maximum(1 - cos**2, 0))
     back = cos < 0
     wide = max(sizes.half_across - sizes.offset, 0.0)
     returning = (sizes.tape / 2 + TAPE_TO_BODY_MM - wide * cos) / np.where(sine > 0.01, sine, 0.01)
@@ -86,14 +90,14 @@ def zone_run_needed(cos: Floats, tan_half: Floats, start: Points, ahead: Points,
     sizes = ground.sizes
     out = start - ground.battery
     along, beside = dot(out, ahead), np.abs(cross(ahead, out))
-    sine = np.sqrt(np.clip(1 - cos**2, 0.0025, None))
+    sine = np.sqrt(np.maximum(1 - cos**2, 0.0025))
     turned = sizes.zone + sizes.outer * tan_half
     returning = (sizes.zone + sizes.outer + beside) / sine
     return np.asarray(np.where(cos < 0, np.maximum(turned, returning), turned) - along)
 
 
 def _half_tan(cos: Floats) -> Floats:
-    return np.asarray(np.sqrt(np.clip(1 - cos, 0, None) / np.clip(1 + cos, 1e-9, None)))
+    return np.asarray(np.sqrt(np.maximum(1 - cos, 0) / np.maximum(1 + cos, 1e-9)))
 
 
 def legs_between(a: int, b: int, from_: Stations, to: Stations, ground: Ground, detours: bool = True) -> Legs:
@@ -107,23 +111,25 @@ def legs_between(a: int, b: int, from_: Stations, to: Stations, ground: Ground, 
     folds = np.zeros(rows * columns, dtype=np.int8)
     first = p.copy()
     second = q.copy()
+    short = np.zeros(rows * columns)
     builder = _Builder(a, b, ground)
 
     same = np.repeat(from_.line, columns) == np.tile(to.line, rows)
     straight = np.flatnonzero(same & (np.repeat(from_.line, columns) >= 0) & (dot(h, k) > 0.5))
     if len(straight):
         builder.straight(straight, p, h, q, cost)
-    builder.one_fold(p, h, q, k, cost, folds, first, second)
-    builder.two_folds(p, h, q, k, cost, folds, first, second, 0.0, 0.0)
+    builder.one_fold(p, h, q, k, cost, folds, first, second, short)
+    builder.two_folds(p, h, q, k, cost, folds, first, second, short, 0.0, 0.0)
     if detours and not np.isfinite(cost).mean() > 0.5:
         for before, after in DETOURS_MM:
-            builder.two_folds(p, h, q, k, cost, folds, first, second, before, after, only_missing=True)
+            builder.two_folds(p, h, q, k, cost, folds, first, second, short, before, after, only_missing=True)
     shape = (rows, columns)
     return Legs(
         cost.reshape(shape),
         folds.reshape(shape),
         first.reshape(shape),
         second.reshape(shape),
+        short.reshape(shape),
         float(cost.min()),
     )
 
@@ -172,6 +178,7 @@ class _Builder:
         folds: NDArray[np.int8],
         first: Points,
         second: Points,
+        short: Floats,
     ) -> None:
         cos = dot(h, k)
         sine = cross(h, k)
@@ -181,8 +188,11 @@ class _Builder:
         u = cross(h, q - p) / sine
         tan_half = _half_tan(cos)
         price = self.ground.prices.fold + self._sharp(cos)
-        total = t + u + price
-        good = (t >= self._run(cos, tan_half, p, h)) & (u >= run_needed(cos, tan_half, self.sizes))
+        lack_t = np.maximum(self._run(cos, tan_half, p, h) - t, 0.0)
+        lack_u = np.maximum(run_needed(cos, tan_half, self.sizes) - u, 0.0)
+        lack = lack_t + lack_u
+        total = t + u + price + SHORT_PRICE * lack
+        good = (lack_u <= SHORT_AT_MOST_MM) & (lack_t <= (0.0 if self.a == 0 else SHORT_AT_MOST_MM))
         good &= (total < cost[usable]) & (total < self.direct + LONGEST_EXTRA_MM)
         keep = np.flatnonzero(good)
         p, q, h, k = p[keep], q[keep], h[keep], k[keep]
@@ -195,6 +205,7 @@ class _Builder:
         cost[chosen] = (total + extra)[good]
         folds[chosen] = 1
         first[chosen] = second[chosen] = v[good]
+        short[chosen] = lack[keep[good]]
 
     def two_folds(
         self,
@@ -206,6 +217,7 @@ class _Builder:
         folds: NDArray[np.int8],
         first: Points,
         second: Points,
+        short: Floats,
         before: float,
         after: float,
         only_missing: bool = False,
@@ -249,15 +261,16 @@ class _Builder:
         cost[chosen] = (total + extra1 + extra2)[good]
         folds[chosen] = 2
         first[chosen], second[chosen] = v1[good], v2[good]
+        short[chosen] = 0.0
 
     def _sharp(self, cos: Floats) -> Floats:
-        return np.asarray(self.ground.prices.sharp * np.clip(-cos, 0, None) / 0.70711)
+        return np.asarray(self.ground.prices.sharp * np.maximum(-cos, 0) / 0.70711)
 
     def _corner(self, v: Points, before: Points, after: Points) -> tuple[Bools, Floats]:
         """Whether a fold's outer corner keeps to the card and out of the zone, and what it costs."""
         sizes, ground = self.sizes, self.ground
         outward = before - after
-        cos_half = np.sqrt(np.clip((1 + dot(before, after)) / 2, 1e-6, None))
+        cos_half = np.sqrt(np.maximum((1 + dot(before, after)) / 2, 1e-6))
         size = np.abs(outward)
         tip = v + np.where(size > 1e-9, outward / np.where(size > 1e-9, size, 1.0), before * 1j) * (
             sizes.outer / cos_half
@@ -266,7 +279,7 @@ class _Builder:
         good = spare >= 0
         if self.a != 0:
             good &= np.abs(tip - ground.battery) >= sizes.zone
-        price = ground.prices.near_edge * np.clip(1 - spare / EDGE_COMFORT_MM, 0, 1)
+        price = ground.prices.near_edge * np.minimum(np.maximum(1 - spare / EDGE_COMFORT_MM, 0), 1)
         return good, np.asarray(price)
 
     def _clear_of_others(self, a: Points, b: Points, skip_zone: bool) -> Bools:
@@ -277,7 +290,11 @@ class _Builder:
             apart = point_to_segment(self.others[:, None], a[None, :], b[None, :])
             good &= (apart >= near).all(axis=0)
         if not skip_zone and len(a):
-            good &= point_to_segment(self.ground.battery, a, b) >= self.sizes.zone + self.sizes.outer
+            # Measured on the outer edges, not round the ends: a lane leaving the zone straight
+            # out may begin nearer than one that passes by.
+            beside = unit(b - a) * (1j * self.sizes.outer)
+            for side in (beside, -beside):
+                good &= point_to_segment(self.ground.battery, a + side, b + side) >= self.sizes.zone
         return good
 
 

@@ -36,7 +36,7 @@ def point_to_segment(point: Any, a: Any, b: Any) -> Any:
     """Distance from points to segments a-b."""
     along = b - a
     square = dot(along, along)
-    t = np.clip(dot(point - a, along) / np.where(square > 0, square, 1.0), 0.0, 1.0)
+    t = np.minimum(np.maximum(dot(point - a, along) / np.maximum(square, 1e-12), 0.0), 1.0)
     return np.abs(point - a - t * along)
 
 

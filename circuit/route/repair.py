@@ -23,26 +23,29 @@ WORTH_A_LOOK_MM = 90.0  # legs dearer than the best lane by this are left as the
 def lane_without_clash(
     tables: Tables, order: Sequence[int], rounds: int, cost_limit: float = np.inf
 ) -> tuple[Lane | None, Solved | None, int]:
-    """The cheapest clash-free lane met along `order`, its picks, and the fewest clashes met.
+    """A clash-free lane along `order`, the picks of the best one met, and the fewest clashes met.
 
-    None when no round gave one, or as soon as even a lane with clashes costs `cost_limit`.
+    No lane when no round gave one; no picks either when the order can't be laid at all or as
+    soon as even a lane with clashes costs `cost_limit`.
     """
     extra: Extra = {}
     fewest = 10**6
+    nearest: Solved | None = None
     for _ in range(rounds):
         solved = tables.solve(order, extra)
         if solved is None:
-            return None, None, fewest
+            return None, nearest, fewest
         lane = tables.lane(solved)
         plain = lane.length + tables.ground.prices.fold * lane.folds
         if plain >= cost_limit:
             return None, None, fewest
         found = clashes(lane, tables.ground)
-        fewest = min(fewest, len(found))
+        if len(found) < fewest:
+            fewest, nearest = len(found), solved
         if not found:
             return lane, solved, 0
         _price(tables, solved, lane, found, extra)
-    return None, None, fewest
+    return None, nearest, fewest
 
 
 def _price(tables: Tables, solved: Solved, lane: Lane, found: list[Clash], extra: Extra) -> None:

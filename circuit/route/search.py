@@ -9,8 +9,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from circuit.route.lane import Lane
+from circuit.route.refine import refined
 from circuit.route.repair import lane_without_clash
-from circuit.route.tables import Solved, Tables
+from circuit.route.tables import Tables
+
+HOPE_MM = 12.0  # chosen: what looking closer may still take off a rough lane's cost
+CLOSER = ((12.0, 3), (3.0, 2))  # chosen: degrees either way, and steps to each side
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +32,6 @@ class Found:
     """The cheapest lane so far, and how often each light was in a clash or out of reach."""
 
     lane: Lane | None = None
-    solved: Solved | None = None
     cost: float = np.inf
     fewest_clashes: int = 10**6
     orders_tried: int = 0
@@ -120,15 +123,37 @@ class Search:
         cheapest = heapq.nsmallest(
             self.budget.repairs,
             (item for item in self.found.seen.items() if np.isfinite(item[1])),
-            key=lambda i: (i[1], i[0]),
+            key=lambda item: (item[1], item[0]),
         )
         for order, cost in cheapest:
-            if cost >= self.found.cost:
+            if cost >= self.found.cost + HOPE_MM:
                 break
-            lane, solved, fewest = lane_without_clash(self.tables, order, self.budget.rounds, self.found.cost)
-            self.found.orders_tried += 1
+            self.lay_order(order)
+
+    def lay_order(self, order: tuple[int, ...]) -> None:
+        """The lane along one order, first roughly, then by looking closer round what that gave."""
+        self.found.orders_tried += 1
+        tables = self.tables
+        lane, solved, fewest = lane_without_clash(
+            tables, order, self.budget.rounds, self.found.cost + HOPE_MM
+        )
+        self.found.fewest_clashes = min(self.found.fewest_clashes, fewest)
+        if lane is not None:
+            self._keep(lane)
+        for spread, steps in CLOSER:
+            if solved is None:
+                return
+            tables = refined(tables, solved, spread, steps, False)
+            lane, solved, fewest = lane_without_clash(
+                tables, order, self.budget.rounds, self.found.cost + HOPE_MM
+            )
             self.found.fewest_clashes = min(self.found.fewest_clashes, fewest)
-            if lane is not None and solved is not None:
-                laid = lane.length + self.tables.ground.prices.fold * lane.folds
-                if laid < self.found.cost:
-                    self.found.cost, self.found.lane, self.found.solved = laid, lane, solved
+            if lane is not None:
+                self._keep(lane)
+
+    def _keep(self, lane: Lane) -> None:
+        if lane.short > 0:
+            return
+        laid = lane.length + self.tables.ground.prices.fold * lane.folds
+        if laid < self.found.cost:
+            self.found.cost, self.found.lane = laid, lane

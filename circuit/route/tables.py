@@ -35,23 +35,31 @@ class Tables:
 
     ground: Ground
     stations: list[Stations]
+    both_ways: bool = True  # every station has its opposite, so legs serve both ways
+    detours: bool = False
     cache: dict[tuple[int, int], Legs] = field(default_factory=dict)
     ends: list[Floats] = field(default_factory=list)
     back: list[NDArray[np.int64]] = field(default_factory=list)
+    direct: Floats = field(default_factory=lambda: np.zeros((0, 0)))
 
     def __post_init__(self) -> None:
+        places = np.concatenate([[self.ground.battery], self.ground.lights])
+        # The battery's stations stand out from its centre, and a lane may cut each light's corner.
+        spare = 2 * self.ground.sizes.off_midline + np.where(np.arange(len(places)) == 0, 6.0, 0.0)
+        self.direct = np.maximum(np.abs(places[:, None] - places[None, :]) - spare[:, None], 0.0)
         for stations in self.stations:
             tail = stations.at + self.ground.sizes.tail * stations.ahead
             self.ends.append(np.where(tail_fits(tail, stations.ahead, self.ground), 0.0, np.inf))
-            self.back.append(_turned_about(stations))
+            if self.both_ways:
+                self.back.append(_turned_about(stations))
 
     def legs(self, a: int, b: int) -> Legs:
         """Legs from place a (0 is the battery) to light b."""
         found = self.cache.get((a, b))
         if found is None:
-            found = legs_between(a, b, self.stations[a], self.stations[b], self.ground)
+            found = legs_between(a, b, self.stations[a], self.stations[b], self.ground, self.detours)
             self.cache[(a, b)] = found
-            if a != 0:  # the same legs walked the other way
+            if a != 0 and self.both_ways:  # the same legs walked the other way
                 ra, rb = self.back[a], self.back[b]
                 pick = np.ix_(ra, rb)
                 self.cache[(b, a)] = Legs(
@@ -59,15 +67,18 @@ class Tables:
                     np.ascontiguousarray(found.folds[pick].T),
                     np.ascontiguousarray(found.second[pick].T),
                     np.ascontiguousarray(found.first[pick].T),
+                    np.ascontiguousarray(found.short[pick].T),
                     found.least,
                 )
         return found
 
     def floor(self, order: Sequence[int]) -> float:
-        """No lane along `order` costs less: each leg at its own cheapest."""
+        """No lane along `order` costs less: each leg at its own cheapest, or straight where it
+        has not been worked out yet."""
         total, at = 0.0, 0
         for place in order:
-            total += self.legs(at, place).least
+            known = self.cache.get((at, place))
+            total += float(self.direct[at, place]) if known is None else known.least
             at = place
         return total
 
@@ -124,7 +135,7 @@ class Tables:
         """The solved order's midline, its blunt end as close to the last light as allowed."""
         points = [complex(self.stations[0].at[solved.picks[0]])]
         run_of_light: list[int] = []
-        at = 0
+        at, short = 0, 0.0
         for number, place in enumerate(solved.order):
             a, b = solved.picks[number], solved.picks[number + 1]
             legs = self.legs(at, place)
@@ -134,11 +145,12 @@ class Tables:
             if count == 2:
                 points.append(complex(legs.second[a, b]))
             run_of_light.append(len(points) - 1)
+            short += float(legs.short[a, b])
             at = place
         last = self.stations[solved.order[-1]]
         pick = solved.picks[-1]
         points.append(complex(last.at[pick] + self.ground.sizes.tail * last.ahead[pick]))
-        return Lane(np.array(points), tuple(run_of_light), solved.order, solved.cost)
+        return Lane(np.array(points), tuple(run_of_light), solved.order, short)
 
 
 def _turned_about(stations: Stations) -> NDArray[np.int64]:
