@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from vision.small_picture import Floats
 
@@ -28,6 +29,12 @@ class Lift:
 
     angle: float = 0.0
     start: float = 0.0
+    none: bool = False
+
+    @classmethod
+    def nowhere(cls) -> Lift:
+        """For a card of which no edge bends up."""
+        return cls(none=True)
 
     def shape(self, points_mm: Floats, half: Floats) -> Floats:
         """Height for a lift of 1 at the farthest corner, (N,)."""
@@ -40,6 +47,8 @@ class Lift:
 
 
 FLAT = np.zeros(4)
+NEWTON_STEPS = 3  # from a start that is right to second order: below 1e-6 px at the corner for |k1| of 0.1
+CURL_STEPS = 3  # each cuts the error by the ray's slope times the face's
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +72,16 @@ class Camera:
     def undistort(self, points_px: Floats) -> Floats:
         """(N, 2) rays x', y' of pixels. Newton on the radius; the model is one-to-one in a phone's picture."""
         distorted = (points_px - self.centre) / self.focal
-        radius = np.sqrt((distorted**2).sum(axis=1))
-        r = radius.copy()
-        for _ in range(6):
-            square = r * r
-            value = r * (1 + self.k1 * square + self.k2 * square**2) - radius
-            slope = 1 + 3 * self.k1 * square + 5 * self.k2 * square**2
-            r = r - value / np.maximum(slope, 0.2)
-        return distorted * np.where(radius > 1e-12, r / np.maximum(radius, 1e-12), 1.0)[:, None]
+        square = (distorted**2).sum(axis=1)
+        # The radius as a factor of the distorted one: r = s r_d, s (1 + k1 s^2 r_d^2 + k2 s^4 r_d^4) = 1.
+        a, b = self.k1 * square, self.k2 * square**2
+        s = 1 / (1 + a + b)
+        for _ in range(NEWTON_STEPS):
+            s2 = s * s
+            value = s * (1 + a * s2 + b * s2 * s2) - 1
+            s = s - value / np.maximum(1 + 3 * a * s2 + 5 * b * s2 * s2, 0.2)
+        rays: Floats = distorted * s[:, None]
+        return rays
 
     def height(self, points_mm: Floats) -> Floats:
         """Height of the face above the flat card, (N,). [mm]"""
@@ -80,27 +91,28 @@ class Camera:
             result = result + self.curl[3] * self.lift.shape(points_mm, self.half)
         return result
 
-    def to_card(self, points_px: Floats, above_mm: float = 0.0, flat: bool = False) -> Floats:
-        """Points on the card's face, or `above_mm` it, from its middle, (N, 2) [mm]; `flat`: on the plane
-        that an uncurled card would fill."""
-        rays = self.undistort(points_px)
-        # Camera position and ray directions in the card's frame.
-        eye = -self.rotation.T @ self.shift
-        directions = np.column_stack([rays, np.ones(len(rays))]) @ self.rotation
-        z = np.full(len(rays), -above_mm)
-        flat = flat or not np.any(self.curl)
-        for _ in range(1 if flat else 4):
-            reach = (z - eye[2]) / directions[:, 2]
-            points: Floats = eye[:2] + reach[:, None] * directions[:, :2]
-            if not flat:
-                z = -above_mm - self.height(points)
+    def places(self, rays: Floats, above_mm: Floats, curled: NDArray[np.bool_]) -> Floats:
+        """Where (N, 2) rays meet the card's face, or `above_mm` (N,) it, from its middle, (N, 2) [mm].
+        `curled` (N,) tells which lie on the bent face; the rest lie on the plane that a flat card fills."""
+        eye = -self.rotation.T @ self.shift  # the camera in the card's frame, z down
+        directions = rays @ self.rotation[:2] + self.rotation[2]
+        slopes = directions[:, :2] / directions[:, 2:]
+        points: Floats = eye[:2] + (-above_mm - eye[2])[:, None] * slopes
+        if np.any(self.curl):
+            for _ in range(CURL_STEPS):
+                z = -above_mm - np.where(curled, self.height(points), 0.0)
+                points = eye[:2] + (z - eye[2])[:, None] * slopes
         return points
 
-    def to_photo(self, points_mm: Floats, above_mm: float = 0.0, flat: bool = False) -> Floats:
+    def to_card(self, points_px: Floats, above_mm: float = 0.0) -> Floats:
+        """Points on the card's face, or `above_mm` it, from its middle, (N, 2) [mm]."""
+        rays = self.undistort(points_px)
+        return self.places(rays, np.full(len(rays), above_mm), np.ones(len(rays), dtype=np.bool_))
+
+    def to_photo(self, points_mm: Floats, above_mm: float = 0.0) -> Floats:
         """Photo pixels of (N, 2) points on the face, from the card's middle, as in `to_card`. [px]"""
         points_mm = np.asarray(points_mm, dtype=np.float64)
-        flat = flat or not np.any(self.curl)
-        z = -above_mm - (np.zeros(len(points_mm)) if flat else self.height(points_mm))
+        z = -above_mm - (self.height(points_mm) if np.any(self.curl) else np.zeros(len(points_mm)))
         seen = np.column_stack([points_mm, z]) @ self.rotation.T + self.shift
         rays = seen[:, :2] / seen[:, 2:]
         square = (rays**2).sum(axis=1)

@@ -323,7 +323,7 @@ def _start(
         pose.shift,
         np.array([pose.aspect, 1.0]) / 2,
         FLAT,
-        Lift(),
+        Lift.nowhere(),
     )
     seen = unit.to_card(square.corners)
     side = float(np.linalg.norm(np.roll(seen, -1, axis=0) - seen, axis=1).mean())

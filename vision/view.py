@@ -14,7 +14,7 @@ import numpy as np
 
 from circuit.layout import Card
 from vision.camera import Camera
-from vision.fit import CAMERA_COUNT, HEIGHT, LIFT, WIDTH, Fit, camera_of, parameter_steps
+from vision.fit import CAMERA_COUNT, HEIGHT, LIFT, WIDTH, Fit, parameter_steps
 from vision.photo import RgbImage
 from vision.small_picture import Floats
 from vision.straight import StraightCard
@@ -104,7 +104,7 @@ class View:
         for k in range(CAMERA_COUNT):
             values = self.fit.values.copy()
             values[k] += steps[k]
-            moved = self._turned(self._from_middle(camera_of(self.fit, values), pixels), values)
+            moved = self._turned(self._from_middle(self.fit.camera_at(values), pixels), values)
             jacobian[:, :, k] = (moved - at) / steps[k]
         return jacobian
 

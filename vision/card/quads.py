@@ -91,6 +91,7 @@ def measure_steps(small: SmallPicture, line: Line) -> SteppedLine:
     return SteppedLine(line, float(t[0]), left, right, seen)
 
 
+MOST_BUILT = 150  # outlines that are looked at closely, the best covered first
 LEAST_SHARE = 0.05  # chosen: a card that fills less of the picture is too small to read
 MOST_OPPOSITE_DEG = 50.0  # chosen: opposite edges of a card tilted by 45 degrees and seen from near
 LEAST_CROSSING_DEG = 35.0  # chosen, likewise for neighbouring edges
@@ -143,38 +144,40 @@ def _measure_sides(stepped: SteppedLine, t: Floats) -> _Sides:
     samples = len(stepped.inside)
     if len(first) == 0 or samples < 3:
         return _Sides(cover, goes_on, contrast, left, right)
-    position = stepped.t0 + STEP_PX * np.arange(samples)
-    low, high = t[first], t[second]
+    position = (stepped.t0 + STEP_PX * np.arange(samples)).astype(np.float32)
+    low, high = t[first].astype(np.float32), t[second].astype(np.float32)
     margin = np.minimum(6.0, 0.04 * (high - low))
-    weight = (position[None] > (low + margin)[:, None]) & (position[None] < (high - margin)[:, None])
+    within = (position > (low + margin)[:, None]) & (position < (high - margin)[:, None])
+    weight = within.astype(np.float32)
     total = np.maximum(weight.sum(axis=1), 1)
-    step = stepped.step
-    mean = (weight @ step) / total[:, None]
+    step = stepped.step.astype(np.float32)
+    sums = weight @ np.column_stack([step, (step**2).sum(axis=1), stepped.left, stepped.right]).astype(
+        np.float32
+    )
+    mean = sums[:, :3] / total[:, None]
     for _ in range(2):  # a thing lying over the edge must not shape the mean
         likeness = mean @ step.T / np.maximum((mean**2).sum(axis=1), 1e-9)[:, None]
         same = likeness > SAME_STEP
-        kept = weight & same & (likeness < 2.5)
+        kept = (within & same & (likeness < 2.5)).astype(np.float32)
         mean = (kept @ step) / np.maximum(kept.sum(axis=1), 1)[:, None]
     expected = np.maximum((high - low - 2 * margin) / STEP_PX, 1)
-    share = (weight & same).sum(axis=1) / np.maximum(total, expected)
+    share = (within & same).sum(axis=1) / np.maximum(total, expected)
     ends = np.zeros(len(first))
     for lower, upper in (
         (low - BEYOND_PX[1], low - BEYOND_PX[0]),
         (high + BEYOND_PX[0], high + BEYOND_PX[1]),
     ):
-        zone = (position[None] > lower[:, None]) & (position[None] < upper[:, None])
+        zone = (position > lower[:, None]) & (position < upper[:, None])
         ends = np.maximum(ends, (zone & same).sum(axis=1) / np.maximum(zone.sum(axis=1), 4))
     # A step that drowns in its own scatter is none.
     size = np.linalg.norm(mean, axis=1)
-    scatter = np.sqrt(
-        np.maximum((weight @ (step**2).sum(axis=1)) / total - (mean**2).sum(axis=1), 0.01) / total
-    )
+    scatter = np.sqrt(np.maximum(sums[:, 3] / total - (mean**2).sum(axis=1), 0.01) / total)
     certain = np.clip(size / (6 * scatter), 0, 1)
     cover[first, second] = share * certain
     goes_on[first, second] = ends
     contrast[first, second] = size
-    left[first, second] = (weight @ stepped.left) / total[:, None]
-    right[first, second] = (weight @ stepped.right) / total[:, None]
+    left[first, second] = sums[:, 4:7] / total[:, None]
+    right[first, second] = sums[:, 7:] / total[:, None]
     return _Sides(cover, goes_on, contrast, left, right)
 
 
@@ -195,8 +198,6 @@ def rank_quads(small: SmallPicture, lines: list[Line], most: int = 12) -> list[Q
         return []
     width, height = small.size
     t, sine = _crossings(lines)
-    sides = [_measure_sides(measure_steps(small, line), t[i]) for i, line in enumerate(lines)]
-    cover = np.stack([np.fmax(side.cover, side.cover.T) for side in sides])  # [line, crossing, crossing]
     points = np.stack([line.at(t[i]) for i, line in enumerate(lines)])  # [line, crossing, 2]
     slack = OUT_OF_PICTURE * max(width, height)
     good_point = (
@@ -206,6 +207,11 @@ def rank_quads(small: SmallPicture, lines: list[Line], most: int = 12) -> list[Q
         & (points[..., 1] < height + slack)
         & (np.abs(sine) > np.sin(np.radians(LEAST_CROSSING_DEG)))
     )
+    sides = [
+        _measure_sides(measure_steps(small, line), np.where(good_point[i], t[i], np.nan))
+        for i, line in enumerate(lines)
+    ]
+    cover = np.stack([np.fmax(side.cover, side.cover.T) for side in sides])  # [line, crossing, crossing]
     count = len(lines)
     pairs = [
         (i, j)
@@ -223,7 +229,7 @@ def rank_quads(small: SmallPicture, lines: list[Line], most: int = 12) -> list[Q
     covers = np.stack([cover[a, c, d], cover[c, a, b], cover[b, c, d], cover[d, a, b]])
     rough = np.nan_to_num(covers.min(axis=0) + 0.3 * covers.mean(axis=0))
     quads = []
-    for k in np.argsort(-rough)[:400]:
+    for k in np.argsort(-rough)[:MOST_BUILT]:
         if rough[k] <= 0.2:
             break
         quad = _build(lines, points, sides, (a[k], c[k], b[k], d[k]), (width, height))

@@ -1,0 +1,30 @@
+"""One least-squares fit of square, card edges and camera; see `vision.fit.solve`."""
+
+from vision.fit.parameters import (
+    CAMERA_COUNT,
+    HEIGHT,
+    LIFT,
+    LOG_FOCAL,
+    SLANTS,
+    WIDTH,
+    Evidence,
+    Priors,
+    SquareEvidence,
+)
+from vision.fit.solve import Fit, fit_card, likeliest_lift, parameter_steps
+
+__all__ = [
+    "CAMERA_COUNT",
+    "HEIGHT",
+    "LIFT",
+    "LOG_FOCAL",
+    "SLANTS",
+    "WIDTH",
+    "Evidence",
+    "Fit",
+    "Priors",
+    "SquareEvidence",
+    "fit_card",
+    "likeliest_lift",
+    "parameter_steps",
+]
