@@ -30,6 +30,7 @@ from cli.pages.type import BODY_PT, SMALL_PT, line_mm, shortened, wrapped
 
 _PICTURE_MM = (88.0, 82.0)  # chosen: the largest width and height of the plan's picture
 _STEP_INDENT_MM = 10.5
+_STEP_GAP_MM = 2.1
 _HEAD_PT = 12.5
 _CAUTION_PT = SMALL_PT
 _ROW_MM = 5.7
@@ -129,7 +130,7 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Bloc
             write_lines(pen, row, x + 5.0, y)
             y += len(row) * line_mm(BODY_PT) + 1.2
 
-    return Block(max(picture.height + 1.0, words_height) + 6.0, draw)
+    return Block(max(picture.height + 1.0, words_height) + 4.0, draw)
 
 
 def _steps(build: Build, room: float) -> list[Block]:
@@ -140,7 +141,7 @@ def _steps(build: Build, room: float) -> list[Block]:
         body = wrapped(step.text, BODY_PT, inner)
         blocks.append(
             Block(
-                len(head) * line_mm(_HEAD_PT) + len(body) * line_mm(BODY_PT) + 2.6,
+                len(head) * line_mm(_HEAD_PT) + len(body) * line_mm(BODY_PT) + _STEP_GAP_MM,
                 partial(_draw_step, number=number, head=head, body=body),
             )
         )

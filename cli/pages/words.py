@@ -106,7 +106,7 @@ def supply_lines(build: Build, needs: Supplies) -> list[str]:
     spare = f", and {needs.spare_lights} to spare" if needs.spare_lights else ""
     lines.append(f"{light}: {needs.lights}{spare}")
     lines.append(f"{settings.cell.name} {'cell' if needs.cells == 1 else 'cells'}: {needs.cells}")
-    each_layer = "" if len(build.foam) == 1 else " of each layer"
+    each_layer = "" if len(build.foam) == 1 else " of each"
     if build.foam:
         lines.append(f"foam in strips: {foam_words(build.foam, settings)}")
     if flap is not None:
@@ -116,12 +116,12 @@ def supply_lines(build: Build, needs: Supplies) -> list[str]:
             f"thin card for the flap: {pieces} of {format_length(width, units)} x {format_length(height, units)}"
         )
         lines.append(
-            f"foam beside the cell, {format_length(needs.flap_foam_width_mm, units)} wide: "
-            f"{long_length(needs.flap_foam_mm, units)}{each_layer}"
+            f"foam at the cell: {long_length(needs.flap_foam_mm, units)}{each_layer}, "
+            f"{format_length(needs.flap_foam_width_mm, units)} wide"
         )
     lines.append(
-        f"foam round the card, {format_length(needs.border_foam_width_mm, units)} wide: "
-        f"{long_length(needs.border_foam_mm, units)}{each_layer}"
+        f"foam round the card: {long_length(needs.border_foam_mm, units)}{each_layer}, "
+        f"{format_length(needs.border_foam_width_mm, units)} wide"
     )
     if flap is not None:
         lines.append(f"clear tape: {long_length(needs.clear_tape_mm, units)}")
