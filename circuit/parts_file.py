@@ -78,6 +78,8 @@ _MOST = {
     "slow_ohm": 2000.0,
 }
 _MAY_BE_ZERO = frozenset({"series_ohm", "slow_ohm"})
+# And what it must be at least, where less would be no such part: no diode is steeper than its physics.
+_LEAST = {"ideality": 0.5, "saturation_a": 1e-60, "y": 0.01}
 _FIELDS = {
     "lights": ("length_mm", "width_mm", "height_mm", "dice", "rated_ma", "emitting_mm"),
     "colours": (
@@ -106,6 +108,7 @@ _FIELDS = {
     "foams": ("thickness_mm",),
     "cards": ("width_mm", "height_mm", "stock_mm", "envelope"),
 }
+_MOST_TURNS = 140.0  # e^140: the least saturation current that is allowed, from the largest forward current
 _CODE_SLACK_MM = 0.45  # bodies of one code differ by their leads (5050: 5.0 to 5.4 mm); chosen
 _T = TypeVar("_T")
 
@@ -169,6 +172,8 @@ class _Entry:
             raise self.trouble(field, f"this should be a number, not {given!r}")
         if given < 0 or (given == 0 and field not in _MAY_BE_ZERO):
             raise self.trouble(field, f"this should be above 0, not {given:g}")
+        if given < _LEAST.get(field, 0.0):
+            raise self.trouble(field, f"{given:g} is less than any such part has ({_LEAST[field]:g})")
         if given > _MOST[field]:
             raise self.trouble(field, f"{given:g} is more than any such part has ({_MOST[field]:g})")
         return float(given)
@@ -285,7 +290,7 @@ def _colour(entry: _Entry, old: Colour | None) -> Colour:
         )
         if diode is None:
             raise entry.trouble(
-                "forward_v", "too low for a light at that current; check volts and forward_ma"
+                "forward_v", "no such light has these volts at that current; check forward_v and forward_ma"
             )
     elif "forward_ma" in entry.fields:
         raise entry.trouble("forward_ma", "this says at what current forward_v is; forward_v is missing")
@@ -303,12 +308,13 @@ def _colour(entry: _Entry, old: Colour | None) -> Colour:
 
 def diode_through(volts: float, milliamperes: float, ideality: float, series_ohm: float) -> Diode | None:
     """The diode of that slope and series resistance that has `volts` at `milliamperes`; None where
-    the series resistance alone takes more than that (or all but a hundredth of a volt)."""
+    the series resistance alone takes that much, or where no diode is so steep."""
     amperes = milliamperes / 1000
     inner_v = volts - amperes * series_ohm
-    if inner_v <= 0.01:
+    turns = inner_v / Diode(1.0, ideality, 0.0).slope_v
+    if inner_v <= 0.01 or turns > _MOST_TURNS:
         return None
-    return Diode(amperes / math.expm1(inner_v / Diode(1.0, ideality, 0.0).slope_v), ideality, series_ohm)
+    return Diode(amperes / math.expm1(turns), ideality, series_ohm)
 
 
 def _cell(entry: _Entry, old: CellPart | None) -> CellPart:

@@ -113,24 +113,16 @@ def parts_on(
     return parts
 
 
-def circuit_of(
-    layout: Layout,
-    traces: Traces | None,
-    settings: Settings,
-    lights: Mapping[str, LightPart] | None = None,
-    wiring: Wiring | None = None,
-) -> Circuit:
+def circuit_of(parts: Sequence[LightPart], rails: Rails, wiring: Wiring) -> Circuit:
     """The card's circuit without its cell."""
-    wiring = wiring or Wiring()
-    parts = parts_on(layout, settings, lights)
-    rails = rails_of(layout, traces, settings, wiring)
-    series = np.array([part.diode.series_ohm for part in parts]) + 2 * wiring.joint_ohm
+    diodes = [part.diode for part in parts]
+    series = np.array([diode.series_ohm for diode in diodes]) + 2 * wiring.joint_ohm
     rail_ohm = shared_path_matrix(rails.positive_ohm) + shared_path_matrix(rails.negative_ohm)
     return Circuit(
-        parts=parts,
+        parts=tuple(parts),
         rail_ohm=rail_ohm + np.diag(series),
-        saturation_a=np.array([part.diode.saturation_a for part in parts]),
-        slope_v=np.array([part.diode.slope_v for part in parts]),
+        saturation_a=np.array([diode.saturation_a for diode in diodes]),
+        slope_v=np.array([diode.slope_v for diode in diodes]),
         candela_per_a=np.array([part.candela_per_a for part in parts]),
         flap_ohm=wiring.flap_ohm,
         rails=rails,
@@ -157,9 +149,17 @@ def solve_card(
     CardElectrics
         With no lights: nothing flows, and the terminals show the cell's open voltage.
     """
+    wiring = wiring or Wiring()
     if not isinstance(state, CellState):
         state = cell_state(settings.cell, state)
-    circuit = circuit_of(layout, traces, settings, lights, wiring)
+    circuit = circuit_of(
+        parts_on(layout, settings, lights), rails_of(layout, traces, settings, wiring), wiring
+    )
+    return solve_circuit(circuit, [mark.label for mark in layout.lights], state)
+
+
+def solve_circuit(circuit: Circuit, labels: Sequence[str], state: CellState) -> CardElectrics:
+    """The same for a circuit that stands already; one label for each of its lights."""
     # All diodes moved up or down together act like the cell's own voltage moved the other way.
     states = [
         replace(state, emf_v=state.emf_v + shift) for shift in (0.0, -FORWARD_SPREAD_V, FORWARD_SPREAD_V)
@@ -170,14 +170,14 @@ def solve_card(
     brightest = float(candela.max(initial=0.0))
     solved = tuple(
         LightElectrics(
-            label=mark.label,
+            label=label,
             part=part,
             current_ma=float(current) * 1e3,
             volts=part.diode.volts(float(current)),
             candela=float(bright),
             brightness=float(bright) / brightest,
         )
-        for mark, part, current, bright in zip(layout.lights, circuit.parts, amperes, candela)
+        for label, part, current, bright in zip(labels, circuit.parts, amperes, candela)
     )
     return CardElectrics(
         lights=solved,

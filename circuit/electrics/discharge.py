@@ -20,10 +20,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuit.electrics.card import circuit_of
-from circuit.electrics.cell import FRESH, cell_state
+from circuit.electrics.card import Circuit, circuit_of, parts_on
+from circuit.electrics.cell import FRESH, CellState, cell_state
 from circuit.electrics.network import Floats
-from circuit.electrics.wiring import Wiring
+from circuit.electrics.wiring import Wiring, rails_of
 from circuit.layout import Layout, Traces
 from circuit.parts import CellPart, LightPart
 from circuit.settings import Settings
@@ -116,17 +116,8 @@ def _share_got(cell: CellPart, milliamperes: Floats) -> Floats:
     return share
 
 
-def load_of(
-    layout: Layout,
-    traces: Traces | None,
-    settings: Settings,
-    lights: Mapping[str, LightPart] | None = None,
-    wiring: Wiring | None = None,
-) -> Load:
+def load_of(circuit: Circuit) -> Load:
     """The card as its cell sees it."""
-    from circuit.electrics.cell import CellState
-
-    circuit = circuit_of(layout, traces, settings, lights, wiring)
     solved = circuit.currents([CellState(0.0, float(volts), 0.0) for volts in _CARD_VOLTS])
     return Load(
         _FINE_VOLTS,
@@ -151,7 +142,9 @@ def lifetime(
     if not layout.lights:
         return None
     cell = settings.cell
-    load = load_of(layout, traces, settings, lights, wiring)
+    wiring = wiring or Wiring()
+    rails = rails_of(layout, traces, settings, wiring)
+    load = load_of(circuit_of(parts_on(layout, settings, lights), rails, wiring))
     fresh = cell_state(cell, FRESH)
     fresh_v = np.interp(fresh.emf_v, load.volts + fresh.ohm * load.amperes, load.volts)
     fresh_light = float(np.interp(fresh_v, load.volts, load.light))

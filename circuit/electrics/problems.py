@@ -16,14 +16,25 @@ Fails: as `solve_card`.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from circuit.electrics.card import CardElectrics, LightElectrics, named, share_words, solve_card
-from circuit.electrics.cell import FRESH, HALF_USED, open_circuit_v
-from circuit.electrics.wiring import Wiring
-from circuit.layout import Card, Layout, Level, LightMark, Point, Problem, Traces
+import numpy as np
+
+from circuit.electrics.card import (
+    CardElectrics,
+    LightElectrics,
+    circuit_of,
+    named,
+    parts_on,
+    share_words,
+    solve_circuit,
+)
+from circuit.electrics.cell import FRESH, HALF_USED, cell_state, open_circuit_v
+from circuit.electrics.wiring import Rails, Wiring, rails_of
+from circuit.layout import Layout, Level, Point, Problem, Traces
 from circuit.parts import Diode, LightPart
 from circuit.settings import Settings
 
@@ -39,28 +50,54 @@ ALONE_MA = 1.0
 # Values of resistors as sold (E12 of IEC 60063), one decade.
 _E12 = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
 
-LightMap = Mapping[str, LightPart] | None
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """The card laid out once, to be solved with other lights or another cell as often as needed."""
+
+    layout: Layout
+    settings: Settings
+    wiring: Wiring
+    rails: Rails
+    parts: dict[str, LightPart]
+
+    def solve(self, other: Mapping[str, LightPart] | None = None, used: float = FRESH) -> CardElectrics:
+        """`other` replaces the parts of the lights it names."""
+        parts = {**self.parts, **(other or {})}
+        circuit = circuit_of(tuple(parts.values()), self.rails, self.wiring)
+        return solve_circuit(circuit, tuple(parts), cell_state(self.settings.cell, used))
+
+    def first(self, count: int) -> _Bench:
+        """Only so many of the lights, in the layout's order."""
+        rails = replace(
+            self.rails,
+            positive_ohm=self.rails.positive_ohm[:count],
+            negative_ohm=self.rails.negative_ohm[:count],
+        )
+        return replace(self, rails=rails, parts=dict(list(self.parts.items())[:count]))
 
 
 def electrics_problems(
     layout: Layout,
     traces: Traces | None,
     settings: Settings,
-    lights: LightMap = None,
+    lights: Mapping[str, LightPart] | None = None,
     wiring: Wiring | None = None,
 ) -> tuple[Problem, ...]:
     """All electrical problems of the card, the worst first. Empty for a card without lights."""
     if not layout.lights:
         return ()
-    fresh = solve_card(layout, traces, settings, lights, FRESH, wiring)
-    half = solve_card(layout, traces, settings, lights, HALF_USED, wiring)
-    too_high = _colour_too_high(layout, fresh, settings, wiring)
-    mixed = _mixed_colours(layout, traces, fresh, settings, wiring)
+    wiring = wiring or Wiring()
+    parts = dict(zip((mark.label for mark in layout.lights), parts_on(layout, settings, lights)))
+    bench = _Bench(layout, settings, wiring, rails_of(layout, traces, settings, wiring), parts)
+    fresh, half = bench.solve(), bench.solve(used=HALF_USED)
+    too_high = _colour_too_high(bench, fresh)
+    mixed = _mixed_colours(bench, fresh)
     found = [
         *too_high,
         *mixed,
         # A light that is too dim for one of the reasons above needs no second telling.
-        *([] if too_high or mixed else _too_many(layout, traces, fresh, settings, lights, wiring)),
+        *([] if too_high or mixed else _too_many(bench, fresh)),
         *_dim_lights(layout, fresh),
         *([] if mixed else _light_over_current(layout, fresh)),
         *_over_cell_current(layout, fresh, half, settings),
@@ -89,14 +126,12 @@ def _die(part: LightPart) -> tuple[str, Diode]:
     return (part.colour, part.die)
 
 
-def _colour_too_high(
-    layout: Layout, fresh: CardElectrics, settings: Settings, wiring: Wiring | None
-) -> list[Problem]:
+def _colour_too_high(bench: _Bench, fresh: CardElectrics) -> list[Problem]:
     found = []
-    cell = settings.cell.name
+    cell = bench.settings.cell.name
     for lights in _grouped(fresh, _kind).values():
         part = lights[0].part
-        alone = _alone(part, settings, wiring)
+        alone = _alone(bench, part)
         if alone.total_ma >= ALONE_MA:
             continue
         dark = alone.total_range_ma[1] < HARDLY_MA  # even a make that needs less voltage
@@ -104,7 +139,7 @@ def _colour_too_high(
         need = "needs" if len(lights) == 1 else "need"
         found.append(
             _problem(
-                layout,
+                bench.layout,
                 "colour-too-high",
                 "must-fix" if dark else "look-again",
                 [light.label for light in lights],
@@ -119,15 +154,14 @@ def _colour_too_high(
     return found
 
 
-def _alone(part: LightPart, settings: Settings, wiring: Wiring | None) -> CardElectrics:
-    """That light with the half-used cell all to itself."""
-    lone = Layout(Card(100.0, 100.0), (LightMark("alone", 50.0, 50.0),))
-    return solve_card(lone, None, settings, {"alone": part}, HALF_USED, wiring)
+def _alone(bench: _Bench, part: LightPart) -> CardElectrics:
+    """That light at the battery, the half-used cell all to itself."""
+    nothing = np.zeros(1)
+    circuit = circuit_of((part,), Rails(nothing, nothing, "at the battery"), bench.wiring)
+    return solve_circuit(circuit, ("alone",), cell_state(bench.settings.cell, HALF_USED))
 
 
-def _mixed_colours(
-    layout: Layout, traces: Traces | None, fresh: CardElectrics, settings: Settings, wiring: Wiring | None
-) -> list[Problem]:
+def _mixed_colours(bench: _Bench, fresh: CardElectrics) -> list[Problem]:
     """One problem for all lights that get much less than if the whole card were of their colour."""
     groups = _grouped(fresh, _die)
     if len(groups) < 2:
@@ -139,7 +173,7 @@ def _mixed_colours(
             light.label: replace(light.part, die=like.die, candela_per_a=like.candela_per_a)
             for light in fresh.lights
         }
-        among_own = solve_card(layout, traces, settings, own, fresh.state, wiring).currents_ma
+        among_own = bench.solve(own).currents_ma
         due_ma.update({light.label: among_own[light.label] for light in lights})
     shares = {light.label: light.current_ma / due_ma[light.label] for light in fresh.lights}
     starved = [light for light in fresh.lights if shares[light.label] < EVEN_SHARE]
@@ -154,7 +188,7 @@ def _mixed_colours(
     taken = share_words(sum(light.current_ma for light in hogs), fresh.total_ma)
     return [
         _problem(
-            layout,
+            bench.layout,
             "mixed-colours",
             "must-fix" if dark else "look-again",
             [light.label for light in (*starved, *hogs)],
@@ -164,80 +198,65 @@ def _mixed_colours(
             f"{named(hogs)} {'lights' if len(hogs) == 1 else 'light'} at a lower voltage and "
             f"{'takes' if len(hogs) == 1 else 'take'} {taken} of the current; {named(starved)} {outcome}. "
             "Use one colour on this card, or give the other colour a cell and tapes of its own"
-            + _resistor_remedy(layout, traces, settings, wiring, fresh, starved, hogs, due_ma),
+            + _resistor_remedy(bench, starved, hogs, due_ma),
         )
     ]
 
 
 def _resistor_remedy(
-    layout: Layout,
-    traces: Traces | None,
-    settings: Settings,
-    wiring: Wiring | None,
-    fresh: CardElectrics,
+    bench: _Bench,
     starved: Sequence[LightElectrics],
     hogs: Sequence[LightElectrics],
     due_ma: Mapping[str, float],
 ) -> str:
-    """Try resistors as sold before each light that takes too much: the smallest that gives the others
-    their due and leaves those clearly lit. Just a full stop where none does."""
-    for ohm in (value * decade for decade in (1, 10, 100) for value in _E12):
-        tamed = {light.label: light.part for light in fresh.lights}
+    """The smallest resistor as sold, before each light that takes too much, that gives the others their
+    due and leaves those clearly lit; found by halving, since more ohms only ever give the others more.
+    Just a full stop where none does."""
+
+    def solved_with(ohm: int) -> dict[str, float]:
+        tamed = {}
         for hog in hogs:
-            extra = ohm * hog.part.dice  # before the whole body: each die's share of it is that much more
-            die = replace(hog.part.die, series_ohm=hog.part.die.series_ohm + extra)
+            # Before the whole body: each die feels it as if it were as many times larger.
+            die = replace(hog.part.die, series_ohm=hog.part.die.series_ohm + ohm * hog.part.dice)
             tamed[hog.label] = replace(hog.part, die=die)
-        solved = solve_card(layout, traces, settings, tamed, fresh.state, wiring).currents_ma
-        if min(solved[hog.label] for hog in hogs) < CLEAR_MA:
-            break
-        if all(solved[light.label] >= EVEN_SHARE * due_ma[light.label] for light in starved):
-            before = hogs[0].label if len(hogs) == 1 else f"each {hogs[0].part.colour} light"
-            return f", or put a resistor of about {ohm} ohm in front of {before}."
-    return "."
+        return bench.solve(tamed).currents_ma
+
+    def gives_due(ohm: int) -> bool:
+        currents = solved_with(ohm)
+        return all(currents[light.label] >= EVEN_SHARE * due_ma[light.label] for light in starved)
+
+    sold = [value * decade for decade in (1, 10, 100) for value in _E12]
+    index = bisect_left(sold, True, key=gives_due)
+    if index == len(sold) or min(solved_with(sold[index])[hog.label] for hog in hogs) < CLEAR_MA:
+        return "."
+    before = hogs[0].label if len(hogs) == 1 else f"each {hogs[0].part.colour} light"
+    return f", or put a resistor of about {sold[index]} ohm in front of {before}."
 
 
-def _too_many(
-    layout: Layout,
-    traces: Traces | None,
-    fresh: CardElectrics,
-    settings: Settings,
-    lights: LightMap,
-    wiring: Wiring | None,
-) -> list[Problem]:
+def _too_many(bench: _Bench, fresh: CardElectrics) -> list[Problem]:
     least = min(fresh.lights, key=lambda light: light.current_ma)
     if least.current_ma >= CLEAR_MA or len(fresh.lights) < 2:
         return []
-    enough = _how_many(layout, traces, settings, lights, wiring)
+    count = len(fresh.lights)
+    # More lights only ever leave less for each.
+    enough = bisect_left(range(2, count), True, key=lambda some: _least_ma(bench.first(some)) < CLEAR_MA) + 1
     return [
         _problem(
-            layout,
+            bench.layout,
             "too-many-lights",
             "must-fix" if least.current_ma < HARDLY_MA else "look-again",
             [light.label for light in fresh.lights],
             least.current_ma,
             CLEAR_MA,
             "mA",
-            f"One {settings.cell.name} shared by {len(fresh.lights)} lights leaves {least.current_ma:.2g} mA for each, "
+            f"One {bench.settings.cell.name} shared by {count} lights leaves {least.current_ma:.2g} mA for each, "
             f"which is dim. About {enough} would be clearly lit; take fewer, or a larger cell.",
         )
     ]
 
 
-def _how_many(
-    layout: Layout, traces: Traces | None, settings: Settings, lights: LightMap, wiring: Wiring | None
-) -> int:
-    """The most lights, of those on the card in their order, that all get `CLEAR_MA`; at least 1."""
-    low, high = 1, len(layout.lights)
-    while high - low > 1:
-        middle = (low + high) // 2
-        some = Layout(layout.card, layout.lights[:middle], layout.battery)
-        chosen = {mark.label: lights[mark.label] for mark in some.lights if lights and mark.label in lights}
-        solved = solve_card(some, traces, settings, chosen, FRESH, wiring)
-        if min(light.current_ma for light in solved.lights) >= CLEAR_MA:
-            low = middle
-        else:
-            high = middle
-    return low
+def _least_ma(bench: _Bench) -> float:
+    return min(light.current_ma for light in bench.solve().lights)
 
 
 def _dim_lights(layout: Layout, fresh: CardElectrics) -> list[Problem]:

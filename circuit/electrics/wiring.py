@@ -12,6 +12,7 @@ Fails: ValueError for sizes that are not above 0.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -97,7 +98,7 @@ def rails_of(layout: Layout, traces: Traces | None, settings: Settings, wiring: 
     if traces is not None:
         ohm_per_mm = _ohm_per_mm(traces.tape_width_mm, wiring.foil_mm, wiring.copper_c)
         sides = [
-            np.array([_ohm_along(line, light.centre, ohm_per_mm, wiring.fold_ohm) for light in layout.lights])
+            _tap_ohms(line, [light.centre for light in layout.lights], ohm_per_mm, wiring.fold_ohm)
             for line in (traces.positive, traces.negative)
         ]
         return Rails(
@@ -119,32 +120,42 @@ def rails_of(layout: Layout, traces: Traces | None, settings: Settings, wiring: 
 
 def nearest_along(line: Polyline, point: Point) -> tuple[float, int]:
     """How far along the line [mm] its point nearest to `point` lies, and on which run (from 0)."""
-    best, best_along, best_run, walked = math.inf, 0.0, 0, 0.0
-    for run, (a, b) in enumerate(pairwise(line)):
-        length = math.dist(a, b)
-        if length > 0:
-            share = ((point[0] - a[0]) * (b[0] - a[0]) + (point[1] - a[1]) * (b[1] - a[1])) / length**2
-            share = min(max(share, 0.0), 1.0)
-            foot = (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
-            gap = math.dist(foot, point)
-            if gap < best:
-                best, best_along, best_run = gap, walked + share * length, run
-        walked += length
-    return best_along, best_run
+    along, run = _nearest(line, [point])
+    return float(along[0]), int(run[0])
 
 
-def _ohm_along(line: Polyline, point: Point, ohm_per_mm: float, fold_ohm: float) -> float:
-    along, run = nearest_along(line, point)
-    return along * ohm_per_mm + fold_ohm * _folds_in(line[: run + 2])
+def _nearest(line: Polyline, points: Sequence[Point]) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """The same for many points: (N,) millimetres along, (N,) runs."""
+    corners = np.array(line, dtype=float)
+    starts, steps = corners[:-1], np.diff(corners, axis=0)
+    lengths = np.hypot(steps[:, 0], steps[:, 1])
+    walked = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
+    away = np.array(points, dtype=float).reshape(-1, 1, 2) - starts
+    # A run of no length has its foot at its start.
+    share = (away * steps).sum(axis=2) / np.where(lengths > 0, lengths**2, 1.0)
+    share = np.clip(share, 0.0, 1.0)
+    gap = np.hypot(*np.moveaxis(away - share[..., None] * steps, 2, 0))
+    run = gap.argmin(axis=1)
+    each = np.arange(len(run))
+    return walked[run] + share[each, run] * lengths[run], run
 
 
-def _folds_in(line: Polyline) -> int:
-    folds = 0
+def _tap_ohms(
+    line: Polyline, points: Sequence[Point], ohm_per_mm: float, fold_ohm: float
+) -> NDArray[np.float64]:
+    along, run = _nearest(line, points)
+    folds = np.concatenate([[0], np.cumsum(_is_fold(line))])  # before each run
+    ohms: NDArray[np.float64] = along * ohm_per_mm + fold_ohm * folds[run]
+    return ohms
+
+
+def _is_fold(line: Polyline) -> list[bool]:
+    """For each inner corner of the line."""
+    folds = []
     for a, b, c in zip(line, line[1:], line[2:]):
         before = math.atan2(b[1] - a[1], b[0] - a[0])
         after = math.atan2(c[1] - b[1], c[0] - b[0])
-        turn = abs(math.degrees(math.remainder(after - before, math.tau)))
-        folds += turn >= _EASED_DEG
+        folds.append(abs(math.degrees(math.remainder(after - before, math.tau))) >= _EASED_DEG)
     return folds
 
 

@@ -11,7 +11,7 @@ other lights, inside the window. The tape is not laid again for it: that is the 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,7 +25,7 @@ from circuit.glow.field import (
     region_of,
 )
 from circuit.glow.profile import Floats
-from circuit.layout import Layout, Point
+from circuit.layout import Layout, Point, Polyline
 from circuit.lengths import format_length
 from circuit.parts import FoamPart
 from circuit.rules import limit_of
@@ -157,25 +157,28 @@ def _moved(
 ) -> list[_Trial]:
     profiles = profiles_of(solved, foam_mm, glow)
     total = shares.sum(axis=0)
+    free = _free_places(layout, settings)
     trials: list[_Trial] = []
     for index, light in enumerate(solved.lights):
         mark = layout.light(light.label)
         others = [other.centre for other in layout.lights if other.label != light.label]
         rest = total - shares[index]
-        best: _Trial | None = None
-        for by_mm in _MOVES_MM:
-            for k in range(_TURNS):
-                turn = 2 * math.pi * k / _TURNS
-                place = (mark.x_mm + by_mm * math.cos(turn), mark.y_mm + by_mm * math.sin(turn))
-                if not _free(layout, settings, place, others):
-                    continue
-                away = np.hypot(x_mm - place[0], y_mm - place[1])
-                after = evenness(rest + profiles[light.part].lux(light.candela, away))
-                if best is None or after > best[0]:
-                    words = f"{light.label} moved by {format_length(by_mm, settings.units)} to {_at(place, settings)}"
-                    best = (after, "move-light", light.label, place, words)
-        if best is not None:
-            trials.append(best)
+        steps = [
+            (by_mm, (mark.x_mm + by_mm * math.cos(turn), mark.y_mm + by_mm * math.sin(turn)))
+            for by_mm in _MOVES_MM
+            for turn in (2 * math.pi * k / _TURNS for k in range(_TURNS))
+        ]
+        steps = [step for step in steps if free(step[1], others)]
+        if not steps:
+            continue
+        places = np.array([place for _, place in steps])
+        away = np.hypot(x_mm - places[:, :1], y_mm - places[:, 1:])
+        lux = rest + profiles[light.part].lux(light.candela, away)
+        even = lux.min(axis=1) / lux.mean(axis=1)
+        best = int(even.argmax())
+        by_mm, place = steps[best]
+        words = f"{light.label} moved by {format_length(by_mm, settings.units)} to {_at(place, settings)}"
+        trials.append((float(even[best]), "move-light", light.label, place, words))
     return trials
 
 
@@ -195,10 +198,11 @@ def _added(
     profile = profiles_of(solved, foam_mm, glow)[like.part]
     total = shares.sum(axis=0)
     others = [mark.centre for mark in layout.lights]
+    free = _free_places(layout, settings)
     trials: list[_Trial] = []
     for index in np.argsort(total):
         place = (float(x_mm[index]), float(y_mm[index]))
-        if not _free(layout, settings, place, others):
+        if not free(place, others):
             continue
         after = evenness(total + profile.lux(like.candela, np.hypot(x_mm - place[0], y_mm - place[1])))
         trials.append((after, "add-light", None, place, f"One more light at {_at(place, settings)}"))
@@ -207,27 +211,36 @@ def _added(
     return trials
 
 
-def _free(layout: Layout, settings: Settings, place: Point, others: Sequence[Point]) -> bool:
-    """Whether a light may stand there by the marks' own rules."""
+def _free_places(layout: Layout, settings: Settings) -> Callable[[Point, Sequence[Point]], bool]:
+    """Whether a light may stand at a place, with others at theirs, by the marks' own rules."""
     half = max(settings.light.length_mm, settings.light.width_mm) / 2
     to_edge = limit_of(settings, "light-near-edge") + half
-    card = layout.card
-    if not (
-        to_edge <= place[0] <= card.width_mm - to_edge and to_edge <= place[1] <= card.height_mm - to_edge
-    ):
-        return False
-    if any(math.dist(place, other) < limit_of(settings, "lights-too-close") for other in others):
-        return False
-    if layout.battery is not None:
-        clear = settings.battery_zone_radius_mm + half
-        if math.dist(place, layout.battery.centre) < clear:
+    apart = limit_of(settings, "lights-too-close")
+    right, bottom = layout.card.width_mm - to_edge, layout.card.height_mm - to_edge
+    clear = settings.battery_zone_radius_mm + half
+    battery, window = layout.battery, layout.window
+
+    def free(place: Point, others: Sequence[Point]) -> bool:
+        if not (to_edge <= place[0] <= right and to_edge <= place[1] <= bottom):
             return False
-    if layout.window is None:
-        return True
-    x, y = (np.array([value]) for value in place)
-    return bool(inside_region(layout.window, 0.0, x, y)[0])
+        if battery is not None and math.dist(place, battery.centre) < clear:
+            return False
+        if window is not None and not _in_polygon(window, place):
+            return False
+        return all(math.dist(place, other) >= apart for other in others)
+
+    return free
 
 
 def _at(place: Point, settings: Settings) -> str:
     left, top = (format_length(value, settings.units) for value in place)
     return f"{left} from the left edge and {top} from the top"
+
+
+def _in_polygon(outline: Polyline, place: Point) -> bool:
+    """Even-odd test for one point."""
+    inside = False
+    for (ax, ay), (bx, by) in zip(outline, (*outline[1:], outline[0])):
+        if (ay > place[1]) != (by > place[1]) and place[0] < ax + (place[1] - ay) * (bx - ax) / (by - ay):
+            inside = not inside
+    return inside

@@ -1,0 +1,82 @@
+"""How long the numbers behind a card take, for 1 to 20 lights on one core.
+
+Each row: one part's time in milliseconds, and as a multiple of one dense solve by NumPy of as many
+equations as there are lights, taken in the same run, which is what travels from machine to machine.
+
+    python -m tests.benchmarks.electrics
+"""
+
+from __future__ import annotations
+
+import platform
+import time
+from functools import partial
+
+import numpy as np
+
+from circuit.electrics import electrics_problems, lifetime, solve_card
+from circuit.glow import glow_field, suggest_glow
+from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
+from circuit.numbers import card_numbers
+from circuit.parts import default_parts
+from circuit.settings import Settings
+from circuit.stack import stack_of, stack_problems
+
+
+def card_of(count, seed=7):
+    """A card with that many lights along a lane that winds down from its top, and a window over them."""
+    rng = np.random.default_rng(seed)
+    along = np.arange(count)
+    row, column = along // 7, along % 7
+    x = np.where(row % 2, 90.0 - 12 * column, 18.0 + 12 * column) + rng.uniform(-1, 1, count)
+    y = 18.0 + 14 * row + rng.uniform(-1, 1, count)
+    marks = tuple(LightMark(f"L{i + 1}", float(a), float(b)) for i, (a, b) in enumerate(zip(x, y)))
+    battery = BatteryMark(80.0, 112.0, 20.0)
+    layout = Layout(Card(107.95, 139.7), marks, battery, ((8, 8), (100, 8), (100, 70), (8, 70)))
+    middle = [mark.centre for mark in marks][::-1]
+    lanes = ([(80.0, 112.0), *((a + side, b + 2.5) for a, b in middle)] for side in (0.1, -0.1))
+    positive, negative = (tuple(lane) for lane in lanes)
+    return layout, Traces(positive, negative)
+
+
+def best_of(repeats, work):
+    best, result = float("inf"), None
+    for _ in range(repeats):
+        start = time.perf_counter()
+        result = work()
+        best = min(best, time.perf_counter() - start)
+    return best, result
+
+
+def main(counts=(1, 5, 20), repeats=20):
+    print(f"{platform.machine()}, Python {platform.python_version()}, NumPy {np.__version__}")
+    parts = default_parts()
+    settings = Settings()
+    stack = stack_of(settings)
+    for count in counts:
+        layout, traces = card_of(count)
+        solved = solve_card(layout, traces, settings)
+        mixed = {layout.lights[0].label: parts.light("5050", "red")}
+        matrix = np.random.default_rng(1).random((count, count)) + count * np.eye(count)
+        yard, _ = best_of(200, partial(np.linalg.solve, matrix, matrix[0]))
+        work = {
+            "solve_card": partial(solve_card, layout, traces, settings),
+            "problems": partial(electrics_problems, layout, traces, settings),
+            "problems, one red": partial(electrics_problems, layout, traces, settings, mixed),
+            "lifetime": partial(lifetime, layout, traces, settings),
+            "glow_field": partial(glow_field, layout, solved, stack.foam_mm),
+            "suggest_glow": partial(
+                suggest_glow, layout, solved, settings, stack.foam_mm, tuple(parts.foams.values())
+            ),
+            "stack": partial(stack_problems, stack, layout, settings),
+            "all of it": partial(card_numbers, layout, traces, settings),
+            "all of it, one red": partial(card_numbers, layout, traces, settings, mixed),
+        }
+        for name, function in work.items():
+            seconds, _ = best_of(repeats, function)
+            print(f"{count:3d} lights  {name:20s} {seconds * 1e3:8.2f} ms  {seconds / yard:9.0f} solves")
+    return True
+
+
+if __name__ == "__main__":
+    main()
