@@ -13,14 +13,14 @@ from dataclasses import replace
 import numpy as np
 from PIL import Image
 
-from circuit.layout import Card, LightMark, Plan, Point
+from circuit.layout import Card, DrawnLine, Layout, LightMark, Plan, Point
 from circuit.settings import Settings
 from vision.overlay import marks, tape
 from vision.overlay.ink import Ink
 from vision.overlay.panel import Panel
 from vision.overlay.paper import Backdrop
 from vision.overlay.placement import Box
-from vision.overlay.style import FAINT_INK, INK, MOVE, WINDOW, Style
+from vision.overlay.style import FAINT_INK, MOVE, WINDOW, Style
 
 Painter = Callable[[Image.Image, Box], None]
 _TAPE_SHARE = 0.5  # of the sample's box
@@ -47,7 +47,7 @@ def key_entries(plan: Plan, settings: Settings, style: Style) -> list[tuple[str,
     if layout.window is not None:
         entries.append(("window in the front card", _line_sample(WINDOW, style, 4, (5, 9))))
     if layout.drawn_lines:
-        entries.append(("the line that you pencilled", _line_sample(INK, style, 4, None)))
+        entries.append(("your own pencilled lines", _drawn_sample(layout, style)))
     if plan.moves:
         entries.append(("where a mark would move to", _line_sample(MOVE, style, 5, (13, 8))))
     return entries
@@ -122,6 +122,20 @@ def _flap_sample(style: Style) -> Painter:
         for a, b in ((left, fold), (fold, right)):
             shape = [(a, top), (b, top), (b, bottom), (a, bottom), (a, top)]
             ink.dashed(shape, FAINT_INK, style.px(3), style.px(12), style.px(7))
+
+    return lambda picture, box: _sampled(box, draw)(picture)
+
+
+def _drawn_sample(layout: Layout, style: Style) -> Painter:
+    """The maker's lines one below the other, each as it is drawn on the card."""
+    polarities = list(dict.fromkeys(line.polarity for line in layout.drawn_lines))
+
+    def draw(ink: Ink, middle: Point, half: float) -> None:
+        panel = Panel(1, 1, 0, 0, 1.0, Card(1.0, 1.0))
+        for i, polarity in enumerate(polarities):
+            y = middle[1] + 0.5 + half * 0.5 * (i - (len(polarities) - 1) / 2)
+            ends = ((middle[0] + 0.5 - half, y), (middle[0] + 0.5 + half, y))
+            marks.draw_drawn_line(ink, panel, style, DrawnLine(ends, polarity))
 
     return lambda picture, box: _sampled(box, draw)(picture)
 

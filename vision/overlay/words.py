@@ -67,8 +67,9 @@ def problem_lines(problem: Problem, units: Units) -> tuple[str, ...]:
     if measured in problem.advice or problem.measured_mm < 0:
         return (problem.advice,)
     line = f"Measured {measured}"
-    if problem.uncertainty_mm > 0:
-        line += f", give or take {_amount(problem.uncertainty_mm, problem.unit, units)}"
+    give = _amount(problem.uncertainty_mm, problem.unit, units)
+    if give != _amount(0.0, problem.unit, units):
+        line += f", give or take {give}"
     if problem.limit_mm is not None:
         line += f"; the limit is {_amount(problem.limit_mm, problem.unit, units)}"
     return (problem.advice, line + ".")

@@ -61,7 +61,7 @@ def test_a_card_with_everything_has_a_tidy_legend(width_px):
     said = " ".join(row.text for row in rows)
     for found in plan.problems:
         assert found.advice in said
-    assert "It is bent." in said and "crossed-out" in said and "you pencilled" in said
+    assert "It is bent." in said and "crossed-out" in said and "your own pencilled lines" in said
 
 
 def test_the_ink_of_each_row_stays_in_its_own_box():

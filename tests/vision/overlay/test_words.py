@@ -48,7 +48,7 @@ def test_the_measured_size_is_added_where_the_advice_leaves_it_out():
     assert words.problem_lines(said, "mm") == (said.advice,)
     bare = problem((1, 1), advice="Move them.")
     assert words.problem_lines(bare, "mm")[1] == "Measured 6.1 mm, give or take 0.3 mm; the limit is 7.0 mm."
-    assert words.problem_lines(bare, "in")[1] == "Measured 1/4 in, give or take 0 in; the limit is 9/32 in."
+    assert words.problem_lines(bare, "in")[1] == "Measured 1/4 in; the limit is 9/32 in."
     assert words.problem_lines(replace(bare, measured_mm=None), "mm") == ("Move them.",)
     turn = replace(bare, measured_mm=140.0, limit_mm=135.0, uncertainty_mm=0.0, unit="deg")
     assert words.problem_lines(turn, "mm")[1] == "Measured 140°; the limit is 135°."
