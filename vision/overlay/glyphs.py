@@ -8,6 +8,7 @@ Fails: never.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from PIL import Image, ImageDraw
 
@@ -89,6 +90,17 @@ def draw_struck_out(picture: Image.Image, box: Box, style: Style) -> None:
     for side in (-1, 1):
         ink.line([(x - reach, y - side * reach), (x + reach, y + side * reach)], FAINT_INK, style.px(5))
     _lay(picture, ink, box)
+
+
+def draw_dot_for(style: Style) -> Callable[[Image.Image, Box], None]:
+    """A painter of a plain dot, for a sentence that has no place on the card."""
+
+    def paint(picture: Image.Image, box: Box) -> None:
+        ink = _ink_for(picture, box)
+        ink.disc(_local(box), style.px(8), INK)
+        _lay(picture, ink, box)
+
+    return paint
 
 
 def draw_move_sign(picture: Image.Image, box: Box, style: Style, way: Point) -> None:

@@ -21,6 +21,7 @@ from vision.overlay.style import FAINT_INK, INK, Colour, Style, typeface
 from vision.overlay.swatches import key_entries
 from vision.overlay.text import line_height, wrap
 
+_MOST_DRAWN_TROUBLES = 4  # chosen: the picture is about the tape that it shows
 Painter = Callable[[Image.Image, Box], None]
 
 
@@ -53,11 +54,13 @@ def legend_rows(plan: Plan, settings: Settings, style: Style) -> tuple[Row, ...]
     for number, problem in numbered:
         advice, *measured = words.problem_lines(problem, settings.units)
         rows.append(Row(advice, _callout(str(number), problem.level, style), " ".join(measured)))
-    if plan.moves:
-        rows.append(Row("Moves that would mend it", title=True))
+    other_ways = words.other_ways(plan)
+    if plan.moves or other_ways:
+        rows.append(Row("What would mend it", title=True))
     for move in plan.moves:
         way = (move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1])
         rows.append(Row(words.move_line(move, settings.units), _move_sign(way, style)))
+    rows += [Row(way, glyphs.draw_dot_for(style)) for way in other_ways]
     doubts = words.doubts(plan)
     if doubts:
         rows.append(Row("Where I'm not sure", title=True))
@@ -69,11 +72,24 @@ def legend_rows(plan: Plan, settings: Settings, style: Style) -> tuple[Row, ...]
         )
         for where_mm in words.crossed_out(plan)
     ]
+    rows += _drawn_line_rows(plan, style)
     entries = key_entries(plan, settings, style)
     if entries:
         rows.append(Row("What is drawn", title=True))
         rows += [Row(text, paint, half=True) for text, paint in entries]
     return tuple(rows)
+
+
+def _drawn_line_rows(plan: Plan, style: Style) -> list[Row]:
+    troubles = words.drawn_line_troubles(plan) if plan.layout.drawn_lines else ()
+    if not troubles:
+        return []
+    rows = [Row("If you tape your own lines", title=True)]
+    rows += [Row(trouble, glyphs.draw_dot_for(style)) for trouble in troubles[:_MOST_DRAWN_TROUBLES]]
+    more = len(troubles) - _MOST_DRAWN_TROUBLES
+    if more > 0:
+        rows.append(Row(f"and {more} more like these, which the command lists.", glyphs.draw_dot_for(style)))
+    return rows
 
 
 def lay_rows(rows: Sequence[Row], style: Style, top: int) -> tuple[PlacedRow, ...]:

@@ -206,7 +206,10 @@ def _room(plan: Plan, style: Style) -> int:
 
 
 def _has_sign(plan: Plan) -> bool:
-    return bool(plan.problems or words.doubts(plan)) or words.verdict(plan) == words.READY
+    return (
+        bool(plan.problems or words.doubts(plan) or words.corrected_from(plan))
+        or words.verdict(plan) == words.READY
+    )
 
 
 def _verdict_sign(sheet: Image.Image, plan: Plan, style: Style, bottom: int) -> None:
@@ -215,7 +218,9 @@ def _verdict_sign(sheet: Image.Image, plan: Plan, style: Style, bottom: int) -> 
     side = style.px(84)
     top = style.px(44) + (line_height(typeface("bold", style.heading)) - side) // 2
     box = Box(style.margin, top, style.margin + side, top + side)
-    if plan.must_fix:
+    if words.corrected_from(plan):
+        glyphs.draw_move_sign(sheet, box, style, (1.0, 0.0))
+    elif plan.must_fix:
         glyphs.draw_callout(sheet, box, "!", "must-fix", style)
     elif plan.problems:
         glyphs.draw_callout(sheet, box, "!", "look-again", style)

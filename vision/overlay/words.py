@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from circuit.layout import Card, Move, Plan, Point, Problem
 from circuit.lengths import format_length
@@ -17,6 +17,7 @@ from circuit.settings import Settings, Units
 from vision.marks.places import place
 
 READY = "Ready to tape"
+_NAMED_MOVES = 3  # chosen: a heading names no more marks than this
 _STRAIGHT_SHARE = 0.2  # chosen: a sideways part under a fifth of the move is not worth a word
 
 
@@ -29,6 +30,9 @@ def numbered_problems(plan: Plan) -> tuple[tuple[int, Problem], ...]:
 def verdict(plan: Plan) -> str:
     """The heading: what the maker should do next."""
     fix, look = _counts(plan)
+    moved = corrected_from(plan)
+    if moved:
+        return f"If you move {listed(moved) if len(moved) <= _NAMED_MOVES else f'{len(moved)} marks'}"
     if fix:
         return f"{_things(fix)} to fix first"
     if look:
@@ -46,7 +50,9 @@ def subtitle(plan: Plan, settings: Settings) -> str:
     """One line under the heading: what else there is, and what card this is."""
     fix, look = _counts(plan)
     parts = []
-    if fix and look:
+    if corrected_from(plan):
+        parts.append(_afterwards(plan))
+    elif fix and look:
         parts.append(f"and {_things(look)} to look at again")
     count = len(plan.layout.lights)
     parts.append(f"{count} light" if count == 1 else f"{count} lights")
@@ -104,17 +110,40 @@ def doubts(plan: Plan) -> tuple[str, ...]:
 
 
 def crossed_out(plan: Plan) -> tuple[Point, ...]:
-    """Where the maker struck a dot out: `extras["crossed_out"]`, a list of [x_mm, y_mm]."""
-    return _places(plan.extras.get("crossed_out"))
+    """Where the maker struck a dot out: `extras["crossed_out_mm"]`, a list of [x, y]."""
+    return _places(plan.extras.get("crossed_out_mm"))
 
 
 def maybe_marks(plan: Plan) -> tuple[Point, ...]:
-    """Where something lies that could be a mark and was left out: `extras["maybe_marks"]`, a list of
-    {"x_mm", "y_mm"}; its sentence is among the doubts."""
-    found = plan.extras.get("maybe_marks")
-    if not isinstance(found, list | tuple):
-        return ()
-    return _places([(item.get("x_mm"), item.get("y_mm")) for item in found if isinstance(item, Mapping)])
+    """Where something lies that could be a mark and was left out: `extras["maybe_marks_mm"]`, a list
+    of [x, y]; its sentence is among the doubts."""
+    return _places(plan.extras.get("maybe_marks_mm"))
+
+
+def corrected_from(plan: Plan) -> tuple[str, ...]:
+    """The marks that this plan has moved from where they are pencilled: `extras["corrected_from"]`."""
+    return _texts(plan.extras.get("corrected_from"))
+
+
+def other_ways(plan: Plan) -> tuple[str, ...]:
+    """What else would mend the card: lights to leave out, other parts that were tried."""
+    out = _texts(plan.extras.get("leave_out"))
+    ways = (f"Without {listed(out)} the card can be laid.",) if out else ()
+    return ways + _texts(plan.extras.get("alternatives"))
+
+
+def drawn_line_troubles(plan: Plan) -> tuple[str, ...]:
+    """What is wrong with the lines that the maker pencilled, the worst first: `extras["drawn_problems"]`."""
+    found = plan.extras.get("drawn_problems")
+    records = [item for item in found if isinstance(item, Mapping)] if isinstance(found, list | tuple) else []
+    ordered = sorted(records, key=lambda item: item.get("level") != "must-fix")
+    return _texts([item.get("advice") for item in ordered])
+
+
+def listed(names: Sequence[str]) -> str:
+    """`L1`, `L1 and L2`, `L1, L2 and the battery`."""
+    said = ["the battery" if name == "battery" else name for name in names]
+    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
 
 
 def crossed_out_line(where_mm: Point, card: Card, units: Units) -> str:
@@ -138,6 +167,13 @@ def round_length(mm: float, units: Units) -> str:
     return format_length(mm, units).replace(".0 mm", " mm")
 
 
+def _texts(value: object) -> tuple[str, ...]:
+    """The texts in a list that came from a file; anything else in it is passed over."""
+    if not isinstance(value, list | tuple):
+        return ()
+    return tuple(item for item in value if isinstance(item, str) and item.strip())
+
+
 def _places(value: object) -> tuple[Point, ...]:
     """The pairs of finite numbers in a list that came from a file; anything else in it is passed over."""
     if not isinstance(value, list | tuple):
@@ -153,6 +189,17 @@ def _places(value: object) -> tuple[Point, ...]:
 def _counts(plan: Plan) -> tuple[int, int]:
     fix = len(plan.must_fix)
     return fix, len(plan.problems) - fix
+
+
+def _afterwards(plan: Plan) -> str:
+    fix, look = _counts(plan)
+    if fix:
+        return f"{_things(fix)} left to fix then"
+    if look:
+        return f"then look again at {_things(look)}"
+    if doubts(plan):
+        return "then it can be taped, if I read it rightly"
+    return "then it can be taped"
 
 
 def _things(count: int) -> str:

@@ -50,10 +50,13 @@ def test_rows_never_overlap_nor_leave_the_margins(said):
 def test_a_card_with_everything_has_a_tidy_legend(width_px):
     style = Style(width_px)
     plan = crowded_plan(107.95, 139.7, 8, 15, seed=2)
+    extras = {
+        "crossed_out_mm": [[9.0, 9.0]],
+        "leave_out": ["L2"],
+        "drawn_problems": [{"level": "must-fix", "advice": f"Trouble {i}."} for i in range(9)],
+    }
     line = DrawnLine(((10.0, 10.0), (50.0, 50.0)), "positive", 0.3)
-    plan = replace(
-        plan, layout=replace(plan.layout, drawn_lines=(line,)), extras={"crossed_out": [[9.0, 9.0]]}
-    )
+    plan = replace(plan, layout=replace(plan.layout, drawn_lines=(line,)), extras=extras)
     rows = legend_rows(plan, Settings(), style)
     placed = lay_rows(rows, style, 0)
     assert len(placed) == len(rows)
@@ -62,6 +65,7 @@ def test_a_card_with_everything_has_a_tidy_legend(width_px):
     for found in plan.problems:
         assert found.advice in said
     assert "It is bent." in said and "crossed-out" in said and "your own pencilled lines" in said
+    assert "Without L2" in said and "Trouble 3." in said and "Trouble 4." not in said and "5 more" in said
 
 
 def test_the_ink_of_each_row_stays_in_its_own_box():

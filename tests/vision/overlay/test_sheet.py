@@ -190,7 +190,7 @@ def test_moves_doubts_and_struck_out_dots_show_on_the_card():
             Move("battery", (30.0, 100.0), (34.0, 104.0), "battery-zone"),
             Move("L3", (95.0, 40.0), (95.0, 40.0), "none"),
         ),
-        extras={"crossed_out": [[80.0, 90.0]], "maybe_marks": [{"x_mm": 80.0, "y_mm": 110.0}]},
+        extras={"crossed_out_mm": [[80.0, 90.0]], "maybe_marks_mm": [[80.0, 110.0]]},
     )
     one, panel = card_picture(plain, None, sides)
     two, _ = card_picture(busy, None, sides)

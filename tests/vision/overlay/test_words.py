@@ -13,6 +13,7 @@ from vision.overlay import words
 from vision.overlay.style import typeface
 from vision.overlay.text import plain, shorten, wrap
 
+EXTRAS = ("crossed_out_mm", "maybe_marks_mm", "corrected_from", "leave_out", "alternatives", "drawn_problems")
 FACE = typeface("regular", 46)
 
 
@@ -90,7 +91,7 @@ def test_one_labels_doubt_does_not_stand_for_a_longer_label():
 def test_struck_out_and_doubtful_places_come_from_the_plans_extras():
     plan = replace(
         harbour_plan(),
-        extras={"crossed_out": [[10.0, 12.0]], "maybe_marks": [{"kind": "light", "x_mm": 60, "y_mm": 80.5}]},
+        extras={"crossed_out_mm": [[10.0, 12.0]], "maybe_marks_mm": [[60, 80.5]]},
     )
     assert words.crossed_out(plan) == ((10.0, 12.0),)
     assert words.maybe_marks(plan) == ((60.0, 80.5),)
@@ -98,11 +99,38 @@ def test_struck_out_and_doubtful_places_come_from_the_plans_extras():
     assert "crossed-out" in line and "10.0 mm from the left edge" in line
 
 
-@pytest.mark.parametrize("junk", [None, 3, "x", {}, [1, 2], [[1]], [[1, "a"]], [[float("nan"), 1]], [None]])
+@pytest.mark.parametrize(
+    "junk", [None, 3, "x", {}, [1, 2], [[1]], [[1, [2]]], [[float("nan"), 1]], [None], [{}]]
+)
 def test_junk_in_a_files_extras_is_passed_over(junk):
-    plan = replace(harbour_plan(), extras={"crossed_out": junk, "maybe_marks": junk})
+    plan = replace(harbour_plan(), extras=dict.fromkeys(EXTRAS, junk))
     assert words.crossed_out(plan) == ()
     assert words.maybe_marks(plan) == ()
+    assert words.corrected_from(plan) == words.other_ways(plan) == ()
+    assert words.drawn_line_troubles(plan) == ()
+
+
+def test_a_plan_with_its_marks_moved_is_not_called_ready():
+    plan = replace(harbour_plan(), extras={"corrected_from": ["L1", "battery"]})
+    assert words.verdict(plan) == "If you move L1 and the battery"
+    assert words.subtitle(plan, Settings()).replace("\u00a0", " ").startswith("then it can be taped")
+    many = replace(plan, extras={"corrected_from": ["L1", "L2", "L3", "L4"]}, problems=(problem((1, 1)),))
+    assert words.verdict(many) == "If you move 4 marks"
+    assert "1 thing left to fix then" in words.subtitle(many, Settings()).replace("\u00a0", " ")
+
+
+def test_other_ways_to_mend_a_card_and_troubles_of_the_makers_own_lines():
+    extras = {
+        "leave_out": ["L1", "L3"],
+        "alternatives": ["With a CR1220 it fits."],
+        "drawn_problems": [
+            {"level": "look-again", "advice": "The lines may be close."},
+            {"level": "must-fix", "advice": "They touch."},
+        ],
+    }
+    plan = replace(harbour_plan(), extras=extras)
+    assert words.other_ways(plan) == ("Without L1 and L3 the card can be laid.", "With a CR1220 it fits.")
+    assert words.drawn_line_troubles(plan) == ("They touch.", "The lines may be close.")
 
 
 def test_the_subtitle_tells_what_card_it_is():
