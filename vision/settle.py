@@ -51,9 +51,8 @@ from vision.photo import RgbImage
 from vision.quality import (
     LEAST_PX_PER_MM,
     MOST_BLUR_MM,
-    MOST_BLUR_SHARE,
+    blurred_at_large,
     featureless,
-    sharpest_blur_px,
     too_dark,
 )
 from vision.small_picture import Floats, SmallPicture, shrink
@@ -67,6 +66,9 @@ CLEAR_SCORE = 0.85  # of a `Quad`: measured on the practice photos, cards on mos
 LEAST_SCORE = 0.40
 LIFT_GAIN = 25.0  # fall of the sum of squares that a bent edge must bring to be believed
 MOST_LIFT_MM = 4.0  # beyond this the shape of the bend is guesswork
+OBLONG, SKEWED = 1.2, 0.25  # how far a true square may look from one before lens and focal length are known
+SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
+MOST_CASES = 12  # combinations of outline and square that are fitted before giving up
 GROSS = 0.12  # square and card that differ by more than this share can't both be right
 
 
@@ -166,8 +168,7 @@ def _no_square(pixels: RgbImage, small: SmallPicture) -> PhotoError:
 
 
 def _blurred_at_large(pixels: RgbImage, small: SmallPicture) -> PhotoError | None:
-    blur_px = sharpest_blur_px(pixels, small)
-    if blur_px is None or blur_px < MOST_BLUR_SHARE * max(pixels.shape[:2]):
+    if not blurred_at_large(pixels, small):
         return None
     return TooBlurredError(
         "The photo is too blurred to read; hold the phone still, tap the card so that it focuses there, and "
@@ -186,7 +187,7 @@ def _settle_case(
     tried: list[Floats] = []
     for quads in outline_searches(small):
         for quad in [quad for quad in quads if quad.score > LEAST_SCORE][:3]:
-            if any(_same_outline(quad.corners, other) for other in tried):
+            if len(cases) >= MOST_CASES or any(_same_outline(quad.corners, other) for other in tried):
                 continue
             tried.append(quad.corners)
             cases += _cases_of(pixels, small, quad, squares, asked, focal_35mm)
@@ -329,7 +330,15 @@ def _start(
     side = float(np.linalg.norm(np.roll(seen, -1, axis=0) - seen, axis=1).mean())
     if not np.isfinite(side) or side <= 1e-6 or not 0.2 < pose.aspect < 5 or pose.shift[2] <= 0:
         return None
+    edges = np.roll(seen, -1, axis=0) - seen
+    lengths = np.linalg.norm(edges, axis=1)
+    cosines = np.abs((edges * np.roll(edges, -1, axis=0)).sum(axis=1)) / (lengths * np.roll(lengths, -1))
+    # A tile that is no square, or lines that bound no rectangle, are not worth a fit.
+    if lengths.max() > OBLONG * lengths.min() or cosines.max() > SKEWED or abs(pose.skew) > SKEWED:
+        return None
     height = side_mm / side
+    if not SMALLEST_CARD_MM < height < LARGEST_CARD_MM:
+        return None
     size = np.array([pose.aspect, 1.0]) * height
     return replace(unit, shift=pose.shift * height, half=size / 2), size
 
@@ -481,10 +490,10 @@ def _check_sharpness(view: View) -> float:
             "size, and take it again."
         )
     evidence = view.fit.evidence
-    spreads = [edge.blur_px for edge in evidence.edges if edge is not None]
-    if evidence.square is not None:
-        spreads += [side.blur_px for side in evidence.square.sides]
-    blur_mm = float(np.median(spreads)) / float(np.median(density))
+    # A shaken photo is blurred one way only, so edges that lie crosswise are judged by themselves.
+    lying = [edge.blur_px for edge in evidence.edges[::2] if edge is not None]
+    standing = [edge.blur_px for edge in evidence.edges[1::2] if edge is not None]
+    blur_mm = max(float(np.mean(pair)) for pair in (lying, standing) if pair) / float(np.median(density))
     if blur_mm > MOST_BLUR_MM:
         raise TooBlurredError(
             "The photo is too blurred to read; hold the phone still, tap the card so that it focuses there, and "
