@@ -58,7 +58,7 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1) -> Routed
     )
     tables = Tables(ground, light_stations(ground.lights, ground.battery, sizes))
     first = tuple(i + 1 for i in bound.order)
-    budget = Budget(600 * effort, 12 * effort, 14)
+    budget = Budget(800 * effort, 6 * effort, 10, 12 * effort)
     found = Search(tables, budget).run([first])
     if found.lane is None:
         return Routed(

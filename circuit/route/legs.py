@@ -33,6 +33,7 @@ class Prices:
 
     fold: float = 7.0  # chosen: half a minute's work and one more place to crack
     sharp: float = 3.0  # more for a full 135 degree turn, growing from 90
+    short: float = 4.0  # for any lack of straight tape, beside SHORT_PRICE for each mm of it
     near_edge: float = 4.0  # for a fold's outer corner at the limit, fading over EDGE_COMFORT_MM
 
 
@@ -191,7 +192,7 @@ class _Builder:
         lack_t = np.maximum(self._run(cos, tan_half, p, h) - t, 0.0)
         lack_u = np.maximum(run_needed(cos, tan_half, self.sizes) - u, 0.0)
         lack = lack_t + lack_u
-        total = t + u + price + SHORT_PRICE * lack
+        total = t + u + price + SHORT_PRICE * lack + self.ground.prices.short * (lack > 0)
         good = (lack_u <= SHORT_AT_MOST_MM) & (lack_t <= (0.0 if self.a == 0 else SHORT_AT_MOST_MM))
         good &= (total < cost[usable]) & (total < self.direct + LONGEST_EXTRA_MM)
         keep = np.flatnonzero(good)

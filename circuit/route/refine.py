@@ -7,6 +7,8 @@ passing a light beside its centre, and for lines that trade both off over a whol
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from circuit.route.legs import Ground
@@ -14,6 +16,8 @@ from circuit.route.plane import Points, cross
 from circuit.route.stations import Stations, as_stations, battery_beside, start_along
 from circuit.route.tables import Solved, Tables
 
+# chosen: near the end only a lane that lacks nothing counts, at any price within reason
+SHORT_PRICE_MM = 60.0
 Row = tuple[complex, complex, int]
 LONGEST_ROW = 8  # chosen: rows are built pair by pair, a longer one comes out in two pieces
 _SHARES = (-1.0, 0.0, 1.0)  # of the allowed offset
@@ -21,7 +25,7 @@ _SHARES = (-1.0, 0.0, 1.0)  # of the allowed offset
 
 def refined(tables: Tables, solved: Solved, spread_deg: float, steps: int, detours: bool) -> Tables:
     """Tables of new stations round the ones that `solved` picked, for its order alone."""
-    ground = tables.ground
+    ground = replace(tables.ground, prices=replace(tables.ground.prices, short=SHORT_PRICE_MM))
     order = solved.order
     rows: list[list[Row]] = [[] for _ in range(len(ground.lights) + 1)]
     picked = [tables.stations[place] for place in (0, *order)]

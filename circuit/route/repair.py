@@ -17,6 +17,7 @@ from circuit.route.plane import Bools, Floats, Points, mitre, segment_to_segment
 from circuit.route.tables import Extra, Solved, Tables
 
 CLASH_PRICE_MM = 40.0  # chosen: a detour that costs less than this is taken at once
+PATIENCE = 4  # chosen: rounds without fewer clashes before an order is given up
 WORTH_A_LOOK_MM = 90.0  # legs dearer than the best lane by this are left as they are
 
 
@@ -31,6 +32,7 @@ def lane_without_clash(
     extra: Extra = {}
     fewest = 10**6
     nearest: Solved | None = None
+    stale = 0
     for _ in range(rounds):
         solved = tables.solve(order, extra)
         if solved is None:
@@ -41,7 +43,11 @@ def lane_without_clash(
             return None, None, fewest
         found = clashes(lane, tables.ground)
         if len(found) < fewest:
-            fewest, nearest = len(found), solved
+            fewest, nearest, stale = len(found), solved, 0
+        else:
+            stale += 1
+            if stale >= PATIENCE:
+                break
         if not found:
             return lane, solved, 0
         _price(tables, solved, lane, found, extra)

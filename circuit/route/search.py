@@ -8,12 +8,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from circuit.route.lane import Lane
+from circuit.route.lane import Lane, clashes
 from circuit.route.refine import refined
 from circuit.route.repair import lane_without_clash
-from circuit.route.tables import Tables
+from circuit.route.tables import MISSING_MM, Tables
 
 HOPE_MM = 12.0  # chosen: what looking closer may still take off a rough lane's cost
+CLASH_GUESS_MM = 10.0  # chosen: repairing one clash of a lane most often costs less
 CLOSER = ((12.0, 3), (3.0, 2))  # chosen: degrees either way, and steps to each side
 
 
@@ -24,7 +25,7 @@ class Budget:
     evaluations: int
     repairs: int
     rounds: int
-    keep: int = 40
+    shakes: int
 
 
 @dataclass(slots=True)
@@ -64,11 +65,19 @@ class Search:
         self.found = Found()
         self.evaluated = 0
 
-    def cost(self, order: tuple[int, ...]) -> float:
+    def cost(self, order: tuple[int, ...], limit: float = np.inf) -> float:
+        """The cheapest lane along an order, and what its clashes are likely to add.
+
+        At or above `limit` the clashes are not looked at: the order is out already.
+        """
         known = self.found.seen.get(order)
         if known is None:
             self.evaluated += 1
             known = self.tables.cost(order)
+            if known < min(limit, MISSING_MM):
+                solved = self.tables.solve(order)
+                assert solved is not None
+                known += CLASH_GUESS_MM * len(clashes(self.tables.lane(solved), self.tables.ground))
             self.found.seen[order] = known
         return known
 
@@ -79,11 +88,9 @@ class Search:
         while better and self.evaluated < self.budget.evaluations:
             better = False
             for trial in neighbours(order):
-                if trial in self.found.seen:
+                if trial in self.found.seen or self.tables.floor(trial) >= now:
                     continue
-                if self.tables.floor(trial) >= now:
-                    continue
-                cost = self.cost(trial)
+                cost = self.cost(trial, now)
                 if cost < now - 1e-9:
                     order, now, better = trial, cost, True
                     break
@@ -108,13 +115,12 @@ class Search:
             if best is None or self.cost(order) < self.cost(best):
                 best = order
         assert best is not None
-        while self.evaluated < self.budget.evaluations and len(best) > 2:
-            before = self.evaluated
+        for _ in range(self.budget.shakes if len(best) > 2 else 0):
+            if self.evaluated >= self.budget.evaluations:
+                break
             order = self.descend(self.shaken(best))
             if self.cost(order) < self.cost(best):
                 best = order
-            if self.evaluated == before:
-                break
         self.lay()
         return self.found
 
@@ -122,7 +128,7 @@ class Search:
         """Lay the cheapest orders known, cheapest first, until none left can be better."""
         cheapest = heapq.nsmallest(
             self.budget.repairs,
-            (item for item in self.found.seen.items() if np.isfinite(item[1])),
+            (item for item in self.found.seen.items() if item[1] < MISSING_MM),
             key=lambda item: (item[1], item[0]),
         )
         for order, cost in cheapest:

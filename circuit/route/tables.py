@@ -17,6 +17,10 @@ from circuit.route.legs import Ground, Legs, legs_between
 from circuit.route.plane import Floats
 from circuit.route.stations import Stations
 
+# Stands in for a leg that can't be laid, so that of two orders without a lane the one with fewer
+# missing legs is the better. Far above any lane: 300 mm cards hold 20 lights within a few metres.
+MISSING_MM = 1e5
+
 Extra = dict[int, Floats]  # leg number -> what to add to each of its (A, B) costs
 
 
@@ -49,7 +53,7 @@ class Tables:
         self.direct = np.maximum(np.abs(places[:, None] - places[None, :]) - spare[:, None], 0.0)
         for stations in self.stations:
             tail = stations.at + self.ground.sizes.tail * stations.ahead
-            self.ends.append(np.where(tail_fits(tail, stations.ahead, self.ground), 0.0, np.inf))
+            self.ends.append(np.where(tail_fits(tail, stations.ahead, self.ground), 0.0, MISSING_MM))
             if self.both_ways:
                 self.back.append(_turned_about(stations))
 
@@ -58,6 +62,7 @@ class Tables:
         found = self.cache.get((a, b))
         if found is None:
             found = legs_between(a, b, self.stations[a], self.stations[b], self.ground, self.detours)
+            found.cost[np.isinf(found.cost)] = MISSING_MM
             self.cache[(a, b)] = found
             if a != 0 and self.both_ways:  # the same legs walked the other way
                 ra, rb = self.back[a], self.back[b]
@@ -119,7 +124,7 @@ class Tables:
         reach = self.forward(order, extra)
         final = reach[-1] + self.ends[order[-1]]
         pick = int(np.argmin(final))
-        if not np.isfinite(final[pick]):
+        if final[pick] >= MISSING_MM:
             return None
         picks = [pick]
         for number in range(len(order) - 1, -1, -1):
