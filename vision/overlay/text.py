@@ -12,7 +12,7 @@ import re
 from PIL.ImageFont import FreeTypeFont
 
 _NO_BREAK = "\u00a0"
-_TIED = re.compile(r"(?<=\d) (?=(?:mm|cm|in|\d+/\d+)\b)")
+_TIED = re.compile(r"(?<=\d) (?=(?:mm|cm|in|mA|\d+/\d+)\b)")
 LINE_SPACING = 1.28  # chosen: line height over type size; Open Sans' own is 1.36, a little airy here
 
 

@@ -54,6 +54,9 @@ def subtitle(plan: Plan, settings: Settings) -> str:
         parts.append(_afterwards(plan))
     elif fix and look:
         parts.append(f"and {_things(look)} to look at again")
+    unsure = len(doubts(plan))
+    if unsure and (fix or look) and not corrected_from(plan):
+        parts.append("1 doubt about the reading" if unsure == 1 else f"{unsure} doubts about the reading")
     count = len(plan.layout.lights)
     parts.append(f"{count} light" if count == 1 else f"{count} lights")
     if plan.layout.battery is not None:
@@ -66,7 +69,8 @@ def subtitle(plan: Plan, settings: Settings) -> str:
 
 def problem_lines(problem: Problem, units: Units) -> tuple[str, ...]:
     """The advice, and a line with the measured size where the advice does not state it."""
-    if problem.measured_mm is None:
+    # Milliamperes and the like are told by the advice alone: how they are rounded is its business.
+    if problem.measured_mm is None or problem.unit not in ("mm", "deg"):
         return (problem.advice,)
     measured = _amount(problem.measured_mm, problem.unit, units)
     # Below nothing (one thing inside another) makes no sense as a bare number: leave it to the advice.
@@ -96,17 +100,36 @@ def unsure_marks(plan: Plan) -> tuple[str, ...]:
 
 
 def doubts(plan: Plan) -> tuple[str, ...]:
-    """Every doubt as a sentence; an unsure mark that no sentence speaks of gets one."""
+    """Every doubt as a sentence, the label in front where it is about a labelled mark; an unsure mark
+    that no sentence speaks of gets one."""
     said = list(plan.reading.doubts) if plan.reading is not None else []
-    everything = " ".join(said).casefold()
     for name in unsure_marks(plan):
-        # As a word of its own: a doubt about L12 says nothing about L1.
-        if not re.search(rf"(?<!\w){re.escape(name.casefold())}(?!\w)", everything):
+        about = _spoken_of(name, plan, said)
+        if about is None:
             what = "the battery circle" if name == "battery" else f"the mark {name}"
             said.append(f"I'm not sure about {what}.")
+        elif not _names(name, said[about]):
+            said[about] = f"{'Battery' if name == 'battery' else name}: {said[about]}"
     if plan.reading is not None and not plan.reading.sure and not said:
         said.append("I'm not sure that I read every mark.")
     return tuple(said)
+
+
+def _spoken_of(name: str, plan: Plan, said: Sequence[str]) -> int | None:
+    """Which sentence is about that mark: by its name, or by its place in the words the reading uses."""
+    layout = plan.layout
+    mark = layout.battery if name == "battery" else layout.light(name)
+    assert mark is not None
+    places = [place(*mark.centre, layout.card, units) for units in ("mm", "in")]
+    for i, sentence in enumerate(said):
+        if _names(name, sentence) or any(words in sentence for words in places):
+            return i
+    return None
+
+
+def _names(name: str, sentence: str) -> bool:
+    # As a word of its own: a doubt about L12 says nothing about L1.
+    return bool(re.search(rf"(?<!\w){re.escape(name.casefold())}(?!\w)", sentence.casefold()))
 
 
 def crossed_out(plan: Plan) -> tuple[Point, ...]:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from circuit.layout import Card, LightMark, Move
 from circuit.settings import Settings
 from tests.vision.overlay.plans import HARBOUR_SIDES, harbour_plan, problem
+from vision.marks.places import place
 from vision.overlay import words
 from vision.overlay.style import typeface
 from vision.overlay.text import plain, shorten, wrap
@@ -55,6 +56,11 @@ def test_the_measured_size_is_added_where_the_advice_leaves_it_out():
     assert words.problem_lines(turn, "mm")[1] == "Measured 140°; the limit is 135°."
 
 
+def test_other_units_are_left_to_the_advice():
+    current = replace(problem((1, 1), advice="The lights take about 18 mA."), measured_mm=18.3, unit="mA")
+    assert words.problem_lines(current, "mm") == ("The lights take about 18 mA.",)
+
+
 @pytest.mark.parametrize(
     ("to_mm", "line"),
     [
@@ -86,6 +92,18 @@ def test_one_labels_doubt_does_not_stand_for_a_longer_label():
     plan = harbour_plan(lights=lights)
     plan = replace(plan, reading=replace(plan.reading, doubts=("L12 touches a word.",)))
     assert "I'm not sure about the mark L1." in words.doubts(plan)
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_a_doubt_told_by_its_place_is_the_labelled_marks(units):
+    lights = (LightMark("L1", 20, 40, sure=False), LightMark("L2", 45, 40))
+    plan = harbour_plan(lights=lights)
+    sentence = f"A mark {place(20, 40, plan.layout.card, units)}, could be a light or a speck."
+    plan = replace(plan, reading=replace(plan.reading, doubts=("It is bent.", sentence)))
+    assert words.doubts(plan) == ("It is bent.", f"L1: {sentence}")
+    assert "2 doubts about the reading" in words.subtitle(
+        replace(plan, problems=(problem((1, 1)),)), Settings()
+    ).replace("\u00a0", " ")
 
 
 def test_struck_out_and_doubtful_places_come_from_the_plans_extras():
