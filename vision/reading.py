@@ -59,7 +59,8 @@ class ReadRequest:
 @dataclass(frozen=True, slots=True)
 class PhotoReading:
     """layout and reading as the plan keeps them; straight : the card from above, for the overlay;
-    crossed_out : dots that are struck out, not lights; notes : what is worth knowing but no doubt."""
+    crossed_out : dots that are struck out, not lights; notes : what is worth knowing but no doubt;
+    maybe : places of what was left out yet could be a mark, each with its sentence among the doubts."""
 
     layout: Layout
     reading: Reading
@@ -67,6 +68,7 @@ class PhotoReading:
     view: View
     crossed_out: tuple[Point, ...] = ()
     notes: tuple[str, ...] = ()
+    maybe: tuple[Point, ...] = ()
 
 
 def read_photo(
@@ -112,7 +114,8 @@ def read_photo(
         doubts=tuple(doubts),
         turn_deg=view.turn_deg,
     )
-    return PhotoReading(layout, reading, straight, view, marks.crossed_out, sighting.notes)
+    maybe = tuple((mark.x_mm, mark.y_mm) for mark in marks.maybe)
+    return PhotoReading(layout, reading, straight, view, marks.crossed_out, sighting.notes, maybe)
 
 
 def _asked(request: ReadRequest) -> Asked:
