@@ -1,0 +1,119 @@
+"""What distances the marks need among each other and to what does not move.
+
+In:    a layout, the maker's settings.
+Out:   `Needs`: least distances between centres, and to edges, battery and window. [mm]
+Fails: `UsageError` for a limit that no rule has.
+
+A need is a rule's limit where that is kept, and a little more where it is not: a mark that is moved
+at all is moved beyond doubt. A distance that is kept, though not beyond doubt, may stay as it is.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from circuit.check.marks import edge_distances, outside_distance
+from circuit.layout import Layout
+from circuit.rules import limit_of
+from circuit.settings import Settings
+
+Vectors = NDArray[np.float64]
+
+# Moves are told to a tenth of a millimetre, so a mark that is moved gets a tenth of that to spare: chosen.
+SPARE_MM = 0.01
+_SIDES = ("left", "right", "top", "bottom")
+
+
+@dataclass(frozen=True)
+class Needs:
+    """Least distances for n lights and the battery: `apart` (n, n) between lights, `zone` (n,) from
+    light to battery, `edge` (n, 4) to the card's left, right, top and bottom edge, `inside` (n,) to the
+    window's outline from within (-inf: no window), `cell_edge` (4,), `cell_window` (0: no window)."""
+
+    apart: Vectors
+    zone: Vectors
+    edge: Vectors
+    inside: Vectors
+    cell_edge: Vectors
+    cell_window: float
+
+    def wider(self, other: Needs) -> Needs:
+        """What both ask for."""
+        return Needs(
+            np.maximum(self.apart, other.apart),
+            np.maximum(self.zone, other.zone),
+            np.maximum(self.edge, other.edge),
+            np.maximum(self.inside, other.inside),
+            np.maximum(self.cell_edge, other.cell_edge),
+            max(self.cell_window, other.cell_window),
+        )
+
+
+def mark_needs(layout: Layout, settings: Settings) -> Needs:
+    """What the mark rules ask for, with room for doubt where a mark has to move anyway."""
+    lights, battery, card = layout.lights, layout.battery, layout.card
+    count = len(lights)
+    half = max(settings.light.length_mm, settings.light.width_mm) / 2
+    ring = settings.battery_zone_radius_mm
+    apart = np.zeros((count, count))
+    for i in range(count):
+        for j in range(i):
+            apart[i, j] = apart[j, i] = _need(
+                math.dist(lights[i].centre, lights[j].centre),
+                limit_of(settings, "lights-too-close"),
+                math.hypot(lights[i].uncertainty_mm, lights[j].uncertainty_mm),
+            )
+    zone, inside = np.zeros(count), np.full(count, -math.inf)
+    edge = np.zeros((count, 4))
+    for i, light in enumerate(lights):
+        sides = edge_distances(light.centre, card)
+        limit = half + limit_of(settings, "light-near-edge")
+        edge[i] = [_need(sides[side][0], limit, light.uncertainty_mm) for side in _SIDES]
+        if battery is not None:
+            zone[i] = _need(
+                math.dist(light.centre, battery.centre),
+                ring + half,
+                math.hypot(light.uncertainty_mm, battery.uncertainty_mm),
+            )
+        if layout.window is not None:
+            outside, _ = outside_distance(light.centre, layout.window)
+            inside[i] = _need(
+                -outside,
+                limit_of(settings, "light-outside-window"),
+                math.hypot(light.uncertainty_mm, light.uncertainty_mm),
+            )
+    cell_edge, cell_window = np.zeros(4), 0.0
+    if battery is not None:
+        # No rule keeps the foam ring on the card, but a move must not push it further over an edge.
+        sides = edge_distances(battery.centre, card)
+        cell_edge = np.array([min(sides[side][0], ring) for side in _SIDES])
+        if layout.window is not None:
+            outside, _ = outside_distance(battery.centre, layout.window)
+            cell_window = _need(
+                outside,
+                ring + limit_of(settings, "cell-under-window"),
+                math.hypot(battery.uncertainty_mm, battery.uncertainty_mm),
+            )
+    return Needs(apart, zone, edge, inside, cell_edge, cell_window)
+
+
+def without(needs: Needs, left_out: set[int]) -> Needs:
+    """The same for fewer lights."""
+    keep = [i for i in range(len(needs.zone)) if i not in left_out]
+    return replace(
+        needs,
+        apart=needs.apart[np.ix_(keep, keep)],
+        zone=needs.zone[keep],
+        edge=needs.edge[keep],
+        inside=needs.inside[keep],
+    )
+
+
+def _need(measured: float, limit: float, uncertainty: float) -> float:
+    if measured < limit - 1e-6:
+        return limit + uncertainty + SPARE_MM
+    return min(limit + uncertainty, measured)

@@ -1,0 +1,287 @@
+"""The smallest total shift of marks that gives them the distances they need.
+
+In:    a layout and its `Needs`; whether the battery may move as well.
+Out:   the same layout with marks moved, or None where no shift within reach was found.
+Fails: never.
+
+The sum of straight-line shifts is made as small as possible by a chain of linear programs. "At least
+so far apart" is not convex; at each step it is replaced by "so far apart along the present
+direction", which asks for more, never for less, so that what a step finds holds. A shift's length
+is bounded from below by its projections, to which each step adds the one along the shift just found.
+A few starts from shaken marks guard against a poor first direction. Same input, same answer.
+
+References
+----------
+.. [1] The method is textbook: outer linearisation of norms (Kelley 1960, cutting planes) inside
+       sequential convex programming (Boyd and Vandenberghe, Convex Optimization, 2004). From memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.optimize import linprog
+
+from circuit.layout import Layout, Polyline
+from circuit.moves.needs import Needs, Vectors
+
+# A step moves no mark further than this, so that the directions it was made with still mean something: chosen. [mm]
+_STEP_MM = 6.0
+# Missing 1 mm of a need costs as much as shifting a mark by this: far above any real trade: chosen.
+_MISSING_COST = 200.0
+# Ties (either of two lights could move) go to the light that comes later: a thousandth decides nothing else.
+_TIE = 1e-3
+_STEPS = 14
+_STARTS = 5
+_SHAKE_MM = 2.0
+_DONE_MM = 1e-3
+_FIRST_DIRECTIONS = 12
+
+
+@dataclass(frozen=True)
+class _Row:
+    """sum of coefficient * coordinate >= bound; coordinates are numbered 2 k and 2 k + 1 for mark k."""
+
+    coordinates: tuple[int, ...]
+    coefficients: tuple[float, ...]
+    bound: float
+
+
+def smallest_shift(layout: Layout, needs: Needs, *, move_battery: bool = False) -> Layout | None:
+    """The layout with every need met by the least total shift found; None where none was.
+
+    Marks that need not move are returned as they were, to the last digit.
+    """
+    home = marks_of(layout)
+    if home.size == 0:
+        return layout
+    best: tuple[float, Vectors] | None = None
+    least, missing = _least_and_missing(layout, needs, home)
+    for start in _starts(home, missing):
+        found = _descend(layout, needs, home, start, move_battery)
+        if found is None:
+            continue
+        cost = float(np.hypot(*(found - home).T).sum())
+        if best is None or cost < best[0] - _DONE_MM:
+            best = (cost, found)
+        if best[0] <= least + _DONE_MM:
+            break
+    return None if best is None else with_marks(layout, best[1])
+
+
+def marks_of(layout: Layout) -> Vectors:
+    """Lights' centres, then the battery's where there is one, (n, 2). [mm]"""
+    places = [light.centre for light in layout.lights]
+    if layout.battery is not None:
+        places.append(layout.battery.centre)
+    return np.array(places, dtype=np.float64).reshape(-1, 2)
+
+
+def with_marks(layout: Layout, marks: Vectors) -> Layout:
+    """The layout with its marks at these places, in the order of `marks_of`; unmoved marks untouched."""
+
+    def place(k: int, x: float, y: float) -> tuple[float, float]:
+        moved = math.dist((x, y), marks[k]) > _DONE_MM
+        return (float(marks[k][0]), float(marks[k][1])) if moved else (x, y)
+
+    lights = []
+    for k, light in enumerate(layout.lights):
+        x, y = place(k, light.x_mm, light.y_mm)
+        lights.append(replace(light, x_mm=x, y_mm=y))
+    battery = layout.battery
+    if battery is not None:
+        x, y = place(len(lights), battery.x_mm, battery.y_mm)
+        battery = replace(battery, x_mm=x, y_mm=y)
+    return replace(layout, lights=tuple(lights), battery=battery)
+
+
+def _starts(home: Vectors, missing: set[int]) -> Iterator[Vectors]:
+    """The marks as they are, then with those that miss a need shaken."""
+    yield home
+    rng = np.random.default_rng(len(home))
+    marks = sorted(missing)
+    for _ in range(_STARTS - 1):
+        start = home.copy()
+        start[marks] += rng.normal(0.0, _SHAKE_MM, (len(marks), 2))
+        yield start
+
+
+def _least_and_missing(layout: Layout, needs: Needs, home: Vectors) -> tuple[float, set[int]]:
+    """A total shift that nothing can beat, and the marks that miss a need.
+
+    Each missed need costs at least what it misses; needs that share no mark add up.
+    """
+    missed: list[tuple[float, set[int]]] = []
+    for row in _rows(layout, needs, home):
+        values = home.ravel()[list(row.coordinates)]
+        short = row.bound - float(values @ np.asarray(row.coefficients))
+        if short > _DONE_MM:
+            missed.append((short, {coordinate // 2 for coordinate in row.coordinates}))
+    least, counted = 0.0, set[int]()
+    for short, marks in sorted(missed, key=lambda item: -item[0]):
+        if not marks & counted:
+            least += short
+            counted |= marks
+    return least, set[int]().union(*(marks for _, marks in missed))
+
+
+def _descend(
+    layout: Layout, needs: Needs, home: Vectors, start: Vectors, move_battery: bool
+) -> Vectors | None:
+    """From one start to where a step changes nothing; None where needs are still missed there."""
+    count = len(layout.lights)
+    free = np.ones(len(home), dtype=bool)
+    if layout.battery is not None and not move_battery:
+        free[count] = False
+    now = np.where(free[:, None], start, home)
+    angles = np.arange(_FIRST_DIRECTIONS) * 2 * math.pi / _FIRST_DIRECTIONS
+    compass = np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    cuts: list[tuple[int, float, float]] = [
+        (int(k), float(x), float(y)) for k in np.flatnonzero(free) for x, y in compass
+    ]
+    missed = math.inf
+    for _ in range(_STEPS):
+        step = _solve(list(_rows(layout, needs, now)), cuts, home, now, free)
+        if step is None:
+            return None
+        found, missed = step
+        for k in np.flatnonzero(free):
+            shift = found[k] - home[k]
+            size = math.hypot(*shift)
+            if size > _DONE_MM:
+                cuts.append((int(k), float(shift[0] / size), float(shift[1] / size)))
+        change = float(np.abs(found - now).max())
+        now = found
+        if change < _DONE_MM:
+            break
+    return now if missed < _DONE_MM else None
+
+
+def _solve(
+    rows: list[_Row],
+    cuts: list[tuple[int, float, float]],
+    home: Vectors,
+    now: Vectors,
+    free: np.ndarray[tuple[int], np.dtype[np.bool_]],
+) -> tuple[Vectors, float] | None:
+    """One linear program: the marks' new places and what is still missed in all. [mm]
+
+    Variables: coordinates (2 m), the length of each mark's shift (m), what each row misses.
+    """
+    marks = len(home)
+    size = 3 * marks + len(rows)
+    cost = np.zeros(size)
+    cost[2 * marks : 3 * marks] = 1.0 - _TIE * np.arange(marks) / marks
+    cost[3 * marks :] = _MISSING_COST
+    left = np.zeros((len(rows) + len(cuts), size))
+    right = np.zeros(len(rows) + len(cuts))
+    for r, row in enumerate(rows):
+        left[r, list(row.coordinates)] = -np.asarray(row.coefficients)
+        left[r, 3 * marks + r] = -1.0
+        right[r] = -row.bound
+    for c, (k, x, y) in enumerate(cuts, start=len(rows)):
+        left[c, [2 * k, 2 * k + 1, 2 * marks + k]] = (x, y, -1.0)
+        right[c] = x * home[k][0] + y * home[k][1]
+    reach = np.where(free, _STEP_MM, 0.0)[:, None]
+    low, high = (now - reach).ravel(), (now + reach).ravel()
+    bounds = np.zeros((size, 2))
+    bounds[:, 1] = math.inf
+    bounds[: 2 * marks] = np.stack([low, high], axis=1)
+    answer = linprog(cost, A_ub=left, b_ub=right, bounds=bounds, method="highs")
+    if not answer.success:
+        return None
+    values = np.asarray(answer.x, dtype=np.float64)
+    return values[: 2 * marks].reshape(-1, 2), float(values[3 * marks :].sum())
+
+
+def _rows(layout: Layout, needs: Needs, now: Vectors) -> Iterator[_Row]:
+    """Every need that a step could bring into play, made straight at the present places."""
+    count = len(layout.lights)
+    battery = count if layout.battery is not None else None
+    for i in range(count):
+        for j in range(i):
+            yield from _apart(i, j, now, needs.apart[i, j])
+        if battery is not None:
+            yield from _apart(i, battery, now, needs.zone[i])
+        yield from _edges(i, layout, needs.edge[i])
+        if layout.window is not None:
+            yield from _inside(i, now[i], layout.window, needs.inside[i])
+    if battery is not None:
+        yield from _edges(battery, layout, needs.cell_edge)
+        if layout.window is not None:
+            yield from _outside(battery, now[battery], layout.window, needs.cell_window)
+
+
+def _apart(i: int, j: int, now: Vectors, need: float) -> Iterator[_Row]:
+    between = now[i] - now[j]
+    distance = math.hypot(*between)
+    if distance > need + 2 * math.sqrt(2) * _STEP_MM:
+        return  # not even two full steps towards each other could bring them too near
+    if distance < _DONE_MM:
+        # Two marks on one spot have no direction: any will do, another one for each pair.
+        angle = 2.4 * (i + 7 * j)
+        between, distance = np.array([math.cos(angle), math.sin(angle)]), 1.0
+    x, y = between / distance
+    yield _Row((2 * i, 2 * i + 1, 2 * j, 2 * j + 1), (x, y, -x, -y), float(need))
+
+
+def _edges(k: int, layout: Layout, need: Vectors) -> Iterator[_Row]:
+    left, right, top, bottom = (float(value) for value in need)
+    yield _Row((2 * k,), (1.0,), left)
+    yield _Row((2 * k,), (-1.0,), right - layout.card.width_mm)
+    yield _Row((2 * k + 1,), (1.0,), top)
+    yield _Row((2 * k + 1,), (-1.0,), bottom - layout.card.height_mm)
+
+
+def _inside(k: int, here: Vectors, window: Polyline, need: float) -> Iterator[_Row]:
+    feet, inwards, distances, within = _feet(here, window)
+    if not within:
+        nearest = int(np.argmin(distances))
+        yield _half_plane(k, feet[nearest], inwards[nearest], need)
+        return
+    for foot, normal, distance in zip(feet, inwards, distances, strict=True):
+        if distance < need + math.sqrt(2) * _STEP_MM:
+            yield _half_plane(k, foot, normal, need)
+
+
+def _outside(k: int, here: Vectors, window: Polyline, need: float) -> Iterator[_Row]:
+    feet, inwards, distances, within = _feet(here, window)
+    if within:
+        nearest = int(np.argmin(distances))
+        yield _half_plane(k, feet[nearest], -inwards[nearest], need)
+        return
+    # The nearest point alone: half planes at every side of a round window would ask for too much.
+    nearest = int(np.argmin(distances))
+    yield _half_plane(k, feet[nearest], -inwards[nearest], need)
+
+
+def _half_plane(k: int, foot: Vectors, normal: Vectors, need: float) -> _Row:
+    x, y = float(normal[0]), float(normal[1])
+    return _Row((2 * k, 2 * k + 1), (x, y), float(need + normal @ foot))
+
+
+def _feet(here: Vectors, window: Polyline) -> tuple[Vectors, Vectors, Vectors, bool]:
+    """For each side of the window: the nearest point on it, the direction inwards there, the distance;
+    and whether `here` is within. The direction at a corner is the one from or to `here`."""
+    from circuit.check.marks import outside_distance
+
+    corners = np.asarray(window, dtype=np.float64)
+    steps = np.roll(corners, -1, axis=0) - corners
+    sizes = np.hypot(steps[:, 0], steps[:, 1])
+    corners, steps, sizes = corners[sizes > 0], steps[sizes > 0], sizes[sizes > 0]
+    share = np.clip(np.sum((here - corners) * steps, axis=1) / sizes**2, 0.0, 1.0)
+    feet = corners + share[:, None] * steps
+    distances = np.hypot(*(here - feet).T)
+    outside, _ = outside_distance((float(here[0]), float(here[1])), window)
+    within = outside <= 0
+    x, y = corners.T
+    next_x, next_y = np.roll(corners, -1, axis=0).T
+    clockwise = np.sign(np.sum(x * next_y - next_x * y)) or 1.0
+    inwards = clockwise * np.stack([-steps[:, 1], steps[:, 0]], axis=1) / sizes[:, None]
+    clear = distances > _DONE_MM
+    towards = (here - feet)[clear] / distances[clear][:, None]
+    inwards[clear] = towards if within else -towards
+    return feet, inwards, distances, bool(within)
