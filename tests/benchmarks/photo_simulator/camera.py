@@ -32,11 +32,18 @@ class Sheet:
 
     @staticmethod
     def bent(
-        thickness_mm: float, direction_deg: float, start_mm: float, stop_mm: float, lift_mm: float, way: str
+        thickness_mm: float,
+        direction_deg: float,
+        span_mm: tuple[float, float],
+        start_mm: float,
+        lift_mm: float,
+        way: str,
     ) -> Sheet:
-        """`way` "end": flat up to `start_mm` along the direction, then an arc that rises to `lift_mm`
-        at `stop_mm`; "arch": one arc over the whole span, highest in its middle."""
-        s = np.arange(min(start_mm, 0) - 60, stop_mm + 60, 0.1)
+        """A sheet that reaches over `span_mm` along the direction. `way` "end": flat up to `start_mm`,
+        then a curve that rises to `lift_mm` at the end; "arch": one arc, highest in its middle."""
+        low, stop_mm = span_mm
+        start_mm = low if way == "arch" else start_mm
+        s = np.arange(low - 80, stop_mm + 80, 0.1)
         if way == "arch":
             middle, span = (start_mm + stop_mm) / 2, stop_mm - start_mm
             slope = np.where((s >= start_mm) & (s <= stop_mm), -8 * lift_mm / span**2 * (s - middle), 0)
@@ -46,7 +53,7 @@ class Sheet:
         reach = s[0] + np.concatenate([[0], np.cumsum(np.cos(angle)[:-1] * 0.1)])
         lift = np.concatenate([[0], np.cumsum(np.sin(angle)[:-1] * 0.1)])
         # Lay the flat part (or the arch's middle) where the paper's own coordinates are.
-        anchor = (start_mm + stop_mm) / 2 if way == "arch" else min(start_mm, 0.0)
+        anchor = (start_mm + stop_mm) / 2 if way == "arch" else start_mm
         reach += anchor - float(np.interp(anchor, s, reach))
         return Sheet(thickness_mm, direction_deg, s, reach, lift - lift.min())
 

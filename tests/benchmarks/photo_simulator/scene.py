@@ -173,8 +173,8 @@ def sheet_of_chance(rng: np.random.Generator, card: CardSpec, curl: float | None
     a = math.radians(direction)
     along = card.corners_mm @ np.array([math.cos(a), math.sin(a)])
     low, high = float(along.min()), float(along.max())
-    start = low + rng.uniform(0.25, 0.7) * (high - low) if way == "end" else low
-    return Sheet.bent(thickness, direction, start, high, lift, way), lift
+    start = low + rng.uniform(0.25, 0.7) * (high - low)
+    return Sheet.bent(thickness, direction, (low, high), start, lift, way), lift
 
 
 def table_of_chance(rng: np.random.Generator) -> str:
