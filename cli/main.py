@@ -12,6 +12,7 @@ from typing import NoReturn
 import click
 
 from circuit.errors import PencilampError
+from cli.mishap import MISHAP_EXIT_CODE, mishap_sentence
 
 _COMMANDS = {
     "plan": "cli.plan:plan",
@@ -59,4 +60,14 @@ def run() -> NoReturn:
     except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped.", err=True)
         sys.exit(_INTERRUPTED)
+    except BrokenPipeError:  # the reader of our output (head, a pager) has gone: no trouble of ours
+        sys.stderr.close()
+        sys.exit(0)
+    except Exception as error:
+        click.echo(mishap_sentence(error, "at work"), err=True)
+        sys.exit(MISHAP_EXIT_CODE)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+if __name__ == "__main__":
+    run()

@@ -6,10 +6,12 @@ All of it goes to standard error, so that a summary sent to a file stays clean.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 
 import click
+
+Say = Callable[[str], AbstractContextManager[None]]
 
 WAIT_S = 1.0  # chosen: shorter than that a line would only flicker
 
@@ -24,3 +26,9 @@ def step(doing: str, wait_s: float = WAIT_S) -> Iterator[None]:
         yield
     finally:
         timer.cancel()
+
+
+def silent(doing: str) -> AbstractContextManager[None]:
+    """In place of `step` where a progress bar already says what is going on."""
+    del doing
+    return nullcontext()

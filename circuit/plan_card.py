@@ -1,0 +1,259 @@
+"""From the marks of one card to its whole plan: lay, check, mend, and the numbers behind it.
+
+In:    a `Layout`, `Settings`, what the maker uses besides (`Build`).
+Out:   a `PlannedCard`: the plan as drawn and, where marks should move, the plan with them moved.
+Fails: `UsageError` for settings that name no rule; never for a poor card: what is wrong with a card
+       is a problem in its plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from circuit.cautions import summary_cautions
+from circuit.check import check, no_lane_problem
+from circuit.electrics import (
+    HALF_USED,
+    CardElectrics,
+    current_note,
+    electrics_problems,
+    electrics_to_dict,
+    lifetime,
+    lifetime_to_dict,
+    solve_card,
+)
+from circuit.layout import DrawnLine, Layout, Plan, Problem, Reading, Traces
+from circuit.lengths import format_length
+from circuit.moves import Advice, suggest_moves
+from circuit.orientation import positive_sides_deg
+from circuit.parts import FoamPart, LightPart, Parts
+from circuit.route import Routed, lay_traces
+from circuit.settings import Settings, Units
+from circuit.settings_json import settings_to_dict
+from circuit.stack import Stack, stack_note, stack_of, stack_problems, stack_to_dict
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """What a plan rests on besides marks and settings.
+
+    foam : the layers that the maker uses, None: the ones that would do.
+    lights : label -> part, for lights that are not `settings.light`.
+    effort : how long the router looks, 1 is the everyday search.
+    mend : look for the smallest moves when something is wrong.
+    """
+
+    foam: tuple[FoamPart, ...] | None = None
+    lights: Mapping[str, LightPart] = field(default_factory=dict)
+    effort: int = 1
+    mend: bool = True
+    parts: Parts | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedCard:
+    """The plan of one card and what it rests on.
+
+    sides_deg, corrected_sides_deg : direction of each light's positive pads, by label. [deg]
+    corrected : the same card with the suggested moves made, routed and checked; None where nothing
+        need move or nothing within reason mends it.
+    drawn_problems : what is wrong with the circuit lines that the maker pencilled; empty when none
+        were drawn. They don't count against the plan, whose own traces stand instead.
+    electrics : the circuit solved, cell fresh. None for a card without lights.
+    notes : ready sentences for the summary.
+    """
+
+    plan: Plan
+    routed: Routed
+    sides_deg: Mapping[str, float]
+    corrected: Plan | None
+    corrected_sides_deg: Mapping[str, float]
+    drawn_problems: tuple[Problem, ...]
+    electrics: CardElectrics | None
+    stack: Stack
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def plan_card(
+    layout: Layout, settings: Settings, build: Build | None = None, reading: Reading | None = None
+) -> PlannedCard:
+    """Plan one card. The traces are measured by the checker, which does not know how they were laid."""
+    build = build or Build()
+    routed = lay_traces(layout, settings, effort=build.effort)
+    stack = stack_of(
+        settings,
+        build.foam,
+        build.lights.values(),
+        None if build.parts is None else build.parts.foams.values(),
+    )
+    problems = _problems(layout, routed, settings, build, stack)
+    advice = _advice(layout, routed, settings, problems) if build.mend else Advice()
+    solved = solve_card(layout, routed.traces, settings, build.lights) if layout.lights else None
+    drawn_problems = _drawn_problems(layout, settings)
+    plan = Plan(
+        layout=layout,
+        traces=routed.traces,
+        problems=problems,
+        moves=advice.moves,
+        reading=reading,
+        settings=settings_to_dict(settings),
+        extras=_extras(layout, routed, settings, build, stack, solved, advice, drawn_problems),
+    )
+    corrected = _corrected(plan, advice, settings, build, stack)
+    return PlannedCard(
+        plan=plan,
+        routed=routed,
+        sides_deg=_sides(layout, routed.traces, settings),
+        corrected=corrected,
+        corrected_sides_deg=_sides(corrected.layout, corrected.traces, settings) if corrected else {},
+        drawn_problems=drawn_problems,
+        electrics=solved,
+        stack=stack,
+        notes=_notes(plan, routed, settings, build, stack, advice, drawn_problems),
+        cautions=summary_cautions(),
+    )
+
+
+def nearness_sentence(routed: Routed, units: Units) -> str:
+    """How near the lane is to the shortest possible, in plain words; empty where there is no lane."""
+    if routed.traces is None or routed.lower_bound_mm <= 0:
+        return ""
+    lane = format_length(routed.midline_mm, units)
+    bound = format_length(routed.lower_bound_mm, units)
+    over = routed.midline_mm / routed.lower_bound_mm - 1
+    if routed.bound_is_exact:
+        return (
+            f"The lane is {lane} long; the shortest line from the battery circle through all lights is {bound}, "
+            f"so at most {over:.0%} could be saved."
+        )
+    return (
+        f"The lane is {lane} long; no line through all lights can be shorter than {bound}, so at most {over:.0%} "
+        "could be saved."
+    )
+
+
+def _problems(
+    layout: Layout, routed: Routed, settings: Settings, build: Build, stack: Stack
+) -> tuple[Problem, ...]:
+    found = list(check(layout, routed.traces, settings))
+    if routed.traces is None and layout.lights:
+        found.append(no_lane_problem(layout, routed.blocked, settings))
+    found += electrics_problems(layout, routed.traces, settings, build.lights)
+    found += stack_problems(stack, layout, settings)
+    # Stable: within a level the table's order stays.
+    return tuple(sorted(found, key=lambda problem: problem.level != "must-fix"))
+
+
+def _advice(layout: Layout, routed: Routed, settings: Settings, problems: tuple[Problem, ...]) -> Advice:
+    if all(problem.level != "must-fix" for problem in problems):
+        return Advice()
+    return suggest_moves(layout, settings, routed, route=lay_traces)
+
+
+def _corrected(plan: Plan, advice: Advice, settings: Settings, build: Build, stack: Stack) -> Plan | None:
+    if not advice.moves or advice.moved_layout is None or advice.moved_traces is None:
+        return None
+    layout, traces = advice.moved_layout, advice.moved_traces
+    problems = (
+        *check(layout, traces, settings),
+        *electrics_problems(layout, traces, settings, build.lights),
+        *stack_problems(stack, layout, settings),
+    )
+    return Plan(
+        layout=layout,
+        traces=traces,
+        problems=tuple(sorted(problems, key=lambda problem: problem.level != "must-fix")),
+        reading=plan.reading,
+        settings=plan.settings,
+        extras={"corrected_from": [move.about for move in advice.moves]},
+    )
+
+
+def _sides(layout: Layout, traces: Traces | None, settings: Settings) -> Mapping[str, float]:
+    return {} if traces is None else positive_sides_deg(layout, traces, settings)
+
+
+def _drawn_problems(layout: Layout, settings: Settings) -> tuple[Problem, ...]:
+    """The rules, held against the two lines that the maker pencilled."""
+    traces = drawn_traces(layout.drawn_lines, settings)
+    return () if traces is None else check(layout, traces, settings, drawn=True)
+
+
+def drawn_traces(lines: tuple[DrawnLine, ...], settings: Settings) -> Traces | None:
+    """The two pencilled lines as tape; None unless there are two.
+
+    Where it could not be told which is positive, the first counts as positive: no rule but the
+    labels in its advice depends on it.
+    """
+    if len(lines) != 2:
+        return None
+    first, second = lines
+    if first.polarity == "negative" or second.polarity == "positive":
+        first, second = second, first
+    return Traces(first.points, second.points, settings.tape_width_mm, settings.gap_mm)
+
+
+def _extras(
+    layout: Layout,
+    routed: Routed,
+    settings: Settings,
+    build: Build,
+    stack: Stack,
+    solved: CardElectrics | None,
+    advice: Advice,
+    drawn_problems: tuple[Problem, ...],
+) -> dict[str, Any]:
+    extras: dict[str, Any] = {
+        "lane": {
+            "order": list(routed.order),
+            "midline_mm": round(routed.midline_mm, 3),
+            "shortest_possible_mm": round(routed.lower_bound_mm, 3),
+            "shortest_is_exact": routed.bound_is_exact,
+            "folds": routed.folds,
+        },
+        "stack": stack_to_dict(stack),
+        "electrics": None,
+    }
+    if solved is not None:
+        half = solve_card(layout, routed.traces, settings, build.lights, HALF_USED)
+        extras["electrics"] = electrics_to_dict(solved, half)
+        extras["lifetime"] = lifetime_to_dict(lifetime(layout, routed.traces, settings, build.lights))
+    if advice.leave_out:
+        extras["leave_out"] = list(advice.leave_out)
+    if advice.alternatives:
+        extras["alternatives"] = list(advice.alternatives)
+    if drawn_problems:
+        extras["drawn_problems"] = [asdict(problem) for problem in drawn_problems]
+    return extras
+
+
+def _notes(
+    plan: Plan,
+    routed: Routed,
+    settings: Settings,
+    build: Build,
+    stack: Stack,
+    advice: Advice,
+    drawn_problems: tuple[Problem, ...],
+) -> tuple[str, ...]:
+    notes = [nearness_sentence(routed, settings.units)]
+    notes += [f"Your own line: {problem.advice}" for problem in drawn_problems]
+    if advice.leave_out:
+        notes.append(f"Without {_listed(advice.leave_out)} the card can be laid.")
+    notes += advice.alternatives
+    layout = plan.layout
+    if layout.lights:
+        if "over-cell-current" not in {problem.name for problem in plan.problems}:  # that says it already
+            half = solve_card(layout, routed.traces, settings, build.lights, HALF_USED)
+            notes.append(current_note(half, settings))
+        life = lifetime(layout, routed.traces, settings, build.lights)
+        notes.append(life.sentence if life else "")
+    notes.append(stack_note(stack, settings))
+    return tuple(note for note in notes if note)
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -1,0 +1,274 @@
+"""One photo or layout file to one folder of files: open, read, plan, draw, save, in that order.
+
+In:    a path and the options.
+Out:   an `Outcome`: the exit code, and the text to print.
+Fails: never with a `PencilampError`; those become the outcome's code and text. Nothing is written
+       unless everything could be made.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from circuit.errors import PencilampError
+from circuit.layout import Layout, Plan, Point, Reading
+from circuit.plan_json import plan_to_dict
+from circuit.settings import Settings
+from cli.files import json_bytes, read_plan, write_files
+from cli.mishap import MISHAP_EXIT_CODE, mishap_sentence
+from cli.places import (
+    CORRECTED_NAME,
+    GLOW_NAME,
+    OVERLAY_NAME,
+    PLAN_NAME,
+    REFUSAL_NAME,
+    require_ours,
+)
+from cli.plan_options import PlanOptions, build_from, settings_from
+from cli.progress import Say, step
+from cli.summary import plan_summary
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+    from circuit.plan_card import PlannedCard
+    from vision.errors import PhotoError
+    from vision.photo import Photo
+    from vision.straight import StraightCard
+
+NOTHING_TO_FIX, SOMETHING_TO_FIX = 0, 1
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of one input. `trouble` is True when `text` belongs on standard error."""
+
+    code: int
+    text: str
+    trouble: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Marks:
+    """The marks of one card, from wherever."""
+
+    layout: Layout
+    reading: Reading | None
+    straight: StraightCard | None
+    settings: Mapping[str, Any]
+    crossed_out: tuple[Point, ...] = ()
+    notes: tuple[str, ...] = ()
+    maybe: tuple[Point, ...] = ()
+
+
+def plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: Say = step) -> Outcome:
+    """Plan one photo or layout file and write it to `folder`; `say` announces slow steps."""
+    try:
+        return _plan_one(source, folder, options, width, say)
+    except PencilampError as error:
+        return Outcome(error.exit_code, _one_line(source, error), trouble=True)
+    except Exception as error:  # one photo's mishap must not stop the others
+        return Outcome(MISHAP_EXIT_CODE, mishap_sentence(error, f"planning {source}"), trouble=True)
+
+
+def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: Say) -> Outcome:
+    require_ours(folder, source.name)
+    marks = _marks_of(source, options, folder, say)
+    settings = settings_from(options, marks.settings)
+    planned = _planned(marks, settings, options, source.name, say)
+    files = _files(planned, marks, settings, options, source.name, say)
+    with say(f"Saving {folder}"):
+        write_files({folder / name: data for name, data in files.items()})
+    _drop_stale(folder, files)
+    notes = (*_kept_note(source, planned, options), *marks.notes, *_crossed_out_note(marks), *planned.notes)
+    text = plan_summary(
+        planned.plan,
+        settings,
+        source.name,
+        _asked_for(planned, settings, options) + notes + planned.cautions,
+        [folder / name for name in _in_reading_order(files)],
+        width,
+    )
+    return Outcome(SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX, text)
+
+
+def _marks_of(source: Path, options: PlanOptions, folder: Path, say: Say) -> _Marks:
+    if source.suffix.lower() == ".json":
+        plan = read_plan(source)
+        return _Marks(plan.layout, plan.reading, None, plan.settings)
+    from cli.opencv import require_opencv
+
+    require_opencv()
+    from vision.errors import PhotoError
+    from vision.photo import open_photo
+    from vision.reading import PLAIN_SIDE_MM, ReadRequest, read_photo
+
+    request = ReadRequest(
+        card_mm=options.card_mm,
+        card_name=options.card_name,
+        plain_side_mm=options.square_mm or PLAIN_SIDE_MM,
+        coded_side_mm=options.printed_mm,
+        turn_deg=options.turn_deg,
+        units=options.units or "mm",
+    )
+    with say(f"Opening {source.name}"):
+        photo = open_photo(source)
+    try:
+        with say(f"Reading {source.name}"):
+            read = read_photo(photo, request)
+    except PhotoError as error:
+        _save_refusal(folder, photo, error)
+        raise
+    return _Marks(read.layout, read.reading, read.straight, {}, read.crossed_out, read.notes, read.maybe)
+
+
+def _planned(marks: _Marks, settings: Settings, options: PlanOptions, name: str, say: Say) -> PlannedCard:
+    from circuit.plan_card import plan_card
+
+    build = build_from(options, settings, tuple(light.label for light in marks.layout.lights))
+    with say(f"Laying the traces of {name}"):
+        planned = plan_card(marks.layout, settings, build, marks.reading)
+    extras = {**planned.plan.extras, "made_from": name}
+    if marks.crossed_out:
+        extras["crossed_out_mm"] = [[round(x, 3), round(y, 3)] for x, y in marks.crossed_out]
+    if marks.maybe:
+        extras["maybe_marks_mm"] = [[round(x, 3), round(y, 3)] for x, y in marks.maybe]
+    return replace(planned, plan=replace(planned.plan, extras=extras))
+
+
+def _files(
+    planned: PlannedCard, marks: _Marks, settings: Settings, options: PlanOptions, name: str, say: Say
+) -> dict[str, bytes]:
+    from vision.overlay import draw_overlay
+
+    with say(f"Drawing {name}"):
+        overlay = draw_overlay(marks.straight, planned.plan, settings, positive_sides_deg=planned.sides_deg)
+        files = {OVERLAY_NAME: png_bytes(overlay)}
+        if planned.corrected is not None:
+            corrected = draw_overlay(
+                marks.straight,
+                planned.corrected,
+                settings,
+                positive_sides_deg=planned.corrected_sides_deg,
+            )
+            files[CORRECTED_NAME] = png_bytes(corrected)
+        if options.glow:
+            files.update(_glow_file(planned, marks.layout))
+    if options.pages:
+        with say(f"Making the pages of {name}"):
+            files.update(_pages(planned.plan, settings, options))
+    # Last, since the others hang on it: a folder with a plan.json holds a whole plan.
+    files[PLAN_NAME] = json_bytes(plan_to_dict(planned.plan, planned.sides_deg))
+    return files
+
+
+def _pages(plan: Plan, settings: Settings, options: PlanOptions) -> dict[str, bytes]:
+    from cli.pages import build_pages, sheet_pages
+    from cli.pages.paper import paper_named
+    from cli.sheet import BUILD_NAME, SHEET_NAME
+
+    paper = None if options.paper is None else paper_named(options.paper)
+    return {
+        SHEET_NAME: sheet_pages(plan, settings, paper),
+        BUILD_NAME: build_pages(plan, settings, paper),
+    }
+
+
+def _glow_file(planned: PlannedCard, layout: Layout) -> dict[str, bytes]:
+    from circuit.glow import glow_field
+    from vision.glow_picture import draw_glow
+
+    if planned.electrics is None:
+        return {}
+    field = glow_field(layout, planned.electrics, planned.stack.foam_mm)
+    return {} if field is None else {GLOW_NAME: png_bytes(draw_glow(field))}
+
+
+def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -> tuple[str, ...]:
+    lines: tuple[str, ...] = ()
+    layout = planned.plan.layout
+    if options.spacing:
+        from circuit.spacing import nearest_distances, spacing_lines
+
+        lines += spacing_lines(nearest_distances(layout, planned.plan.traces, settings), settings.units)
+    if options.battery_place:
+        lines += (_battery_place_line(layout, settings),)
+    if options.glow and planned.electrics is not None:
+        from circuit.glow import suggest_glow
+
+        foams = options.parts.foams.values()
+        hint = suggest_glow(layout, planned.electrics, settings, planned.stack.foam_mm, foams)
+        lines += (hint.sentence if hint else "The window will glow evenly enough.",)
+    return lines
+
+
+def _battery_place_line(layout: Layout, settings: Settings) -> str:
+    from circuit.lengths import format_length
+    from circuit.moves import find_battery_place
+
+    place = find_battery_place(layout, settings)
+    if place is None:
+        return f"There is no place on this card for a {settings.cell.name} clear of lights, window and edges."
+    x, y = (format_length(value, settings.units) for value in place)
+    return f"The best place for the cell's middle is {x} from the left edge and {y} from the top."
+
+
+def _crossed_out_note(marks: _Marks) -> tuple[str, ...]:
+    count = len(marks.crossed_out)
+    if not count:
+        return ()
+    return (
+        "One dot is crossed out and left out."
+        if count == 1
+        else f"{count} dots are crossed out and left out.",
+    )
+
+
+def _kept_note(source: Path, planned: PlannedCard, options: PlanOptions) -> tuple[str, ...]:
+    if options.keep is None:
+        return ()
+    raise NotImplementedError  # filled in with the archive
+
+
+def _save_refusal(folder: Path, photo: Photo, error: PhotoError) -> None:
+    """A picture of what was seen; the refusal itself matters more, so trouble here is passed over."""
+    from vision.refusal_picture import draw_refusal
+
+    picture = draw_refusal(photo.pixels, error, error.where_px)
+    with contextlib.suppress(PencilampError):
+        write_files({folder / REFUSAL_NAME: png_bytes(picture)})
+        error.add_note(str(folder / REFUSAL_NAME))
+
+
+def _drop_stale(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Pictures of an earlier try that this plan did not make again would mislead."""
+    for name in (REFUSAL_NAME, CORRECTED_NAME, GLOW_NAME):
+        if name not in files:
+            with contextlib.suppress(OSError):
+                (folder / name).unlink(missing_ok=True)
+
+
+def _one_line(source: Path, error: PencilampError) -> str:
+    """One sentence that names the file; a picture of a refusal is pointed at."""
+    text = str(error)
+    if source.name not in text:
+        text = f"{source}: {text}"
+    pictures = getattr(error, "__notes__", [])
+    return text + (f" (What I saw: {pictures[0]})" if pictures else "")
+
+
+def _in_reading_order(files: Mapping[str, bytes]) -> list[str]:
+    first = [OVERLAY_NAME, CORRECTED_NAME]
+    return [name for name in first if name in files] + [name for name in files if name not in first]
+
+
+def png_bytes(picture: Image.Image) -> bytes:
+    """A picture as a PNG file's content."""
+    buffer = io.BytesIO()
+    picture.save(buffer, "PNG", compress_level=4)
+    return buffer.getvalue()

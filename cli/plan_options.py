@@ -1,0 +1,133 @@
+"""What a person may say to `pencilamp plan`, and the settings that follow from it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from circuit.errors import UsageError
+from circuit.parts import LightPart, Parts
+from circuit.plan_card import Build
+from circuit.settings import Settings, Units
+from circuit.stack import foam_layers
+
+_CARD_SIZE = re.compile(r"[\d\"″a-z/ .,]*\d[\d\"″a-z/ .,]*\s*[x×]\s*\d", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class PlanOptions:
+    """The command's options, lengths in millimetres. None: not said, so an older plan's own value
+    or else the default holds."""
+
+    out: Path | None = None
+    card_mm: tuple[float, float] | None = None
+    card_name: str | None = None
+    square_mm: float | None = None
+    printed_mm: float | None = None
+    turn_deg: int = 0
+    light: str | None = None
+    colours: tuple[str, ...] = ()
+    cell: str | None = None
+    tape_width_mm: float | None = None
+    gap_mm: float | None = None
+    foam: str | None = None
+    units: Units | None = None
+    limits: tuple[str, ...] = ()
+    effort: int = 1
+    parts: Parts = field(default_factory=Parts)
+    pages: bool = True
+    paper: str | None = None
+    spacing: bool = False
+    glow: bool = False
+    battery_place: bool = False
+    keep: str | None = None
+
+
+def settings_from(options: PlanOptions, kept: Mapping[str, Any]) -> Settings:
+    """The settings in force: what was said now, else what an older plan holds, else the defaults.
+
+    Raises UsageError for what was said, LayoutFileError for what the plan holds.
+    """
+    from circuit.settings_json import settings_from_dict
+
+    said: dict[str, Any] = {
+        "light": options.light,
+        "colour": _common_colour(options.colours),
+        "cell": options.cell,
+        "tape_width_mm": options.tape_width_mm,
+        "gap_mm": options.gap_mm,
+        "units": options.units,
+    }
+    value = {**kept, **{key: item for key, item in said.items() if item is not None}}
+    value["limits"] = {**kept.get("limits", {}), **_limits(options.limits)} if _is_mapping(kept) else {}
+    return settings_from_dict(value, options.parts.light, options.parts.cell)
+
+
+def build_from(options: PlanOptions, settings: Settings, labels: tuple[str, ...]) -> Build:
+    """What else the plan rests on: foam, single lights of another colour, the router's effort."""
+    foam = None if options.foam is None else foam_layers(options.foam, options.parts.foams.values())
+    return Build(
+        foam=foam,
+        lights=_single_lights(options, settings, labels),
+        effort=options.effort,
+        parts=options.parts,
+    )
+
+
+def _is_mapping(kept: Mapping[str, Any]) -> bool:
+    return isinstance(kept.get("limits", {}), Mapping)
+
+
+def _common_colour(colours: tuple[str, ...]) -> str | None:
+    common = [colour for colour in colours if "=" not in colour]
+    if len(common) > 1:
+        raise UsageError(
+            f"--colour was given for all lights twice ({', '.join(common)}); for a single light say --colour L3=red."
+        )
+    return common[0] if common else None
+
+
+def _single_lights(
+    options: PlanOptions, settings: Settings, labels: tuple[str, ...]
+) -> Mapping[str, LightPart]:
+    lights: dict[str, LightPart] = {}
+    for item in options.colours:
+        label, equals, colour = item.partition("=")
+        if not equals:
+            continue
+        known = {name.casefold(): name for name in labels}
+        if label.strip().casefold() not in known:
+            raise UsageError(f"--colour {item}: there is no light {label.strip()} on this card.")
+        part = options.parts.light(settings.light.name, colour.strip())
+        lights[known[label.strip().casefold()]] = part
+    return lights
+
+
+def _limits(items: tuple[str, ...]) -> dict[str, float]:
+    from circuit.lengths import parse_length
+
+    limits: dict[str, float] = {}
+    for item in items:
+        name, equals, text = item.partition("=")
+        try:
+            # Degrees and counts are written as bare numbers, which parse_length takes as they are.
+            limits[name.strip()] = parse_length(text) if equals else float("nan")
+        except ValueError as error:
+            raise UsageError(f"--limit {item}: {error}.") from error
+        if not equals:
+            raise UsageError(f"--limit {item}: write it like traces-too-close=2mm.")
+    return limits
+
+
+def card_from(text: str | None) -> tuple[tuple[float, float] | None, str | None]:
+    """A card's two sides, or its everyday name. Raises UsageError for an empty or unknown word."""
+    if text is None:
+        return None, None
+    if not _CARD_SIZE.search(text):
+        return None, text
+    from cli.lengths import SIZE
+
+    return SIZE.convert(text, None, None), None

@@ -1,0 +1,164 @@
+"""What a plan comes to, in a crafter's words: the verdict first, then each problem with what to do.
+
+In:    a planned card and the files that were written.
+Out:   lines of text, wrapped to the given width.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from circuit.layout import Move, Plan, Problem
+from circuit.lengths import format_length
+from circuit.settings import Settings, Units
+
+WIDEST = 100  # chosen: longer lines are hard to follow
+
+
+def verdict(plan: Plan) -> str:
+    """One line: whether this card can be taped as it is."""
+    fixes, looks = len(plan.must_fix), len(plan.problems) - len(plan.must_fix)
+    doubts = len(plan.reading.doubts) if plan.reading else 0
+    if fixes:
+        return f"{_count(fixes, 'thing')} to fix before you tape."
+    if looks:
+        return f"Nothing must be fixed, but look again at {_count(looks, 'thing')}."
+    if doubts or (plan.reading and not plan.reading.sure):
+        return "Nothing must be fixed, as far as I can read the card; see what I'm not sure about."
+    return "Ready to tape."
+
+
+def plan_summary(
+    plan: Plan,
+    settings: Settings,
+    name: str,
+    notes: Sequence[str] = (),
+    written: Sequence[Path] = (),
+    width: int = WIDEST,
+) -> str:
+    """All that the command prints for one card.
+
+    `notes` are further ready sentences (nearness to the shortest, electrics, cautions).
+    """
+    wrap = _Wrapper(min(width, WIDEST))
+    lines = [f"{name}: {verdict(plan)}", *wrap.plain(f"{_card_line(plan, settings)}", "  ")]
+    if plan.traces is not None:
+        lines += wrap.plain(_trace_line(plan, settings.units), "  ")
+    fixes = [problem for problem in plan.problems if problem.level == "must-fix"]
+    looks = [problem for problem in plan.problems if problem.level == "look-again"]
+    lines += _problem_block(wrap, "To fix:", fixes, 1)
+    lines += _problem_block(wrap, "To look at again:", looks, len(fixes) + 1)
+    if plan.moves:
+        lines += ["", "  Smallest moves that mend it:"]
+        lines += [line for move in plan.moves for line in wrap.item("-", move_words(move, settings.units))]
+    doubts = plan.reading.doubts if plan.reading else ()
+    if doubts:
+        lines += ["", "  I'm not sure about this:"]
+        lines += [line for doubt in doubts for line in wrap.item("?", doubt)]
+    if notes:
+        lines += ["", "  Good to know:"]
+        lines += [line for note in notes for line in wrap.item("-", note)]
+    if written:
+        lines += ["", *_written_block(wrap, written)]
+    return "\n".join(lines)
+
+
+def move_words(move: Move, units: Units) -> str:
+    """`move L3 2.1 mm left and 0.4 mm down (lights-too-close)`."""
+    dx, dy = move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1]
+    parts = []
+    for size, negative, positive in ((dx, "left", "right"), (dy, "up", "down")):
+        # A tenth of a millimetre is below what a pencil can do.
+        if abs(size) >= 0.1:
+            parts.append(f"{format_length(abs(size), units)} {negative if size < 0 else positive}")
+    who = "the battery circle" if move.about == "battery" else move.about
+    way = " and ".join(parts) if parts else format_length(move.by_mm, units)
+    return f"move {who} {way} ({move.why})"
+
+
+def _card_line(plan: Plan, settings: Settings) -> str:
+    layout, units = plan.layout, settings.units
+    card = layout.card
+    size = f"{format_length(card.width_mm, units)} x {format_length(card.height_mm, units)}"
+    words = [f"{card.size} card, {size}" if card.size else f"Card {size}"]
+    words.append(_count(len(layout.lights), "light"))
+    if layout.battery is not None:
+        words.append(f"battery circle {format_length(layout.battery.diameter_mm, units)} across")
+    if layout.window is not None:
+        words.append("a window")
+    text = ", ".join(words)
+    reading = plan.reading
+    if reading is not None:
+        text += f". Places are good to {format_length(reading.uncertainty_mm, units)}" + (
+            "" if units == "mm" else f" ({reading.uncertainty_mm:.1f} mm)"
+        )
+    return text + "."
+
+
+def _trace_line(plan: Plan, units: Units) -> str:
+    from circuit.polyline import length
+
+    assert plan.traces is not None
+    positive, negative = plan.traces.positive, plan.traces.negative
+    return (
+        f"Tape: positive {format_length(length(positive), units)} with {_count(len(positive) - 2, 'fold')}, "
+        f"negative {format_length(length(negative), units)} with {_count(len(negative) - 2, 'fold')}."
+    )
+
+
+def _problem_block(wrap: _Wrapper, title: str, problems: Sequence[Problem], first: int) -> list[str]:
+    if not problems:
+        return []
+    lines = ["", f"  {title}"]
+    for number, problem in enumerate(problems, first):
+        lines += wrap.item(f"{number}.", f"{problem.advice} ({problem.name})")
+    return lines
+
+
+def _written_block(wrap: _Wrapper, written: Sequence[Path]) -> list[str]:
+    first, *others = written
+    lines = wrap.plain(f"Look at {first}", "  ")
+    if others:
+        lines += wrap.plain("Also there: " + ", ".join(path.name for path in others) + ".", "  ")
+    return lines
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+class _Wrapper:
+    def __init__(self, width: int) -> None:
+        self.width = max(width, 40)
+
+    def plain(self, text: str, indent: str) -> list[str]:
+        # Paths must stay in one piece, so that they can be copied.
+        return textwrap.wrap(
+            text,
+            self.width,
+            initial_indent=indent,
+            subsequent_indent=indent,
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+
+    def item(self, bullet: str, text: str) -> list[str]:
+        return textwrap.wrap(
+            text,
+            self.width,
+            initial_indent=f"  {bullet:>3} ",
+            subsequent_indent=" " * 6,
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+
+
+def batch_line(codes: Iterable[int]) -> str:
+    """The last line for several photos: how many are ready, to fix, unreadable, in trouble."""
+    counts = dict.fromkeys((0, 1, 3, 4), 0)
+    for code in codes:
+        counts[code] += 1
+    words = {0: "ready", 1: "with something to fix", 3: "not readable", 4: "with file trouble"}
+    return "In all: " + ", ".join(f"{n} {words[code]}" for code, n in counts.items() if n) + "."

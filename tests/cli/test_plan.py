@@ -1,0 +1,256 @@
+"""`pencilamp plan` from outside: exit codes, the words that help, and what is on disk afterwards."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+
+from cli.main import main
+from tests.vision.draw import Dot, Drawing, Ring, draw
+
+EASY = Drawing(dots=(Dot(30.2, 60.1), Dot(48.7, 60.4), Dot(66.9, 60.2)), ring=Ring(80.3, 110.2))
+TOO_CLOSE = Drawing(dots=(Dot(40.2, 60.1), Dot(45.1, 60.3)), ring=Ring(80.3, 110.2))
+LAYOUT = {
+    "schema": "pencilamp/layout/1",
+    "card": {"width_mm": 107.95, "height_mm": 139.7},
+    "battery": {"x_mm": 80.0, "y_mm": 110.0, "diameter_mm": 20.6},
+    "lights": [{"x_mm": 30.0, "y_mm": 60.0}, {"x_mm": 50.0, "y_mm": 60.0}],
+    "window": None,
+}
+
+
+@pytest.fixture(scope="module")
+def photos(tmp_path_factory):
+    """A folder with one photo that can be taped, one with lights too close, one without a square."""
+    folder = tmp_path_factory.mktemp("photos")
+    for name, drawing in (
+        ("easy.jpg", EASY),
+        ("close.jpg", TOO_CLOSE),
+        ("bare.jpg", Drawing(square=None)),
+    ):
+        Image.fromarray(draw(drawing, seed=4).pixels).save(folder / name, quality=92)
+    return folder
+
+
+def run(*arguments, ok=None):
+    result = CliRunner().invoke(main, [str(argument) for argument in arguments], standalone_mode=False)
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    code = result.return_value if isinstance(result.return_value, int) else 0
+    if ok is not None:
+        assert code == ok, result.output
+    return code, result.stdout, result.stderr
+
+
+def write_layout(folder, **changes):
+    path = folder / "harbour-layout.json"
+    path.write_text(json.dumps({**LAYOUT, **changes}), encoding="utf-8")
+    return path
+
+
+def test_one_photo_makes_a_whole_folder(photos, tmp_path):
+    out = tmp_path / "results"
+    _, text, _ = run("plan", photos / "easy.jpg", "--out", out, ok=0)
+    assert "easy.jpg" in text
+    assert "3 lights" in text
+    assert "overlay.png" in text
+    assert {path.name for path in out.iterdir()} == {"plan.json", "overlay.png", "sheet.pdf", "build.pdf"}
+    plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    assert plan["schema"] == "pencilamp/plan/1"
+    assert plan["reading"]["photo"] == "easy.jpg"
+    assert [light["label"] for light in plan["lights"]] == ["L1", "L2", "L3"]
+    for light, dot in zip(plan["lights"], EASY.dots):
+        assert np.hypot(light["x_mm"] - dot.x_mm, light["y_mm"] - dot.y_mm) < 0.8
+        assert light["positive_side_deg"] is not None
+    assert plan["battery"]["cell"] == "CR2032"
+    assert not [problem for problem in plan["problems"] if problem["level"] == "must-fix"]
+    with Image.open(out / "overlay.png") as overlay:
+        overlay.verify()
+
+
+def test_the_folder_lies_beside_the_photo(photos, tmp_path):
+    photo = tmp_path / "easy.jpg"
+    photo.write_bytes((photos / "easy.jpg").read_bytes())
+    run("plan", photo, "--no-pages", ok=0)
+    assert {path.name for path in (tmp_path / "easy-plan").iterdir()} == {"plan.json", "overlay.png"}
+
+
+def test_lights_too_close_end_with_1_and_say_what_to_do(photos, tmp_path):
+    _, text, _ = run("plan", photos / "close.jpg", "--out", tmp_path / "o", "--no-pages", ok=1)
+    assert "lights-too-close" in text
+    assert "mm apart" in text
+    assert "move L" in text
+    assert (tmp_path / "o" / "corrected.png").exists()
+
+
+def test_a_refused_photo_ends_with_3_and_writes_no_plan(photos, tmp_path):
+    out = tmp_path / "o"
+    code, text, trouble = run("plan", photos / "bare.jpg", "--out", out)
+    assert code == 3
+    assert text == ""
+    assert "bare.jpg" in trouble
+    assert "square" in trouble
+    assert trouble.strip().count("\n") == 0
+    assert {path.name for path in out.iterdir()} == {"refusal.png"}
+
+
+def test_a_refused_photo_leaves_an_earlier_plan_alone(photos, tmp_path):
+    out = tmp_path / "o"
+    run("plan", photos / "easy.jpg", "--out", out, "--no-pages", ok=0)
+    before = (out / "plan.json").read_bytes()
+    bare = tmp_path / "easy.jpg"
+    bare.write_bytes((photos / "bare.jpg").read_bytes())
+    code, _, _ = run("plan", bare, "--out", out, "--no-pages")
+    assert code == 3
+    assert (out / "plan.json").read_bytes() == before
+    # Once it can be read again, the picture of the refusal would only mislead.
+    run("plan", photos / "easy.jpg", "--out", out, "--no-pages", ok=0)
+    assert not (out / "refusal.png").exists()
+
+
+def test_several_photos_survive_a_bad_one(photos, tmp_path):
+    broken = tmp_path / "broken.jpg"
+    broken.write_bytes(b"not a picture")
+    code, text, trouble = run(
+        "plan", photos / "easy.jpg", broken, photos / "bare.jpg", "--out", tmp_path / "o", "--no-pages"
+    )
+    assert code == 4
+    assert (tmp_path / "o" / "easy-plan" / "plan.json").exists()
+    assert not (tmp_path / "o" / "broken-plan").exists()
+    assert "broken.jpg" in trouble
+    assert "1 ready, 1 not readable, 1 with file trouble" in text
+
+
+def test_photos_of_one_name_get_a_folder_each(photos, tmp_path):
+    twins = []
+    for place in ("monday", "tuesday"):
+        (tmp_path / place).mkdir()
+        twins.append(tmp_path / place / "card.jpg")
+        twins[-1].write_bytes((photos / "easy.jpg").read_bytes())
+    run("plan", *twins, "--out", tmp_path / "o", "--no-pages", ok=0)
+    assert sorted(path.name for path in (tmp_path / "o").iterdir()) == ["card-plan", "card-plan-2"]
+
+
+def test_the_plan_of_another_photo_is_not_written_over(photos, tmp_path):
+    out = tmp_path / "o"
+    run("plan", photos / "easy.jpg", "--out", out, "--no-pages", ok=0)
+    before = (out / "plan.json").read_bytes()
+    code, _, trouble = run("plan", photos / "close.jpg", "--out", out, "--no-pages")
+    assert code == 4
+    assert "easy.jpg" in trouble
+    assert (out / "plan.json").read_bytes() == before
+
+
+def test_somebody_elses_plan_json_is_not_written_over(photos, tmp_path):
+    (tmp_path / "plan.json").write_text('{"holiday": "in June"}', encoding="utf-8")
+    code, _, trouble = run("plan", photos / "easy.jpg", "--out", tmp_path)
+    assert code == 4
+    assert "not written over" in trouble
+    assert json.loads((tmp_path / "plan.json").read_text(encoding="utf-8")) == {"holiday": "in June"}
+
+
+def test_a_layout_file_stands_in_for_a_photo(tmp_path):
+    _, text, _ = run("plan", write_layout(tmp_path), "--units", "in", ok=0)
+    assert "2 lights" in text
+    assert " in" in text
+    plan = json.loads((tmp_path / "harbour-layout-plan" / "plan.json").read_text(encoding="utf-8"))
+    assert plan["reading"] is None
+    assert plan["traces"]["positive"]
+
+
+def test_an_older_plan_is_planned_afresh_with_its_own_settings(tmp_path):
+    layout = write_layout(tmp_path)
+    run("plan", layout, "--cell", "CR2016", "--no-pages", ok=0)
+    run("plan", tmp_path / "harbour-layout-plan" / "plan.json", "--no-pages", ok=0)
+    again = json.loads((tmp_path / "harbour-layout-plan-again" / "plan.json").read_text(encoding="utf-8"))
+    assert again["settings"]["cell"] == "CR2016"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--card", "0x5in"], "card"),
+        (["--square", "-3mm"], "-3mm"),
+        (["--square", "wide"], "wide"),
+        (["--turn", "45"], "turn"),
+        (["--cell", "CR9999"], "CR9999"),
+        (["--light", "9999"], "9999"),
+        (["--colour", "infra-purple"], "infra-purple"),
+        (["--colour", "L9=red"], "L9"),
+        (["--limit", "lights-too-close"], "lights-too-close"),
+        (["--limit", "lights-too-shy=3mm"], "lights-too-shy"),
+        (["--foam", "a lot"], "a lot"),
+    ],
+)
+def test_wrong_use_ends_with_2_and_names_what_was_typed(tmp_path, arguments, words):
+    layout = write_layout(tmp_path)
+    finished = subprocess.run(
+        [sys.executable, "-m", "cli.main", "plan", str(layout), *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert finished.returncode == 2, finished.stderr
+    assert words in finished.stderr
+    assert "Traceback" not in finished.stderr
+    assert not (tmp_path / "harbour-layout-plan").exists()
+
+
+def test_a_read_only_place_is_said(photos, tmp_path, monkeypatch):
+    # The tests may run as root, whom no permission stops; so the disk itself says no.
+    import errno
+    import os
+
+    real = os.open
+
+    def refuse(path, flags, *rest, **named):
+        if flags & os.O_CREAT:
+            raise OSError(errno.EROFS, "Read-only file system", str(path))
+        return real(path, flags, *rest, **named)
+
+    monkeypatch.setattr(os, "open", refuse)
+    code, _, trouble = run("plan", photos / "easy.jpg", "--out", tmp_path / "o", "--no-pages")
+    assert code == 4
+    assert "read-only" in trouble
+    assert not (tmp_path / "o").exists()
+
+
+def test_help_has_an_example_that_works(photos, tmp_path, monkeypatch):
+    _, text, _ = run("plan", "--help")
+    example = next(line.split() for line in text.splitlines() if line.strip().startswith("pencilamp plan "))
+    (tmp_path / "harbour.jpg").write_bytes((photos / "easy.jpg").read_bytes())
+    monkeypatch.chdir(tmp_path)
+    assert run(*example[1:])[0] == 0
+
+
+def test_help_does_not_load_the_heavy_libraries():
+    heavy = ("cv2", "scipy", "reportlab", "skimage", "shapely")
+    code = (
+        "import sys, cli.main\nsys.argv = ['pencilamp', '--help']\ntry:\n cli.main.run()\n"
+        f"finally:\n print([name for name in {heavy} if name in sys.modules])"
+    )
+    finished = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert finished.stdout.strip().endswith("[]"), finished.stdout
+
+
+def test_a_missing_system_library_is_one_sentence(photos, tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "cv2", None)  # what importing it then raises is an ImportError
+    code, _, trouble = run("plan", photos / "easy.jpg", "--out", tmp_path / "o")
+    assert code == 4
+    assert "libgl1" in trouble
+    assert "Traceback" not in trouble
+
+
+def test_the_drawn_photo_is_what_the_tests_think(photos):
+    # The marker really is one that OpenCV reads: a drawing nobody can read would pass the refusal tests.
+    picture = cv2.imread(str(photos / "easy.jpg"))
+    detector = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50))
+    _, ids, _ = detector.detectMarkers(picture)
+    assert ids is not None
+    assert Path(photos / "bare.jpg").exists()
