@@ -14,9 +14,11 @@ nearest place on the lane that the others have. Nothing is told before it has be
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Protocol
+
+import numpy as np
 
 from circuit.check import check
 from circuit.layout import Layout, Move, Problem, Traces
@@ -35,9 +37,16 @@ _REASONABLE_MOVE_MM = 20.0
 _BATTERY_COSTS = 2.0
 # How generous the room for a lane is made in turn: chosen, from what the router needed on random cards. [mm]
 _GENEROUS_MM = (0.0, 1.0, 2.5)
-# How often the router may be asked in all. A lane that is there is mostly found in a fraction of a second: chosen.
-_CALLS = 14
+# How often the router may be asked, for a card of one light and at least: chosen, to stay within a few seconds.
+_CALLS_FOR_ONE_LIGHT = 160
+_FEWEST_CALLS = 14
+_MOST_CALLS = 30
 _MOST_LEFT_OUT = 3
+_MOST_SINGLES = 5  # lights tried one at a time, those that lack most room: chosen
+# A move that works is good enough when it is this near to the least that the mark rules ask for: chosen. [mm]
+_NEAR_LEAST_MM = 1.5
+# Below this a move is not worth a call of the router to save it: chosen. [mm]
+_WORTH_SAVING_MM = 0.5
 
 
 class RoutedLike(Protocol):
@@ -70,23 +79,30 @@ class Advice:
 
 @dataclass
 class _Router:
-    """The router with a count of how often it may still be asked; remembers nothing else."""
+    """The router with a count of how often it may still be asked."""
 
     route: Route
     settings: Settings
-    left: int = _CALLS
-    asked: int = field(default=0)
+    left: int
 
     def lane(self, layout: Layout) -> Traces | None:
         """Traces that the checker passes; None where there are none, or no calls are left."""
         if self.left <= 0 or must_fix(check(layout, None, self.settings)):
             return None
         self.left -= 1
-        self.asked += 1
         traces = self.route(layout, self.settings).traces
         if traces is None or must_fix(check(layout, traces, self.settings)):
             return None
         return traces
+
+
+@dataclass(frozen=True)
+class _Mended:
+    """A card that keeps every rule, with its lane and how far its marks were moved in all."""
+
+    layout: Layout
+    traces: Traces
+    total_mm: float
 
 
 def must_fix(problems: Sequence[Problem]) -> list[Problem]:
@@ -101,38 +117,52 @@ def suggest_moves(layout: Layout, settings: Settings, routed: RoutedLike, *, rou
     wrong = must_fix(check(layout, routed.traces, settings))
     if (routed.traces is not None and not wrong) or not layout.lights or layout.battery is None:
         return Advice()
-    router = _Router(route, settings)
+    router = _Router(
+        route, settings, max(_FEWEST_CALLS, min(_MOST_CALLS, _CALLS_FOR_ONE_LIGHT // len(layout.lights)))
+    )
     mended = _mend(layout, settings, router, routed)
     alternatives = other_parts(layout, settings, route)
     if mended is not None:
-        moved, traces = mended
-        return Advice(_moves(layout, moved, wrong), (), alternatives, moved, traces)
+        moves = _moves(layout, mended.layout, wrong)
+        return Advice(moves, (), alternatives, mended.layout, mended.traces)
     return Advice(leave_out=_fewest_left_out(layout, settings, router), alternatives=alternatives)
 
 
-def _mend(
-    layout: Layout, settings: Settings, router: _Router, routed: RoutedLike
-) -> tuple[Layout, Traces] | None:
+def _mend(layout: Layout, settings: Settings, router: _Router, routed: RoutedLike) -> _Mended | None:
     """The card with its marks moved as little as was found, and its lane."""
     needs = mark_needs(layout, settings)
     base = _shifted(layout, needs)
     if base is None:
         return None
-    if base != layout or routed.traces is not None:
-        traces = router.lane(base)
-        if traces is not None:
-            return base, traces
-    seen = {_key(base)}
-    for generous in _GENEROUS_MM:
-        # The room is asked for round the marks as they are drawn and as the rules alone would move them.
-        roomy = _shifted(layout, lane_room(base, settings, needs, generous).needs)
-        if roomy is None or _key(roomy) in seen:
+    least_mm = _total_mm(layout, base)
+    best: _Mended | None = None
+    tried: set[object] = set() if base != layout or routed.traces is not None else {_key(base)}
+    for trial in _trials(layout, base, settings, needs):
+        if _key(trial) in tried or (best is not None and _total_mm(layout, trial) >= best.total_mm):
             continue
-        seen.add(_key(roomy))
-        traces = router.lane(roomy)
+        tried.add(_key(trial))
+        traces = router.lane(trial)
         if traces is not None:
-            return _taken_back(layout, base, roomy, traces, router)
-    return _put_on_lane(layout, base, settings, router)
+            best = _Mended(trial, traces, _total_mm(layout, trial))
+            break
+    if best is None or best.total_mm > least_mm + _NEAR_LEAST_MM:
+        best = _put_on_lane(layout, base, settings, router, best)
+    if best is not None and best.total_mm > least_mm + _NEAR_LEAST_MM:
+        best = _taken_back(layout, base, best, router)
+    return best
+
+
+def _trials(layout: Layout, base: Layout, settings: Settings, needs: Needs) -> Iterator[Layout]:
+    """Shifted cards, cheap ones first: what the rules ask for, then with more and more room for a lane."""
+    yield base
+    if base != layout:
+        other = smallest_shift(layout, needs, later_first=False)
+        if other is not None and _reasonable(layout, other):
+            yield other
+    for generous in _GENEROUS_MM:
+        roomy = _shifted(layout, lane_room(base, settings, needs, generous).needs)
+        if roomy is not None:
+            yield roomy
 
 
 def _shifted(layout: Layout, needs: Needs) -> Layout | None:
@@ -140,71 +170,75 @@ def _shifted(layout: Layout, needs: Needs) -> Layout | None:
     lights_only = smallest_shift(layout, needs)
     if lights_only == layout:
         return layout
+    if lights_only is not None and not _reasonable(layout, lights_only):
+        lights_only = None
+    if lights_only is not None and not _battery_could_help(layout, needs):
+        return lights_only
     both = smallest_shift(layout, needs, move_battery=True)
-    found = [
-        (cost, moved)
-        for moved, cost in ((lights_only, 1.0), (both, _BATTERY_COSTS))
-        if moved is not None
-        for cost in (cost * _total_mm(layout, moved),)
-        if _total_mm(layout, moved) <= _REASONABLE_TOTAL_MM
+    if both is None or not _reasonable(layout, both):
+        return lights_only
+    if lights_only is None or _total_mm(layout, lights_only) > _BATTERY_COSTS * _total_mm(layout, both):
+        return both
+    return lights_only
+
+
+def _battery_could_help(layout: Layout, needs: Needs) -> bool:
+    """Is a light short of distance to the battery at all?"""
+    battery = layout.battery
+    return battery is not None and any(
+        math.dist(light.centre, battery.centre) < need
+        for light, need in zip(layout.lights, needs.zone, strict=True)
+    )
+
+
+def _reasonable(layout: Layout, moved: Layout) -> bool:
+    return (
+        _total_mm(layout, moved) <= _REASONABLE_TOTAL_MM
         and max(_shifts_mm(layout, moved)) <= _REASONABLE_MOVE_MM
-    ]
-    return min(found, key=lambda item: item[0], default=(0.0, None))[1]
+    )
 
 
-def _taken_back(
-    layout: Layout, base: Layout, roomy: Layout, traces: Traces, router: _Router
-) -> tuple[Layout, Traces]:
-    """Less of a move that works: half the way for all marks, then each mark on its own back to its place."""
-    best, lane = roomy, traces
-    start, end = marks_of(base), marks_of(roomy)
-    halfway = with_marks(base, (start + end) / 2)
-    found = router.lane(halfway) if _total_mm(layout, halfway) < _total_mm(layout, best) else None
-    if found is not None:
-        best, lane = halfway, found
-    moved = marks_of(best) - start
-    sizes = [math.hypot(*shift) for shift in moved]
-    for k in sorted(range(len(sizes)), key=lambda k: -sizes[k]):
-        if sizes[k] < _WORTH_TELLING_MM:
-            break
-        marks = marks_of(best)
-        marks[k] = start[k]
-        trial = with_marks(best, marks)
-        if _total_mm(layout, trial) >= _total_mm(layout, best):
-            continue
-        found = router.lane(trial)
-        if found is not None:
-            best, lane = trial, found
-    return best, lane
-
-
-# Below this a move is not worth a call of the router to save it: chosen. [mm]
-_WORTH_TELLING_MM = 0.3
+def _taken_back(layout: Layout, base: Layout, found: _Mended, router: _Router) -> _Mended:
+    """Less of a move that works: each mark, the furthest moved first, all the way back, or half of it."""
+    best, start = found, marks_of(base)
+    sizes = np.hypot(*(marks_of(best.layout) - start).T)
+    for k in np.argsort(-sizes):
+        for share in (1.0, 0.5, 0.25):
+            here = marks_of(best.layout)
+            if math.dist(here[k], start[k]) * share < _WORTH_SAVING_MM:
+                break
+            here[k] += share * (start[k] - here[k])
+            trial = with_marks(best.layout, here)
+            if _total_mm(layout, trial) > best.total_mm - _WORTH_SAVING_MM:
+                continue
+            traces = router.lane(trial)
+            if traces is not None:
+                best = _Mended(trial, traces, _total_mm(layout, trial))
+                break
+    return best
 
 
 def _put_on_lane(
-    layout: Layout, base: Layout, settings: Settings, router: _Router
-) -> tuple[Layout, Traces] | None:
-    """Lights in each other's way are taken off; when the rest has a lane, they are put back on it."""
+    layout: Layout, base: Layout, settings: Settings, router: _Router, best: _Mended | None
+) -> _Mended | None:
+    """Lights in each other's way are taken off; where the rest has a lane, they are put back on it.
+
+    A few sets are tried and the smallest total shift wins; half of the calls are kept for later.
+    """
+    keep = router.left // 2 if best is not None else router.left // 3
     for left_out in _in_the_way(base, settings):
+        if router.left <= keep:
+            break
         rest = _less(base, left_out)
-        if not rest.lights:
+        traces = router.lane(rest) if rest.lights else None
+        back = None if traces is None else put_back(base, rest, traces, settings)
+        if back is None:
             continue
-        traces = router.lane(rest)
-        if traces is None:
-            continue
-        found = put_back(base, rest, traces, settings)
-        if found is None:
-            continue
-        moved, lane = found
-        if (
-            must_fix(check(moved, lane, settings))
-            or max(_shifts_mm(layout, moved)) > _REASONABLE_MOVE_MM
-            or _total_mm(layout, moved) > _REASONABLE_TOTAL_MM
-        ):
-            continue
-        return moved, lane
-    return None
+        moved, lane = back
+        total = _total_mm(layout, moved)
+        if (best is None or total < best.total_mm) and _reasonable(layout, moved):
+            best = _Mended(moved, lane, total)
+    return best
 
 
 def _in_the_way(layout: Layout, settings: Settings) -> list[tuple[str, ...]]:
@@ -213,7 +247,7 @@ def _in_the_way(layout: Layout, settings: Settings) -> list[tuple[str, ...]]:
     short = lane_room(layout, settings, needs, _GENEROUS_MM[1]).short_mm
     labels = [light.label for light in layout.lights]
     ranked = [labels[k] for k in sorted(range(len(labels)), key=lambda k: -short[k])]
-    sets: list[tuple[str, ...]] = [(label,) for label in ranked[:4]]
+    sets: list[tuple[str, ...]] = [(label,) for label in ranked[:_MOST_SINGLES]]
     for size in range(2, _MOST_LEFT_OUT + 1):
         sets.append(tuple(ranked[:size]))
         # Taking one off changes who stands in whose way.
@@ -234,7 +268,7 @@ def _one_by_one(layout: Layout, settings: Settings, size: int) -> tuple[str, ...
 
 def _fewest_left_out(layout: Layout, settings: Settings, router: _Router) -> tuple[str, ...]:
     """The fewest lights found without which the rest, as drawn, keeps every rule and has a lane."""
-    router.left = max(router.left, _CALLS // 2)
+    router.left = max(router.left, _FEWEST_CALLS // 2)
     for left_out in _in_the_way(layout, settings):
         rest = _less(layout, left_out)
         if rest.lights and router.lane(rest) is not None:

@@ -23,10 +23,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 from circuit.layout import Layout, Polyline
 from circuit.moves.needs import Needs, Vectors
+
+Flags = NDArray[np.bool_]
 
 # A step moves no mark further than this, so that the directions it was made with still mean something: chosen. [mm]
 _STEP_MM = 6.0
@@ -35,9 +38,10 @@ _MISSING_COST = 200.0
 # Ties (either of two lights could move) go to the light that comes later: a thousandth decides nothing else.
 _TIE = 1e-3
 _STEPS = 14
-_STARTS = 5
+_STARTS = 4
 _SHAKE_MM = 2.0
 _DONE_MM = 1e-3
+_NEAR_MM = 25.0  # further from any trouble than this, marks stay where they are: chosen
 _FIRST_DIRECTIONS = 12
 
 
@@ -50,18 +54,27 @@ class _Row:
     bound: float
 
 
-def smallest_shift(layout: Layout, needs: Needs, *, move_battery: bool = False) -> Layout | None:
+def smallest_shift(
+    layout: Layout, needs: Needs, *, move_battery: bool = False, later_first: bool = True
+) -> Layout | None:
     """The layout with every need met by the least total shift found; None where none was.
 
-    Marks that need not move are returned as they were, to the last digit.
+    Where either of two marks could move, the later one does, or with `later_first` False the earlier
+    one. Marks that need not move are returned as they were, to the last digit.
     """
     home = marks_of(layout)
     if home.size == 0:
         return layout
     best: tuple[float, Vectors] | None = None
+    ties = 1.0 - _TIE * np.arange(len(home)) / len(home)
+    ties = ties if later_first else ties[::-1]
+    free = np.ones(len(home), dtype=bool)
+    if layout.battery is not None and not move_battery:
+        free[-1] = False
     least, missing = _least_and_missing(layout, needs, home)
+    free &= _near(home, missing)
     for start in _starts(home, missing):
-        found = _descend(layout, needs, home, start, move_battery)
+        found = _descend(layout, needs, home, start, free, ties)
         if found is None:
             continue
         cost = float(np.hypot(*(found - home).T).sum())
@@ -128,14 +141,19 @@ def _least_and_missing(layout: Layout, needs: Needs, home: Vectors) -> tuple[flo
     return least, set[int]().union(*(marks for _, marks in missed))
 
 
+def _near(home: Vectors, missing: set[int]) -> Flags:
+    """Marks that could have a part in mending what is missed: those within a few steps of it."""
+    if not missing:
+        return np.ones(len(home), dtype=bool)
+    centres = home[sorted(missing)]
+    distances = np.hypot(*(home[:, None, :] - centres[None, :, :]).transpose(2, 0, 1)).min(axis=1)
+    return np.asarray(distances < _NEAR_MM)
+
+
 def _descend(
-    layout: Layout, needs: Needs, home: Vectors, start: Vectors, move_battery: bool
+    layout: Layout, needs: Needs, home: Vectors, start: Vectors, free: Flags, ties: Vectors
 ) -> Vectors | None:
     """From one start to where a step changes nothing; None where needs are still missed there."""
-    count = len(layout.lights)
-    free = np.ones(len(home), dtype=bool)
-    if layout.battery is not None and not move_battery:
-        free[count] = False
     now = np.where(free[:, None], start, home)
     angles = np.arange(_FIRST_DIRECTIONS) * 2 * math.pi / _FIRST_DIRECTIONS
     compass = np.stack([np.cos(angles), np.sin(angles)], axis=1)
@@ -144,7 +162,7 @@ def _descend(
     ]
     missed = math.inf
     for _ in range(_STEPS):
-        step = _solve(list(_rows(layout, needs, now)), cuts, home, now, free)
+        step = _solve(list(_rows(layout, needs, now)), cuts, home, now, free, ties)
         if step is None:
             return None
         found, missed = step
@@ -165,36 +183,45 @@ def _solve(
     cuts: list[tuple[int, float, float]],
     home: Vectors,
     now: Vectors,
-    free: np.ndarray[tuple[int], np.dtype[np.bool_]],
+    free: Flags,
+    ties: Vectors,
 ) -> tuple[Vectors, float] | None:
     """One linear program: the marks' new places and what is still missed in all. [mm]
 
-    Variables: coordinates (2 m), the length of each mark's shift (m), what each row misses.
+    Variables: coordinates of the free marks, the length of each one's shift, what each row misses.
     """
-    marks = len(home)
-    size = 3 * marks + len(rows)
-    cost = np.zeros(size)
-    cost[2 * marks : 3 * marks] = 1.0 - _TIE * np.arange(marks) / marks
-    cost[3 * marks :] = _MISSING_COST
+    marks = np.flatnonzero(free)
+    column = np.full(len(home), -1)
+    column[marks] = np.arange(len(marks))
+    rows = [row for row in rows if any(free[k // 2] for k in row.coordinates)]
+    lengths, misses = 2 * len(marks), 3 * len(marks)
+    size = misses + len(rows)
+    cost = np.concatenate([np.zeros(lengths), ties[marks], np.full(len(rows), _MISSING_COST)])
     left = np.zeros((len(rows) + len(cuts), size))
     right = np.zeros(len(rows) + len(cuts))
+    flat = now.ravel()
     for r, row in enumerate(rows):
-        left[r, list(row.coordinates)] = -np.asarray(row.coefficients)
-        left[r, 3 * marks + r] = -1.0
         right[r] = -row.bound
+        for k, coefficient in zip(row.coordinates, row.coefficients, strict=True):
+            if free[k // 2]:
+                left[r, 2 * column[k // 2] + k % 2] = -coefficient
+            else:
+                right[r] += coefficient * flat[k]
+        left[r, misses + r] = -1.0
     for c, (k, x, y) in enumerate(cuts, start=len(rows)):
-        left[c, [2 * k, 2 * k + 1, 2 * marks + k]] = (x, y, -1.0)
+        at = column[k]
+        left[c, [2 * at, 2 * at + 1, lengths + at]] = (x, y, -1.0)
         right[c] = x * home[k][0] + y * home[k][1]
-    reach = np.where(free, _STEP_MM, 0.0)[:, None]
-    low, high = (now - reach).ravel(), (now + reach).ravel()
     bounds = np.zeros((size, 2))
     bounds[:, 1] = math.inf
-    bounds[: 2 * marks] = np.stack([low, high], axis=1)
+    bounds[:lengths] = np.stack([(now[marks] - _STEP_MM).ravel(), (now[marks] + _STEP_MM).ravel()], axis=1)
     answer = linprog(cost, A_ub=left, b_ub=right, bounds=bounds, method="highs")
     if not answer.success:
         return None
     values = np.asarray(answer.x, dtype=np.float64)
-    return values[: 2 * marks].reshape(-1, 2), float(values[3 * marks :].sum())
+    places = now.copy()
+    places[marks] = values[:lengths].reshape(-1, 2)
+    return places, float(values[misses:].sum())
 
 
 def _rows(layout: Layout, needs: Needs, now: Vectors) -> Iterator[_Row]:
