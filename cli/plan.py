@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -165,7 +166,7 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
             jobs,
             label="Planning",
             item_show_func=_job_name,
-            file=click.get_text_stream("stderr"),
+            file=sys.stderr,
         ) as bar:
             outcomes = [plan_one(photo, folder, options, width, silent) for photo, folder in bar]
     for outcome in outcomes:

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
+import cli.main
 from cli.main import main
 from tests.vision.draw import Dot, Drawing, Ring, draw
 
@@ -188,17 +189,15 @@ def test_an_older_plan_is_planned_afresh_with_its_own_settings(tmp_path):
         (["--foam", "a lot"], "a lot"),
     ],
 )
-def test_wrong_use_ends_with_2_and_names_what_was_typed(tmp_path, arguments, words):
+def test_wrong_use_ends_with_2_and_names_what_was_typed(tmp_path, monkeypatch, capsys, arguments, words):
     layout = write_layout(tmp_path)
-    finished = subprocess.run(
-        [sys.executable, "-m", "cli.main", "plan", str(layout), *arguments],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert finished.returncode == 2, finished.stderr
-    assert words in finished.stderr
-    assert "Traceback" not in finished.stderr
+    monkeypatch.setattr(sys, "argv", ["pencilamp", "plan", str(layout), *arguments])
+    with pytest.raises(SystemExit) as stopped:
+        cli.main.run()
+    assert stopped.value.code == 2
+    trouble = capsys.readouterr().err
+    assert words in trouble
+    assert "Traceback" not in trouble
     assert not (tmp_path / "harbour-layout-plan").exists()
 
 
