@@ -25,6 +25,9 @@ _SEEN = 0.95
 # Makes and bins of one colour differ by tenths of a volt (data sheets: 2.8 / 3.2 / 3.6 V least, typical, most
 # for one 5050 die at 20 mA). Chosen as what most bags stay within.
 FORWARD_SPREAD_V = 0.15
+# No light is without resistance; a part that was typed in with none would draw kiloamperes. Chosen.
+LEAST_SERIES_OHM = 0.01
+NOTHING_CD = 1e-30  # in place of 0 where no light lights at all
 _NAMED = 5  # more labels than this in one sentence are not read. Chosen
 
 
@@ -116,7 +119,7 @@ def parts_on(
 def circuit_of(parts: Sequence[LightPart], rails: Rails, wiring: Wiring) -> Circuit:
     """The card's circuit without its cell."""
     diodes = [part.diode for part in parts]
-    series = np.array([diode.series_ohm for diode in diodes]) + 2 * wiring.joint_ohm
+    series = np.array([max(diode.series_ohm + 2 * wiring.joint_ohm, LEAST_SERIES_OHM) for diode in diodes])
     rail_ohm = shared_path_matrix(rails.positive_ohm) + shared_path_matrix(rails.negative_ohm)
     return Circuit(
         parts=tuple(parts),
@@ -175,7 +178,7 @@ def solve_circuit(circuit: Circuit, labels: Sequence[str], state: CellState) -> 
             current_ma=float(current) * 1e3,
             volts=part.diode.volts(float(current)),
             candela=float(bright),
-            brightness=float(bright) / brightest,
+            brightness=float(bright) / max(brightest, NOTHING_CD),
         )
         for label, part, current, bright in zip(labels, circuit.parts, amperes, candela)
     )
@@ -231,7 +234,7 @@ def named(lights: Sequence[LightElectrics]) -> str:
 
 def share_words(part: float, whole: float) -> str:
     """`nearly all`, or a share in per cent."""
-    share = part / whole
+    share = part / max(whole, NOTHING_CD)
     return "nearly all" if share > 0.97 else f"{100 * share:.0f} %"
 
 

@@ -184,8 +184,7 @@ def _duration(hours: float) -> str:
         return f"{step * round(minutes / step)} minutes"
     if hours < 4:
         return f"{round(hours * 2) / 2:g} hours"
-    digits = 1 if hours < 100 else -1 if hours < 1000 else -2
-    return f"{round(hours, digits - 1):.0f} hours" if hours >= 100 else f"{hours:.0f} hours"
+    return f"{float(f'{hours:.2g}'):.0f} hours"
 
 
 def lifetime_to_dict(life: Lifetime | None) -> dict[str, object] | None:

@@ -31,10 +31,10 @@ Floats = NDArray[np.float64]
 _START_A = 1e-9  # chosen: below the current of any light that one could see
 _STEPS = 200  # far more than ever needed (some 10-20); a stop, not a tuning knob
 _DONE = 1e-11  # largest relative change of a current in the last step
-_KEEP = 0.1  # a step takes a current down to a tenth of itself at most: it must stay above 0
+_KEEP = 0.1  # a step takes a current down by nine tenths at most: its logarithm must exist
 _HALVINGS = 40
 _CLIMB = 0.9  # the usual curvature condition of line searches
-_ROUNDING = 1e-18  # watts: below it a climb is only rounding
+_ROUNDING = 1e-13  # of the source's volts: a few hundred times what a double keeps
 
 Slope = Callable[[Floats], Floats]
 
@@ -53,7 +53,7 @@ def light_currents(
     saturation_a: Floats,
     slope_v: Floats,
 ) -> Floats:
-    """(B, N) currents for B sources and N lights. [A]
+    """(B, N) currents for B sources and N lights, 0 where a light is reverse-biased. [A]
 
     Parameters
     ----------
@@ -75,38 +75,42 @@ def light_currents(
     resistance = rail_ohm[None] + source[:, None, None]
     diagonal = np.arange(count)
 
-    def slope(amperes: Floats) -> Floats:
-        drop = np.einsum("bij,bj->bi", resistance, amperes)
-        result: Floats = slope_v * np.log1p(amperes / saturation_a) + drop - emf[:, None]
+    # Worked on is the current above a diode's least, which is minus its saturation current: it is above 0
+    # whatever the voltage, and its logarithm is the diode's own scale.
+    def slope(above: Floats) -> Floats:
+        drop = np.einsum("bij,bj->bi", resistance, above - saturation_a)
+        result: Floats = slope_v * np.log(above / saturation_a) + drop - emf[:, None]
         return result
 
-    amperes = np.full((len(emf), count), _START_A)
-    gradient = slope(amperes)
+    above = np.full((len(emf), count), _START_A) + saturation_a
+    gradient = slope(above)
     for _ in range(_STEPS):
         hessian = resistance.copy()
-        hessian[:, diagonal, diagonal] += slope_v / (amperes + saturation_a)
+        hessian[:, diagonal, diagonal] += slope_v / above
         step = np.linalg.solve(hessian, -gradient[..., None])[..., 0]
-        # The longest share of the step that keeps every current above a tenth of itself.
-        room = np.where(step < 0, (1 - _KEEP) * amperes / np.maximum(-step, 1e-300), 1.0)
-        share = np.minimum(room.min(axis=1), 1.0)
-        amperes, gradient, moved = _advance(amperes, step, share, gradient, slope)
-        if moved <= _DONE:
-            return amperes
+        # The longest share of the step that leaves a tenth of every current.
+        dives = -step > (1 - _KEEP) * above
+        room = np.where(dives, (1 - _KEEP) * above / np.where(dives, -step, 1.0), 1.0)
+        share, above, gradient = _advance(above, step, room.min(axis=1), gradient, slope, emf)
+        if (np.abs(share[:, None] * step) <= _DONE * above).all():
+            return np.maximum(above - saturation_a, 0.0)
     raise ArithmeticError("the currents of this circuit could not be found")
 
 
 def _advance(
-    amperes: Floats, step: Floats, share: Floats, gradient: Floats, slope: Slope
-) -> tuple[Floats, Floats, float]:
+    above: Floats, step: Floats, share: Floats, gradient: Floats, slope: Slope, scale: Floats
+) -> tuple[Floats, Floats, Floats]:
     """Take that share of each source's step, halved while the function climbs steeply where it lands.
-    Gives the new currents, the slope there and the largest relative change of a current."""
+    Gives the share that was taken, the new currents and the slope there."""
     downhill = -np.einsum("bi,bi->b", gradient, step)  # above 0: Newton's step on a convex function
     for _ in range(_HALVINGS):
-        tried = amperes + share[:, None] * step
+        tried = above + share[:, None] * step
         new_gradient = slope(tried)
-        overshot = np.einsum("bi,bi->b", new_gradient, step) > _CLIMB * downhill + _ROUNDING
+        climbing = np.einsum("bi,bi->b", new_gradient, step)
+        # A slope is a difference of volts: what rounding leaves of it, times the step, is no climb.
+        noise = _ROUNDING * scale * np.abs(step).sum(axis=1)
+        overshot = climbing > _CLIMB * downhill + noise
         if not overshot.any():
             break
         share = np.where(overshot, share / 2, share)
-    moved = np.abs(share[:, None] * step) / tried
-    return tried, new_gradient, float(moved.max())
+    return share, tried, new_gradient

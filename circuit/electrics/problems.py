@@ -24,6 +24,7 @@ from typing import TypeVar
 import numpy as np
 
 from circuit.electrics.card import (
+    NOTHING_CD,
     CardElectrics,
     LightElectrics,
     circuit_of,
@@ -47,6 +48,7 @@ STARVED_SHARE = 0.05
 CLEAR_MA = 0.5
 HARDLY_MA = 0.025
 ALONE_MA = 1.0
+_NOTED = 1.2  # of the stated steady current. Chosen
 # Values of resistors as sold (E12 of IEC 60063), one decade.
 _E12 = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
 
@@ -175,7 +177,7 @@ def _mixed_colours(bench: _Bench, fresh: CardElectrics) -> list[Problem]:
         }
         among_own = bench.solve(own).currents_ma
         due_ma.update({light.label: among_own[light.label] for light in lights})
-    shares = {light.label: light.current_ma / due_ma[light.label] for light in fresh.lights}
+    shares = {light.label: light.current_ma / max(due_ma[light.label], 1e-30) for light in fresh.lights}
     starved = [light for light in fresh.lights if shares[light.label] < EVEN_SHARE]
     if not starved:
         return []
@@ -264,7 +266,7 @@ def _dim_lights(layout: Layout, fresh: CardElectrics) -> list[Problem]:
     for lights in _grouped(fresh, _kind).values():
         best = max(lights, key=lambda light: light.candela)
         for light in lights:
-            share = light.candela / best.candela
+            share = light.candela / max(best.candela, NOTHING_CD)
             if share >= EVEN_SHARE:
                 continue
             found.append(
@@ -347,9 +349,9 @@ def _over_cell_current(
 
 
 def current_note(half: CardElectrics, settings: Settings) -> str:
-    """One plain sentence on the drain for the summary; empty where it is within the steady current."""
+    """One plain sentence on the drain for the summary; empty where it is about the steady current or less."""
     cell = settings.cell
-    if half.total_ma <= cell.steady_ma:
+    if half.total_ma <= _NOTED * cell.steady_ma:
         return ""
     return (
         f"The lights take about {half.total_ma:.0f} mA together; a {cell.name} is made for {cell.steady_ma:g} mA "

@@ -104,7 +104,7 @@ def glow_field(
     settings: GlowSettings | None = None,
     step_mm: float | None = None,
 ) -> GlowField | None:
-    """Light on the sheet, `foam_mm` above the back card. None where there are no lights.
+    """Light on the sheet, `foam_mm` above the back card. None where there are no lights, or no window on the card.
 
     `step_mm`: the grid's pitch; without it 80 points along the longer side.
     """
@@ -115,6 +115,8 @@ def glow_field(
     outline, margin_mm = region_of(layout)
     x_mm, y_mm = _grid(layout, step_mm)
     inside = inside_region(outline, margin_mm, x_mm[None, :], y_mm[:, None])
+    if not inside.any():
+        return None
     layers: dict[tuple[float, float], Floats] = {}
     profiles = profiles_of(solved, foam_mm, settings or GlowSettings())
     for light in solved.lights:

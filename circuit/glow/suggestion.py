@@ -65,6 +65,8 @@ def suggest_glow(
         return None
     glow = glow or GlowSettings()
     x_mm, y_mm = _sample(layout)
+    if not x_mm.size:  # a window narrower than the sampling, or none on the card
+        return None
     shares = _contributions(layout, solved, foam_mm, glow, x_mm, y_mm)
     before = evenness(shares.sum(axis=0))
     if before >= EVEN_ENOUGH:
@@ -102,7 +104,7 @@ def _sample(layout: Layout) -> tuple[Floats, Floats]:
     outline, margin = region_of(layout)
     low_x, high_x = (f(x for x, _ in outline) + s * margin for f, s in ((min, -1), (max, 1)))
     low_y, high_y = (f(y for _, y in outline) + s * margin for f, s in ((min, -1), (max, 1)))
-    pitch = math.sqrt((high_x - low_x) * (high_y - low_y) / _POINTS)
+    pitch = math.sqrt((high_x - low_x) * (high_y - low_y) / _POINTS) or 1.0  # 1.0: a window of no area
     xs = np.arange(low_x + pitch / 2, high_x, pitch)
     ys = np.arange(low_y + pitch / 2, high_y, pitch)
     inside = inside_region(outline, margin, xs[None, :], ys[:, None])

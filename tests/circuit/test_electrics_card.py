@@ -1,0 +1,125 @@
+import json
+
+import pytest
+
+from circuit.electrics import HALF_USED, CellState, Wiring, electrics_to_dict, solve_card
+from circuit.parts import cell_part, light_part
+from circuit.settings import Settings
+from tests.circuit.cards import ladder, scattered
+
+BAD_JOINTS = Wiring(foil_mm=0.0005)  # a tape so thin that distance shows
+
+
+def test_the_card_is_solved_light_by_light():
+    layout, traces = ladder(5)
+    solved = solve_card(layout, traces, Settings())
+    assert list(solved.currents_ma) == ["L1", "L2", "L3", "L4", "L5"]
+    assert solved.total_ma == pytest.approx(sum(solved.currents_ma.values()))
+    assert solved.terminal_v == pytest.approx(3.2 - 12.0 * solved.total_ma / 1000)
+    # Good tape: the eye sees no difference, and nothing is said.
+    assert 0.99 < solved.spread <= 1.0
+    assert solved.why == ""
+    for light in solved.lights:
+        assert light.volts < solved.terminal_v
+        assert light.volts == pytest.approx(light.part.diode.volts(light.current_ma / 1000))
+
+
+def test_the_furthest_light_is_dimmest_and_that_is_said():
+    layout, traces = ladder(5)
+    solved = solve_card(layout, traces, Settings(), wiring=BAD_JOINTS)
+    assert [light.label for light in sorted(solved.lights, key=lambda one: -one.candela)] == list(
+        solved.currents_ma
+    )
+    assert solved.brightest.label == "L1"
+    assert solved.dimmest.label == "L5"
+    assert solved.spread == solved.dimmest.brightness < 0.95
+    assert "L5 (white) is the dimmest" in solved.why
+    assert "far along" in solved.why
+
+
+def test_a_half_used_cell_gives_less():
+    layout, traces = ladder(3)
+    fresh, half = (solve_card(layout, traces, Settings(), state=used) for used in (0.0, HALF_USED))
+    assert half.total_ma < 0.7 * fresh.total_ma
+    assert half.terminal_v < fresh.terminal_v
+
+
+def test_a_cell_s_state_can_be_given_outright():
+    layout, traces = ladder(1)
+    solved = solve_card(layout, traces, Settings(), state=CellState(0.3, 2.9, 40.0))
+    assert solved.terminal_v == pytest.approx(2.9 - 40.0 * solved.total_ma / 1000)
+
+
+def test_the_range_holds_what_other_makes_of_light_would_take():
+    layout, traces = ladder(4)
+    low, high = solve_card(layout, traces, Settings()).total_range_ma
+    assert low < solve_card(layout, traces, Settings()).total_ma < high
+    light = light_part("5050")
+    # A make that needs 0.1 V more at every current: its saturation current is lower by that factor.
+    import math
+    from dataclasses import replace
+
+    die = replace(light.die, saturation_a=light.die.saturation_a * math.exp(-0.1 / light.die.slope_v))
+    thirsty = solve_card(layout, traces, Settings(light=replace(light, die=die))).total_ma
+    assert low < thirsty < solve_card(layout, traces, Settings()).total_ma
+
+
+def test_one_red_among_white_takes_nearly_all():
+    layout, traces = ladder(5)
+    solved = solve_card(layout, traces, Settings(), {"L3": light_part("5050", "red")})
+    assert solved.currents_ma["L3"] > 0.95 * solved.total_ma
+    assert "L3 (red) lights at a lower voltage" in solved.why
+    assert "nearly all" in solved.why
+
+
+def test_a_weak_colour_is_not_blamed_on_its_current():
+    layout, traces = ladder(5)
+    solved = solve_card(layout, traces, Settings(), {"L3": light_part("5050", "blue")})
+    assert solved.dimmest.label == "L3"
+    assert solved.currents_ma["L3"] > solved.currents_ma["L2"]
+    assert "its colour gives less light" in solved.why
+
+
+def test_a_small_light_is_not_blamed_on_the_tape():
+    layout, traces = ladder(5)
+    solved = solve_card(layout, traces, Settings(), {"L2": light_part("3528")})
+    assert solved.dimmest.label == "L2"
+    assert "fewer dies" in solved.why
+
+
+def test_nothing_flows_without_lights():
+    layout, _ = ladder(0)
+    solved = solve_card(layout, None, Settings())
+    assert (solved.lights, solved.total_ma, solved.spread, solved.terminal_v) == ((), 0.0, 1.0, 3.2)
+    assert solved.brightest is None
+    assert solved.why == ""
+
+
+def test_a_label_that_is_not_on_the_card_is_refused():
+    layout, traces = ladder(2)
+    with pytest.raises(ValueError, match="L9"):
+        solve_card(layout, traces, Settings(), {"L9": light_part("5050", "red")})
+
+
+def test_no_traces_is_said():
+    solved = solve_card(scattered([(20.0, 20.0), (40.0, 30.0)]), None, Settings())
+    assert "no traces are laid" in solved.basis
+
+
+def test_the_plan_file_s_value_is_plain_json():
+    layout, traces = ladder(3)
+    fresh, half = (solve_card(layout, traces, Settings(), state=used) for used in (0.0, HALF_USED))
+    value = json.loads(json.dumps(electrics_to_dict(fresh, half)))
+    assert [light["label"] for light in value["fresh"]["lights"]] == ["L1", "L2", "L3"]
+    assert value["fresh"]["total_ma"] == pytest.approx(fresh.total_ma, abs=1e-3)
+    assert value["half_used"]["cell_used"] == 0.5
+    assert value["fresh"]["total_ma_range"][0] < value["fresh"]["total_ma"]
+
+
+def test_a_smaller_cell_gives_less():
+    layout, traces = ladder(3)
+    totals = [
+        solve_card(layout, traces, Settings(cell=cell_part(name))).total_ma
+        for name in ("CR2450", "CR2032", "CR1220")
+    ]
+    assert totals == sorted(totals, reverse=True)

@@ -1,0 +1,154 @@
+from dataclasses import replace
+
+import pytest
+
+from circuit.electrics import Wiring, current_note, electrics_problems, solve_card
+from circuit.parts import Diode, LightPart, cell_part, light_part
+from circuit.settings import Settings
+from tests.circuit.cards import ladder, scattered
+
+WHITE_2835 = Settings(light=light_part("2835"))
+
+
+def named(problems, name):
+    return [problem for problem in problems if problem.name == name]
+
+
+def test_a_plain_card_has_no_problem():
+    layout, traces = ladder(4)
+    assert electrics_problems(layout, traces, WHITE_2835) == ()
+
+
+def test_no_lights_no_problems():
+    layout, _ = ladder(0)
+    assert electrics_problems(layout, None, Settings()) == ()
+
+
+def test_one_red_among_white_must_be_fixed_and_the_resistor_that_is_named_works():
+    layout, traces = ladder(5)
+    red = light_part("2835", "red")
+    (problem,) = named(electrics_problems(layout, traces, WHITE_2835, {"L3": red}), "mixed-colours")
+    assert problem.level == "must-fix"
+    assert set(problem.about) == {"L1", "L2", "L3", "L4", "L5"}
+    assert problem.about[-1] == "L3"
+    assert problem.measured_mm < 5 < problem.limit_mm
+    assert problem.unit == "%"
+    assert "stay dark" in problem.advice
+    ohm = int(problem.advice.split("resistor of about ")[1].split(" ohm")[0])
+
+    def with_resistor(value):
+        part = replace(red, die=replace(red.die, series_ohm=red.die.series_ohm + value * red.dice))
+        return electrics_problems(layout, traces, WHITE_2835, {"L3": part})
+
+    assert named(with_resistor(ohm), "mixed-colours") == []
+    # The next smaller value that is sold would not have done.
+    assert named(with_resistor(ohm / 1.3), "mixed-colours")
+
+
+def test_colours_that_share_fairly_may_mix():
+    layout, traces = ladder(4)
+    lights = {"L2": light_part("2835", "warm-white")}
+    assert named(electrics_problems(layout, traces, WHITE_2835, lights), "mixed-colours") == []
+
+
+def test_mixed_colours_that_only_dim_are_to_be_looked_at():
+    layout, traces = ladder(4)
+    slightly = replace(light_part("2835"), colour="own", die=Diode(2.5e-9, 6.79, 5.65))
+    found = named(electrics_problems(layout, traces, WHITE_2835, {"L2": slightly}), "mixed-colours")
+    assert [problem.level for problem in found] == ["look-again"]
+    assert 5 < found[0].measured_mm < 70
+    assert "dimmer than among their own colour" in found[0].advice
+
+
+def test_a_smaller_body_of_the_same_colour_is_no_mixed_colour():
+    layout, traces = ladder(4)
+    found = electrics_problems(layout, traces, Settings(), {"L2": light_part("3528")})
+    assert named(found, "mixed-colours") == []
+    assert named(found, "dim-light") == []
+
+
+def test_a_colour_too_high_for_the_cell():
+    layout, traces = ladder(2)
+    violet = LightPart("3528", 3.5, 2.8, 1.9, "violet", die=Diode(1e-20, 4.0, 5.0))
+    (problem,) = electrics_problems(layout, traces, Settings(light=violet))
+    assert problem.name == "colour-too-high"
+    assert problem.level == "must-fix"
+    assert "hardly light" in problem.advice
+    assert "L1 and L2 (violet)" in problem.advice
+
+
+def test_a_colour_that_lights_a_fresh_cell_only_is_to_be_looked_at():
+    layout, traces = ladder(1)
+    # The old generic blue of public simulator models: 3.13 V at 1 mA.
+    blue = LightPart("3528", 3.5, 2.8, 1.9, "blue", die=Diode(93.2e-12, 7.47, 0.042))
+    (problem,) = named(electrics_problems(layout, traces, Settings(light=blue)), "colour-too-high")
+    assert problem.level == "look-again"
+    assert "dim early" in problem.advice
+    assert problem.measured_mm < problem.limit_mm == 1.0
+
+
+def test_too_many_lights_and_the_number_that_would_do():
+    places = [(10.0 + 8 * (i % 11), 10.0 + 8 * (i // 11)) for i in range(66)]
+    layout = scattered(places)
+    settings = Settings(light=light_part("1206"), cell=cell_part("CR1220"))
+    (problem,) = named(electrics_problems(layout, None, settings), "too-many-lights")
+    assert problem.level == "look-again"
+    assert problem.measured_mm < problem.limit_mm
+    enough = int(problem.advice.split("About ")[1].split(" ")[0])
+
+    def least(count):
+        return min(solve_card(scattered(places[:count]), None, settings).currents_ma.values())
+
+    assert least(enough) >= 0.5 > least(enough + 1)
+
+
+def test_a_light_behind_bad_joints_is_dim():
+    layout, traces = ladder(5)
+    found = electrics_problems(layout, traces, WHITE_2835, wiring=Wiring(foil_mm=0.00002))
+    dim = named(found, "dim-light")
+    assert [problem.about for problem in dim][-1] == ("L5",)
+    assert all(problem.measured_mm < 70 and problem.level == "look-again" for problem in dim)
+    assert all("fail" not in problem.advice for problem in found)
+    assert dim[-1].where_mm == layout.light("L5").centre
+
+
+def test_a_lone_red_light_takes_more_than_it_is_rated_for():
+    layout, traces = ladder(1)
+    settings = Settings(light=light_part("3528", "red"))
+    (problem,) = named(electrics_problems(layout, traces, settings), "light-over-current")
+    assert problem.measured_mm > problem.limit_mm == 25.0
+    ohm = int(problem.advice.split("resistor of about ")[1].split(" ohm")[0])
+    part = replace(
+        settings.light, die=replace(settings.light.die, series_ohm=settings.light.die.series_ohm + ohm)
+    )
+    assert named(electrics_problems(layout, traces, Settings(light=part)), "light-over-current") == []
+
+
+def test_too_much_for_the_cell_is_told_as_dimmer_and_shorter_not_as_failing():
+    layout, traces = ladder(5)
+    settings = Settings(light=light_part("5050", "blue"), cell=cell_part("CR2016"))
+    (problem,) = electrics_problems(layout, traces, settings)
+    assert problem.name == "over-cell-current"
+    assert problem.level == "look-again"
+    assert problem.about == ("battery",)
+    assert problem.where_mm == layout.battery.centre
+    assert problem.measured_mm > problem.limit_mm == 10.0
+    assert problem.uncertainty_mm > 0
+    for word in ("will light", "dimmer", "fewer hours", "CR2016"):
+        assert word in problem.advice
+
+
+def test_must_fix_comes_first():
+    layout, traces = ladder(5)
+    found = electrics_problems(layout, traces, Settings(), {"L3": light_part("5050", "red")})
+    levels = [problem.level for problem in found]
+    assert levels == ["must-fix"] * levels.count("must-fix") + ["look-again"] * levels.count("look-again")
+    assert set(levels) == {"must-fix", "look-again"}
+
+
+@pytest.mark.parametrize(("count", "told"), [(1, False), (6, True)])
+def test_the_drain_is_noted_where_it_is_above_the_steady_one(count, told):
+    layout, traces = ladder(count)
+    settings = Settings(light=light_part("1206"))
+    half = solve_card(layout, traces, settings, state=0.5)
+    assert bool(current_note(half, settings)) is told

@@ -1,0 +1,93 @@
+import math
+
+import numpy as np
+import pytest
+
+from circuit.electrics.wiring import Wiring, nearest_along, rails_of, tape_resistance
+from circuit.layout import Layout, Traces
+from circuit.settings import Settings
+from tests.circuit.cards import CARD, ladder, scattered
+
+PER_MM = tape_resistance(((0.0, 0.0), (1.0, 0.0)), 2.5, 0.035)
+
+
+def test_resistance_follows_the_whole_path_and_its_width():
+    bent = ((0.0, 0.0), (30.0, 0.0), (30.0, 40.0))
+    straight = tape_resistance(((0.0, 0.0), (70.0, 0.0)), 2.5, 0.035)
+    assert tape_resistance(bent, 2.5, 0.035) == pytest.approx(straight)
+    assert tape_resistance(bent, 5.0, 0.035) == pytest.approx(straight / 2)
+    assert tape_resistance(((1.0, 1.0), (1.0, 1.0)), 2.5, 0.035) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("path", "width", "thickness"),
+    [(((0.0, 0.0),), 1.0, 1.0), (((0.0, 0.0), (1.0, 0.0)), 0.0, 1.0), (((0.0, 0.0), (1.0, 0.0)), 1.0, -1.0)],
+)
+def test_nonsense_copper_is_refused(path, width, thickness):
+    with pytest.raises(ValueError, match=r"points|width"):
+        tape_resistance(path, width, thickness)
+
+
+@pytest.mark.parametrize(
+    ("point", "along", "run"),
+    [
+        ((5.0, 3.0), 5.0, 0),  # beside the first run
+        ((-4.0, 1.0), 0.0, 0),  # before the start
+        ((12.0, 6.0), 16.0, 1),  # beside the second
+        ((10.0, 25.0), 20.0, 1),  # past the end
+    ],
+)
+def test_the_nearest_place_on_a_line(point, along, run):
+    assert nearest_along(((0.0, 0.0), (10.0, 0.0), (10.0, 10.0)), point) == (pytest.approx(along), run)
+
+
+def test_a_run_of_no_length_does_no_harm():
+    assert nearest_along(((0.0, 0.0), (0.0, 0.0), (10.0, 0.0)), (4.0, 1.0))[0] == pytest.approx(4.0)
+
+
+def test_lights_tap_the_tapes_where_they_lie():
+    layout, traces = ladder(4)
+    rails = rails_of(layout, traces, Settings(), Wiring())
+    # The traces start at y 106; the first light lies at y 88, the others 12 mm further each.
+    expected = PER_MM * (18.0 + 12.0 * np.arange(4))
+    assert rails.negative_ohm == pytest.approx(expected)
+    # The positive tape also runs along the flap (cell and two foam rings, 32 mm) and back to its middle.
+    assert rails.positive_ohm == pytest.approx(expected + 48.0 * PER_MM)
+    assert "traces" in rails.basis
+
+
+def test_each_fold_on_the_way_adds_its_joint_and_an_eased_bend_does_not():
+    eased = math.radians(10)
+    line = (
+        (0.0, 0.0),
+        (10.0, 0.0),
+        (10.0, 10.0),
+        (20.0, 10.0),
+        (20 + 10 * math.cos(eased), 10 + 10 * math.sin(eased)),
+    )
+    layout = scattered([(5.0, 0.0), (10.0, 5.0), (15.0, 10.0), (28.0, 11.4)])
+    without = rails_of(layout, Traces(line, line), Settings(), Wiring(fold_ohm=0.0))
+    with_joints = rails_of(layout, Traces(line, line), Settings(), Wiring(fold_ohm=0.3))
+    assert with_joints.negative_ohm - without.negative_ohm == pytest.approx([0.0, 0.3, 0.6, 0.6])
+
+
+def test_without_traces_the_distance_to_the_battery_counts():
+    layout = scattered([(54.0, 90.0), (54.0, 50.0)])
+    rails = rails_of(layout, None, Settings(), Wiring())
+    assert rails.negative_ohm == pytest.approx(PER_MM * np.array([20.0, 60.0]))
+    assert "no traces" in rails.basis
+
+
+def test_with_neither_traces_nor_battery_all_sit_at_the_battery():
+    layout = Layout(CARD, scattered([(54.0, 90.0), (54.0, 50.0)]).lights)
+    rails = rails_of(layout, None, Settings(), Wiring())
+    assert rails.negative_ohm.tolist() == rails.positive_ohm.tolist() == [0.0, 0.0]
+    assert "neither" in rails.basis
+
+
+@pytest.mark.parametrize("field", ["foil_mm", "fold_ohm", "joint_ohm", "flap_ohm"])
+def test_nonsense_settings_are_refused(field):
+    with pytest.raises(ValueError, match=field):
+        Wiring(**{field: -1.0})
+    with pytest.raises(ValueError, match=field):
+        Wiring(**{field: math.nan})

@@ -1,0 +1,238 @@
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from circuit.electrics import solve_card
+from circuit.glow import GlowSettings, glow_field, glow_to_dict, suggest_glow
+from circuit.glow.field import evenness, inside_region
+from circuit.glow.profile import disc_lux, point_lux, profile
+from circuit.layout import Layout, LightMark
+from circuit.parts import default_parts, light_part
+from circuit.settings import Settings
+from tests.circuit.cards import BATTERY, CARD, WINDOW, ladder, scattered
+
+BARE = GlowSettings(spread_mm=0.0, bounce=0.0)
+FOAMS = tuple(default_parts().foams.values())
+R = np.array([0.0, 0.7, 2.0, 5.0, 14.0, 60.0])
+
+
+def lit(layout, lights=None):
+    return solve_card(layout, None, Settings(), lights)
+
+
+def test_a_disc_is_the_sum_of_its_points():
+    radius, height = 2.3, 2.4
+    # Rings and turns over the disc: an independent integral of the law of a point.
+    rings = (np.arange(400) + 0.5) / 400 * radius
+    turns = (np.arange(360) + 0.5) / 360 * 2 * np.pi
+    x, y = np.outer(rings, np.cos(turns)), np.outer(rings, np.sin(turns))
+    weight = np.repeat(rings[:, None], 360, axis=1)
+    weight = weight / weight.sum()
+    summed = [np.sum(weight * point_lux(0.25, height, np.hypot(r - x, y))) for r in R]
+    assert disc_lux(0.25, radius, height, R) == pytest.approx(summed, rel=1e-4)
+
+
+def test_all_of_a_lamp_s_light_lands_somewhere():
+    r = np.linspace(0, 4000, 4_000_001)
+    lux = profile(2.0, 2.4, 4.0, spread_mm=0.0, bounce=0.0).lux(1.0, r)
+    lumen = np.trapezoid(lux * 2 * np.pi * r, r) * 1e-6
+    # pi times the candela ahead; 1 % for what lands beyond 700 mm and for the interpolation.
+    assert lumen == pytest.approx(np.pi, rel=0.01)
+
+
+def test_bounced_light_comes_on_top():
+    r = np.linspace(0, 4000, 4_000_001)
+    lux = profile(2.0, 2.4, 4.0, spread_mm=0.0, bounce=0.4).lux(1.0, r)
+    lumen = np.trapezoid(lux * 2 * np.pi * r, r) * 1e-6
+    assert lumen == pytest.approx(np.pi * sum(0.4**n for n in range(7)), rel=0.02)
+
+
+def test_the_sheet_s_spread_is_a_round_gaussian():
+    spread, height = 1.2, 2.4
+    offsets = np.linspace(-6, 6, 241) * spread
+    weight = np.exp(-(offsets**2) / (2 * spread**2))
+    weight = np.outer(weight, weight) / weight.sum() ** 2
+    blurred = profile(1.5, height, 4.0, spread_mm=spread).lux(1.0, R)
+    peak = disc_lux(1.0, 1.5, height, 0.0)
+    for r, got in zip(R, blurred):
+        away = np.hypot(r + offsets[:, None], offsets[None, :])
+        expected = np.sum(weight * disc_lux(1.0, 1.5, height, away))
+        assert got == pytest.approx(expected, rel=3e-3, abs=1e-4 * peak)
+
+
+def test_the_spot_grows_with_the_height():
+    widths = [profile(2.0, height, height + 1.6).spot_mm for height in (1.0, 2.4, 6.0, 20.0)]
+    assert widths == sorted(widths)
+    # Far off it is the point's: E falls to half at r = h sqrt(sqrt 2 - 1).
+    assert profile(0.01, 20.0, 22.0).spot_mm == pytest.approx(2 * 20 * np.sqrt(np.sqrt(2) - 1), rel=1e-3)
+
+
+@pytest.mark.parametrize(("radius", "height"), [(0.0, 1.0), (1.0, 0.0), (-1.0, 1.0)])
+def test_a_lamp_without_size_or_distance_is_refused(radius, height):
+    with pytest.raises(ValueError, match="above 0"):
+        disc_lux(1.0, radius, height, R)
+
+
+def test_the_field_is_the_sum_of_its_lights():
+    layout = scattered([(30.0, 30.0), (70.0, 50.0)], WINDOW)
+    solved = lit(layout)
+    field = glow_field(layout, solved, 4.0, BARE)
+    x, y = np.meshgrid(field.x_mm, field.y_mm)
+    radius = 4.0 / np.sqrt(np.pi)
+    expected = sum(
+        disc_lux(light.candela, radius, 4.0 - 1.6, np.hypot(x - mark.x_mm, y - mark.y_mm))
+        for light, mark in zip(solved.lights, layout.lights)
+    )
+    # The profile is kept at 240 distances and interpolated.
+    assert field.lux == pytest.approx(expected, rel=3e-3)
+    assert field.evenness == pytest.approx(evenness(expected[field.inside]), rel=3e-3)
+
+
+def test_the_hottest_spot_is_a_light_and_the_darkest_a_far_corner():
+    layout = scattered([(30.0, 30.0)], WINDOW)
+    field = glow_field(layout, lit(layout), 4.0)
+    assert field.hottest == pytest.approx((30.0, 30.0), abs=1.0)
+    assert field.darkest == pytest.approx((94.0, 74.0), abs=1.0)
+    assert field.has_window
+
+
+def test_colours_keep_apart():
+    layout = scattered([(30.0, 30.0), (70.0, 50.0), (50.0, 30.0)], WINDOW)
+    solved = lit(layout, {"L2": light_part("5050", "blue")})
+    field = glow_field(layout, solved, 4.0)
+    assert [colour for colour, _ in field.layers] == [
+        light_part("5050").chromaticity,
+        light_part("5050", "blue").chromaticity,
+    ]
+
+
+def test_without_a_window_the_surroundings_of_the_lights_count():
+    layout = scattered([(30.0, 30.0), (40.0, 30.0)])
+    field = glow_field(layout, lit(layout), 4.0, step_mm=0.5)
+    assert not field.has_window
+    assert field.inside.shape == (279, 216)
+    # Two half discs of 5 mm and the 10 x 10 mm between them.
+    assert field.inside.sum() * 0.25 == pytest.approx(np.pi * 25 + 100, rel=0.02)
+
+
+def test_no_lights_no_glow():
+    layout, _ = ladder(0)
+    assert glow_field(layout, lit(layout), 4.0) is None
+    assert glow_to_dict(None) is None
+    assert suggest_glow(layout, lit(layout), Settings(), 4.0) is None
+
+
+@pytest.mark.parametrize("foam", [0.0, -1.0, float("nan"), float("inf")])
+def test_a_foam_without_height_is_refused(foam):
+    layout = scattered([(30.0, 30.0)], WINDOW)
+    with pytest.raises(ValueError, match="foam_mm"):
+        glow_field(layout, lit(layout), foam)
+
+
+@pytest.mark.parametrize("wrong", [{"spread_mm": -1.0}, {"bounce": 1.0}, {"bounce": -0.1}])
+def test_nonsense_settings_are_refused(wrong):
+    with pytest.raises(ValueError, match=next(iter(wrong))):
+        GlowSettings(**wrong)
+
+
+def test_lights_as_high_as_the_foam_still_give_numbers():
+    layout = scattered([(30.0, 30.0)], WINDOW)
+    assert np.isfinite(glow_field(layout, lit(layout), 0.8).lux).all()
+
+
+@pytest.mark.parametrize(
+    "window",
+    [
+        ((20.0, 20.0), (60.0, 25.0), (40.0, 60.0)),
+        ((20.0, 20.0), (60.0, 20.0), (60.0, 60.0), (40.0, 30.0), (20.0, 60.0)),
+    ],
+)
+def test_what_lies_inside_agrees_with_a_geometry_library(window):
+    shapely = pytest.importorskip("shapely")
+    rng = np.random.default_rng(1)
+    x, y = rng.uniform(10, 70, (2, 500))
+    shape = shapely.Polygon(window)
+    assert inside_region(window, 0.0, x, y).tolist() == shapely.contains_xy(shape, x, y).tolist()
+    # Leave out points within a hair of the margin's rim.
+    points = shapely.points(x, y)
+    clear = np.abs(shapely.distance(points, shape) - 5.0) > 1e-6
+    expected = shapely.distance(points, shape) <= 5.0
+    assert inside_region(window, 5.0, x, y)[clear].tolist() == expected[clear].tolist()
+
+
+def test_a_window_off_the_card_glows_not():
+    layout = scattered([(30.0, 30.0)], ((-40.0, -40.0), (-10.0, -40.0), (-10.0, -10.0)))
+    assert glow_field(layout, lit(layout), 4.0) is None
+
+
+def test_a_slit_of_a_window_still_gives_numbers():
+    layout = scattered([(30.0, 30.0)], ((20.0, 30.0), (40.0, 30.0), (40.0, 30.05)))
+    field = glow_field(layout, lit(layout), 4.0)
+    assert field is None or 0 < field.evenness <= 1
+    suggest_glow(layout, lit(layout), Settings(), 4.0, FOAMS)
+
+
+def after(layout, foam_mm):
+    """Evenness afresh, on the fine grid, of a layout with its lights all alike."""
+    return glow_field(layout, lit(layout), foam_mm).evenness
+
+
+@pytest.mark.parametrize(
+    "places",
+    [
+        [(24.0, 24.0), (32.0, 24.0), (84.0, 64.0)],
+        [(24.0, 44.0), (84.0, 44.0)],
+        [(30.0, 30.0), (54.0, 30.0), (78.0, 30.0), (30.0, 58.0), (78.0, 58.0)],
+    ],
+)
+def test_what_is_suggested_helps_when_it_is_done(places):
+    layout = scattered(places, WINDOW)
+    suggestion = suggest_glow(layout, lit(layout), Settings(), 4.0, FOAMS)
+    assert suggestion is not None
+    if suggestion.kind == "more-foam":
+        done, foam = layout, 4.0 + 3.2
+    elif suggestion.kind == "move-light":
+        lights = tuple(
+            replace(mark, x_mm=suggestion.to_mm[0], y_mm=suggestion.to_mm[1])
+            if mark.label == suggestion.about
+            else mark
+            for mark in layout.lights
+        )
+        done, foam = replace(layout, lights=lights), 4.0
+    else:
+        done, foam = replace(layout, lights=(*layout.lights, LightMark("new", *suggestion.to_mm))), 4.0
+    # Compared on the fine grid; the suggestion's own figures are from a coarser one.
+    assert after(done, foam) > 1.1 * after(layout, 4.0)
+    assert suggestion.after > suggestion.before
+    assert f"{100 * suggestion.after:.0f} %" in suggestion.sentence or suggestion.after < 0.01
+
+
+def test_a_suggested_place_keeps_the_marks_rules():
+    layout = scattered([(24.0, 24.0), (32.0, 24.0)], WINDOW)
+    suggestion = suggest_glow(layout, lit(layout), Settings(), 4.0)  # no foams to choose from
+    assert suggestion.kind in ("move-light", "add-light")
+    x, y = suggestion.to_mm
+    assert 14.0 < x < 94.0
+    assert 14.0 < y < 74.0
+    others = [mark for mark in layout.lights if mark.label != suggestion.about]
+    assert all(np.hypot(x - mark.x_mm, y - mark.y_mm) >= 7.0 for mark in others)
+    assert np.hypot(x - BATTERY.x_mm, y - BATTERY.y_mm) > 16.0
+
+
+def test_an_even_window_gets_no_suggestion():
+    layout = Layout(
+        CARD,
+        (LightMark("L1", 54.0, 44.0),),
+        BATTERY,
+        ((52.0, 42.0), (56.0, 42.0), (56.0, 46.0), (52.0, 46.0)),
+    )
+    assert suggest_glow(layout, lit(layout), Settings(), 7.0, FOAMS) is None
+
+
+def test_the_plan_file_s_value_is_plain_json():
+    layout = scattered([(30.0, 30.0), (70.0, 50.0)], WINDOW)
+    value = json.loads(json.dumps(glow_to_dict(glow_field(layout, lit(layout), 4.0))))
+    assert 0 < value["evenness"] < 1
+    assert value["foam_mm"] == 4.0

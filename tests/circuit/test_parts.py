@@ -1,0 +1,165 @@
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import circuit
+from circuit.errors import LayoutFileError, UsageError
+from circuit.parts import CellPart, Diode, LightPart, cell_part, default_parts, light_part
+from circuit.parts_file import load_parts
+
+FILE = Path(circuit.__file__).with_name("parts.toml")
+
+
+def mine(text):
+    return load_parts(text, "mine.toml")
+
+
+def test_a_light_has_its_body_and_its_colour():
+    light = light_part("5050", "red")
+    assert (light.length_mm, light.width_mm, light.height_mm) == (5.0, 5.0, 1.6)
+    assert light.colour == "red"
+    assert light.die == default_parts().colours["red"].diode
+    assert light.dice == 3
+
+
+def test_dies_side_by_side_share_the_current():
+    die, three = Diode(1e-15, 2.0, 9.0), Diode(1e-15, 2.0, 9.0).side_by_side(3)
+    assert three.volts(0.030) == pytest.approx(die.volts(0.010), rel=1e-12)
+
+
+@pytest.mark.parametrize("spelling", ["cr2032", "CR 2032", "Cr-2032"])
+def test_names_are_found_however_they_are_spelt(spelling):
+    assert cell_part(spelling).name == "CR2032"
+
+
+@pytest.mark.parametrize(
+    ("ask", "words"),
+    [
+        (lambda: light_part("5051"), "5050"),
+        (lambda: light_part("5050", "puce"), "warm-white"),
+        (lambda: cell_part("LR44"), "CR2450"),
+    ],
+)
+def test_an_unknown_name_is_refused_with_the_known_ones(ask, words):
+    with pytest.raises(UsageError, match=words) as caught:
+        ask()
+    assert caught.value.exit_code == 2
+
+
+def test_every_figure_of_the_program_s_list_says_where_it_is_from():
+    for kind, table in tomllib.loads(FILE.read_text(encoding="utf-8")).items():
+        for part, fields in table.items():
+            for field, figure in fields.items():
+                assert isinstance(figure, dict), (kind, part, field)
+                assert len(figure["source"]) > 4, (kind, part, field)
+    sources = default_parts().sources
+    assert sources["cells", "CR2450", "diameter_mm"].endswith("not 24")
+    assert any("from memory" in text for text in sources.values())
+
+
+@pytest.mark.parametrize("name", "5050 3528 2835 1206 0805".split())
+@pytest.mark.parametrize("colour", "white|warm-white|red|amber|green|blue".split("|"))
+def test_every_light_comes_in_every_colour(name, colour):
+    light = light_part(name, colour)
+    assert 0 < light.emitting_mm <= light.length_mm
+    assert 1.4 < light.diode.volts(1e-3 * light.dice) < 3.2
+
+
+def test_a_maker_s_file_adds_a_part_and_leaves_the_rest():
+    parts = mine(
+        '[lights.star]\nlength_mm = 3\nwidth_mm = 2.5\nheight_mm = 1.1\n[foams."felt"]\nthickness_mm = 2'
+    )
+    assert parts.light("star", "amber").length_mm == 3.0
+    assert parts.light("star").die == parts.colours["white"].diode
+    assert parts.foam("felt").thickness_mm == 2.0
+    assert parts.light("5050") == light_part("5050")
+    assert parts.sources["lights", "star", "length_mm"] == "mine.toml"
+
+
+def test_a_maker_s_file_overrides_field_by_field():
+    parts = mine("[cells.cr2032]\ncapacity_mah = { low = 180, high = 200, source = 'the pack' }")
+    cell = parts.cell("CR2032")
+    assert (cell.capacity_low_mah, cell.capacity_high_mah) == (180.0, 200.0)
+    assert cell.half_ohm == cell_part("CR2032").half_ohm
+    assert parts.sources["cells", "CR2032", "capacity_mah"] == "the pack"
+    assert default_parts().cell("CR2032").capacity_low_mah == 225.0
+
+
+def test_a_new_cell_takes_its_size_from_its_code_and_its_resistance_from_its_face():
+    cell = mine("[cells.CR1616]\ncapacity_mah = 50").cell("CR1616")
+    assert (cell.diameter_mm, cell.height_mm) == (16.0, 1.6)
+    assert cell.half_ohm == pytest.approx(cell_part("CR2032").half_ohm * (20 / 16) ** 2)
+
+
+def test_what_a_bag_says_makes_a_diode():
+    colour = mine("[colours.blue]\nforward_v = 3.1\nforward_ma = 20").colours["blue"]
+    assert colour.diode.volts(0.020) == pytest.approx(3.1, abs=1e-9)
+    assert colour.diode.ideality == default_parts().colours["blue"].diode.ideality
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("[lights.star]\nlength_mm = 3\nwidth_mm = 3", ["light star", "height_mm", "missing"]),
+        ("[lights.3528]\nheight_mm = 'tall'", ["light 3528", "height_mm", "'tall'"]),
+        ("[lights.3528]\nheight_mm = true", ["light 3528", "height_mm", "number"]),
+        ("[lights.3528]\nheight_mm = nan", ["light 3528", "height_mm", "nan"]),
+        ("[lights.3528]\nheight_mm = inf", ["light 3528", "height_mm", "inf"]),
+        ("[lights.3528]\nheight_mm = -1", ["light 3528", "height_mm", "above 0"]),
+        ("[lights.3528]\nlength_mm = 350", ["light 3528", "length_mm", "350"]),
+        ("[lights.3528]\nheigth_mm = 1", ["light 3528", "heigth_mm", "height_mm"]),
+        ("[lights.3528]\nheight_mm = { size = 1 }", ["light 3528", "height_mm", "size"]),
+        ("[lights.3528]\nheight_mm = { source = 'x' }", ["light 3528", "height_mm", "value"]),
+        ("[lights.3528]\nheight_mm = { value = 1, source = 3 }", ["light 3528", "height_mm", "source"]),
+        ("[lights.3528]\ndice = 1.5", ["light 3528", "dice", "whole"]),
+        ("[lights.3528]\nlength_mm = 2.0", ["light 3528", "length_mm", "3.5 x 2.8"]),
+        ("[lights]\n3528 = 4", ["light 3528", "table"]),
+        ("lights = 4", ["lights", "table"]),
+        ("[lamps.a]\nlength_mm = 1", ["lamps", "lights"]),
+        ("[cells.CR2477]\nheight_mm = 4.7\ncapacity_mah = 1000", ["cell CR2477", "height_mm", "7.7"]),
+        ("[cells.CR2032]\ncapacity_mah = { low = 9, high = 3 }", ["cell CR2032", "capacity_mah", "above"]),
+        ("[cells.mystery]\ncapacity_mah = 9", ["cell mystery", "diameter_mm", "missing"]),
+        ("[colours.blue]\nforward_v = 0.1", ["colour blue", "forward_v"]),
+        ("[colours.blue]\nforward_v = 6\nideality = 0.5", ["colour blue", "forward_v"]),
+        ("[colours.blue]\nforward_ma = 20", ["colour blue", "forward_ma", "forward_v"]),
+        ("[colours.blue]\nforward_v = 3\nsaturation_a = 1e-9", ["colour blue", "forward_v", "both"]),
+        ("[colours.blue]\nideality = 0.001", ["colour blue", "ideality", "less"]),
+        ("[cards.A6]\nenvelope = 6", ["card A6", "envelope", "words"]),
+        ("[lights.3528\n", ["TOML"]),
+    ],
+)
+def test_a_bad_figure_is_told_with_file_part_and_field(text, words):
+    with pytest.raises(LayoutFileError) as caught:
+        mine(text)
+    message = str(caught.value)
+    assert caught.value.exit_code == 4
+    assert message.startswith("mine.toml")
+    assert "\n" not in message
+    for word in words:
+        assert word in message
+
+
+def test_parts_made_by_hand_need_no_electric_figures():
+    assert LightPart("x", 3.0, 3.0, 1.0).diode.volts(0.001) > 2
+    assert CellPart("x", 20.0, 3.2).capacity_mah > 0
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "colour"),
+    [
+        ("red", "3528", "red"),
+        ("1206", "1206", "green"),
+        ("1206 amber", "1206", "amber"),
+        ("warm-white 5050", "5050", "warm-white"),
+    ],
+)
+def test_a_light_said_beside_a_mark(text, name, colour):
+    light = default_parts().light_like(text, light_part("3528", "green"))
+    assert (light.name, light.colour) == (name, colour)
+    assert light.die == default_parts().colours[colour].diode
+
+
+def test_a_light_said_wrongly_is_refused():
+    with pytest.raises(UsageError, match="reddish"):
+        default_parts().light_like("reddish", light_part("5050"))
