@@ -199,7 +199,7 @@ def refusal_lines(scores: list[Score]) -> list[str]:
 def cost_line(scores: list[Score]) -> str:
     parts = []
     for size in ("3 MP", "12 MP", "1600 px"):
-        some = [s for s in scores if s.conditions["picture"] == size]
+        some = [s for s in scores if s.conditions["picture"] == size and s.decode_seconds > 0]
         if some:
             ratio = np.median([s.seconds / s.decode_seconds for s in some])
             took = [s.seconds for s in some]

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 Points = NDArray[np.float64]
 Plane = NDArray[np.float32]
-NODE_PX = 8  # chosen: the maps are exact at every eighth pixel and cubic between: error below 0.005 px
+NODE_PX = 8  # chosen: the maps are exact at every eighth pixel and straight between: within 0.01 px
 FULL_FRAME_DIAGONAL_MM = 43.2666  # 36 x 24 mm: what an equivalent focal length refers to
 
 
@@ -143,7 +143,8 @@ class Camera:
         out = []
         for axis in (0, 1):
             nodes = met[:, axis].reshape(rows, columns).astype(np.float32)
-            full = cv2.resize(nodes, (columns * NODE_PX, rows * NODE_PX), interpolation=cv2.INTER_CUBIC)
+            # Not INTER_CUBIC: OpenCV's cubic does not keep a straight ramp straight (0.4 px off at 8 px).
+            full = cv2.resize(nodes, (columns * NODE_PX, rows * NODE_PX), interpolation=cv2.INTER_LINEAR)
             skip = 2 * NODE_PX
             out.append(full[skip : skip + bottom - top, skip : skip + right - left])
         return out[0], out[1]

@@ -59,7 +59,7 @@ DARK_PAPERS: tuple[Rgb, ...] = (
 CODED_SIDES = (20, 25, 30, 35, 40)
 SHRUNK_PRINT = 0.94
 SMALL_PX, LARGE_PX = (2016, 1512), (4032, 3024)  # 3 and 12 megapixels
-LARGE_SHARE = 0.08
+LARGE_SHARE = 0.05
 SHRINK_TO_PX, SHRUNK_SHARE = 1600, 0.13  # what a messaging service leaves of a small one
 
 
