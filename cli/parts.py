@@ -125,7 +125,7 @@ def listing(known: Parts, units: Units) -> list[str]:
                 for card in known.cards.values()
             ],
         ),
-        "Makes differ: where a bag or a data sheet says otherwise, put its figure in a parts file of your own.",
+        "Makes differ: where a bag or a data sheet says otherwise, put that in a parts file of your own.",
     ]
 
 

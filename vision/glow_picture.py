@@ -39,11 +39,11 @@ _LEAK = 0.03  # chosen
 _BORDER_MM = 8.0
 _CAPTION_MM = 3.6  # height of letters: readable on a phone
 _CAPTION_RGB = (214, 214, 214)
-_WIDEST_PX = 2400
+_WIDEST_PX = 1600
 
 
 def draw_glow(field: GlowField, caption: str = "", px_per_mm: float = 8.0) -> Image.Image:
-    """The front card, its window lit; with the caption under it. No side over 2400 pixels."""
+    """The front card, its window lit; with the caption under it. The card and its border stay within 1600 pixels."""
     if not px_per_mm > 0:
         raise ValueError(f"px_per_mm must be above 0, got {px_per_mm}")
     card = field.card

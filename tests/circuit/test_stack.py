@@ -1,0 +1,179 @@
+import json
+import math
+
+import pytest
+
+from circuit.errors import UsageError
+from circuit.layout import Layout
+from circuit.parts import FoamPart, cell_part, default_parts, light_part
+from circuit.settings import Settings
+from circuit.stack import (
+    StackSettings,
+    foam_layers,
+    foam_words,
+    stack_note,
+    stack_of,
+    stack_problems,
+    stack_to_dict,
+)
+from tests.circuit.cards import CARD, ladder
+
+THIN, MEDIUM, THICK = default_parts().foams.values()
+LAYOUT, _ = ladder(3)
+
+
+def problems(foam, settings=None, layout=LAYOUT):
+    settings = settings or Settings()
+    return stack_problems(stack_of(settings, foam), layout, settings)
+
+
+def test_heights_of_a_card_that_works():
+    stack = stack_of(Settings(), (THICK, THIN))
+    assert stack.foam_mm == pytest.approx(4.0)
+    assert stack.over_cell_mm == pytest.approx(0.8)
+    assert stack.gap_mm == pytest.approx(0.6)  # less two thicknesses of tape
+    assert stack.over_lights_mm == pytest.approx(4.0 - 1.6 - 0.1)
+    assert stack.card_mm == pytest.approx(4.6)
+    assert not stack.chosen_here
+    assert problems((THICK, THIN)) == ()
+
+
+@pytest.mark.parametrize("foam", [(THICK,), (MEDIUM, MEDIUM), (MEDIUM,)])
+def test_too_little_foam_keeps_the_lights_on(foam):
+    """Two layers of 1.6 mm under a CR2032 leave nothing: common practice, but the switch stays on."""
+    first = problems(foam)[0]
+    assert (first.name, first.level) == ("switch-stays-on", "must-fix")
+    assert first.measured_mm == pytest.approx(sum(layer.thickness_mm for layer in foam) - 3.2)
+    assert first.limit_mm == 0.2
+    assert first.where_mm == LAYOUT.battery.centre
+    assert (
+        "3.4 mm to 4.2 mm of foam would do, such as one layer of 3.2 mm foam and one of 0.8 mm foam"
+        in first.advice
+    )
+
+
+def test_one_layer_alone_also_leaves_the_lights_against_the_front():
+    names = {problem.name: problem for problem in problems((MEDIUM,))}
+    assert names["lights-touch-front"].level == "must-fix"
+    assert names["lights-touch-front"].about == ("L1", "L2", "L3")
+    assert names["lights-touch-front"].measured_mm == pytest.approx(-0.1)
+    assert "2.0 mm of foam or more clears them" in names["lights-touch-front"].advice
+
+
+def test_lights_just_under_the_front_are_to_be_looked_at():
+    settings = Settings(cell=cell_part("CR2016"))
+    found = problems((FoamPart("own", 1.9),), settings)
+    assert [(p.name, p.level) for p in found if p.name == "lights-touch-front"] == [
+        ("lights-touch-front", "look-again")
+    ]
+
+
+def test_foam_that_may_be_thinner_than_its_name_is_to_be_looked_at():
+    (problem,) = problems((FoamPart("own", 3.5),))
+    assert (problem.name, problem.level) == ("switch-may-stay-on", "look-again")
+    assert problem.measured_mm - problem.uncertainty_mm < problem.limit_mm < problem.measured_mm
+
+
+def test_too_much_foam_is_hard_to_press():
+    (problem,) = problems((THICK, MEDIUM))
+    assert (problem.name, problem.level) == ("switch-hard-to-close", "look-again")
+    assert problem.measured_mm == pytest.approx(1.6)
+    assert problem.limit_mm == 1.0
+
+
+@pytest.mark.parametrize(
+    ("over", "name"), [(0.19, "switch-stays-on"), (0.21, "switch-may-stay-on"), (0.6, None)]
+)
+def test_the_rule_s_limits(over, name):
+    found = problems((FoamPart("own", 3.2 + over),))
+    assert [problem.name for problem in found] == ([name] if name else [])
+
+
+@pytest.mark.parametrize("cell", "CR1220 CR1620 CR1632 CR2016 CR2025 CR2032 CR2450".split())
+@pytest.mark.parametrize("light", "5050 3528 2835 1206 0805".split())
+def test_what_would_do_does(cell, light):
+    settings = Settings(cell=cell_part(cell), light=light_part(light))
+    stack = stack_of(settings)
+    assert stack.chosen_here
+    assert stack.foam == stack.would_do != ()
+    assert stack_problems(stack, LAYOUT, settings) == ()
+    assert 0.2 <= stack.over_cell_mm <= 1.0
+    # Nothing that takes fewer layers would do.
+    for layer in (THIN, MEDIUM, THICK):
+        if len(stack.foam) > 1:
+            assert problems((layer,), settings) != ()
+
+
+def test_a_taller_light_of_another_kind_counts():
+    settings = Settings(cell=cell_part("CR1220"), light=light_part("2835"))
+    assert stack_of(settings, lights=[light_part("3528")]).over_lights_mm == pytest.approx(2.4 - 1.9 - 0.1)
+
+
+def test_no_foam_that_fits_is_said():
+    settings = Settings()
+    stack = stack_of(settings, foams=[FoamPart("felt", 3.0)])
+    assert stack.would_do == ()
+    (problem,) = stack_problems(stack, LAYOUT, settings)
+    assert problem.name == "no-foam-fits"
+    assert stack_note(stack, settings) == ""
+
+
+def test_no_battery_no_switch():
+    bare = Layout(CARD, LAYOUT.lights)
+    assert problems((THICK,), layout=bare) == ()
+    assert [problem.name for problem in problems((THIN,), layout=bare)] == ["lights-touch-front"]
+
+
+@pytest.mark.parametrize("height", [0.0, -1.0, math.nan, math.inf])
+def test_foam_without_height_is_refused(height):
+    with pytest.raises(ValueError, match="foam"):
+        stack_of(Settings(), (FoamPart("odd", height),))
+
+
+def test_thicker_tape_narrows_the_gap():
+    thick = stack_of(Settings(), (THICK, THIN), thickness=StackSettings(tape_mm=0.3))
+    assert thick.gap_mm == pytest.approx(0.2)
+
+
+@pytest.mark.parametrize(
+    ("text", "heights"),
+    [
+        ("3.2mm + 0.8mm", [3.2, 0.8]),
+        ("2 x 1.6 mm", [1.6, 1.6]),
+        ("2x1/16in", [1.5875, 1.5875]),
+        ("thick foam + Thin Foam", [3.2, 0.8]),
+        ("3.2", [3.2]),
+        ("2 x thin-foam+1.6", [0.8, 0.8, 1.6]),
+    ],
+)
+def test_layers_as_a_maker_types_them(text, heights):
+    assert [layer.thickness_mm for layer in foam_layers(text)] == pytest.approx(heights)
+
+
+@pytest.mark.parametrize("text", ["", "+", "felt", "3.2mm + ", "0 x 1.6mm", "500mm", "0mm", "two of them"])
+def test_what_is_no_foam_is_refused(text):
+    with pytest.raises(UsageError) as caught:
+        foam_layers(text)
+    assert caught.value.exit_code == 2
+    assert "\n" not in str(caught.value)
+
+
+def test_words_for_layers():
+    assert foam_words((THICK, MEDIUM, THIN), Settings()) == (
+        "one layer of 3.2 mm foam, one of 1.6 mm foam and one of 0.8 mm foam"
+    )
+    assert foam_words((MEDIUM, MEDIUM), Settings(units="in")) == "two layers of 1.6 mm (1/16 in) foam"
+    assert foam_words((), Settings()) == "no foam"
+
+
+def test_the_note_tells_the_thickness_for_the_envelope():
+    settings = Settings()
+    assert "about 4.6 mm thick" in stack_note(stack_of(settings), settings)
+    assert "take one layer of 3.2 mm foam" in stack_note(stack_of(settings), settings)
+    assert stack_note(stack_of(settings, (THICK,)), settings).startswith("With one layer of 3.2 mm foam")
+
+
+def test_the_plan_file_s_value_is_plain_json():
+    value = json.loads(json.dumps(stack_to_dict(stack_of(Settings()))))
+    assert value["foam_mm"] == 4.0
+    assert [layer["thickness_mm"] for layer in value["foam"]] == [3.2, 0.8]
