@@ -123,16 +123,13 @@ def nearness_sentence(routed: Routed, units: Units) -> str:
         return ""
     lane = format_length(routed.midline_mm, units)
     bound = format_length(routed.lower_bound_mm, units)
-    over = routed.midline_mm / routed.lower_bound_mm - 1
-    if routed.bound_is_exact:
-        return (
-            f"The lane is {lane} long; the shortest line from the battery circle through all lights is {bound}, "
-            f"so at most {over:.0%} could be saved."
-        )
-    return (
-        f"The lane is {lane} long; no line through all lights can be shorter than {bound}, so at most {over:.0%} "
-        "could be saved."
+    saved = format_length(routed.midline_mm - routed.lower_bound_mm, units)
+    shortest = (
+        f"the shortest line from the battery circle through all lights is {bound}"
+        if routed.bound_is_exact
+        else f"no line from the battery circle through all lights can be shorter than {bound}"
     )
+    return f"The lane is {lane} long; {shortest}, so another one could save {saved} at most."
 
 
 def _problems(
