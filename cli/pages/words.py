@@ -100,7 +100,7 @@ def supply_lines(build: Build, needs: Supplies) -> list[str]:
     if tapes is not None:
         each = f" ({format_length(tapes.strip_mm, units)} a card)" if needs.copies > 1 else ""
         lines.append(
-            f"copper tape, {format_length(needs.strip_width_mm, units)} wide: {long_length(needs.tape_mm, units)}{each}"
+            f"copper tape, {height_words(needs.strip_width_mm, units)} wide: {long_length(needs.tape_mm, units)}{each}"
         )
     light = f"{settings.light.name} lights, {settings.light.colour}"
     spare = f", and {needs.spare_lights} to spare" if needs.spare_lights else ""
@@ -155,8 +155,8 @@ def _cut(build: Build) -> Step:
     units = build.settings.units
     return Step(
         f"Cut one strip of {format_length(build.tapes.strip_mm, units)}",
-        f"From tape {format_length(build.tapes.strip_width_mm, units)} wide. Split it lengthwise into two of "
-        f"{format_length(build.tapes.strip_width_mm / 2, units)}: one for −, one for +. "
+        f"From tape {height_words(build.tapes.strip_width_mm, units)} wide. Split it lengthwise into two of "
+        f"{height_words(build.tapes.strip_width_mm / 2, units)}: one for −, one for +. "
         "The folds and a little to hold it by are counted in.",
     )
 
