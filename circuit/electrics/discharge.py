@@ -159,20 +159,22 @@ def lifetime(
 
 def _sentence(cell: CellPart, bright: tuple[float, float], dim: tuple[float, float]) -> str:
     return (
-        f"An estimate: one {cell.name} lights this card brightly for about {span_words(*bright)} in all, "
-        f"then dimly until about {span_words(*dim)}; the shorter times if it is left on, the longer ones if "
+        f"An estimate: one {cell.name} lights this card brightly for {span_words(*bright)} in all, then "
+        f"dimly until {span_words(*dim)}; the shorter times if it is left on, the longer ones if "
         "it is pressed for seconds at a time. Makes of cell differ a lot."
     )
 
 
 def span_words(low_h: float, high_h: float) -> str:
-    """`3 to 12 hours`, `10 minutes to 2 hours`, `a few minutes`: two figures at most, for an estimate."""
+    """`about 3 to 12 hours`, `about 10 minutes to 2 hours`, `a few minutes`: two digits at most."""
     low, high = _duration(low_h), _duration(high_h)
+    if low.startswith("a "):
+        return low if low == high else f"{low} to about {high}"
     if low == high:
-        return low
-    if low.split(" ", 1)[-1] == high.split(" ", 1)[-1] and low[0].isdigit():
-        return f"{low.split(' ')[0]} to {high}"
-    return f"{low} to {high}"
+        return f"about {low}"
+    if low.split(" ", 1)[-1] == high.split(" ", 1)[-1]:
+        return f"about {low.split(' ')[0]} to {high}"
+    return f"about {low} to {high}"
 
 
 def _duration(hours: float) -> str:

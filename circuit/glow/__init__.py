@@ -1,6 +1,22 @@
 """How the window will look lit: light on the translucent sheet, its evenness, what would even it out."""
 
 from circuit.glow.field import GlowField, GlowSettings, glow_field, glow_to_dict
-from circuit.glow.suggestion import GlowSuggestion, suggest_glow
+from circuit.glow.suggestion import (
+    GlowSuggestion,
+    glow_lines,
+    glow_note,
+    glow_suggestions,
+    suggest_glow,
+)
 
-__all__ = ["GlowField", "GlowSettings", "GlowSuggestion", "glow_field", "glow_to_dict", "suggest_glow"]
+__all__ = [
+    "GlowField",
+    "GlowSettings",
+    "GlowSuggestion",
+    "glow_field",
+    "glow_lines",
+    "glow_note",
+    "glow_suggestions",
+    "glow_to_dict",
+    "suggest_glow",
+]

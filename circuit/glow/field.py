@@ -2,7 +2,7 @@
 
 In:    a layout, its solved circuit, the height of the foam.
 Out:   a `GlowField` of numbers on a grid in card millimetres.
-Fails: ValueError for a foam height that is not above 0; None where nothing is lit.
+Fails: ValueError for a foam height below 0 or without an end; None where nothing is lit.
 
 What is left out: shadows of the flap and the foam, copper's glint, lettering on the front.
 """
@@ -104,14 +104,15 @@ def glow_field(
     settings: GlowSettings | None = None,
     step_mm: float | None = None,
 ) -> GlowField | None:
-    """Light on the sheet, `foam_mm` above the back card. None where there are no lights, or no window on the card.
+    """Light on the sheet, `foam_mm` above the back card. None where there are no lights, no
+    foam (0), or no window on the card.
 
     `step_mm`: the grid's pitch; without it 80 points along the longer side.
     """
-    if not solved.lights:
+    if not 0 <= foam_mm < math.inf:
+        raise ValueError(f"foam_mm must be 0 or above and finite, got {foam_mm}")
+    if not solved.lights or foam_mm == 0:
         return None
-    if not 0 < foam_mm < math.inf:
-        raise ValueError(f"foam_mm must be above 0 and finite, got {foam_mm}")
     outline, margin_mm = region_of(layout)
     x_mm, y_mm = _grid(layout, step_mm)
     inside = inside_region(outline, margin_mm, x_mm[None, :], y_mm[:, None])

@@ -1,38 +1,45 @@
-"""What would even the window out most: more foam, one light moved, one light more. Computed, each tried.
+"""What would even the window out: more foam, one light moved, one light more. Computed, each tried.
 
 In:    a layout, its solved circuit, the foam's height, the foams there are.
-Out:   a `GlowSuggestion`; None where the window is even enough or nothing tried helps.
+Out:   the best `GlowSuggestion` of each kind, the best first; none where the window is even enough or
+       nothing tried helps.
 Fails: as `glow_field`.
 
 Every candidate keeps the marks' own rules: clear of the card's edge, of the battery's zone and of the
 other lights, inside the window. The tape is not laid again for it: that is the next photo's business.
+Candidates are compared on a coarse grid; what is told is worked out on the plan's own.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from circuit.electrics.card import CardElectrics
 from circuit.glow.field import (
+    GlowField,
     GlowSettings,
     evenness,
+    glow_field,
     inside_region,
     profiles_of,
     region_of,
 )
 from circuit.glow.profile import Floats
-from circuit.layout import Layout, Point, Polyline
+from circuit.layout import Layout, LightMark, Point, Polyline
 from circuit.lengths import format_length
 from circuit.parts import FoamPart
 from circuit.rules import limit_of
 from circuit.settings import Settings
+from circuit.stack import height_words
 
 EVEN_ENOUGH = 0.6  # chosen; in lighting practice 0.6 and up is asked for where work is done
 PATCHY = 0.3  # below this the darkest place is plainly seen as dark. Chosen
+_TOLD = 2
+MOST_FOAM_MM = 8.0  # a thicker card hardly closes and isn't a letter any more. Chosen
 _WORTH_IT = 1.15  # a suggestion that gains less than this factor isn't worth the trouble. Chosen
 _MOVES_MM = (3.0, 6.0, 10.0)
 _TURNS = 8
@@ -42,14 +49,58 @@ _SPOTS = 12  # darkest free places where one more light is tried
 
 @dataclass(frozen=True, slots=True)
 class GlowSuggestion:
-    """The best of all that was tried: what, the evenness before and after, in words."""
+    """One change that was tried: what, the evenness before and after, in words."""
 
     kind: str  # "more-foam", "move-light", "add-light"
     about: str | None
     to_mm: Point | None
+    foam_mm: float
     before: float
     after: float
     sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """A change on the coarse grid; `place` for a light moved or added, `foam_mm` the height it has."""
+
+    even: float
+    kind: str
+    about: str | None
+    place: Point | None
+    foam_mm: float
+    words: str
+
+
+def glow_suggestions(
+    layout: Layout,
+    solved: CardElectrics,
+    settings: Settings,
+    foam_mm: float,
+    foams: Iterable[FoamPart] = (),
+    glow: GlowSettings | None = None,
+) -> tuple[GlowSuggestion, ...]:
+    """Try each kind of change on the window; the best of each kind that is worth it, the best first."""
+    glow = glow or GlowSettings()
+    field = glow_field(layout, solved, foam_mm, glow)
+    if field is None or field.evenness >= EVEN_ENOUGH:
+        return ()
+    x_mm, y_mm = _sample(layout)
+    if not x_mm.size:  # a window narrower than the sampling
+        return ()
+    shares = _contributions(layout, solved, foam_mm, glow, x_mm, y_mm)
+    tried = (
+        _more_foam(layout, solved, settings, foam_mm, foams, glow, x_mm, y_mm),
+        _moved(layout, solved, settings, foam_mm, glow, x_mm, y_mm, shares),
+        _added(layout, solved, settings, foam_mm, glow, x_mm, y_mm, shares),
+    )
+    found = []
+    for trials in tried:
+        if trials:
+            best = max(trials, key=lambda trial: trial.even)
+            found.append(_told(best, layout, solved, glow, field.evenness))
+    worth = [one for one in found if one.after >= _WORTH_IT * one.before]
+    return tuple(sorted(worth, key=lambda one: -one.after))
 
 
 def suggest_glow(
@@ -60,43 +111,67 @@ def suggest_glow(
     foams: Iterable[FoamPart] = (),
     glow: GlowSettings | None = None,
 ) -> GlowSuggestion | None:
-    """Try each kind of change on the window and say which one evens it out most."""
-    if not solved.lights:
-        return None
-    glow = glow or GlowSettings()
-    x_mm, y_mm = _sample(layout)
-    if not x_mm.size:  # a window narrower than the sampling, or none on the card
-        return None
-    shares = _contributions(layout, solved, foam_mm, glow, x_mm, y_mm)
-    before = evenness(shares.sum(axis=0))
-    if before >= EVEN_ENOUGH:
-        return None
-    tried = [
-        *_more_foam(layout, solved, settings, foam_mm, foams, glow, x_mm, y_mm),
-        *_moved(layout, solved, settings, foam_mm, glow, x_mm, y_mm, shares),
-        *_added(layout, solved, settings, foam_mm, glow, x_mm, y_mm, shares),
-    ]
-    best = max(tried, key=lambda trial: trial[0], default=None)
-    if best is None or best[0] < _WORTH_IT * before:
-        return None
-    after, kind, about, to_mm, words = best
-    return GlowSuggestion(
-        kind,
-        about,
-        to_mm,
-        before,
-        after,
-        f"{words} would make the window more even: its darkest place would get {_per_cent(after)} of the "
-        f"average light, now {_per_cent(before)}."
-        + ("" if after >= PATCHY else " It would still be patchy: each light shows as a spot of its own."),
+    """The best of `glow_suggestions`. None: the window is even enough, or nothing tried helps."""
+    return next(iter(glow_suggestions(layout, solved, settings, foam_mm, foams, glow)), None)
+
+
+def glow_lines(
+    layout: Layout,
+    solved: CardElectrics,
+    settings: Settings,
+    foam_mm: float,
+    foams: Iterable[FoamPart] = (),
+    glow: GlowSettings | None = None,
+) -> tuple[str, ...]:
+    """What there is to say of the glow: how even it is, then the best of two kinds of change, since
+    foam and a light cost a maker different things. Empty where nothing is lit."""
+    field = glow_field(layout, solved, foam_mm, glow)
+    if field is None:
+        return ()
+    found = glow_suggestions(layout, solved, settings, foam_mm, foams, glow)
+    return (glow_note(field, settings), *(one.sentence for one in found[:_TOLD]))
+
+
+def glow_note(field: GlowField, settings: Settings) -> str:
+    """How even the window is, in one or two sentences; also the caption of its picture."""
+    where = "window" if field.has_window else "part round the lights"
+    note = (
+        f"Behind {height_words(field.foam_mm, settings.units)} of foam the darkest place of the {where} gets "
+        f"{_per_cent(field.evenness)} of its average light, and one light makes a spot about "
+        f"{height_words(field.spot_mm, settings.units)} wide."
     )
+    if field.evenness >= EVEN_ENOUGH:
+        return f"{note} It will look even."
+    return note if field.evenness >= PATCHY else f"{note} Each light will show as a spot of its own."
+
+
+def _told(
+    trial: _Trial, layout: Layout, solved: CardElectrics, glow: GlowSettings, before: float
+) -> GlowSuggestion:
+    """The trial done on the plan's own grid, and put into words."""
+    done, lit = layout, solved
+    if trial.kind == "move-light" and trial.place is not None:
+        x_mm, y_mm = trial.place
+        marks = tuple(
+            replace(mark, x_mm=x_mm, y_mm=y_mm) if mark.label == trial.about else mark
+            for mark in layout.lights
+        )
+        done = replace(layout, lights=marks)
+    elif trial.kind == "add-light" and trial.place is not None:
+        label = "+".join(mark.label for mark in layout.lights) + "+"  # no mark's own
+        done = replace(layout, lights=(*layout.lights, LightMark(label, *trial.place)))
+        lit = replace(solved, lights=(*solved.lights, replace(solved.lights[0], label=label)))
+    field = glow_field(done, lit, trial.foam_mm, glow)
+    after = field.evenness if field is not None else 0.0
+    sentence = (
+        f"{trial.words} would make the window more even: its darkest place would get {_per_cent(after)} of the "
+        f"average light, now {_per_cent(before)}."
+    )
+    return GlowSuggestion(trial.kind, trial.about, trial.place, trial.foam_mm, before, after, sentence)
 
 
 def _per_cent(share: float) -> str:
     return "under 1 %" if share < 0.01 else f"{100 * share:.0f} %"
-
-
-_Trial = tuple[float, str, str | None, Point | None, str]
 
 
 def _sample(layout: Layout) -> tuple[Floats, Floats]:
@@ -138,12 +213,14 @@ def _more_foam(
     trials: list[_Trial] = []
     for foam in foams:
         higher = foam_mm + foam.thickness_mm
+        if higher > MOST_FOAM_MM:
+            continue
         lux = _contributions(layout, solved, higher, glow, x_mm, y_mm).sum(axis=0)
         words = (
             f"A further layer of {foam.name} ({format_length(foam.thickness_mm, settings.units)}) under the front "
             "card's border (and one on top of the flap, so that a press still reaches it)"
         )
-        trials.append((evenness(lux), "more-foam", None, None, words))
+        trials.append(_Trial(evenness(lux), "more-foam", None, None, higher, words))
     return trials
 
 
@@ -180,7 +257,7 @@ def _moved(
         best = int(even.argmax())
         by_mm, place = steps[best]
         words = f"{light.label} moved by {format_length(by_mm, settings.units)} to {_at(place, settings)}"
-        trials.append((float(even[best]), "move-light", light.label, place, words))
+        trials.append(_Trial(float(even[best]), "move-light", light.label, place, foam_mm, words))
     return trials
 
 
@@ -207,7 +284,8 @@ def _added(
         if not free(place, others):
             continue
         after = evenness(total + profile.lux(like.candela, np.hypot(x_mm - place[0], y_mm - place[1])))
-        trials.append((after, "add-light", None, place, f"One more light at {_at(place, settings)}"))
+        words = f"One more light at {_at(place, settings)}"
+        trials.append(_Trial(after, "add-light", None, place, foam_mm, words))
         if len(trials) == _SPOTS:
             break
     return trials

@@ -92,12 +92,12 @@ def test_no_lights_have_no_life():
     ("low", "high", "words"),
     [
         (0.0, 0.01, "a few minutes"),
-        (0.0, 9.2, "a few minutes to 9 hours"),
-        (0.25, 0.6, "15 to 40 minutes"),
-        (0.5, 2.2, "30 minutes to 2 hours"),
-        (3.2, 12.4, "3 to 12 hours"),
-        (24.0, 130.0, "24 to 130 hours"),
-        (7.0, 7.2, "7 hours"),
+        (0.0, 9.2, "a few minutes to about 9 hours"),
+        (0.25, 0.6, "about 15 to 40 minutes"),
+        (0.5, 2.2, "about 30 minutes to 2 hours"),
+        (3.2, 12.4, "about 3 to 12 hours"),
+        (24.0, 130.0, "about 24 to 130 hours"),
+        (7.0, 7.2, "about 7 hours"),
     ],
 )
 def test_hours_are_told_no_finer_than_they_are_known(low, high, words):
