@@ -111,16 +111,44 @@ def box_around(points: Iterable[Point]) -> Box:
 
 
 def distance_to_box(a: Point, b: Point, box: Box) -> float:
-    """From the line piece a-b to the box; 0 where they meet. Sampled at a fifth of a millimetre, for labels."""
-    steps = max(1, math.ceil(math.dist(a, b) * 5))
-    nearest = math.inf
-    for index in range(steps + 1):
-        x = a[0] + (b[0] - a[0]) * index / steps
-        y = a[1] + (b[1] - a[1]) * index / steps
-        dx = max(box.left - x, 0.0, x - box.right)
-        dy = max(box.top - y, 0.0, y - box.bottom)
-        nearest = min(nearest, math.hypot(dx, dy))
-    return nearest
+    """From the line piece a-b to the box; 0.0 where they meet."""
+    if _crosses(a, b, box):
+        return 0.0
+    corners = ((box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom))
+    return min(
+        _point_to_box(a, box), _point_to_box(b, box), *(_point_to_piece(corner, a, b) for corner in corners)
+    )
+
+
+def _crosses(a: Point, b: Point, box: Box) -> bool:
+    """Whether any of the piece lies in the box: its share inside each pair of sides, cut down in turn."""
+    first, last = 0.0, 1.0
+    for start, step, low, high in (
+        (a[0], b[0] - a[0], box.left, box.right),
+        (a[1], b[1] - a[1], box.top, box.bottom),
+    ):
+        if step == 0.0:
+            if not low <= start <= high:
+                return False
+            continue
+        enters, leaves = sorted(((low - start) / step, (high - start) / step))
+        first, last = max(first, enters), min(last, leaves)
+    return first <= last
+
+
+def _point_to_box(point: Point, box: Box) -> float:
+    return math.hypot(
+        max(box.left - point[0], 0.0, point[0] - box.right),
+        max(box.top - point[1], 0.0, point[1] - box.bottom),
+    )
+
+
+def _point_to_piece(point: Point, a: Point, b: Point) -> float:
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    square = dx * dx + dy * dy
+    share = 0.0 if square == 0.0 else ((point[0] - a[0]) * dx + (point[1] - a[1]) * dy) / square
+    share = min(max(share, 0.0), 1.0)
+    return math.hypot(point[0] - a[0] - share * dx, point[1] - a[1] - share * dy)
 
 
 def _unit(a: Point, b: Point) -> Point:

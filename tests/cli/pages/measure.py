@@ -112,6 +112,14 @@ def text_boxes(pdf: bytes) -> list[list[TextBox]]:
     return result
 
 
+def page_sizes(pdf: bytes) -> list[tuple[float, float]]:
+    """Width and height of each page. [mm]"""
+    document = pypdfium2.PdfDocument(pdf)
+    sizes = [(page.get_width() / _PT_PER_MM, page.get_height() / _PT_PER_MM) for page in document]
+    document.close()
+    return sizes
+
+
 def _boxes_on(page, text_page, height) -> Iterator[TextBox]:
     for item in page.get_objects(filter=[pdfium_c.FPDF_PAGEOBJ_TEXT]):
         left, bottom, right, top = item.get_bounds()

@@ -1,0 +1,154 @@
+"""The build sheet says, for this very card, what to cut and lay, in which order."""
+
+from dataclasses import replace
+
+import pytest
+
+from circuit.layout import Move
+from circuit.polyline import length
+from circuit.settings import Settings
+from cli.pages import build_pages, words
+from cli.pages.build_data import build_of
+from cli.pages.paper import A4, LETTER
+from tests.cli import cards
+from tests.cli.pages.measure import text_boxes
+
+
+def text_of(pdf):
+    return [" ".join(" ".join(box.text for box in boxes).split()) for boxes in text_boxes(pdf)]
+
+
+def test_the_steps_come_in_the_order_of_work():
+    headings = [step.heading for step in words.steps(build_of(cards.seven_lights(), Settings()))]
+    assert [heading.split()[0] for heading in headings] == [
+        "Prick", "Cut", "Lay", "Cover", "Make", "Lay", "Put", "Test", "Take", "Close",
+    ]  # fmt: skip
+    assert "−" in headings[2]
+    assert "+" in headings[5]
+    sheet = text_of(build_pages(cards.seven_lights(), Settings(), A4))
+    whole = " ".join(sheet)
+    places = [whole.index(heading) for heading in headings]
+    assert places == sorted(places)
+
+
+def test_the_runs_add_up_to_the_traces_of_the_plan():
+    plan = cards.seven_lights()
+    build = build_of(plan, Settings())
+    whole = " ".join(text_of(build_pages(plan, Settings(), A4)))
+    assert f"{length(plan.traces.negative):.1f} mm" in whole
+    wrap = build.flap.wrap_mm
+    assert f"{length(plan.traces.positive) + wrap:.1f} mm" in whole
+    for run in build.tapes.positive.runs:
+        assert f"{run.total_mm:.1f} mm" in whole
+    # Fold numbers as on the 1:1 sheet: four corners in this lane.
+    for name in ("+1", "+4", "−1", "−4"):
+        assert name in whole
+    assert "+5" not in whole
+
+
+def test_inches_are_told_to_a_32nd():
+    whole = " ".join(text_of(build_pages(cards.one_light(), Settings(units="in"), LETTER)))
+    # One straight run of 57 mm: 2.244 in, so 2 1/4 (72/32).
+    assert "2 1/4 in" in whole
+
+
+def test_supplies_grow_with_the_copies():
+    one = " ".join(text_of(build_pages(cards.seven_lights(), Settings(), A4)))
+    class_of_20 = " ".join(text_of(build_pages(cards.seven_lights(), Settings(), A4, copies=20)))
+    assert "5050 lights, white: 7, and 1 to spare" in one
+    assert "for 20 cards" in class_of_20
+    assert "5050 lights, white: 140, and 14 to spare" in class_of_20
+    assert "CR2032 cells: 20" in class_of_20
+    strip = build_of(cards.seven_lights(), Settings()).tapes.strip_mm
+    assert words.long_length(20 * strip, "mm") in class_of_20
+
+
+@pytest.mark.parametrize(
+    ("mm", "units", "text"),
+    [
+        (241.0, "mm", "245 mm"),
+        (245.0, "mm", "245 mm"),
+        (4900.0, "mm", "4.9 m"),
+        (4901.0, "mm", "5.0 m"),
+        (25.4, "in", "1 in"),
+        (26.0, "in", "2 in"),
+        (36 * 25.4, "in", "3 ft"),
+        (45.2 * 25.4, "in", "3 ft 10 in"),
+    ],
+)
+def test_lengths_to_buy_are_rounded_up(mm, units, text):
+    assert words.long_length(mm, units) == text
+
+
+@pytest.mark.parametrize(
+    ("degrees", "going", "at"),
+    [
+        (0, "right", "right"),
+        (90, "down", "bottom"),
+        (-90, "up", "top"),
+        (180, "left", "left"),
+        (-135, "up and left", "top left"),
+    ],
+)
+def test_directions_are_told_as_one_sees_them(degrees, going, at):
+    assert words.way(degrees) == going
+    assert words.side(degrees) == at
+
+
+def test_which_way_round_is_told_for_every_light():
+    whole = " ".join(text_of(build_pages(cards.one_light(), Settings(), A4)))
+    # The lane goes up with the positive tape on its left.
+    assert "L1 left" in whole
+
+
+def test_what_must_be_fixed_stands_on_top_with_its_moves():
+    plan = cards.no_traces()
+    move = Move("L3", (30.0, 80.0), (27.9, 80.0), "no-lane")
+    first = text_of(build_pages(replace(plan, moves=(move,)), Settings(), A4))[0]
+    assert first.index("nothing to build from yet") < first.index("What you need")
+    assert plan.problems[0].advice.split(";")[0] in first
+    assert "move L3 2.1 mm left" in first
+    assert "Cut one strip" not in first
+    clean = " ".join(text_of(build_pages(cards.seven_lights(), Settings(), A4)))
+    assert "must be fixed" not in clean
+
+
+def test_cautions_are_on_every_build_sheet():
+    for make in (cards.one_light, cards.no_traces):
+        assert "swallowed" in " ".join(text_of(build_pages(make(), Settings(), A4)))
+
+
+def test_a_flap_that_would_leave_the_card_is_told_to_be_trimmed():
+    plan = cards.plan_along([(54.0, 122.0), (54.0, 45.0)], [60.0], cards.QUARTER)
+    steps = {step.heading: step.text for step in words.steps(build_of(plan, Settings()))}
+    assert "Trim the flap" in steps["Make the flap"]
+    inside = {step.heading: step.text for step in words.steps(build_of(cards.one_light(), Settings()))}
+    assert "Trim" not in inside["Make the flap"]
+
+
+def test_foam_is_the_plans_own_or_one_that_would_do():
+    plan = cards.one_light()
+    assert sum(layer.thickness_mm for layer in build_of(plan, Settings()).foam) > 3.2  # over the cell
+    own = replace(plan, extras={"stack": {"foam": [{"name": "mine", "thickness_mm": 3.7}]}})
+    assert [layer.thickness_mm for layer in build_of(own, Settings()).foam] == [3.7]
+    odd = replace(plan, extras={"stack": {"foam": [{"name": "mine", "thickness_mm": "thick"}]}})
+    assert build_of(odd, Settings()).foam == build_of(plan, Settings()).foam
+
+
+def test_twenty_lights_and_many_folds_take_no_more_pages_than_they_need():
+    midline = [(20.0, 150.0), (20.0, 135.0)]
+    for row in range(5):
+        y = 125.0 - 25.0 * row
+        near, far = (30.0, 190.0) if row % 2 == 0 else (190.0, 30.0)
+        midline += [(near, y), (far, y)]
+    lights = [30.0 + 35.0 * i for i in range(20)]
+    plan = cards.plan_along(
+        midline, lights, replace(cards.QUARTER, width_mm=210.0, height_mm=170.0, size=None)
+    )
+    pages = text_boxes(build_pages(plan, Settings(), A4))
+    assert 2 <= len(pages) <= 3
+
+
+def test_the_same_plan_gives_the_same_bytes():
+    plan = cards.seven_lights()
+    assert build_pages(plan, Settings(), A4) == build_pages(plan, Settings(), A4)

@@ -1,0 +1,119 @@
+"""Words on the pages: whole, inside the margins, never over one another, in a typeface that is in the file."""
+
+import re
+from dataclasses import replace
+from functools import partial
+from itertools import combinations
+
+import pytest
+
+from circuit.layout import Reading
+from circuit.settings import Settings
+from cli.pages import build_pages, marks_pages, sheet_pages, square_page
+from cli.pages.build_data import build_of
+from cli.pages.paper import A4, LETTER, MARGIN_MM
+from cli.pages.sheet import arrange
+from cli.pages.type import printable, width_mm, wrapped
+from tests.cli import cards
+from tests.cli.pages.measure import page_sizes, text_boxes
+
+MAKERS = [cards.one_light, cards.seven_lights, cards.fourteen_lights, cards.large, cards.no_traces]
+UNSURE = replace(
+    cards.seven_lights(),
+    reading=Reading(
+        "harbour.jpg", "coded", 40.0, 0.4, False, ("L3 may be two dots that touch.", "The card is bent.")
+    ),
+    problems=cards.no_traces().problems * 7,
+)
+
+
+def pages_to_look_at():
+    """Every kind of page, both papers, both units: how to make it, not made yet."""
+    for paper in (LETTER, A4):
+        yield f"square {paper.name}", partial(square_page, paper)
+        for units in ("mm", "in"):
+            settings = Settings(units=units)
+            for make in MAKERS:
+                name = f"{make.__name__} {paper.name} {units}"
+                yield (
+                    f"sheet {name}",
+                    partial(lambda m, *rest: sheet_pages(m(), *rest), make, settings, paper),
+                )
+                yield (
+                    f"build {name}",
+                    partial(lambda m, *r: build_pages(m(), *r, copies=20), make, settings, paper),
+                )
+            yield f"build unsure {paper.name} {units}", partial(build_pages, UNSURE, settings, paper)
+        plan = cards.seven_lights()
+        yield f"mirrored {paper.name}", partial(sheet_pages, plan, Settings(), paper, mirrored=True)
+        yield f"marks {paper.name}", partial(marks_pages, plan, Settings(), paper)
+
+
+@pytest.mark.parametrize("make_pdf", [pytest.param(make, id=name) for name, make in pages_to_look_at()])
+def test_words_are_whole_apart_and_embedded(make_pdf):
+    pdf = make_pdf()
+    for (wide, high), boxes in zip(page_sizes(pdf), text_boxes(pdf), strict=True):
+        assert len(boxes) > 5
+        for box in boxes:
+            assert box.embedded
+            # A sign that the typeface lacks prints as a question mark where no question ends.
+            assert not re.search(r"(^|\s)\?|\?\w", box.text), box.text
+            assert MARGIN_MM - 0.3 <= box.left <= box.right <= wide - MARGIN_MM + 0.3, box
+            assert MARGIN_MM - 0.3 <= box.top <= box.bottom <= high - MARGIN_MM + 0.3, box
+        for a, b in combinations(boxes, 2):
+            apart = a.right <= b.left or b.right <= a.left or a.bottom <= b.top or b.bottom <= a.top
+            assert apart, f"{a.text!r} and {b.text!r} overlap"
+
+
+@pytest.mark.parametrize("make", [cards.one_light, cards.seven_lights, cards.fourteen_lights])
+def test_no_label_lies_on_a_tape_or_a_body(make):
+    from shapely import LineString
+    from shapely import Point as Spot
+    from shapely import box as rectangle
+
+    plan = make()
+    found = arrange(build_of(plan, Settings()), LETTER, extras=True)
+    tapes = [
+        LineString(line).buffer(1.25, cap_style="flat", join_style="mitre")
+        for line in (plan.traces.positive, plan.traces.negative)
+    ]
+    bodies = [Spot(light.centre).buffer(2.5, cap_style="square") for light in plan.layout.lights]
+    labels = {light.label for light in plan.layout.lights}
+    seen = set()
+    for item in text_boxes(sheet_pages(plan, Settings(), LETTER))[0]:
+        text = item.text.strip()
+        if text not in labels:
+            continue
+        seen.add(text)
+        place = rectangle(
+            item.left - found.card.left,
+            item.top - found.card.top,
+            item.right - found.card.left,
+            item.bottom - found.card.top,
+        )
+        assert all(place.distance(tape) > 0 for tape in tapes), text
+        assert all(place.distance(body) > 0 for body in bodies), text
+        own = plan.layout.light(text)
+        nearest = min(plan.layout.lights, key=lambda light: place.distance(Spot(light.centre)))
+        assert nearest.label == own.label  # nobody takes it for another light's
+    assert seen == labels
+
+
+def test_a_name_in_any_script_prints_and_cannot_break_the_page():
+    plan = cards.one_light()
+    for name in ("Leuchtturm für Łukasz", "灯台", "\x00\n\t)(\\", "x" * 300, "🎇"):
+        for boxes in text_boxes(sheet_pages(plan, Settings(), LETTER, name=name)):
+            assert all(box.right <= LETTER.width_mm - MARGIN_MM + 0.3 for box in boxes)
+
+
+def test_signs_that_the_typeface_lacks_become_question_marks():
+    assert printable("Hafen − ½ °") == "Hafen − ½ °"
+    assert printable("灯a\nb") == "?a b"
+
+
+def test_lines_break_at_words_and_never_run_over():
+    text = "Cut one strip and split it lengthwise " + "x" * 80
+    lines = wrapped(text, 10.0, 40.0)
+    assert all(width_mm(line, 10.0) <= 40.0 for line in lines)
+    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+    assert wrapped("", 10.0, 40.0) == []
