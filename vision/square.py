@@ -19,7 +19,9 @@ from vision.photo import RgbImage
 from vision.small_picture import Floats, SmallPicture
 
 SMALLEST_CODE, LARGEST_CODE = 10, 49  # ids of DICT_4X4_50 that are a side in millimetres
-CODE_SEARCH_PX = (1200, 2400)  # long sides at which markers are looked for, the second if the first fails
+# Long side [px] and threshold constant of the searches for markers, each only if the one before found
+# none: a dim or faint print needs a lower constant, a blurred one fewer pixels.
+CODE_SEARCHES = ((1200, 7.0), (1200, 3.0), (800, 7.0), (2000, 3.0))
 SIDE_POINTS = 28  # profiles along one side
 SIDE_ENDS = 0.07  # share of a side at either end that the corner's rounding spoils
 
@@ -83,26 +85,26 @@ def refine_square(
     return SquareSeen(kind, side_mm, corners, (sides[0], sides[1], sides[2], sides[3]))
 
 
-def find_coded_squares(pixels: RgbImage) -> list[SquareSeen]:
-    """Every coded square wholly in sight whose number can be a side, the largest first."""
-    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+def _marker_detector(threshold_constant: float) -> cv2.aruco.ArucoDetector:
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     settings.minMarkerPerimeterRate = 0.05
-    detector = cv2.aruco.ArucoDetector(dictionary, settings)
-    found: list[SquareSeen] = []
-    tried = 0.0
-    for long_side in CODE_SEARCH_PX:
-        height, width = pixels.shape[:2]
+    settings.adaptiveThreshConstant = threshold_constant
+    return cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50), settings)
+
+
+def find_coded_squares(pixels: RgbImage) -> list[SquareSeen]:
+    """Every coded square wholly in sight whose number can be a side, the largest first."""
+    height, width = pixels.shape[:2]
+    for long_side, threshold_constant in CODE_SEARCHES:
         scale = min(1.0, long_side / max(height, width))
-        if scale == tried:
-            break
-        tried = scale
         size = (max(1, round(width * scale)), max(1, round(height * scale)))
         rgb = pixels if scale == 1.0 else cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+        detector = _marker_detector(threshold_constant)
         corners, ids, _ = detector.detectMarkers(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY))
         if ids is None:
             continue
+        found: list[SquareSeen] = []
         for quad, number in zip(corners, ids.ravel(), strict=True):
             if not SMALLEST_CODE <= number <= LARGEST_CODE:
                 continue
@@ -111,26 +113,74 @@ def find_coded_squares(pixels: RgbImage) -> list[SquareSeen]:
             if seen is not None:
                 found.append(seen)
         if found:
-            break
-    return sorted(found, key=lambda square: -square.side_px)
+            return sorted(found, key=lambda square: -square.side_px)
+    return []
 
 
 def find_plain_squares(pixels: RgbImage, small: SmallPicture, most: int = 6) -> list[SquareSeen]:
     """Dark four-cornered patches that may be a plain square, the most square-like first."""
+    kept: list[tuple[Floats, SquareSeen]] = []
+    places: list[Floats] = []
+    rough = _dark_quads(small)
+    for _, corners in rough:
+        middle = corners.mean(axis=0)
+        near = [k for k, place in enumerate(places) if np.linalg.norm(middle - place) < SAME_PLACE_PX]
+        if near and len(near) >= TRIES_EACH:
+            continue
+        if not near and len(set(map(tuple, np.round(places, 0)))) >= 3 * most:
+            break
+        places.append(middle)
+        seen = refine_square(pixels, small.to_photo(corners), 4.0 / small.scale, "plain", None)
+        if seen is None or not _solid(small, seen):
+            continue
+        again = next(
+            (k for k, (at, _) in enumerate(kept) if np.linalg.norm(at - middle) < SAME_PLACE_PX), None
+        )
+        if again is None:
+            kept.append((middle, seen))
+        elif _clearness(seen) > _clearness(kept[again][1]):
+            kept[again] = (kept[again][0], seen)
+    return [seen for _, seen in kept[:most]]
+
+
+SAME_PLACE_PX = 8.0  # patches of one thing at several thresholds; small px
+TRIES_EACH = 3  # thresholds at which one thing's edges are laid, the clearest kept
+
+
+def _clearness(square: SquareSeen) -> float:
+    """How plain all four edges are: the least of contrast over noise."""
+    return min(abs(side.contrast) * side.share / (side.sigma_px + 0.1) for side in square.sides)
+
+
+def _solid(small: SmallPicture, square: SquareSeen) -> bool:
+    """False for a patch with anything light in it: a coded square that could not be read is no plain one,
+    whose side it would be given."""
+    corners = small.to_small(square.corners)
+    middle = corners.mean(axis=0)
+    inner = (middle + 0.8 * (corners - middle)).astype(np.int32)
+    mask = np.zeros(small.lab.shape[:2], dtype=np.uint8)
+    cv2.fillConvexPoly(mask, inner, 1)
+    light = small.lab[:, :, 0][mask > 0]
+    if light.size < 9:
+        return False
+    return bool(np.mean(light > np.median(light) + 14.0) < 0.04)
+
+
+def _dark_quads(small: SmallPicture) -> list[tuple[float, Floats]]:
+    """Rough corners of dark patches, with a rank: the smaller the likelier."""
     light = cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), 0.8)
     width, height = small.size
     least, largest = (0.02 * max(width, height)) ** 2, 0.12 * width * height
     rough: list[tuple[float, Floats]] = []
-    for level in np.arange(8.0, 56.0, 4.0):
+    for level in np.arange(4.0, 56.0, 3.0):
         dark = (light < level).astype(np.uint8)
-        contours = cv2.findContours(dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]
-        for contour in contours:
+        # Dark table, light card, dark square on it: patches lie within each other, so all are listed.
+        for contour in cv2.findContours(dark, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)[0]:
             area = cv2.contourArea(contour)
             if not least < area < largest:
                 continue
             hull = cv2.convexHull(contour)
-            hull_area = cv2.contourArea(hull)
-            if area < 0.88 * hull_area:
+            if area < 0.88 * cv2.contourArea(hull):
                 continue
             corners = _four_corners(hull)
             if corners is None:
@@ -141,21 +191,15 @@ def find_plain_squares(pixels: RgbImage, small: SmallPicture, most: int = 6) -> 
                 continue
             if corners.min() < 1 or (corners.max(axis=0) > np.array([width - 2, height - 2])).any():
                 continue
-            rough.append((abs(1 - fill), corners))
+            inside = np.zeros_like(dark)
+            cv2.fillConvexPoly(inside, corners.astype(np.int32), 1)
+            # Solid black paper is darker than most things with corners.
+            shade = float(cv2.mean(light, inside)[0])
+            if shade > level:
+                continue  # a light patch in dark surroundings
+            rough.append((shade / 60.0 + 4 * abs(1 - fill), corners))
     rough.sort(key=lambda item: item[0])
-    kept: list[Floats] = []
-    found: list[SquareSeen] = []
-    for _, corners in rough:
-        middle = corners.mean(axis=0)
-        if any(np.linalg.norm(middle - other.mean(axis=0)) < 6 for other in kept):
-            continue
-        kept.append(corners)
-        seen = refine_square(pixels, small.to_photo(corners), 4.0 / small.scale, "plain", None)
-        if seen is not None:
-            found.append(seen)
-        if len(found) == most:
-            break
-    return found
+    return rough
 
 
 def _four_corners(hull: Floats) -> Floats | None:

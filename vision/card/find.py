@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 
 from vision.card.lines import find_segments, merge_segments
-from vision.card.quads import Quad, rank_quads
+from vision.card.quads import Quad, rank_quads, stepped_lines
 from vision.edge_points import Course, EdgePoints, find_edge
 from vision.photo import RgbImage
 from vision.small_picture import Floats, SmallPicture
@@ -30,7 +30,7 @@ _FRAME_LAB = (60.0, 90.0, -90.0)  # a violet that no table or paper has
 def outline_searches(small: SmallPicture) -> Iterator[list[Quad]]:
     """Candidate outlines of one search after the other, from the plain to the faint."""
     for blur_px, gain in SEARCHES:
-        yield rank_quads(small, merge_segments(find_segments(small, blur_px, gain)))
+        yield rank_quads(small, stepped_lines(small, merge_segments(find_segments(small, blur_px, gain))))
 
 
 def top_first(corners: Floats) -> int:
@@ -64,7 +64,8 @@ def cut_off_score(small: SmallPicture) -> tuple[float, Floats]:
     rgb = cv2.copyMakeBorder(small.rgb, BORDER_PX, BORDER_PX, BORDER_PX, BORDER_PX, cv2.BORDER_REPLICATE)
     framed = SmallPicture(rgb, lab, small.scale)
     best, where = 0.0, np.empty((0, 2))
-    for quad in rank_quads(framed, merge_segments(find_segments(framed, *SEARCHES[0]))):
+    lines = stepped_lines(framed, merge_segments(find_segments(framed, *SEARCHES[0])))
+    for quad in rank_quads(framed, lines):
         corners = quad.corners - BORDER_PX
         on_border = 0
         for i in range(4):

@@ -109,7 +109,7 @@ def _on_line(pieces: Floats, line: Line) -> NDArray[np.bool_]:
     return (sideways < SIDEWAYS_PX + BOW * reach) & turned
 
 
-def merge_segments(pieces: Floats, most: int = 32) -> list[Line]:
+def merge_segments(pieces: Floats, most: int = 72) -> list[Line]:
     """Pieces that continue each other joined to lines, the longest seen first."""
     left = pieces.copy()
     lengths = np.hypot(left[:, 2] - left[:, 0], left[:, 3] - left[:, 1])

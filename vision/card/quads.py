@@ -14,6 +14,7 @@ from vision.edge_points import Course
 from vision.small_picture import Floats, SmallPicture
 
 STEP_PX = 3.0  # spacing of the samples along a line
+SHORT_WAY_PX = 20.0  # how far beyond its seen length a line is weighed
 NEAR_PX, FAR_PX = 1.5, 6.0  # the strips beside a line that are compared
 BEYOND_PX = (6.0, 30.0)  # where a line that ends at a corner must have stopped
 
@@ -42,6 +43,7 @@ class Quad:
     """Four corners in the small picture, clockwise as seen, and how well the picture bears them out.
 
     cover : (4,) share of each side (corner i to i+1) with a step of one kind; 1 is perfect.
+    smooth : (4,) share of each side along which the paper inside looks the same; 1 is perfect.
     goes_on : (4,) share with that step beyond the corners, where there should be none.
     contrast : (4,) mean step in Lab units.
     """
@@ -49,6 +51,7 @@ class Quad:
     corners: Floats
     score: float
     cover: Floats
+    smooth: Floats
     goes_on: Floats
     contrast: Floats
     inside_lab: Floats
@@ -91,7 +94,7 @@ def measure_steps(small: SmallPicture, line: Line) -> SteppedLine:
     return SteppedLine(line, float(t[0]), left, right, seen)
 
 
-MOST_BUILT = 150  # outlines that are looked at closely, the best covered first
+MOST_BUILT = 250  # outlines that are looked at closely, the best covered first
 LEAST_SHARE = 0.05  # chosen: a card that fills less of the picture is too small to read
 MOST_OPPOSITE_DEG = 50.0  # chosen: opposite edges of a card tilted by 45 degrees and seen from near
 LEAST_CROSSING_DEG = 35.0  # chosen, likewise for neighbouring edges
@@ -192,10 +195,29 @@ def _pick(sides: list[_Sides], line: int, first: int, second: int) -> tuple[floa
     return side.cover[pair], side.goes_on[pair], side.contrast[pair], inside[pair]
 
 
-def rank_quads(small: SmallPicture, lines: list[Line], most: int = 12) -> list[Quad]:
+MOST_LINES = 32  # lines that are combined; the work grows with their third power
+PLAIN_STEP = 2.5  # Lab units between both sides from which a line is an edge and no drawn line
+
+
+def stepped_lines(small: SmallPicture, lines: list[Line]) -> list[SteppedLine]:
+    """The lines likeliest to be edges of something: long, and of another colour on either side, which
+    both sides of a pencil line are not."""
+    weighed = []
+    for line in lines:
+        stepped = measure_steps(small, line)
+        t = stepped.t0 + STEP_PX * np.arange(len(stepped.inside))
+        seen = np.abs(t) < line.length_px / 2 + SHORT_WAY_PX
+        step = np.median(np.linalg.norm(stepped.step[seen], axis=1)) if seen.any() else 0.0
+        weighed.append((line.length_px * float(np.clip(step / PLAIN_STEP, 0.15, 1.0)), stepped))
+    weighed.sort(key=lambda item: -item[0])
+    return [stepped for _, stepped in weighed[:MOST_LINES]]
+
+
+def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int = 12) -> list[Quad]:
     """The likeliest card outlines, best first; [] when no four lines bound anything."""
-    if len(lines) < 4:
+    if len(edges) < 4:
         return []
+    lines = [edge.line for edge in edges]
     width, height = small.size
     t, sine = _crossings(lines)
     points = np.stack([line.at(t[i]) for i, line in enumerate(lines)])  # [line, crossing, 2]
@@ -207,10 +229,7 @@ def rank_quads(small: SmallPicture, lines: list[Line], most: int = 12) -> list[Q
         & (points[..., 1] < height + slack)
         & (np.abs(sine) > np.sin(np.radians(LEAST_CROSSING_DEG)))
     )
-    sides = [
-        _measure_sides(measure_steps(small, line), np.where(good_point[i], t[i], np.nan))
-        for i, line in enumerate(lines)
-    ]
+    sides = [_measure_sides(edge, np.where(good_point[i], t[i], np.nan)) for i, edge in enumerate(edges)]
     cover = np.stack([np.fmax(side.cover, side.cover.T) for side in sides])  # [line, crossing, crossing]
     count = len(lines)
     pairs = [
@@ -227,12 +246,16 @@ def rank_quads(small: SmallPicture, lines: list[Line], most: int = 12) -> list[Q
     keep &= good_point[a, c] & good_point[a, d] & good_point[b, c] & good_point[b, d]
     a, b, c, d = a[keep], b[keep], c[keep], d[keep]
     covers = np.stack([cover[a, c, d], cover[c, a, b], cover[b, c, d], cover[d, a, b]])
-    rough = np.nan_to_num(covers.min(axis=0) + 0.3 * covers.mean(axis=0))
+    on = np.stack([np.fmax(side.goes_on, side.goes_on.T) for side in sides])
+    goes_on = np.stack([on[a, c, d], on[c, a, b], on[b, c, d], on[d, a, b]])
+    rough = np.nan_to_num(
+        covers.min(axis=0) + 0.3 * covers.mean(axis=0) - 0.6 * goes_on.mean(axis=0), nan=-9.0
+    )
     quads = []
     for k in np.argsort(-rough)[:MOST_BUILT]:
-        if rough[k] <= 0.2:
+        if rough[k] <= -0.4:
             break
-        quad = _build(lines, points, sides, (a[k], c[k], b[k], d[k]), (width, height))
+        quad = _build(edges, points, sides, (a[k], c[k], b[k], d[k]), (width, height))
         if quad is not None:
             quads.append(quad)
     quads.sort(key=lambda quad: -quad.score)
@@ -240,15 +263,15 @@ def rank_quads(small: SmallPicture, lines: list[Line], most: int = 12) -> list[Q
 
 
 def _build(
-    lines: list[Line],
+    edges: list[SteppedLine],
     points: Floats,
     sides: list[_Sides],
     ring: tuple[int, int, int, int],
     size: tuple[int, int],
 ) -> Quad | None:
     corners = np.array([points[ring[i], ring[(i + 1) % 4]] for i in range(4)])  # corner i: sides i and i+1
-    edges = np.roll(corners, -1, axis=0) - corners
-    turns = edges[:, 0] * np.roll(edges, -1, axis=0)[:, 1] - edges[:, 1] * np.roll(edges, -1, axis=0)[:, 0]
+    ahead = np.roll(corners, -1, axis=0) - corners
+    turns = ahead[:, 0] * np.roll(ahead, -1, axis=0)[:, 1] - ahead[:, 1] * np.roll(ahead, -1, axis=0)[:, 0]
     if not (np.all(turns > 0) or np.all(turns < 0)):
         return None
     if turns[0] < 0:  # walk it clockwise as seen (y down)
@@ -267,13 +290,50 @@ def _build(
     if not np.all(np.isfinite(cover)):
         return None
     # One sheet of paper: much the same hue along all four sides, whatever the light does.
-    hue_spread = float(np.linalg.norm(inside[:, 1:] - inside[:, 1:].mean(axis=0), axis=1).max())
-    hue = max(0.0, hue_spread - 3.0) / 10.0
+    tint = _tint(inside)
+    hue_spread = float(np.linalg.norm(tint - tint.mean(axis=0), axis=1).max())
+    hue = max(0.0, hue_spread - 6.0) / 12.0
     dark = max(0.0, 45.0 - float(np.median(inside[:, 0]))) / 20.0  # pencil can't be seen on dark paper
-    side = cover - 0.5 * goes_on
-    score = float(0.5 * side.min() + 0.5 * side.mean() - hue - dark + 0.3 * min(share, 0.5))
-    own = (lines[ring[1]], lines[ring[2]], lines[ring[3]], lines[ring[0]])
-    return Quad(corners, score, cover, goes_on, contrast, inside, own)
+    own = [edges[ring[(i + 1) % 4]] for i in range(4)]
+    smooth = _smoothness(own, corners)
+    # Where a striped cloth has the card's own colour there is no step, so a step over part of the way
+    # counts for more than its share, if only the paper inside is of one kind all along.
+    side = np.sqrt(cover) * smooth
+    score = 0.5 * side.min() + 0.5 * side.mean() - 0.35 * goes_on.mean()
+    score = float(score - hue - dark + 0.3 * min(share, 0.5))
+    lines = (own[0].line, own[1].line, own[2].line, own[3].line)
+    return Quad(corners, score, cover, smooth, goes_on, contrast, inside, lines)
+
+
+PAPER_HUE, PAPER_LIGHT = 4.0, 14.0  # Lab units by which one sheet may jump along an edge: marks, shadows
+TINT_LIGHT = 75.0  # lightness to which tints are brought, so that shade does not pass for another hue
+
+
+def _tint(lab: Floats) -> Floats:
+    """(N, 2) Lab a and b as they would be in good light: a shadow dims all three alike."""
+    tint: Floats = lab[:, 1:] * (TINT_LIGHT / np.maximum(lab[:, :1], 20.0))
+    return tint
+
+
+def _smoothness(own: list[SteppedLine], corners: Floats) -> Floats:
+    """(4,) share of each side's inner strip along which the colour changes only slowly, as it does over a
+    sheet whatever the light; a cloth's pattern jumps."""
+    shares = []
+    for i, stepped in enumerate(own):
+        start, end = ((corners[k % 4] - stepped.line.start) @ stepped.line.along for k in (i, i + 1))
+        t = stepped.t0 + STEP_PX * np.arange(len(stepped.inside))
+        low, high = min(start, end), max(start, end)
+        within = (t > low + 4) & (t < high - 4)
+        strip = (stepped.right if end > start else stepped.left)[within]
+        if len(strip) == 0:
+            shares.append(0.0)
+            continue
+        look = np.column_stack([strip[:, 0], _tint(strip)])
+        reach = max(3, len(strip) // 4) | 1
+        slow = np.asarray(cv2.blur(look, (1, reach)))
+        jump = np.abs(look - slow)
+        shares.append(float(np.mean((jump[:, 0] < PAPER_LIGHT) & (jump[:, 1:].max(axis=1) < PAPER_HUE))))
+    return np.array(shares)
 
 
 def _unlike(quads: list[Quad], most: int, apart_px: float = 6.0) -> list[Quad]:

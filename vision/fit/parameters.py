@@ -42,6 +42,8 @@ class Priors:
     curl_mm: float = 0.15
     lift_mm: float = 1.5  # of an edge or corner that the picture shows to bend up
     square_side_mm: float = 0.06  # a printer's or a punch's own error
+    square_step_mm: float = 0.02  # ragged ink, a blade's slip
+    square_step_px: float = 0.30  # corners of isolated squares hold to 0.4 px on packaged photos
     square_height_mm: float = 0.10  # paper thicknesses and a corner that does not lie down
 
 
@@ -82,5 +84,5 @@ def prior_sigmas(
     sigmas[LIFT] = priors.lift_mm if lifted else 1e-6
     sigmas[SQUARE_SIDE] = priors.square_side_mm
     sigmas[SQUARE_HEIGHT] = priors.square_height_mm
-    sigmas[SQUARE_STEP] = np.hypot(0.02, 0.10 / px_per_mm)
+    sigmas[SQUARE_STEP] = np.hypot(priors.square_step_mm, priors.square_step_px / px_per_mm)
     return sigmas
