@@ -24,11 +24,12 @@ from circuit.electrics import (
     lifetime_to_dict,
     solve_card,
 )
+from circuit.glow import glow_values
 from circuit.layout import DrawnLine, Layout, Plan, Problem, Reading, Traces
 from circuit.lengths import format_length
 from circuit.moves import Advice, suggest_moves
 from circuit.orientation import positive_sides_deg
-from circuit.parts import FoamPart, LightPart, Parts
+from circuit.parts import FoamPart, LightPart, Parts, default_parts
 from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
@@ -218,6 +219,8 @@ def _extras(
         half = solve_card(layout, routed.traces, settings, build.lights, HALF_USED)
         extras["electrics"] = electrics_to_dict(solved, half)
         extras["lifetime"] = lifetime_to_dict(lifetime(layout, routed.traces, settings, build.lights))
+        foams = tuple((build.parts or default_parts()).foams.values())
+        extras["glow"] = glow_values(layout, solved, settings, stack.foam_mm, foams)
     if advice.leave_out:
         extras["leave_out"] = list(advice.leave_out)
     if advice.alternatives:

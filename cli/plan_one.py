@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from vision.straight import StraightCard
 
 NOTHING_TO_FIX, SOMETHING_TO_FIX = 0, 1
+_GLOW_STEP_MM = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +159,7 @@ def _files(
             )
             files[CORRECTED_NAME] = png_bytes(corrected)
         if options.glow:
-            files.update(_glow_file(planned, marks.layout))
+            files.update(_glow_file(planned, marks.layout, settings))
     if options.pages:
         with say(f"Making the pages of {name}"):
             files.update(_pages(planned.plan, settings, options))
@@ -179,14 +180,19 @@ def _pages(plan: Plan, settings: Settings, options: PlanOptions) -> dict[str, by
     }
 
 
-def _glow_file(planned: PlannedCard, layout: Layout) -> dict[str, bytes]:
-    from circuit.glow import glow_field
+def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict[str, bytes]:
+    from circuit.glow import glow_field, glow_note
     from vision.glow_picture import draw_glow
 
     if planned.electrics is None:
         return {}
-    field = glow_field(layout, planned.electrics, planned.stack.foam_mm)
-    return {} if field is None else {GLOW_NAME: png_bytes(draw_glow(field))}
+    foam_mm = planned.stack.foam_mm
+    told = glow_field(layout, planned.electrics, foam_mm)
+    # Finer than the grid that the figures are from, so that spots are drawn round.
+    fine = glow_field(layout, planned.electrics, foam_mm, step_mm=_GLOW_STEP_MM)
+    if told is None or fine is None:
+        return {}
+    return {GLOW_NAME: png_bytes(draw_glow(fine, glow_note(told, settings)))}
 
 
 def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -> tuple[str, ...]:
@@ -199,11 +205,10 @@ def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -
     if options.battery_place:
         lines += (_battery_place_line(layout, settings),)
     if options.glow and planned.electrics is not None:
-        from circuit.glow import suggest_glow
+        from circuit.glow import glow_lines
 
-        foams = options.parts.foams.values()
-        hint = suggest_glow(layout, planned.electrics, settings, planned.stack.foam_mm, foams)
-        lines += (hint.sentence if hint else "The window will glow evenly enough.",)
+        foams = tuple(options.parts.foams.values())
+        lines += glow_lines(layout, planned.electrics, settings, planned.stack.foam_mm, foams)
     return lines
 
 

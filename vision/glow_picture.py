@@ -10,8 +10,6 @@ would so that most of the window keeps its colour and the hot spots run to white
 
 from __future__ import annotations
 
-import textwrap
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from PIL import Image, ImageDraw, ImageFont
@@ -131,9 +129,7 @@ def _captioned(picture: Image.Image, caption: str, scale: float) -> Image.Image:
         return picture
     font = ImageFont.truetype(str(font_path()), max(round(_CAPTION_MM * scale), 10))
     margin = round(_BORDER_MM * scale)
-    letter_px = font.getlength(caption) / len(caption)
-    per_line = max(int(0.97 * (picture.width - 2 * margin) / letter_px), 10)
-    lines = textwrap.wrap(caption, per_line)
+    lines = _wrapped(caption, font, picture.width - 2 * margin)
     line_height = round(_CAPTION_MM * scale * 1.45)
     table = tuple(round(255 * float(value)) for value in encode_srgb(np.array(_TABLE_RGB)))
     taller = Image.new("RGB", (picture.width, picture.height + line_height * len(lines) + margin // 2), table)
@@ -142,3 +138,15 @@ def _captioned(picture: Image.Image, caption: str, scale: float) -> Image.Image:
     for row, line in enumerate(lines):
         draw.text((margin, picture.height + row * line_height), line, font=font, fill=_CAPTION_RGB)
     return taller
+
+
+def _wrapped(text: str, font: ImageFont.FreeTypeFont, width_px: float) -> list[str]:
+    """Lines no wider than that; a single word that is wider stands alone."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and font.getlength(longer) <= width_px:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines

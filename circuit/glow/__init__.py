@@ -6,6 +6,7 @@ from circuit.glow.suggestion import (
     glow_lines,
     glow_note,
     glow_suggestions,
+    glow_values,
     suggest_glow,
 )
 
@@ -18,5 +19,6 @@ __all__ = [
     "glow_note",
     "glow_suggestions",
     "glow_to_dict",
+    "glow_values",
     "suggest_glow",
 ]

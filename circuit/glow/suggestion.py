@@ -15,6 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -24,6 +25,7 @@ from circuit.glow.field import (
     GlowSettings,
     evenness,
     glow_field,
+    glow_to_dict,
     inside_region,
     profiles_of,
     region_of,
@@ -41,6 +43,7 @@ PATCHY = 0.3  # below this the darkest place is plainly seen as dark. Chosen
 _TOLD = 2
 MOST_FOAM_MM = 8.0  # a thicker card hardly closes and isn't a letter any more. Chosen
 _WORTH_IT = 1.15  # a suggestion that gains less than this factor isn't worth the trouble. Chosen
+_SEEN = 0.02  # of the average light: less is not seen. Chosen
 _MOVES_MM = (3.0, 6.0, 10.0)
 _TURNS = 8
 _POINTS = 400  # on which candidates are compared; the figures of the plan use the finer grid
@@ -80,7 +83,10 @@ def glow_suggestions(
     foams: Iterable[FoamPart] = (),
     glow: GlowSettings | None = None,
 ) -> tuple[GlowSuggestion, ...]:
-    """Try each kind of change on the window; the best of each kind that is worth it, the best first."""
+    """Try each kind of change on the window; the best of each kind that is worth it, the best first.
+    Empty where no window is drawn: nobody can say what should be lit."""
+    if layout.window is None:
+        return ()
     glow = glow or GlowSettings()
     field = glow_field(layout, solved, foam_mm, glow)
     if field is None or field.evenness >= EVEN_ENOUGH:
@@ -99,7 +105,7 @@ def glow_suggestions(
         if trials:
             best = max(trials, key=lambda trial: trial.even)
             found.append(_told(best, layout, solved, glow, field.evenness))
-    worth = [one for one in found if one.after >= _WORTH_IT * one.before]
+    worth = [one for one in found if one.after >= max(_WORTH_IT * one.before, one.before + _SEEN)]
     return tuple(sorted(worth, key=lambda one: -one.after))
 
 
@@ -132,13 +138,42 @@ def glow_lines(
     return (glow_note(field, settings), *(one.sentence for one in found[:_TOLD]))
 
 
+def glow_values(
+    layout: Layout,
+    solved: CardElectrics,
+    settings: Settings,
+    foam_mm: float,
+    foams: Iterable[FoamPart] = (),
+    glow: GlowSettings | None = None,
+) -> dict[str, Any] | None:
+    """All there is to know of the glow as plain JSON values for the plan file; None where nothing is lit."""
+    value = glow_to_dict(glow_field(layout, solved, foam_mm, glow))
+    if value is not None:
+        value["suggestions"] = [
+            {
+                "kind": one.kind,
+                "about": one.about,
+                "to_mm": None if one.to_mm is None else [round(place, 1) for place in one.to_mm],
+                "foam_mm": round(one.foam_mm, 3),
+                "evenness": round(one.after, 4),
+                "sentence": one.sentence,
+            }
+            for one in glow_suggestions(layout, solved, settings, foam_mm, foams, glow)
+        ]
+    return value
+
+
 def glow_note(field: GlowField, settings: Settings) -> str:
     """How even the window is, in one or two sentences; also the caption of its picture."""
-    where = "window" if field.has_window else "part round the lights"
+    foam, spot = (height_words(value, settings.units) for value in (field.foam_mm, field.spot_mm))
+    if not field.has_window:
+        return (
+            f"Behind {foam} of foam one light makes a spot about {spot} wide. Trace the window's outline on the card "
+            "to see how evenly it will glow."
+        )
     note = (
-        f"Behind {height_words(field.foam_mm, settings.units)} of foam the darkest place of the {where} gets "
-        f"{_per_cent(field.evenness)} of its average light, and one light makes a spot about "
-        f"{height_words(field.spot_mm, settings.units)} wide."
+        f"Behind {foam} of foam the darkest place of the window gets {_per_cent(field.evenness)} of its average "
+        f"light, and one light makes a spot about {spot} wide."
     )
     if field.evenness >= EVEN_ENOUGH:
         return f"{note} It will look even."

@@ -12,6 +12,7 @@ from circuit.glow import (
     glow_note,
     glow_suggestions,
     glow_to_dict,
+    glow_values,
     suggest_glow,
 )
 from circuit.glow.field import evenness, inside_region
@@ -217,16 +218,23 @@ def test_what_is_suggested_helps_when_it_is_done(places):
 
 
 def test_a_suggested_place_keeps_the_marks_rules():
-    layout = scattered([(24.0, 24.0), (32.0, 24.0)], WINDOW)
+    window = (
+        (14.0, 80.0),
+        (50.0, 80.0),
+        (50.0, 110.0),
+        (14.0, 110.0),
+    )  # its corner reaches the battery's zone
+    layout = scattered([(24.0, 90.0), (32.0, 90.0), (24.0, 100.0)], window)
     suggestions = glow_suggestions(layout, lit(layout), Settings(), 4.0)  # no foams to choose from
     assert {suggestion.kind for suggestion in suggestions} == {"move-light", "add-light"}
     for suggestion in suggestions:
         x, y = suggestion.to_mm
-        assert 14.0 < x < 94.0
-        assert 14.0 < y < 74.0
+        assert 14.0 < x < 50.0
+        assert 80.0 < y < 110.0
         others = [mark for mark in layout.lights if mark.label != suggestion.about]
         assert all(np.hypot(x - mark.x_mm, y - mark.y_mm) >= 7.0 for mark in others)
-        assert np.hypot(x - BATTERY.x_mm, y - BATTERY.y_mm) > 16.0
+        # The cell's radius, the foam ring's 6 mm and half a light.
+        assert np.hypot(x - BATTERY.x_mm, y - BATTERY.y_mm) >= 18.5
 
 
 def test_an_even_window_gets_no_suggestion():
@@ -244,6 +252,11 @@ def test_the_plan_file_s_value_is_plain_json():
     value = json.loads(json.dumps(glow_to_dict(glow_field(layout, lit(layout), 4.0))))
     assert 0 < value["evenness"] < 1
     assert value["foam_mm"] == 4.0
+    whole = glow_values(layout, lit(layout), Settings(), 4.0, FOAMS)
+    assert json.loads(json.dumps(whole)) == whole
+    assert {key: whole[key] for key in value} == value
+    assert whole["suggestions"][0]["evenness"] > whole["evenness"]
+    assert glow_values(layout, lit(layout), Settings(), 0.0) is None
 
 
 def test_no_foam_no_glow():
@@ -278,3 +291,10 @@ def test_an_uneven_window_is_not_called_even_because_nothing_helps():
     layout = Layout(CARD, (LightMark("L1", 54.0, 44.0),), BATTERY, window)
     lines = glow_lines(layout, lit(layout), Settings(), 2.4)
     assert "even" not in lines[0].replace("seven", "")
+
+
+def test_without_a_window_nothing_is_suggested_but_to_draw_it():
+    layout = scattered([(24.0, 24.0), (32.0, 24.0), (84.0, 64.0)])
+    lines = glow_lines(layout, lit(layout), Settings(), 4.0, FOAMS)
+    assert len(lines) == 1
+    assert "Trace the window's outline" in lines[0]
