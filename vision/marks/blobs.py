@@ -34,6 +34,7 @@ ROUNDS = 4  # recentring settles in three
 EDGE_AT = 0.5  # of the dot's level: where a blurred edge truly is
 STRAY_MM = 0.3  # chosen: a ray this far off the fitted outline is a stroke's or a nick's
 LEAST_RADIUS_MM = 0.3
+FLOOR_PERCENT = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,8 @@ class Blob:
     """One dark spot. Shares and ratios are 0..1 unless said.
 
     level : ink of its inside. middle : ink of the inner third over that of the rest of the inside
-    (a ring or a letter's loop is far below 1). holes : share of the inside that is bare paper.
+    (a ring or a letter's loop is far below 1). floor : ink of its palest tenth over its own. holes : share
+    of the inside that is bare paper.
     ragged_mm : deviation of the outline from a circle. long : (long - short) / (long + short) half axis.
     strays : share of rays that run on past the outline (strokes that touch). edge_mm : distance over
     which the ink falls from three to one quarter of its level. around : ink in the ring outside.
@@ -53,6 +55,7 @@ class Blob:
     radius_mm: float
     level: float
     middle: float
+    floor: float
     holes: float
     ragged_mm: float
     long: float
@@ -211,6 +214,7 @@ def _describe(
         radius_mm=diameter / 2,
         level=level,
         middle=mean_inner / max(mean_rest, 1e-6),
+        floor=float(np.percentile(rays[:, reach < 0.65 * diameter / 2], FLOOR_PERCENT)) / max(level, 1e-6),
         holes=float((area * (bare & inside)).sum() / max((area * inside).sum(), 1e-9)),
         ragged_mm=ragged,
         long=float(long),

@@ -1,94 +1,94 @@
 """Which dark spots are filled-in dots: lights, doubtful lights, or neither.
 
-In:    the card's `Blob`s.
-Out:   each blob's verdict with the reason for a doubt in a maker's words.
+In:    the card's `Blob`s with their base traits.
+Out:   each blob's verdict, and for a doubt what else the mark could be, in a maker's words.
 Fails: never.
 
-Every trait of a blob has a value up to which it is fine and one from which it speaks against a dot;
-in between the traits add up. What lies between sure and hopeless is a doubt.
+Evidence is a weighted sum of the traits' terms (logistic regression, its weights in dot_weights.txt,
+learnt by tests/benchmarks/train_dots.py from drawn and simulated cards). 0 is as likely a dot as not.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from vision.marks.blobs import Blob
+from vision.marks.traits import TERMS, terms
+
+Floats = NDArray[np.float64]
 
 Verdict = Literal["light", "doubt", "neither"]
 
-# Traits as (fine up to, hopeless from); chosen, from graphite on paper grain as drawn and photographed.
-LEAST_DIAMETER_MM = (1.55, 1.2)  # a 2 mm dot measures 1.7-1.8 at half its darkness
-MOST_DIAMETER_MM = (5.6, 6.6)
-STRAYS = (0.30, 0.52)
-# A crossing of strokes in a word is as dark as a dot and 1.2-1.8 mm across, but strokes leave it all round:
-# the smaller the blob, the fewer strokes may touch it.
-SMALL_DIAMETER_MM = 1.5
-WHOLE_DIAMETER_MM = 2.2
-STRAYS_WHEN_SMALL = (0.08, 0.20)
-RAGGED_MM = (0.15, 0.23)
-HOLES = (0.10, 0.24)
-MIDDLE = (0.55, 0.33)
-LONG = (0.13, 0.26)
-LEVEL_OF_REFERENCE = (0.40, 0.22)
-LEAST_LEVEL = 0.07  # chosen: nothing so pale is a filled-in dot
-SOFT_EDGE_MM = (0.75, 1.3)
-BLUR_EDGE_TIMES = 1.4  # a blurred step falls from 3/4 to 1/4 within 1.35 standard deviations
-SURE_BELOW = 0.45  # chosen, of 1: how far from fine a blob may be and still be sure
-USUAL_LEVEL = 0.4  # chosen: what a soft pencil leaves, where no dot on the card tells
+SURE_FROM = 1.2  # chosen: odds of 3 to 1 among marks that come this close to the limit
+HOPELESS_BELOW = -1.5  # measured on simulated photos: one light in 200 falls below
+LARGEST_MM = 6.8  # chosen: a 5 mm dot, drawn generously; what is larger is no dot
+WEIGHTS_FILE = Path(__file__).with_name("dot_weights.txt")
+
+# What a mark is likely to be that fails by a group of terms.
+ALTERNATIVES = {
+    "size": "a small speck",
+    "pale": "a pale smudge",
+    "loop": "a small loop or scribble",
+    "shape": "a short thick stroke",
+    "strokes": "a spot where pencil strokes meet",
+    "soft": "a smudge",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A blob with its verdict; `why` names what speaks against it most."""
+    """A blob with its verdict; `why` says what else it could be; `evidence` is the weighted sum."""
 
     blob: Blob
     verdict: Verdict
-    why: str | None
+    why: str
+    evidence: float
 
 
-def judge_dots(blobs: list[Blob], blur_mm: float) -> list[Judged]:
-    """The verdict on every blob, in the same order."""
-    clean = [b.level for b in blobs if 1.6 <= 2 * b.radius_mm <= 5.6 and b.strays < 0.25 and b.holes < 0.1]
-    reference = float(np.median(clean)) if clean else USUAL_LEVEL
-    return [_judge(blob, reference, blur_mm) for blob in blobs]
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """One weight per term, the bias, and the mean of each term over true lights."""
+
+    bias: float
+    weight: Floats
+    usual: Floats
 
 
-def _judge(blob: Blob, reference: float, blur_mm: float) -> Judged:
-    diameter = 2 * blob.radius_mm
-    soft = blob.edge_mm - BLUR_EDGE_TIMES * blur_mm
-    against = {
-        "a small speck": _towards(diameter, *LEAST_DIAMETER_MM),
-        "a large dark patch": _towards(diameter, *MOST_DIAMETER_MM),
-        "strokes that meet": _towards(blob.strays, *_stray_limits(diameter)),
-        "a ragged scribble": _towards(blob.ragged_mm, *RAGGED_MM),
-        "an unfilled scribble": _towards(blob.holes, *HOLES),
-        "a small loop": _towards(blob.middle, *MIDDLE),
-        "a short thick stroke": _towards(blob.long, *LONG),
-        "a pale mark": _towards(blob.level / reference, *LEVEL_OF_REFERENCE),
-        "a smudge": _towards(soft, *SOFT_EDGE_MM),
-    }
-    if blob.level < LEAST_LEVEL:
-        return Judged(blob, "neither", "a pale mark")
-    total = float(np.sqrt(sum(value**2 for value in against.values())))
-    why = max(against, key=lambda name: against[name])
-    if total >= 1.0:
-        return Judged(blob, "neither", why)
-    if total > SURE_BELOW:
-        return Judged(blob, "doubt", why)
-    return Judged(blob, "light", None)
+@cache
+def dot_weights() -> Weights:
+    """The weights as they were learnt: lines of `term weight mean`, the first one the bias."""
+    rows = [line.split() for line in WEIGHTS_FILE.read_text().splitlines() if line and line[0] != "#"]
+    if [row[0] for row in rows[1:]] != [name for name, _ in TERMS]:
+        raise ValueError(f"{WEIGHTS_FILE.name} was learnt for other terms; train it again")
+    return Weights(
+        float(rows[0][1]),
+        np.array([float(row[1]) for row in rows[1:]]),
+        np.array([float(row[2]) for row in rows[1:]]),
+    )
 
 
-def _stray_limits(diameter_mm: float) -> tuple[float, float]:
-    part = (diameter_mm - SMALL_DIAMETER_MM) / (WHOLE_DIAMETER_MM - SMALL_DIAMETER_MM)
-    part = min(1.0, max(0.0, part))
-    fine = STRAYS_WHEN_SMALL[0] + part * (STRAYS[0] - STRAYS_WHEN_SMALL[0])
-    hopeless = STRAYS_WHEN_SMALL[1] + part * (STRAYS[1] - STRAYS_WHEN_SMALL[1])
-    return fine, hopeless
+def judge_dots(blobs: list[Blob], traits: Floats) -> list[Judged]:
+    """The verdict on every blob, in the same order; `traits` from `base_traits`."""
+    if not blobs:
+        return []
+    learnt = dot_weights()
+    values = terms(traits)
+    evidence = learnt.bias + values @ learnt.weight
+    shares = (values - learnt.usual) * learnt.weight
+    return [_judge(blob, float(score), share) for blob, score, share in zip(blobs, evidence, shares)]
 
 
-def _towards(value: float, fine: float, hopeless: float) -> float:
-    """0 where fine, 1 at hopeless, growing beyond."""
-    return max(0.0, (value - fine) / (hopeless - fine))
+def _judge(blob: Blob, evidence: float, shares: Floats) -> Judged:
+    against: dict[str, float] = {}
+    for (_, group), share in zip(TERMS, shares):
+        against[group] = against.get(group, 0.0) + float(share)
+    why = ALTERNATIVES[min(against, key=lambda group: against[group])]
+    if 2 * blob.radius_mm > LARGEST_MM or evidence < HOPELESS_BELOW:
+        return Judged(blob, "neither", why, evidence)
+    return Judged(blob, "light" if evidence >= SURE_FROM else "doubt", why, evidence)

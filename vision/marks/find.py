@@ -14,6 +14,7 @@ from vision.marks.ink import BoolImage, Ink, read_ink
 from vision.marks.places import place
 from vision.marks.seen import MarksSeen, MaybeMark, SeenCircle, SeenLight, SeenWindow
 from vision.marks.strokes import Strokes, trace_strokes
+from vision.marks.traits import base_traits
 from vision.marks.window import find_outlines
 from vision.straight import StraightCard
 
@@ -29,7 +30,8 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
     strokes = trace_strokes(ink)
     rings = [ring for ring in find_rings(ink, strokes) if ring.cover >= CREDIBLE_COVER]
     circles = tuple(_circle(ring) for ring in rings if abs(ring.inside_tone - 1.0) < 0.03)
-    judged = judge_dots(find_blobs(ink), straight.blur_mm)
+    blobs = find_blobs(ink)
+    judged = judge_dots(blobs, base_traits(ink, strokes, blobs, straight.blur_mm))
     lights, crossed, doubts, maybe = [], [], [], []
     for item in judged:
         blob = item.blob
