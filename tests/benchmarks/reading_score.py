@@ -175,17 +175,16 @@ def compare(score: Score, truth: Truth, layout: Layout, reading: Reading) -> Non
     side = _best_side(truth, corners, true, read, layout)
     here = turned(true, corners, side)
     near = _near_square(truth)
+    words = _place_words(truth, corners, side)
     pairs = pair(here, read)
     score.missed, score.extra = len(true) - len(pairs), len(read) - len(pairs)
     for i, j, apart in pairs:
         score.lights.append((apart, layout.lights[j].uncertainty_mm, near(true[i])))
         if apart > RIGHT_MM:
             score.off += 1
-            score.detail.append(f"a light {apart:.2f} mm off at {_words(read[j])}")
-    score.detail += [f"missed a light at {_words(here[i])}" for i in _left(len(true), [p[0] for p in pairs])]
-    score.detail += [
-        f"invented a light at {_words(read[j])}" for j in _left(len(read), [p[1] for p in pairs])
-    ]
+            score.detail.append(f"a light {apart:.2f} mm off at {words(read[j])}")
+    score.detail += [f"missed a light at {words(here[i])}" for i in _left(len(true), [p[0] for p in pairs])]
+    score.detail += [f"invented a light at {words(read[j])}" for j in _left(len(read), [p[1] for p in pairs])]
     _compare_battery(score, truth, corners, side, layout, near)
     _compare_window(score, truth, corners, side, layout)
     _compare_lines(score, truth, corners, side, layout)
@@ -195,8 +194,17 @@ def _places(marks: Sequence[Mapping[str, float]]) -> Points:
     return np.array([(m["x_mm"], m["y_mm"]) for m in marks], dtype=np.float64).reshape(-1, 2)
 
 
-def _words(point: Points) -> str:
-    return f"({point[0]:.1f}, {point[1]:.1f})"
+def _place_words(truth: Truth, corners: Points, side: int) -> Callable[[Points], str]:
+    """Says where a point of the reading's frame is: in millimetres and, for looking at it, in pixels
+    (by the true corners alone, so a few pixels off on a bent card or through a bent lens)."""
+    seen = np.asarray(truth["card"]["corners_px"], dtype=np.float32)
+    there = cv2.getPerspectiveTransform(turned(corners, corners, side).astype(np.float32), seen)
+
+    def words(point: Points) -> str:
+        u, v, w = there @ np.array([point[0], point[1], 1.0])
+        return f"({point[0]:.1f}, {point[1]:.1f}) mm, px ({u / w:.0f}, {v / w:.0f})"
+
+    return words
 
 
 def _left(count: int, taken: Sequence[int]) -> list[int]:

@@ -159,5 +159,5 @@ def test_every_kind_of_bad_photo_is_listed():
     crashed.says = ["ValueError: no"]
     lines = reading.bad_photos([doubted, refused, silent, crashed])
     assert [line.split()[0] for line in lines] == ["CRASH", "SILENT", "wrong,", "refused"]
-    assert "missed a light at (60.0, 42.0)" in lines[1]
+    assert "missed a light at (60.0, 42.0) mm, px (480, 336)" in lines[1]
     assert "tier C" in reading.table([silent, doubted])
