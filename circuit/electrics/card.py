@@ -8,7 +8,7 @@ Fails: ValueError for a label in `lights` that is not on the card.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -50,7 +50,8 @@ class CardElectrics:
 
     `spread` is the dimmest light's brightness over the brightest's, 1.0 for a card of equals or of no
     lights. `total_range_ma`: the total if this make of light needs a little more or less voltage than
-    the list says. `basis` says what the tapes' lengths rest on. `why` is one sentence on the dimmest light,
+    the list says. `basis` says what the tapes' lengths rest on, `wiring` what was
+    taken for copper and joints. `why` is one sentence on the dimmest light,
     empty where all look the same.
     """
 
@@ -59,6 +60,7 @@ class CardElectrics:
     terminal_v: float
     total_range_ma: tuple[float, float]
     basis: str
+    wiring: Wiring
     why: str
 
     @property
@@ -91,14 +93,14 @@ class Circuit:
     saturation_a: Floats
     slope_v: Floats
     candela_per_a: Floats
-    flap_ohm: float
+    wiring: Wiring
     rails: Rails
 
     def currents(self, states: Sequence[CellState]) -> Floats:
         """(B, N) currents for B states of the cell. [A]"""
         return light_currents(
             np.array([state.emf_v for state in states]),
-            np.array([state.ohm + self.flap_ohm for state in states]),
+            np.array([state.ohm + self.wiring.flap_ohm for state in states]),
             self.rail_ohm,
             self.saturation_a,
             self.slope_v,
@@ -127,7 +129,7 @@ def circuit_of(parts: Sequence[LightPart], rails: Rails, wiring: Wiring) -> Circ
         saturation_a=np.array([diode.saturation_a for diode in diodes]),
         slope_v=np.array([diode.slope_v for diode in diodes]),
         candela_per_a=np.array([part.candela_per_a for part in parts]),
-        flap_ohm=wiring.flap_ohm,
+        wiring=wiring,
         rails=rails,
     )
 
@@ -188,6 +190,7 @@ def solve_circuit(circuit: Circuit, labels: Sequence[str], state: CellState) -> 
         terminal_v=state.emf_v - total * state.ohm,
         total_range_ma=(1e3 * float(bounds[0].sum()), 1e3 * float(bounds[1].sum())),
         basis=circuit.rails.basis,
+        wiring=circuit.wiring,
         why=_why(solved, circuit),
     )
 
@@ -240,7 +243,11 @@ def share_words(part: float, whole: float) -> str:
 
 def electrics_to_dict(fresh: CardElectrics, half_used: CardElectrics | None = None) -> dict[str, Any]:
     """Plain JSON values for the plan file. [mA, V, ohm; brightness 0..1]"""
-    result: dict[str, Any] = {"basis": fresh.basis, "fresh": _state_to_dict(fresh)}
+    result: dict[str, Any] = {
+        "basis": fresh.basis,
+        "stated": asdict(fresh.wiring),
+        "fresh": _state_to_dict(fresh),
+    }
     if half_used is not None:
         result["half_used"] = _state_to_dict(half_used)
     if fresh.why:

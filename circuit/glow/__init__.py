@@ -7,7 +7,6 @@ from circuit.glow.suggestion import (
     glow_note,
     glow_suggestions,
     glow_values,
-    suggest_glow,
 )
 
 __all__ = [
@@ -20,5 +19,4 @@ __all__ = [
     "glow_suggestions",
     "glow_to_dict",
     "glow_values",
-    "suggest_glow",
 ]

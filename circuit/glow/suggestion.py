@@ -109,18 +109,6 @@ def glow_suggestions(
     return tuple(sorted(worth, key=lambda one: -one.after))
 
 
-def suggest_glow(
-    layout: Layout,
-    solved: CardElectrics,
-    settings: Settings,
-    foam_mm: float,
-    foams: Iterable[FoamPart] = (),
-    glow: GlowSettings | None = None,
-) -> GlowSuggestion | None:
-    """The best of `glow_suggestions`. None: the window is even enough, or nothing tried helps."""
-    return next(iter(glow_suggestions(layout, solved, settings, foam_mm, foams, glow)), None)
-
-
 def glow_lines(
     layout: Layout,
     solved: CardElectrics,
@@ -147,8 +135,10 @@ def glow_values(
     glow: GlowSettings | None = None,
 ) -> dict[str, Any] | None:
     """All there is to know of the glow as plain JSON values for the plan file; None where nothing is lit."""
+    glow = glow or GlowSettings()
     value = glow_to_dict(glow_field(layout, solved, foam_mm, glow))
     if value is not None:
+        value["stated"] = {"sheet_spread_mm": glow.spread_mm, "bounce": glow.bounce}
         value["suggestions"] = [
             {
                 "kind": one.kind,

@@ -1,4 +1,6 @@
 import json
+import math
+from dataclasses import replace
 
 import pytest
 
@@ -56,8 +58,6 @@ def test_the_range_holds_what_other_makes_of_light_would_take():
     assert low < solve_card(layout, traces, Settings()).total_ma < high
     light = light_part("5050")
     # A make that needs 0.1 V more at every current: its saturation current is lower by that factor.
-    import math
-    from dataclasses import replace
 
     die = replace(light.die, saturation_a=light.die.saturation_a * math.exp(-0.1 / light.die.slope_v))
     thirsty = solve_card(layout, traces, Settings(light=replace(light, die=die))).total_ma
@@ -113,6 +113,7 @@ def test_the_plan_file_s_value_is_plain_json():
     assert [light["label"] for light in value["fresh"]["lights"]] == ["L1", "L2", "L3"]
     assert value["fresh"]["total_ma"] == pytest.approx(fresh.total_ma, abs=1e-3)
     assert value["half_used"]["cell_used"] == 0.5
+    assert value["stated"]["flap_ohm"] == 0.5
     assert value["fresh"]["total_ma_range"][0] < value["fresh"]["total_ma"]
 
 

@@ -1,11 +1,26 @@
+import json
+import math
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import settings as hypothesis_settings
+from hypothesis import strategies as st
 
-from circuit.electrics import Wiring, current_note, electrics_problems, solve_card
-from circuit.parts import Diode, LightPart, cell_part, light_part
+from circuit.electrics import (
+    Wiring,
+    current_note,
+    electrics_problems,
+    electrics_to_dict,
+    lifetime,
+    lifetime_to_dict,
+    solve_card,
+)
+from circuit.glow import glow_values
+from circuit.parts import Diode, LightPart, cell_part, default_parts, light_part
 from circuit.settings import Settings
-from tests.circuit.cards import ladder, scattered
+from circuit.stack import stack_of
+from tests.circuit.cards import WINDOW, ladder, scattered
 
 WHITE_2835 = Settings(light=light_part("2835"))
 
@@ -152,3 +167,40 @@ def test_the_drain_is_noted_where_it_is_above_the_steady_one(count, told):
     settings = Settings(light=light_part("1206"))
     half = solve_card(layout, traces, settings, state=0.5)
     assert bool(current_note(half, settings)) is told
+
+
+@st.composite
+def cards(draw):
+    """Anything that a maker could put together from the parts list, sensible or not."""
+    known = default_parts()
+    kinds = st.builds(
+        known.light,
+        st.sampled_from(sorted(known.lights)),
+        st.sampled_from(sorted(known.colours)),
+    )
+    places = draw(st.lists(st.tuples(st.floats(1, 106), st.floats(1, 138)), max_size=12))
+    layout = scattered(places, draw(st.sampled_from([None, WINDOW])))
+    settings = Settings(light=draw(kinds), cell=draw(st.sampled_from(list(known.cells.values()))))
+    lights = {mark.label: draw(kinds) for mark in layout.lights if draw(st.booleans())}
+    wiring = Wiring(joint_ohm=draw(st.floats(0, 5)), flap_ohm=draw(st.floats(0, 20)))
+    return layout, settings, lights, wiring
+
+
+@hypothesis_settings(max_examples=60, deadline=None)
+@given(cards())
+def test_whatever_is_put_together_is_told_in_plain_values(card):
+    layout, settings, lights, wiring = card
+    fresh = solve_card(layout, None, settings, lights, wiring=wiring)
+    json.dumps(electrics_to_dict(fresh), allow_nan=False)
+    json.dumps(lifetime_to_dict(lifetime(layout, None, settings, lights, wiring)), allow_nan=False)
+    foams = tuple(default_parts().foams.values())
+    json.dumps(glow_values(layout, fresh, settings, stack_of(settings).foam_mm, foams), allow_nan=False)
+    assert all(0 <= light.brightness <= 1 for light in fresh.lights)
+    labels = {mark.label for mark in layout.lights} | {"battery"}
+    for problem in electrics_problems(layout, None, settings, lights, wiring):
+        assert set(problem.about) <= labels
+        assert problem.advice.endswith(".")
+        assert math.isfinite(problem.measured_mm)
+        # What is told as broken is on the wrong side of its limit.
+        too_much = problem.name in ("light-over-current", "over-cell-current")
+        assert (problem.measured_mm > problem.limit_mm) is too_much

@@ -13,7 +13,6 @@ from circuit.glow import (
     glow_suggestions,
     glow_to_dict,
     glow_values,
-    suggest_glow,
 )
 from circuit.glow.field import evenness, inside_region
 from circuit.glow.profile import disc_lux, point_lux, profile
@@ -262,7 +261,7 @@ def test_the_plan_file_s_value_is_plain_json():
 def test_no_foam_no_glow():
     layout = scattered([(30.0, 30.0)], WINDOW)
     assert glow_field(layout, lit(layout), 0.0) is None
-    assert suggest_glow(layout, lit(layout), Settings(), 0.0) is None
+    assert glow_suggestions(layout, lit(layout), Settings(), 0.0) == ()
 
 
 def test_what_is_said_of_the_glow():
@@ -271,7 +270,7 @@ def test_what_is_said_of_the_glow():
     field = glow_field(layout, lit(layout), 4.0)
     assert lines[0] == glow_note(field, Settings())
     assert "spot of its own" in lines[0]
-    assert lines[1] == suggest_glow(layout, lit(layout), Settings(), 4.0, FOAMS).sentence
+    assert lines[1] == glow_suggestions(layout, lit(layout), Settings(), 4.0, FOAMS)[0].sentence
     assert len(lines) <= 3
     inches = glow_note(field, Settings(units="in"))
     assert "4.0 mm (5/32 in)" in inches
