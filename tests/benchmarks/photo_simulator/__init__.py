@@ -5,12 +5,12 @@ Out:   NAME.jpg and NAME.json; the fields are those of `truth.py`.
 Fails: never by chance; the same seed and number give the same picture.
 
 How a photo comes about, one module a step:
-    hand.py      what a hand does: strokes with tremor and pressure; stroke letters
-    outlines.py  window outlines of many shapes
-    layout.py    what is pencilled where on the card
-    graphite.py  strokes on paper tooth; the painted face of the card
-    tables.py    what lies under it;  things.py  what lies about
-    camera.py    pose, lens, a bent sheet;  light.py  lamps, shadows, glare
-    render.py    all of that together;  sensor.py  blur, noise, tone, JPEG
-    scene.py     the dice: which card, table, lamp, phone, and what is wrong in a photo to refuse
+    scene.py     the dice: which card, square, table, lamp; framing.py: phone and things about
+    layout.py    what is pencilled where;  outlines.py, letters.py  shapes of windows and letters
+    hand.py      what a hand makes of it: strokes with tremor and pressure
+    graphite.py  strokes on paper tooth: the face of the card
+    camera.py    pose, lens, a bent sheet;  tables.py  what lies under the card
+    layers.py    table, card and square in the picture;  things.py  what lies about
+    light.py     lamps, shadows;  sensor.py  blur, noise, tone, JPEG
+    render.py    all of that in order;  truth.py  what was so
 """

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,7 +65,7 @@ def smooth_noise(rng: np.random.Generator, count: int, wave: float) -> Points:
 def resample(path: Points, step_mm: float = STEP_MM) -> Points:
     """The same path with points every `step_mm` or closer; corners stay."""
     out = [path[:1]]
-    for a, b in zip(path[:-1], path[1:], strict=True):  # noqa: RUF007
+    for a, b in pairwise(path):
         pieces = max(1, math.ceil(math.dist(a, b) / step_mm))
         out.append(a + (b - a) * (np.arange(1, pieces + 1) / pieces)[:, None])
     return np.vstack(out)
@@ -104,7 +105,7 @@ def draw_closed(
     ring = np.roll(ring, -start, axis=0)
     cuts = np.linspace(0, len(ring), pieces + 1).astype(int)
     strokes = []
-    for a, b in zip(cuts[:-1], cuts[1:], strict=True):  # noqa: RUF007
+    for a, b in pairwise(cuts):
         over = round(rng.uniform(-1.2, 4.0) / STEP_MM)
         index = np.arange(a, b + 1 + over) % len(ring)
         if len(index) > 2:
