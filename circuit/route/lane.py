@@ -17,7 +17,7 @@ from circuit.route.legs import TAPE_TO_BODY_MM, Ground, edge_distance
 from circuit.route.plane import Floats, Points, cross, dot, mitre, point_to_segment, segment_to_segment, unit
 from circuit.route.sizes import Sizes
 
-TAIL_EXTRA_MM = (0.5, 0.2, 0.0)  # chosen: past the last body by half a mm where there is room
+TAIL_EXTRA_MM = (0.3, 0.1, 0.0)  # chosen: past the last body by a hand's error where there is room
 
 
 @dataclass(frozen=True, slots=True)

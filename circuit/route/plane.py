@@ -59,3 +59,23 @@ def mitre(before: Any, after: Any) -> Any:
     right_before, right_after = before * 1j, after * 1j
     # Held off 0 for a turn right about, which no fold makes but an unused entry of an array may.
     return (right_before + right_after) / np.maximum(1.0 + dot(before, after), 0.05)
+
+
+def narrowest_strip(points: Points) -> tuple[complex, complex]:
+    """The line whose farthest point is nearest: a point on it and its heading.
+
+    The narrowest strip round a set of points has two of them on one side (the supporting
+    lines of its hull are parallel to an edge), so trying the direction of every pair finds it.
+    Needs two points or more that don't all coincide.
+    """
+    i, j = np.triu_indices(len(points), 1)
+    ways = points[j] - points[i]
+    ways = ways[np.abs(ways) > 1e-9]
+    if len(ways) == 0:
+        raise ValueError("points that all coincide have no line")
+    ways = unit(ways)
+    beside = cross(ways[:, None], points[None, :])
+    low, high = beside.min(axis=1), beside.max(axis=1)
+    best = int(np.argmin(high - low))
+    ahead = complex(ways[best])
+    return complex(1j * ahead * (low[best] + high[best]) / 2), ahead

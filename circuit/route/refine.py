@@ -12,18 +12,23 @@ from dataclasses import replace
 import numpy as np
 
 from circuit.route.legs import Ground
-from circuit.route.plane import Points, cross
+from circuit.route.plane import Points, cross, narrowest_strip
 from circuit.route.stations import Stations, as_stations, battery_beside, start_along
 from circuit.route.tables import Solved, Tables
 
 # chosen: near the end only a lane that lacks nothing counts, at any price within reason
 SHORT_PRICE_MM = 60.0
 Row = tuple[complex, complex, int]
-LONGEST_ROW = 8  # chosen: rows are built pair by pair, a longer one comes out in two pieces
+LONGEST_KNOTTED = 6  # chosen: between two folds; a longer row is found as a plain line
+KNOT_GAP_MM = 13.0  # chosen: neighbours farther apart leave a fold room enough without
+KNOT_ASIDE_MM = 0.9  # chosen: a 9 mm gap in an arc with 20 degrees a light needs 0.4
+KNOT_STEPS = 7
+KNOT_LINES = 12  # chosen: of the lines between two knots, an even choice when there are more
+SHORT_ROW = 4  # chosen: rows longer than this have one line each, the best one
 _SHARES = (-1.0, 0.0, 1.0)  # of the allowed offset
 
 
-def refined(tables: Tables, solved: Solved, spread_deg: float, steps: int, detours: bool) -> Tables:
+def refined(tables: Tables, solved: Solved, spread_deg: float, steps: int, look: int) -> Tables:
     """Tables of new stations round the ones that `solved` picked, for its order alone."""
     ground = replace(tables.ground, prices=replace(tables.ground.prices, short=SHORT_PRICE_MM))
     order = solved.order
@@ -37,8 +42,9 @@ def refined(tables: Tables, solved: Solved, spread_deg: float, steps: int, detou
         for turn in turns:
             rows[place].extend(_through(place, ahead * complex(np.exp(1j * turn)), at, ground))
     _towards_neighbours(order, rows, ground, spread_deg)
-    _rows_along(order, rows, ground)
-    return Tables(ground, [as_stations(row) if row else _nothing() for row in rows], False, detours)
+    number = _rows_along(order, rows, ground)
+    _knots_along(order, rows, ground, number)
+    return Tables(ground, [as_stations(row) if row else _nothing() for row in rows], False, look)
 
 
 def _nothing() -> Stations:
@@ -81,8 +87,11 @@ def _towards_neighbours(
                 rows[place].append((here, way / abs(way) * complex(np.exp(1j * turn)), -1))
 
 
-def _rows_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground) -> None:
-    """Lines that pass two or more lights in a row (or the battery and the first) without a fold."""
+def _rows_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground) -> int:
+    """Lines that pass two or more lights in a row (or the battery and the first) without a fold.
+
+    Gives the next free line number.
+    """
     sizes = ground.sizes
     sequence = (0, *order)
     places: Points = np.array([ground.battery, *(ground.lights[place - 1] for place in order)])
@@ -90,7 +99,7 @@ def _rows_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground) -
     room[0] = battery_beside(sizes)
     number = 0
     for i in range(len(places) - 1):
-        for j in range(i + 1, min(i + LONGEST_ROW, len(places))):
+        for j in range(i + 1, len(places)):
             lines = _lines_between(places[i : j + 1], room[i : j + 1])
             if not lines and j > i + 1:
                 break
@@ -103,6 +112,48 @@ def _rows_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground) -
                         on_line += start_along(beside, sizes) * ahead
                     rows[place].append((complex(on_line), ahead, number))
                 number += 1
+    return number
+
+
+def _knots_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground, number: int) -> None:
+    """Lines between knots: places midway between two close neighbours where a fold just fits.
+
+    Between lights 8 to 10 mm apart a fold has to sit almost exactly midway, which two lines picked
+    by themselves hardly ever do. Lines drawn from one such place to another do it by design:
+
+        light   knot   light   knot   light
+          [ ]  ---x---  [ ]  ---x---  [ ]
+    """
+    sizes = ground.sizes
+    places: Points = np.array([ground.lights[place - 1] for place in order])
+    if len(places) < 2:
+        return
+    ways = np.diff(places)
+    sizes_of = np.abs(ways)
+    close = sizes_of < KNOT_GAP_MM
+    middle = (places[:-1] + places[1:]) / 2
+    right = 1j * ways / np.maximum(sizes_of, 1e-9)
+    asides = np.linspace(-KNOT_ASIDE_MM, KNOT_ASIDE_MM, KNOT_STEPS)
+    for first in range(len(ways)):
+        for last in range(first + 1, min(first + LONGEST_KNOTTED, len(ways))):
+            if not (close[first] and close[last]):
+                continue
+            inside = places[first + 1 : last + 1]
+            a = (middle[first] + asides * right[first])[:, None]
+            b = (middle[last] + asides * right[last])[None, :]
+            ahead = (b - a) / np.abs(b - a)
+            off = np.abs(cross(ahead[..., None], inside - a[..., None])).max(axis=-1)
+            good = np.argwhere(off <= sizes.off_midline)
+            if not len(good):
+                if last > first + 1:
+                    break
+                continue
+            for i, j in good[:: -(-len(good) // KNOT_LINES)]:
+                h, foot = complex(ahead[i, j]), complex(a[i, 0])
+                for position in range(first + 1, last + 1):
+                    on_line = foot + h * float(np.real(np.conj(h) * (places[position] - foot)))
+                    rows[order[position]].append((on_line, h, number))
+                number += 1
 
 
 def _lines_between(points: Points, room: np.ndarray) -> list[tuple[complex, complex]]:
@@ -112,7 +163,7 @@ def _lines_between(points: Points, room: np.ndarray) -> list[tuple[complex, comp
     if abs(way) < 1e-6:
         return []
     right = 1j * way / abs(way)
-    for first in _SHARES:
+    for first in _SHARES if len(points) <= SHORT_ROW else ():
         for last in _SHARES:
             a = points[0] + first * room[0] * right
             b = points[-1] + last * room[-1] * right
@@ -122,12 +173,10 @@ def _lines_between(points: Points, room: np.ndarray) -> list[tuple[complex, comp
             ends &= abs(cross(ahead, points[-1] - a)) <= room[-1] + 1e-9
             if ends and inside.all():
                 found.append((complex(a), ahead))
-    if not found and len(points) > 2:
-        middle = points.mean()
-        spread = ((points - middle) ** 2).sum()
-        ahead = complex(np.sqrt(spread / abs(spread)))
+    if len(points) > 2:
+        foot, ahead = narrowest_strip(points)
         if (np.conj(ahead) * way).real < 0:
             ahead = -ahead
-        if (np.abs(cross(ahead, points - middle)) <= room + 1e-9).all():
-            found.append((complex(middle), ahead))
+        if (np.abs(cross(ahead, points - foot)) <= room + 1e-9).all():
+            found.append((foot, ahead))
     return found

@@ -9,13 +9,14 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from circuit.route.lane import Lane, clashes
+from circuit.route.leg_builder import HOOKS
 from circuit.route.refine import refined
 from circuit.route.repair import lane_without_clash
 from circuit.route.tables import MISSING_MM, Tables
 
 HOPE_MM = 12.0  # chosen: what looking closer may still take off a rough lane's cost
 CLASH_GUESS_MM = 10.0  # chosen: repairing one clash of a lane most often costs less
-CLOSER = ((12.0, 3), (3.0, 2))  # chosen: degrees either way, and steps to each side
+CLOSER = ((12.0, 3), (3.0, 2), (0.8, 2))  # chosen: degrees either way, steps to each side
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +150,7 @@ class Search:
         for spread, steps in CLOSER:
             if solved is None:
                 return
-            tables = refined(tables, solved, spread, steps, False)
+            tables = refined(tables, solved, spread, steps, HOOKS)
             lane, solved, fewest = lane_without_clash(
                 tables, order, self.budget.rounds, self.found.cost + HOPE_MM
             )

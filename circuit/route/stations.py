@@ -14,12 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from circuit.route.plane import Floats, Points, cross
+from circuit.route.plane import Floats, Points, cross, narrowest_strip
 from circuit.route.sizes import Sizes
 
 FAN = 24  # chosen: every 15 degrees; lines through neighbours and the polish fill the rest in
 NEIGHBOURS = 7  # chosen: straight runs to farther lights are found through the line of a row
-END_REACH_SHARE = 0.84  # chosen: of the limit, 5 of 6 mm, so that the tape surely meets the cell
+END_REACH_SHARE = 0.9  # chosen: of the limit, 5.4 of 6 mm, so that the tape surely meets the cell
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +123,7 @@ def _rows_along(
     near = np.flatnonzero(off <= 2 * room + 1e-9)
     row = [int(k) for k in near]
     while len(row) > 2:
-        foot, direction = _fit(places[row], room[row])
+        foot, direction = narrowest_strip(places[row]) if 0 not in row else _fit(places[row], room[row])
         strain = np.abs(cross(direction, places[row] - foot)) - room[row]
         worst = int(np.argmax(strain))
         if strain[worst] <= 1e-9:
@@ -134,7 +134,7 @@ def _rows_along(
 
 
 def _fit(points: Points, room: Floats) -> tuple[complex, complex]:
-    """Least-squares line; a mark with little room pulls harder."""
+    """Least-squares line, for rows with the battery: a mark with little room pulls harder."""
     weight = 1.0 / (room + 0.05) ** 2
     middle = complex((points * weight).sum() / weight.sum())
     spread = points - middle

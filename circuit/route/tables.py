@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.route.lane import Lane, tail_fits
-from circuit.route.legs import Ground, Legs, legs_between
+from circuit.route.leg_builder import PLAIN, legs_between
+from circuit.route.legs import Ground, Legs
 from circuit.route.plane import Floats
 from circuit.route.stations import Stations
 
@@ -40,7 +41,7 @@ class Tables:
     ground: Ground
     stations: list[Stations]
     both_ways: bool = True  # every station has its opposite, so legs serve both ways
-    detours: bool = False
+    look: int = PLAIN
     cache: dict[tuple[int, int], Legs] = field(default_factory=dict)
     ends: list[Floats] = field(default_factory=list)
     back: list[NDArray[np.int64]] = field(default_factory=list)
@@ -61,7 +62,7 @@ class Tables:
         """Legs from place a (0 is the battery) to light b."""
         found = self.cache.get((a, b))
         if found is None:
-            found = legs_between(a, b, self.stations[a], self.stations[b], self.ground, self.detours)
+            found = legs_between(a, b, self.stations[a], self.stations[b], self.ground, self.look)
             found.cost[np.isinf(found.cost)] = MISSING_MM
             self.cache[(a, b)] = found
             if a != 0 and self.both_ways:  # the same legs walked the other way
