@@ -7,6 +7,8 @@ from circuit.electrics.card import LEAST_SERIES_OHM
 from circuit.electrics.network import light_currents, shared_path_matrix
 
 SLOPE = 0.08
+# Two lights at the far ends of poor tapes, a third between them that hangs on both.
+FAR_ENDS = np.array([[8.01, 8.0, 0.0], [8.0, 16.01, 8.0], [0.0, 8.0, 8.01]])
 
 
 def kirchhoff_residual(amperes, emf, source, rail, saturation, slope):
@@ -34,15 +36,18 @@ def circuits(draw):
 
 @settings(max_examples=150, deadline=None)
 @given(circuits())
+@example((4.0, 0.0, FAR_ENDS, np.array([1e-24, 1e-8, 1e-24]), np.array([0.03, 0.03, 0.03])))
 @example((3.0, 0.0, np.diag([16.0, LEAST_SERIES_OHM]), np.array([1e-8, 1e-24]), np.array([0.03, 0.03])))
 def test_every_loop_closes(circuit):
     emf, source, rail, saturation, slope = circuit
     amperes = light_currents(emf, source, rail, saturation, slope)[0]
     left_over = kirchhoff_residual(amperes, emf, source, rail, saturation, slope)
     dark = amperes == 0  # told as nothing: no voltage is left for it, or less than none
+    # What such a light really passes backwards, its saturation current at most, is missing in the others' sums.
+    slack = 1e-9 + (rail[:, dark] + source) @ saturation[dark]
     assert (amperes >= 0).all()
-    assert np.abs(left_over[~dark]).max(initial=0.0) < 1e-9
-    assert (left_over[dark] > -1e-9).all()
+    assert (np.abs(left_over) < slack)[~dark].all()
+    assert (left_over > -slack)[dark].all()
 
 
 def test_a_light_with_no_voltage_left_is_dark():
