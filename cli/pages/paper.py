@@ -55,6 +55,15 @@ class Box:
     def bottom(self) -> float:
         return self.top + self.height
 
+    @property
+    def corners(self) -> tuple[tuple[float, float], ...]:
+        return (
+            (self.left, self.top),
+            (self.right, self.top),
+            (self.right, self.bottom),
+            (self.left, self.bottom),
+        )
+
     def inset(self, by: float) -> Box:
         return Box(self.left + by, self.top + by, self.width - 2 * by, self.height - 2 * by)
 

@@ -68,14 +68,11 @@ def draw_coded_square(pen: Pen, left: float, top: float, side_mm: int) -> None:
 
 def cut_box(square: Box, margin: float) -> Box:
     """Where the square is cut out, its white margin left on."""
-    return Box(
-        square.left - margin, square.top - margin, square.width + 2 * margin, square.height + 2 * margin
-    )
+    return square.inset(-margin)
 
 
 def draw_cut_line(pen: Pen, box: Box) -> None:
-    corners = [(box.left, box.top), (box.right, box.top), (box.right, box.bottom), (box.left, box.bottom)]
-    pen.line(corners, GREY, HAIR_MM, dash=(1.6, 1.2), closed=True)
+    pen.line(box.corners, GREY, HAIR_MM, dash=(1.6, 1.2), closed=True)
 
 
 def draw_cross(pen: Pen, centre: Point, arm: float, width: float = HAIR_MM) -> None:

@@ -57,7 +57,8 @@ def printed(pdf: bytes) -> list[Printed]:
     pages = []
     for page in document:
         width, height = page.get_size()
-        bitmap = page.render(scale=PX_PER_MM / _PT_PER_MM, rev_byteorder=True)
+        # A shade smaller, so that a page of whole pixels is not rounded up to one more and stretched.
+        bitmap = page.render(scale=PX_PER_MM / _PT_PER_MM * (1 - 1e-7), rev_byteorder=True)
         pixels = np.ascontiguousarray(bitmap.to_numpy()[:, :, :3])
         pages.append(Printed(pixels, width / _PT_PER_MM, height / _PT_PER_MM))
         page.close()
