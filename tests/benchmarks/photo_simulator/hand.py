@@ -139,51 +139,61 @@ def draw_dot(
     reach = max((diameter - tip) / 2, 0.25)
     squash = 1 + rng.normal(0, 0.06)
     lean = rng.uniform(0, math.pi)
-    way = rng.choice(("spiral", "scribble", "twist", "spokes"), p=(0.3, 0.35, 0.2, 0.15))
-    paths: list[Points] = []
-    if way == "spiral":
-        turns = max(1.5, reach / (tip * 0.62)) + 1.0
-        t = np.linspace(0, 1, max(24, int(turns * 22)))
-        radius = reach * np.minimum(1.0, t * turns / (turns - 1))
-        radius = radius * (1 + 0.05 * smooth_noise(rng, len(t), 9))
-        angle = rng.uniform(0, 6.3) + turns * 2 * math.pi * t
-        paths.append(np.column_stack([radius * np.cos(angle), radius * np.sin(angle)]))
-    elif way == "scribble":
-        rows = max(3, math.ceil(2 * reach / (tip * 0.62)) + 1)
-        y = np.linspace(-reach, reach, rows)
-        half = np.sqrt(np.clip(reach**2 - y**2, 0, None)) * rng.uniform(0.9, 1.1, rows)
-        side = np.where(np.arange(rows) % 2, 1, -1)
-        zigzag = np.column_stack([side * half, y + rng.normal(0, 0.06, rows)])
-        back = np.column_stack([-side * half, y + rng.normal(0, 0.06, rows)])
-        around = np.linspace(0, 2 * math.pi * 1.08, 30) + rng.uniform(0, 6.3)
-        paths += [zigzag, back, reach * np.column_stack([np.cos(around), np.sin(around)])]
-    elif way == "twist":
-        for _ in range(3):
-            angle = np.linspace(0, rng.uniform(7, 12), 24) + rng.uniform(0, 6.3)
-            radius = reach * rng.uniform(0.15, 1.0) * (1 + 0.06 * smooth_noise(rng, 24, 8))
-            paths.append(np.column_stack([radius * np.cos(angle), radius * np.sin(angle)]))
-        fill = np.linspace(0, 1, 40)
-        angle = fill * 2 * math.pi * max(2.0, 1.3 * reach / tip + 1)
-        paths.append((reach * fill)[:, None] * np.column_stack([np.cos(angle), np.sin(angle)]))
-    else:
-        for angle in np.linspace(0, math.pi, max(5, int(reach * 7))) + rng.uniform(0, 0.5):
-            tilt = np.array([math.cos(angle), math.sin(angle)])
-            paths.append(np.outer(reach * np.array([-1, 0, 1]) * rng.uniform(0.92, 1.06), tilt))
-        for share in np.arange(1.0, 0.35, -tip * 0.7 / reach):
-            around = np.linspace(0, 2 * math.pi, 26)
-            paths.append(reach * share * np.column_stack([np.cos(around), np.sin(around)]))
+    fill = _WAYS_TO_FILL[int(rng.choice(4, p=(0.3, 0.35, 0.2, 0.15)))]
     turn = np.array([[math.cos(lean), -math.sin(lean)], [math.sin(lean), math.cos(lean)]])
     firm = rng.uniform(0.85, 1.2)
-    # A dot is shaded till it looks filled, the second time beside the first.
     strokes = []
-    for going in range(2):
-        for path in paths:
+    # A dot is shaded till it looks filled: the second going falls beside the first and closes its gaps.
+    for pressure in (0.9, 0.75):
+        for path in fill(rng, reach, tip):
             bent = (path * (squash, 1 / squash)) @ turn.T + centre + rng.normal(0, 0.04, 2)
-            stroke = draw_path(
-                rng, hand, bent, width=tip / hand.width_mm, wander=0.3, pressure=firm * (0.9, 0.7)[going]
+            strokes.append(
+                draw_path(rng, hand, bent, width=tip / hand.width_mm, wander=0.3, pressure=firm * pressure)
             )
-            strokes.append(stroke)
     return strokes
+
+
+def _round(radius: Points | float, angle: Points) -> Points:
+    return np.column_stack([radius * np.cos(angle), radius * np.sin(angle)])
+
+
+def _spiral(rng: np.random.Generator, reach: float, tip: float) -> list[Points]:
+    turns = max(1.5, reach / (tip * 0.62)) + rng.uniform(0.8, 1.2)
+    t = np.linspace(0, 1, max(24, int(turns * 22)))
+    radius = reach * np.minimum(1.0, t * turns / (turns - 1))
+    radius = radius * (1 + 0.05 * smooth_noise(rng, len(t), 9))
+    return [_round(radius, rng.uniform(0, 6.3) + turns * 2 * math.pi * t)]
+
+
+def _scribble(rng: np.random.Generator, reach: float, tip: float) -> list[Points]:
+    rows = max(3, math.ceil(2 * reach / (tip * 0.62)) + 1)
+    y = np.linspace(-reach, reach, rows)
+    half = np.sqrt(np.clip(reach**2 - y**2, 0, None)) * rng.uniform(0.9, 1.1, rows)
+    side = np.where(np.arange(rows) % 2, 1, -1)
+    there, back = (np.column_stack([way * half, y + rng.normal(0, 0.06, rows)]) for way in (side, -side))
+    around = np.linspace(0, 2 * math.pi * 1.08, 30) + rng.uniform(0, 6.3)
+    return [there, back, _round(reach, around)]
+
+
+def _twist(rng: np.random.Generator, reach: float, tip: float) -> list[Points]:
+    paths = []
+    for _ in range(3):
+        angle = np.linspace(0, rng.uniform(7, 12), 24) + rng.uniform(0, 6.3)
+        paths.append(_round(reach * rng.uniform(0.15, 1.0) * (1 + 0.06 * smooth_noise(rng, 24, 8)), angle))
+    out = np.linspace(0, 1, 40)
+    return [*paths, _round(reach * out, out * 2 * math.pi * max(2.0, 1.3 * reach / tip + 1))]
+
+
+def _spokes(rng: np.random.Generator, reach: float, tip: float) -> list[Points]:
+    paths = []
+    for angle in np.linspace(0, math.pi, max(5, int(reach * 7))) + rng.uniform(0, 0.5):
+        tilt = np.array([math.cos(angle), math.sin(angle)])
+        paths.append(np.outer(reach * np.array([-1, 0, 1]) * rng.uniform(0.92, 1.06), tilt))
+    around = np.linspace(0, 2 * math.pi, 26)
+    return paths + [_round(reach * share, around) for share in np.arange(1.0, 0.35, -tip * 0.7 / reach)]
+
+
+_WAYS_TO_FILL = (_spiral, _scribble, _twist, _spokes)
 
 
 def draw_cross(
