@@ -19,12 +19,12 @@ from circuit.route.tables import Solved, Tables
 # chosen: near the end only a lane that lacks nothing counts, at any price within reason
 SHORT_PRICE_MM = 60.0
 Row = tuple[complex, complex, int]
-LONGEST_KNOTTED = 6  # chosen: between two folds; a longer row is found as a plain line
+LONGEST_KNOTTED = 4  # chosen: between two folds; a longer row is found as a plain line
 KNOT_GAP_MM = 13.0  # chosen: neighbours farther apart leave a fold room enough without
 KNOT_ASIDE_MM = 0.9  # chosen: a 9 mm gap in an arc with 20 degrees a light needs 0.4
 KNOT_STEPS = 7
-KNOT_LINES = 12  # chosen: of the lines between two knots, an even choice when there are more
-SHORT_ROW = 4  # chosen: rows longer than this have one line each, the best one
+KNOT_LINES = 8  # chosen: of the lines between two knots, an even choice when there are more
+SHORT_ROW = 3  # chosen: rows longer than this have one line each, the best one
 _SHARES = (-1.0, 0.0, 1.0)  # of the allowed offset
 
 

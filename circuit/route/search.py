@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from circuit.route.lane import Lane, clashes
-from circuit.route.leg_builder import HOOKS
+from circuit.route.leg_builder import PLAIN
 from circuit.route.refine import refined
 from circuit.route.repair import lane_without_clash
-from circuit.route.tables import MISSING_MM, Tables
+from circuit.route.tables import MISSING_MM, Solved, Tables
 
 HOPE_MM = 12.0  # chosen: what looking closer may still take off a rough lane's cost
 CLASH_GUESS_MM = 10.0  # chosen: repairing one clash of a lane most often costs less
@@ -27,6 +27,8 @@ class Budget:
     repairs: int
     rounds: int
     shakes: int
+    look: int = PLAIN
+    closest: int = 2
 
 
 @dataclass(slots=True)
@@ -126,37 +128,47 @@ class Search:
         return self.found
 
     def lay(self) -> None:
-        """Lay the cheapest orders known, cheapest first, until none left can be better."""
+        """Lay the cheapest orders known, cheapest first, and look closer at the best of them."""
         cheapest = heapq.nsmallest(
             self.budget.repairs,
             (item for item in self.found.seen.items() if item[1] < MISSING_MM),
             key=lambda item: (item[1], item[0]),
         )
-        for order, cost in cheapest:
+        promising: list[tuple[float, int, Tables, Solved]] = []
+        for number, (order, cost) in enumerate(cheapest):
             if cost >= self.found.cost + HOPE_MM:
                 break
-            self.lay_order(order)
+            _, solved = self._attempt(self.tables, order)
+            if solved is None:
+                continue
+            tables = refined(self.tables, solved, *CLOSER[0], self.budget.look)
+            closer_cost, closer = self._attempt(tables, order)
+            if closer is not None:
+                promising.append((closer_cost, number, tables, closer))
+        promising.sort(key=lambda item: item[:2])
+        for cost, _, tables, solved in promising[: self.budget.closest]:
+            if cost >= self.found.cost + HOPE_MM / 2:
+                break
+            best = solved
+            for spread, steps in CLOSER[1:]:
+                tables = refined(tables, best, spread, steps, self.budget.look)
+                _, again = self._attempt(tables, best.order)
+                if again is None:
+                    break
+                best = again
 
-    def lay_order(self, order: tuple[int, ...]) -> None:
-        """The lane along one order, first roughly, then by looking closer round what that gave."""
+    def _attempt(self, tables: Tables, order: tuple[int, ...]) -> tuple[float, Solved | None]:
+        """Lay one order and keep the lane if it holds and is the cheapest; what to look closer at."""
         self.found.orders_tried += 1
-        tables = self.tables
         lane, solved, fewest = lane_without_clash(
             tables, order, self.budget.rounds, self.found.cost + HOPE_MM
         )
         self.found.fewest_clashes = min(self.found.fewest_clashes, fewest)
+        if solved is None:
+            return np.inf, None
         if lane is not None:
             self._keep(lane)
-        for spread, steps in CLOSER:
-            if solved is None:
-                return
-            tables = refined(tables, solved, spread, steps, HOOKS)
-            lane, solved, fewest = lane_without_clash(
-                tables, order, self.budget.rounds, self.found.cost + HOPE_MM
-            )
-            self.found.fewest_clashes = min(self.found.fewest_clashes, fewest)
-            if lane is not None:
-                self._keep(lane)
+        return solved.cost + CLASH_GUESS_MM * fewest, solved
 
     def _keep(self, lane: Lane) -> None:
         if lane.short > 0:
