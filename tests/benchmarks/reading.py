@@ -1,8 +1,9 @@
-"""python -m tests.benchmarks.reading FOLDER: how well photos with truth beside them are read.
+"""python -m tests.benchmarks.reading FOLDER...: how well photos with truth beside them are read.
 
-FOLDER holds NAME.jpg with NAME.json, as `tests.benchmarks.photo_simulator` writes them. Prints one
+A folder holds NAME.jpg with NAME.json, as `tests.benchmarks.photo_simulator` writes them. Prints one
 table (all photos, then by condition), then every bad photo by name and what went wrong with it;
---out FILE.json keeps it all. Times are ratios to bare decoding of the same file in the same run.
+--out FILE.json keeps it all, and such a file in place of a folder counts in without being read again.
+Times are ratios to bare decoding of the same file in the same run.
 """
 
 from __future__ import annotations
@@ -71,6 +72,11 @@ def run(folder: Path, limit: int | None = None, jobs: int = 1, only: str | None 
         return scores
     with ProcessPoolExecutor(jobs) as pool:
         return list(pool.map(score_photo, files, chunksize=4))
+
+
+def kept(file: Path) -> list[Score]:
+    """The scores that an earlier run kept."""
+    return [Score(**values) for values in json.loads(file.read_text(encoding="utf-8"))]
 
 
 def peak_memory_mb() -> float:
@@ -236,21 +242,24 @@ def main(arguments: list[str] | None = None) -> list[Score]:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("folder", type=Path)
+    parser.add_argument("sources", type=Path, nargs="+", help="folders of photos, or scores kept by --out")
     parser.add_argument("--limit", type=int, help="no more photos than this")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--only", help="photos whose names contain this")
     parser.add_argument("--out", type=Path, help="keep every score as JSON")
     parser.add_argument("--brief", action="store_true", help="without the list of bad photos")
     options = parser.parse_args(arguments)
-    scores = run(options.folder, options.limit, options.jobs, options.only)
-    print(f"{len(scores)} photos of {options.folder.name}; {environment()}")
+    scores: list[Score] = []
+    for source in options.sources:
+        scores += run(source, options.limit, options.jobs, options.only) if source.is_dir() else kept(source)
+    names = ", ".join(source.name for source in options.sources)
+    print(f"{len(scores)} photos of {names}; {environment()}")
     print(table(scores))
     if not options.brief:
         print("\n" + "\n".join(bad_photos(scores)))
     if options.out:
-        kept: list[dict[str, Any]] = [asdict(s) for s in scores]
-        options.out.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
+        plain: list[dict[str, Any]] = [asdict(s) for s in scores]
+        options.out.write_text(json.dumps(plain, indent=1) + "\n", encoding="utf-8")
     return scores
 
 

@@ -148,6 +148,10 @@ def test_the_benchmark_runs_on_simulated_photos(tmp_path, capsys):
     ]
     assert all(s.outcome != "crash" and s.decode_seconds > 0 for s in scores)
     assert not any(s.silent_wrong for s in scores)
+    again = reading.main([str(tmp_path / "scores.json")])
+    assert [(s.photo, s.outcome, s.perfect) for s in again] == [
+        (s.photo, s.outcome, s.perfect) for s in scores
+    ]
 
 
 def test_every_kind_of_bad_photo_is_listed():
