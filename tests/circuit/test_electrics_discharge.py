@@ -5,8 +5,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from circuit.electrics import cell_state, lifetime, lifetime_to_dict
-from circuit.electrics.discharge import Load, discharge, span_words
+from circuit.electrics import Wiring, cell_state, lifetime, lifetime_to_dict, solve_card
+from circuit.electrics.card import circuit_of
+from circuit.electrics.discharge import Load, discharge, load_of, span_words
+from circuit.electrics.wiring import rails_of
 from circuit.parts import cell_part, light_part
 from circuit.settings import Settings
 from tests.circuit.cards import ladder
@@ -71,6 +73,18 @@ def test_the_life_of_a_card_is_a_range_and_called_an_estimate():
     value = json.loads(json.dumps(lifetime_to_dict(life)))
     assert value["estimate"] is True
     assert value["bright_hours"][1] == pytest.approx(life.bright_h[1], rel=0.05)
+
+
+def test_bright_is_a_quarter_of_a_fresh_cell_s_light_and_dim_a_fiftieth():
+    layout, traces = ladder(3)
+    settings, wiring = Settings(), Wiring()
+    load = load_of(circuit_of([settings.light] * 3, rails_of(layout, traces, settings, wiring), wiring))
+    course = discharge(CELL, load, left_on=False, capacity_mah=CELL.capacity_high_mah)
+    fresh = sum(light.candela for light in solve_card(layout, traces, settings).lights)
+    assert course.light[0] == pytest.approx(fresh, rel=0.01)
+    life = lifetime(layout, traces, settings)
+    at = np.interp([life.bright_h[1], life.dim_h[1]], course.hours, course.light)
+    assert at == pytest.approx([fresh / 4, fresh / 50], rel=0.02)
 
 
 def test_more_lights_last_less_and_a_larger_cell_more():

@@ -39,10 +39,11 @@ def test_no_lights_no_problems():
     assert electrics_problems(layout, None, Settings()) == ()
 
 
-def test_one_red_among_white_must_be_fixed_and_the_resistor_that_is_named_works():
+@pytest.mark.parametrize("body", ["2835", "5050"])
+def test_one_red_among_white_must_be_fixed_and_the_resistor_that_is_named_works(body):
     layout, traces = ladder(5)
-    red = light_part("2835", "red")
-    (problem,) = named(electrics_problems(layout, traces, WHITE_2835, {"L3": red}), "mixed-colours")
+    settings, red = Settings(light=light_part(body)), light_part(body, "red")
+    (problem,) = named(electrics_problems(layout, traces, settings, {"L3": red}), "mixed-colours")
     assert problem.level == "must-fix"
     assert set(problem.about) == {"L1", "L2", "L3", "L4", "L5"}
     assert problem.about[-1] == "L3"
@@ -53,7 +54,7 @@ def test_one_red_among_white_must_be_fixed_and_the_resistor_that_is_named_works(
 
     def with_resistor(value):
         part = replace(red, die=replace(red.die, series_ohm=red.die.series_ohm + value * red.dice))
-        return electrics_problems(layout, traces, WHITE_2835, {"L3": part})
+        return electrics_problems(layout, traces, settings, {"L3": part})
 
     assert named(with_resistor(ohm), "mixed-colours") == []
     # The next smaller value that is sold would not have done.
