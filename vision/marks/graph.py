@@ -24,10 +24,17 @@ Disc = tuple[float, float, float]  # x, y, radius in mm
 SPUR_MM = 1.3  # chosen: a hook shorter than this is the thinning's or a corner's overshoot
 MERGE_MM = 0.9  # chosen: two junctions this near are one crossing of two slanted strokes
 HEADING_MM = 2.5  # over what length an edge's heading at its end is taken
-SKIP_MM = 4.0  # chosen: how far a straight stroke may skip on rough paper
+SKIP_MM = 4.0  # chosen: how far any straight stroke may skip on rough paper
 SKIP_TURN_DEG = 35.0
+LONG_SKIP_MM = 12.0  # chosen: where long strokes point at one another, the pencil just ran faint
+LONG_SKIP_SHARE = 0.25  # of the shorter stroke's length
+LONG_SKIP_TURN_DEG = 22.0
 CORNER_GAP_MM = 1.6  # chosen: a corner that was not quite closed
+LONG_CORNER_GAP_MM = 3.5  # chosen: where an outline's end misses its start
+LONG_CORNER_SHARE = 0.12
 TOUCH_MM = 1.4  # chosen: a stroke that stops just short of another
+LONG_TOUCH_MM = 3.2  # chosen: the same for a long stroke, as an outline's end is
+LONG_TOUCH_SHARE = 0.15
 DOT_SLACK_MM = 1.6  # what is missing of a stroke beside a dot that hides it
 
 
@@ -103,9 +110,12 @@ def build_graph(ink: Ink, thin: BoolImage, dots: Iterable[Disc] = ()) -> Graph:
     graph = _trace(ink, thin)
     _merge_close(graph)
     _prune(graph)
-    _bridge(graph, list(dots))
-    _touch(graph)
-    _join_straights(graph)
+    hidden = list(dots)
+    # what is joined first is longer then, and may be joined further
+    for _ in range(2):
+        _bridge(graph, hidden)
+        _touch(graph)
+        _join_straights(graph)
     return graph
 
 
@@ -247,7 +257,7 @@ def _bridge(graph: Graph, dots: list[Disc]) -> None:
     lengths = np.array([graph.edges[next(iter(graph.at_node[node]))].length_mm for node in ends])
     offset = points[None] - points[:, None]
     gaps = np.hypot(offset[..., 0], offset[..., 1])
-    widest = SKIP_MM + (max(2 * r for _, _, r in dots) if dots else 0.0)
+    widest = LONG_SKIP_MM + (max(2 * r for _, _, r in dots) if dots else 0.0)
     tries = []
     for i, j in zip(*np.nonzero(np.triu(gaps < widest, 1))):
         gap = float(gaps[i, j])
@@ -258,8 +268,10 @@ def _bridge(graph: Graph, dots: list[Disc]) -> None:
         over_dot = any(_crosses(points[i], points[j], dot) for dot in dots)
         if over_dot:
             reach = gap + 1.0
-        corner = gap < min(CORNER_GAP_MM, float(min(lengths[i], lengths[j])))
-        if (gap < reach and turn < (25.0 if over_dot else SKIP_TURN_DEG)) or corner:
+        shorter = float(min(lengths[i], lengths[j]))
+        corner = gap < min(CORNER_GAP_MM, shorter) or gap < min(LONG_CORNER_GAP_MM, LONG_CORNER_SHARE * shorter)
+        faint = gap < min(LONG_SKIP_MM, LONG_SKIP_SHARE * shorter) and turn < LONG_SKIP_TURN_DEG
+        if (gap < reach and turn < SKIP_TURN_DEG) or corner or faint:
             tries.append((gap * (1 + turn / 30.0), ends[i], ends[j]))
     joined: set[int] = set()
     for _, a, b in sorted(tries):
@@ -293,8 +305,10 @@ def _touch(graph: Graph) -> None:
         if node not in graph.nodes or graph.degree(node) != 1:
             continue
         own = next(iter(graph.at_node[node]))
-        if graph.edges[own].length_mm < 2.0:
+        length = graph.edges[own].length_mm
+        if length < 2.0:
             continue
+        reach = max(TOUCH_MM, min(LONG_TOUCH_MM, LONG_TOUCH_SHARE * length))
         point, heading = graph.nodes[node], -graph.heading(own, node)
         best: tuple[float, int, int] | None = None
         for number, edge in graph.edges.items():
@@ -305,7 +319,7 @@ def _touch(graph: Graph) -> None:
             ahead = offset @ heading > 0.5 * distance
             distance = np.where(ahead | (distance < 0.5), distance, np.inf)
             index = int(distance.argmin())
-            if distance[index] < TOUCH_MM and (best is None or distance[index] < best[0]):
+            if distance[index] < reach and (best is None or distance[index] < best[0]):
                 best = (float(distance[index]), number, index)
         if best is None:
             continue

@@ -22,10 +22,10 @@ Floats = NDArray[np.float64]
 
 NARROW_MM = 0.15  # chosen: half a thin stroke's width
 WIDE_MM = 1.0  # chosen: a stroke and as much paper on both sides
-DARK_CONTRAST = 0.06  # chosen: a stroke must reach this somewhere ...
-FAINT_CONTRAST = 0.025  # chosen: ... and may fade to this along its way
+DARK_CONTRAST = 0.04  # chosen: a stroke must reach this somewhere ...
+FAINT_CONTRAST = 0.013  # chosen: ... and may fade to this along its way
 DARK_NOISE_TIMES = 7.0
-FAINT_NOISE_TIMES = 4.0
+FAINT_NOISE_TIMES = 4.5
 SHORTEST_MM = 1.2  # chosen: shorter ones are grain, specks and full stops
 DIRECTION_MM = 0.5  # over what length a stroke's direction is taken
 
