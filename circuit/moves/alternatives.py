@@ -19,7 +19,7 @@ from circuit.rules import limit_of
 from circuit.settings import Settings
 
 if TYPE_CHECKING:
-    from circuit.moves.advice import RoutedLike
+    from circuit.moves.router import RoutedLike
 
 # Narrower than this a tape is hard to split and fold by hand: common practice, no source. [mm]
 _NARROWEST_TAPE_MM = 2.0

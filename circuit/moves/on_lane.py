@@ -1,12 +1,13 @@
-"""Put lights that were left out back onto a lane that goes through the others.
+"""Put lights onto a lane that was laid without them, or beside them.
 
-In:    the whole layout, the layout without those lights, the traces laid through it.
-Out:   the whole layout with those lights moved onto the lane, and the traces (the last run made longer
-       where a light goes past its end), or None where the lane has no room for one of them.
+In:    a layout, traces that go through some of its lights or near them.
+Out:   the layout with lights moved onto the lane, and the traces (the last run made longer where a light
+       goes past its end), or None where the lane has no room for one of them.
 Fails: never.
 
 A light fits where both tapes run straight beside it, a fold's clearance away from folds, far enough
-from lights and edges. The places tried lie every half a millimetre along the lane's straight runs.
+from lights and edges. The places tried lie every half a millimetre along the lane's straight runs, as
+far off the midline towards the light's own place as a light may be.
 """
 
 from __future__ import annotations
@@ -15,86 +16,113 @@ import math
 from dataclasses import replace
 
 import numpy as np
+import shapely
 
+from circuit.check import check
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape
-from circuit.layout import Layout, LightMark, Point, Traces
+from circuit.layout import Layout, LightMark, Point, Problem, Traces
 from circuit.moves.needs import SPARE_MM, Vectors
 from circuit.rules import limit_of
 from circuit.settings import Settings
 
 _STEP_MM = 0.5  # how finely the lane is tried: chosen
 _PARALLEL = 0.999  # cosine of the lean up to which two runs count as one lane: chosen (2.6 degrees)
+_MOST_PLACES = 40  # places looked at closely for one light, nearest first: chosen
 _LONGEST_TAIL_MM = 25.0  # how far a lane is made longer for one light: chosen
 
 
 def put_back(whole: Layout, rest: Layout, traces: Traces, settings: Settings) -> tuple[Layout, Traces] | None:
-    """Each missing light at the nearest free place on the lane, one after the other."""
-    missing = [light for light in whole.lights if light not in rest.lights]
-    placed: dict[str, Point] = {}
-    here = rest
-    for light in missing:
-        found = _nearest_place(light, here, traces, settings)
+    """Each light of `whole` that `rest` lacks at the nearest free place on the lane, one after the other."""
+    there = {light.label for light in rest.lights}
+    return _placed(
+        whole, rest, [light for light in whole.lights if light.label not in there], traces, settings
+    )
+
+
+def snap(layout: Layout, traces: Traces, settings: Settings) -> tuple[Layout, Traces] | None:
+    """Every light that the lane does not serve as it is, moved to the nearest place where it does."""
+    problems = check(layout, traces, settings)
+    if not _wrong(problems):
+        return layout, traces
+    unserved = {name for problem in problems if problem.level == "must-fix" for name in problem.about}
+    missing = [light for light in layout.lights if light.label in unserved]
+    rest = replace(layout, lights=tuple(light for light in layout.lights if light.label not in unserved))
+    if _wrong(check(rest, traces, settings)):
+        return None  # the lane itself is not right
+    return _placed(layout, rest, missing, traces, settings)
+
+
+def _placed(
+    whole: Layout, rest: Layout, missing: list[LightMark], traces: Traces, settings: Settings
+) -> tuple[Layout, Traces] | None:
+    """The missing lights put on the lane, those nearest to it first, so that they keep their places."""
+    placed: dict[str, LightMark] = {light.label: light for light in rest.lights}
+    here, lane = rest, traces
+    by_distance = sorted(missing, key=lambda light: (_to_lane(light, traces), light.label))
+    for light in by_distance:
+        found = _nearest_place(light, here, lane, settings)
         if found is None:
             return None
-        place, traces = found
-        placed[light.label] = place
+        place, lane = found
         moved = replace(light, x_mm=place[0], y_mm=place[1])
+        placed[light.label] = moved
         here = replace(here, lights=(*here.lights, moved))
-    lights = tuple(
-        replace(light, x_mm=placed[light.label][0], y_mm=placed[light.label][1])
-        if light.label in placed
-        else light
-        for light in whole.lights
-    )
-    return replace(whole, lights=lights), traces
+    return replace(whole, lights=tuple(placed[light.label] for light in whole.lights)), lane
+
+
+def _to_lane(light: LightMark, traces: Traces) -> float:
+    """Distance from a light to the further of the two tapes' centre lines. [mm]"""
+    here = shapely.Point(light.centre)
+    return max(float(shapely.LineString(line).distance(here)) for line in (traces.positive, traces.negative))
 
 
 def _nearest_place(
     light: LightMark, layout: Layout, traces: Traces, settings: Settings
 ) -> tuple[Point, Traces] | None:
-    from circuit.check import check
-
     candidates = sorted(
         (
             (math.dist(place, light.centre), place, longer)
-            for place, longer in _places(layout, traces, settings)
+            for place, longer in _places(light, layout, traces, settings)
         ),
         key=lambda item: (item[0], item[1]),
     )
-    for _, place, longer in candidates:
+    for _, place, longer in candidates[:_MOST_PLACES]:
         trial = replace(layout, lights=(*layout.lights, replace(light, x_mm=place[0], y_mm=place[1])))
-        if all(
-            problem.level != "must-fix" or problem.name == "cell-mismatch"
-            for problem in check(trial, longer, settings)
-        ):
+        if not _wrong(check(trial, longer, settings)):
             return place, longer
     return None
 
 
-def _places(layout: Layout, traces: Traces, settings: Settings) -> list[tuple[Point, Traces]]:
-    """Places on the midline that look free, each with the traces it takes."""
+def _places(
+    light: LightMark, layout: Layout, traces: Traces, settings: Settings
+) -> list[tuple[Point, Traces]]:
+    """Places on the lane that look free, each with the traces it takes."""
     scene = Scene(layout, traces, settings)
     positive, negative = scene.tapes["positive"], scene.tapes["negative"]
     clear = settings.light.width_mm / 2 + limit_of(settings, "fold-near-light") + SPARE_MM
     apart = limit_of(settings, "lights-too-close") + SPARE_MM
+    aside = max(0.0, limit_of(settings, "light-not-bridged.off-midline") - 2 * SPARE_MM)
     lights = np.array([other.centre for other in layout.lights]).reshape(-1, 2)
+    home = np.asarray(light.centre)
     found: list[tuple[Point, Traces]] = []
     for i, j in _paired_runs(positive, negative, traces):
         last = i == len(positive.lengths) - 1 and j == len(negative.lengths) - 1
         start, end, along, first = _common_stretch(positive, negative, i, j)
-        starts_free = i == 0 and j == 0
-        begin = start if starts_free else start + clear
+        across = np.array([-along[1], along[0]])
+        off = float(np.clip((home - first) @ across, -aside, aside))
+        begin = start if i == 0 and j == 0 else start + clear
         stop = end + _LONGEST_TAIL_MM if last else end - clear
-        for at in np.arange(begin, stop, _STEP_MM):
-            middle = first + along * at
-            if len(lights) and np.hypot(*(lights - middle).T).min() < apart:
+        if stop < begin:
+            continue
+        level = float(np.clip((home - first) @ along, begin, stop))  # the nearest point of all comes along
+        for at in (level, *np.arange(begin, stop, _STEP_MM)):
+            place = first + along * at + across * off
+            if len(lights) and np.hypot(*(lights - place).T).min() < apart:
                 continue
-            longer = traces
-            need = at + settings.light.width_mm / 2 + SPARE_MM
-            if last and need > end:
-                longer = _longer(traces, need - end)
-            found.append(((float(middle[0]), float(middle[1])), longer))
+            need = at + settings.light.width_mm / 2 + SPARE_MM - end
+            longer = _longer(traces, need) if last and need > 0 else traces
+            found.append(((float(place[0]), float(place[1])), longer))
     return found
 
 
@@ -137,3 +165,7 @@ def _longer(traces: Traces, by_mm: float) -> Traces:
         return (*line[:-1], (bx + share * (bx - ax), by + share * (by - ay)))
 
     return replace(traces, positive=stretched(traces.positive), negative=stretched(traces.negative))
+
+
+def _wrong(problems: tuple[Problem, ...]) -> bool:
+    return any(problem.level == "must-fix" and problem.name != "cell-mismatch" for problem in problems)
