@@ -30,9 +30,7 @@ TAB_DEPTH_MM = 8.0  # chosen: holds with glue or tape; common practice, no sourc
 LEAST_TAB_DEPTH_MM = 4.0  # chosen: the least that still holds when a light sits close behind it
 TAB_CLEAR_OF_LIGHT_MM = 0.5  # chosen
 CELL_PLAY_MM = 0.5  # chosen: room round the cell so that it drops between the foam
-# A CR2032's negative face is 17.7 mm across (cell text quoting its datasheet), so the can's bent
-# edge takes 1.15 mm of the 10 mm radius; the clear tape reaches past it on both sides.
-COVER_INSIDE_RIM_MM = 2.0  # chosen above 1.15
+COVER_BEYOND_FACE_MM = 0.85  # chosen: how far the clear tape reaches in over the edge of the negative face
 COVER_OUTSIDE_RIM_MM = 3.0  # chosen: the cell may be set down a little off its place
 COVER_BESIDE_TAPE_MM = 2.0  # chosen: on each side of the tape
 
@@ -130,8 +128,24 @@ def flap_of(
         over=(place.at(end_across, end_along), free_end),
         under=(free_end, place.at(end_across, 0.0)),
         turn_on_flap_deg=turn if abs(turn) > 1e-6 else 0.0,
-        rim_cover=_rim_cover(battery.centre, traces, cell_mm),
+        rim_cover=_rim_cover(battery.centre, traces, settings),
     )
+
+
+def lights_under(flap: Flap, lights: Iterable[LightMark], settings: Settings) -> tuple[str, ...]:
+    """Labels of the lights that flap or tab would lie on, where they are not trimmed: the battery zone
+    is round and the flap is square, so its corners reach further."""
+    half_mm = flap.side_mm / 2
+    reach_mm = max(settings.light.length_mm, settings.light.width_mm) / 2
+    place = _Axes(flap.centre, flap.axis_deg)
+    covered = []
+    for light in lights:
+        across, along = place.back(light.centre)
+        beside = abs(across) >= half_mm + reach_mm
+        beyond = not -half_mm - reach_mm < along < half_mm + flap.tab_depth_mm + reach_mm
+        if not beside and not beyond:
+            covered.append(light.label)
+    return tuple(covered)
 
 
 def _tab_depth(place: _Axes, half_mm: float, settings: Settings, lights: Iterable[LightMark]) -> float:
@@ -145,8 +159,11 @@ def _tab_depth(place: _Axes, half_mm: float, settings: Settings, lights: Iterabl
     return max(depth, LEAST_TAB_DEPTH_MM)
 
 
-def _rim_cover(centre: Point, traces: Traces, cell_mm: float) -> Polyline:
-    """A rectangle along the negative end run, about the place where it passes the cell's rim."""
+def _rim_cover(centre: Point, traces: Traces, settings: Settings) -> Polyline:
+    """A rectangle along the negative end run, about the place where it passes the cell's rim: from outside
+    the can, which is positive, to inside the edge of its negative face."""
+    cell_mm = settings.cell.diameter_mm / 2
+    inside_mm = cell_mm - settings.cell.negative_face_mm / 2 + COVER_BEYOND_FACE_MM
     start, towards = traces.negative[0], traces.negative[1]
     run_mm = math.dist(start, towards)
     ux, uy = (towards[0] - start[0]) / run_mm, (towards[1] - start[1]) / run_mm
@@ -158,7 +175,7 @@ def _rim_cover(centre: Point, traces: Traces, cell_mm: float) -> Polyline:
     rim = -along + math.sqrt(reach) if reach > 0 else 0.0
     run = _Axes((start[0] + rim * ux, start[1] + rim * uy), math.degrees(math.atan2(uy, ux)))
     wide = traces.tape_width_mm / 2 + COVER_BESIDE_TAPE_MM
-    return run.box(-wide, wide, -COVER_INSIDE_RIM_MM, COVER_OUTSIDE_RIM_MM)
+    return run.box(-wide, wide, -inside_mm, COVER_OUTSIDE_RIM_MM)
 
 
 @dataclass(frozen=True, slots=True)

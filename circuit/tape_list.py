@@ -165,7 +165,7 @@ def supplies(
         strip_width_mm=2 * settings.tape_width_mm,
         tape_mm=0.0 if tapes is None else copies * tapes.strip_mm,
         lights=copies * lights,
-        spare_lights=math.ceil(copies * lights / LIGHTS_PER_SPARE),
+        spare_lights=spare_lights(copies * lights),
         cells=copies,
         flap_foam_mm=copies * foam_mm,
         flap_foam_width_mm=foam_width_mm,
@@ -173,6 +173,11 @@ def supplies(
         border_foam_width_mm=border_mm,
         clear_tape_mm=0.0 if flap is None else copies * _longest_side(flap.rim_cover),
     )
+
+
+def spare_lights(count: int) -> int:
+    """How many more to have at hand."""
+    return math.ceil(count / LIGHTS_PER_SPARE)
 
 
 def foam_strip_mm(flap: Flap) -> float:

@@ -34,6 +34,13 @@ MARKS_NAME = "marks.pdf"
     show_default=True,
     help="How many cards the list of supplies is for.",
 )
+@click.option(
+    "--parts",
+    "parts_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Your own parts list, if the plan was made with one.",
+)
 @click.option("--mirrored", is_flag=True, help="Also the card as seen from behind.")
 @click.option("--marks", is_flag=True, help="Also the marks alone, to print on card stock.")
 def sheet(
@@ -42,6 +49,7 @@ def sheet(
     paper: str | None,
     units: str | None,
     copies: int,
+    parts_file: Path | None,
     mirrored: bool,
     marks: bool,
 ) -> None:
@@ -52,9 +60,11 @@ def sheet(
       pencilamp sheet harbour/plan.json --copies 20
     """
     from cli.opencv import require_opencv
+    from cli.parts import read_parts
 
     value = read_plan(plan)
-    settings = settings_from_dict(value.settings)
+    parts = read_parts(parts_file)
+    settings = settings_from_dict(value.settings, parts.light, parts.cell)
     if units is not None:
         settings = replace(settings, units="in" if units == "in" else "mm")
     if marks:

@@ -173,7 +173,7 @@ def _runs(build: Build, room: float) -> list[Block]:
         ),
         Block(8.0, partial(_draw_run_heads, column=column), with_next=True),
     ]
-    numbers = [_fold_names(path) for path in paths]
+    numbers = [fold_names(path) for path in paths]
     for index, pair in enumerate(zip_longest(*(path.runs for path in paths))):
         height = max(
             _NOTE_ROW_MM if run is not None and run.place != "card" else _ROW_MM
@@ -189,7 +189,7 @@ def _runs(build: Build, room: float) -> list[Block]:
     return blocks
 
 
-def _fold_names(path: TapePath) -> list[str]:
+def fold_names(path: TapePath) -> list[str]:
     """The number that the 1:1 sheet shows at each run's end; the flap's own folds have none."""
     sign = "+" if path.polarity == "positive" else "−"
     names = []
@@ -270,8 +270,11 @@ def _lights(build: Build, room: float) -> list[Block]:
         paragraph(
             "The lights, in order from the cell", room, size_pt=_HEAD_PT, weight="bold", with_next=True
         ),
-        Block(7.6, partial(_draw_light_heads, column=column, count=len(columns)), with_next=True),
     ]
+    colours = words.colour_words(build)
+    if colours:
+        blocks.append(paragraph(colours, room, with_next=True))
+    blocks.append(Block(7.6, partial(_draw_light_heads, column=column, count=len(columns)), with_next=True))
     blocks += [
         Block(_ROW_MM, partial(_draw_light_row, build=build, row=row, column=column))
         for row in zip_longest(*columns)

@@ -4,21 +4,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 
+from circuit.errors import LayoutFileError
 from circuit.flap import Flap, flap_of
-from circuit.layout import Plan
+from circuit.layout import Plan, Traces
 from circuit.orientation import hinge_deg, positive_sides_deg
 from circuit.parts import FoamPart
 from circuit.settings import Settings
 from circuit.stack import stack_of
 from circuit.tape_list import LightPlace, TapeList, light_places, tape_list
+from cli.pages.lines import tidy
 
 
 @dataclass(frozen=True, slots=True)
 class Build:
-    """One plan ready to be drawn. Without traces there is no flap, no tape and no light's side."""
+    """One plan ready to be drawn. Without traces there is no flap, no tape and no light's side.
+
+    foam : the layers under the flap and round the card. colours : label -> colour, where the plan tells.
+    """
 
     plan: Plan
     settings: Settings
@@ -28,16 +33,21 @@ class Build:
     places: tuple[LightPlace, ...]
     sides_deg: Mapping[str, float]
     foam: tuple[FoamPart, ...]
+    colours: Mapping[str, str]
 
 
 def build_of(plan: Plan, settings: Settings, name: str = "") -> Build:
-    """Work out what the pages show; `name` is the card's, the photo's name where it is left out."""
+    """Work out what the pages show; `name` is the card's, the photo's name where it is left out.
+
+    Raises LayoutFileError for a trace of no length.
+    """
     if not name and plan.reading is not None:
         name = PurePath(plan.reading.photo).stem
+    plan = replace(plan, traces=_without_repeats(plan.traces))
     layout, traces = plan.layout, plan.traces
     foam = _foam_of(plan, settings)
     if traces is None:
-        return Build(plan, settings, name, None, None, (), {}, foam)
+        return Build(plan, settings, name, None, None, (), {}, foam, _colours_of(plan))
     flap = None
     hinge = hinge_deg(layout, traces)
     if layout.battery is not None and hinge is not None:
@@ -52,7 +62,21 @@ def build_of(plan: Plan, settings: Settings, name: str = "") -> Build:
         places=light_places(layout.lights, traces, tapes),
         sides_deg=positive_sides_deg(layout, traces, settings),
         foam=foam,
+        colours=_colours_of(plan),
     )
+
+
+def _without_repeats(traces: Traces | None) -> Traces | None:
+    """The traces without points that repeat the one before, which have no direction."""
+    if traces is None:
+        return None
+    positive, negative = tidy(traces.positive), tidy(traces.negative)
+    for sign, line in (("positive", positive), ("negative", negative)):
+        if len(line) < 2:
+            raise LayoutFileError(
+                f"This file can't be used: all points of its {sign} trace are at one place. Plan the card again."
+            )
+    return replace(traces, positive=positive, negative=negative)
 
 
 def _foam_of(plan: Plan, settings: Settings) -> tuple[FoamPart, ...]:
@@ -65,3 +89,19 @@ def _foam_of(plan: Plan, settings: Settings) -> tuple[FoamPart, ...]:
         named = ()
     usable = named and all(0 < layer.thickness_mm < math.inf for layer in named)
     return named if usable else stack_of(settings).foam
+
+
+def _colours_of(plan: Plan) -> dict[str, str]:
+    """Label -> colour, as the plan's electrics have them; lights without an entry are as the settings say."""
+    kept = plan.extras.get("electrics")
+    fresh = kept.get("fresh") if isinstance(kept, Mapping) else None
+    lights = fresh.get("lights") if isinstance(fresh, Mapping) else None
+    if not isinstance(lights, list):
+        return {}
+    return {
+        light["label"]: light["colour"]
+        for light in lights
+        if isinstance(light, Mapping)
+        and isinstance(light.get("label"), str)
+        and isinstance(light.get("colour"), str)
+    }

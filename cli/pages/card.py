@@ -19,7 +19,7 @@ from cli.pages.lines import Placing, body_corners, box_around, creases, shortene
 from cli.pages.paper import Box
 from cli.pages.pen import BLACK, GREY, HAIR_MM, INK, PALE, WHITE, Colour, Pen
 from cli.pages.stamps import draw_cross
-from cli.pages.type import ASCENT, DESCENT, MM_PER_POINT, width_mm
+from cli.pages.type import ASCENT, DESCENT, MM_PER_POINT, shortened, width_mm
 from vision.fonts import Weight
 
 # Okabe and Ito, "Color Universal Design", 2002/2008; the overlay uses the same two.
@@ -34,6 +34,7 @@ _SIGN_CLEAR_MM = 5.5  # chosen: a body's half diagonal and the sign
 CREASE_BEYOND_MM = 1.2  # chosen: sticks out of the tape so that it is seen once tape covers it
 CROSS_ARM_MM = 2.0  # chosen
 _BAND = 0.22  # chosen: share of the body's length that its dark positive edge takes
+_WIDEST_LABEL_MM = 16.0  # chosen: a layout file may name its lights at any length
 LIGHT_PT, FOLD_PT, WORD_PT = 9.0, 6.5, 7.0  # chosen
 
 
@@ -200,8 +201,8 @@ def draw_labels(pen: Pen, build: Build, placing: Placing, labels: Labels, *, ful
     part = build.settings.light
     clear = (max(part.length_mm, part.width_mm) / 2 + 0.3) * placing.scale
     for light in build.plan.layout.lights:
-        name = light.label if light.sure else f"{light.label}?"
-        _label(pen, labels, placing.at(light.centre), clear, name, LIGHT_PT, "bold", INK, leader=True)
+        name = shortened(light.label if light.sure else f"{light.label}?", LIGHT_PT, _WIDEST_LABEL_MM, "bold")
+        _label(pen, labels, placing.at(light.centre), clear, name, LIGHT_PT, "bold", INK, leader_mm=4.5)
     traces = build.plan.traces
     if traces is not None:
         folds = [
@@ -213,39 +214,51 @@ def draw_labels(pen: Pen, build: Build, placing: Placing, labels: Labels, *, ful
             for number, crease in enumerate(creases(line, traces.tape_width_mm), 1)
         ]
         for crease, name, ink in folds:
-            _label(pen, labels, placing.at(crease.outer), 0.8, name, FOLD_PT, "bold", ink, leader=False)
+            _label(pen, labels, placing.at(crease.outer), 0.8, name, FOLD_PT, "bold", ink, leader_mm=2.0)
     if not full:
         return
     if build.plan.layout.battery is not None:
-        at = placing.at(build.plan.layout.battery.centre)
-        reach = build.settings.cell.diameter_mm / 2 * placing.scale
-        _label(pen, labels, at, reach + 0.5, build.settings.cell.name, WORD_PT, "regular", INK, leader=False)
+        name = build.settings.cell.name
+        _label(pen, labels, placing.at(_free_side_of_cell(build)), None, name, WORD_PT, "regular", INK)
     if build.plan.layout.window is not None:
         top = min(placing.along(build.plan.layout.window), key=lambda point: (point[1], point[0]))
-        _label(pen, labels, top, 0.6, "window", WORD_PT, "regular", GREY, leader=False)
+        _label(pen, labels, top, 0.6, "window", WORD_PT, "regular", GREY)
+
+
+def _free_side_of_cell(build: Build) -> Point:
+    """In the cell, on the side where no tape comes in; its middle where there is no tape."""
+    battery = build.plan.layout.battery
+    assert battery is not None
+    if build.flap is None:
+        return battery.centre
+    away = math.radians(build.flap.axis_deg + 180.0)
+    reach = 0.55 * build.settings.cell.diameter_mm / 2
+    return (battery.x_mm + reach * math.cos(away), battery.y_mm + reach * math.sin(away))
 
 
 def _label(
     pen: Pen,
     labels: Labels,
     about: Point,
-    clear: float,
+    clear: float | None,
     text: str,
     size_pt: float,
     weight: Weight,
     colour: Colour,
-    *,
-    leader: bool,
+    leader_mm: float | None = None,
 ) -> None:
+    """A word near a point, with a thin line to it where it had to go further off than `leader_mm`:
+    nearer than that the eye joins them by itself. None: never a line."""
     size_mm = size_pt * MM_PER_POINT
     box = labels.place(about, clear, width_mm(text, size_pt, weight), (ASCENT + DESCENT) * size_mm)
     if labels.showing is not None and not labels.showing.holds(box):
         return
     end = nearest_on(box, about)
     away = math.dist(end, about)
-    if leader and away > clear + 4.5:  # chosen: nearer than that the eye joins them by itself
-        start = (about[0] + (end[0] - about[0]) * clear / away, about[1] + (end[1] - about[1]) * clear / away)
-        pen.line([start, end], GREY, HAIR_MM)
+    near = clear or 0.0
+    if leader_mm is not None and away > near + leader_mm:
+        start = (about[0] + (end[0] - about[0]) * near / away, about[1] + (end[1] - about[1]) * near / away)
+        pen.line([start, end], GREY if weight != "bold" else colour, 0.12)
     pen.text(box.left, box.top + ASCENT * size_mm, text, size_pt, weight=weight, colour=colour)
 
 

@@ -37,21 +37,17 @@ def draw_pattern(pen: Pen, build: Build, left: float, top: float, room: float) -
 
     for strip in flap.foam:
         pen.shape(placing.along(upright(strip)), PALE)
-    with pen.clipped(Box(left, top, width, height)):
+    pattern = Box(left, top, width, height)
+    with pen.clipped(pattern):
         # The way up over tab and flap, then on to the free end: one tape.
-        draw_tape(
-            pen,
-            upright((*reversed(traces.positive), flap.over[1])),
-            traces.tape_width_mm,
-            placing,
-            positive=True,
-        )
+        on_it = _until_outside(upright(traces.positive), pattern, placing)
+        tape = (*reversed(on_it), _upright(flap, flap.over[1]))
+        draw_tape(pen, tape, traces.tape_width_mm, placing, positive=True)
     end = _upright(flap, flap.over[1])
     draw_sign(pen, placing.at((end[0], end[1] - 6.0)), 0.42 * traces.tape_width_mm, positive=True)
     pen.circle(placing.at((0.0, 0.0)), build.settings.cell.diameter_mm / 2, GREY, HAIR_MM, dash=(0.8, 0.8))
     draw_cross(pen, placing.at((0.0, 0.0)), 1.5)
-    corners = [(left, top), (left + width, top), (left + width, top + height), (left, top + height)]
-    pen.line(corners, INK, 0.3, closed=True)
+    pen.line(pattern.corners, INK, 0.3, closed=True)
     pen.line(placing.along(upright(flap.hinge)), INK, 0.3, dash=(2.2, 1.0))
 
     words_left = left + width + _WORDS_GAP_MM
@@ -70,6 +66,17 @@ def draw_pattern(pen: Pen, build: Build, left: float, top: float, room: float) -
         for line in lines:
             pen.text(words_left, y, line, SMALL_PT, colour=POSITIVE_INK if "free end" in text else INK)
             y += line_mm(SMALL_PT)
+
+
+def _until_outside(line: Polyline, box: Box, placing: Placing) -> Polyline:
+    """The line's points up to the first one outside the box: where it comes by again it lies on the card."""
+    kept: list[Point] = []
+    for point in line:
+        kept.append(point)
+        x, y = placing.at(point)
+        if not box.holds(Box(x, y, 0.0, 0.0)):
+            break
+    return tuple(kept)
 
 
 def _upright(flap: Flap, point: Point) -> Point:

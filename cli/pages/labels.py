@@ -43,8 +43,9 @@ class Labels:
         ring = [*points, points[0]] if closed else list(points)
         self.lines.extend((a, b, width / 2, hard) for a, b in pairwise(ring))
 
-    def place(self, about: Point, clear_mm: float, width: float, height: float) -> Box:
-        """A box of that size near `about`, its nearest side at least `clear_mm` away; it is taken from now on."""
+    def place(self, about: Point, clear_mm: float | None, width: float, height: float) -> Box:
+        """A box of that size near `about`, its nearest side at least `clear_mm` away (None: about it, if
+        there is room); it is taken from now on."""
         best: tuple[float, Box] | None = None
         for off, box in _candidates(about, clear_mm, width, height):
             cost = off + self._cost(box) + (0.0 if self.inside.holds(box) else 10 * _HARD)
@@ -67,8 +68,13 @@ class Labels:
         return cost
 
 
-def _candidates(about: Point, clear: float, width: float, height: float) -> Iterator[tuple[float, Box]]:
+def _candidates(
+    about: Point, clear_mm: float | None, width: float, height: float
+) -> Iterator[tuple[float, Box]]:
     """Boxes round the point, near ones first, with their price for distance."""
+    if clear_mm is None:
+        yield 0.0, Box(about[0] - width / 2, about[1] - height / 2, width, height)
+    clear = clear_mm or 0.0
     for step in _STEPS_MM:
         reach = clear + step
         for index in range(_DIRECTIONS):

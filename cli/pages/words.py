@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from circuit.flap import Flap
+from circuit.flap import Flap, lights_under
 from circuit.layout import Move, Problem
 from circuit.lengths import MM_PER_INCH, format_length
 from circuit.rules import limit_of
 from circuit.settings import Units
 from circuit.stack import LEAST_OVER_CELL_MM, MOST_OVER_CELL_MM, foam_words, height_words
-from circuit.tape_list import Run, Supplies, TapePath, foam_strip_mm
+from circuit.tape_list import Run, Supplies, TapePath, foam_strip_mm, spare_lights
 from cli.pages.build_data import Build
 
 LEAST_MOVE_MM = 0.05  # an older file's move says where to, not where from
@@ -93,6 +93,24 @@ def move_words(move: Move, units: Units) -> str:
     return f"Suggested: move {what} {format_length(move.by_mm, units)} {direction}."
 
 
+def light_kinds(build: Build) -> dict[str, list[str]]:
+    """Colour -> labels of the lights that have it, the most usual one first."""
+    kinds: dict[str, list[str]] = {}
+    for light in build.plan.layout.lights:
+        kinds.setdefault(build.colours.get(light.label, build.settings.light.colour), []).append(light.label)
+    return dict(sorted(kinds.items(), key=lambda item: -len(item[1])))
+
+
+def colour_words(build: Build) -> str:
+    """Which light has which colour; empty where all are alike."""
+    kinds = light_kinds(build)
+    if len(kinds) < 2:
+        return ""
+    usual, *others = kinds
+    named = "; ".join(f"{', '.join(kinds[kind])}: {kind}" for kind in others)
+    return f"{named}; all others: {usual}."
+
+
 def supply_lines(build: Build, needs: Supplies) -> list[str]:
     """The list of what to have at hand, for all copies."""
     units, settings, flap, tapes = build.settings.units, build.settings, build.flap, build.tapes
@@ -102,9 +120,11 @@ def supply_lines(build: Build, needs: Supplies) -> list[str]:
         lines.append(
             f"copper tape, {height_words(needs.strip_width_mm, units)} wide: {long_length(needs.tape_mm, units)}{each}"
         )
-    light = f"{settings.light.name} lights, {settings.light.colour}"
-    spare = f", and {needs.spare_lights} to spare" if needs.spare_lights else ""
-    lines.append(f"{light}: {needs.lights}{spare}")
+    kinds = light_kinds(build)
+    for kind, labels in kinds.items():
+        count = needs.copies * len(labels)
+        spare = "" if not count else f", and {spare_lights(count)} to spare"
+        lines.append(f"{settings.light.name} {'light' if count == 1 else 'lights'}, {kind}: {count}{spare}")
     lines.append(f"{settings.cell.name} {'cell' if needs.cells == 1 else 'cells'}: {needs.cells}")
     each_layer = "" if len(build.foam) == 1 else " of each"
     if build.foam:
@@ -194,7 +214,10 @@ def _flap(build: Build, flap: Flap) -> Step:
     outside = any(
         not (0 <= x <= card.width_mm and 0 <= y <= card.height_mm) for x, y in (*flap.outline, *flap.tab)
     )
-    trim = " Trim the flap where it would stick out of the card." if outside else ""
+    covered = lights_under(flap, build.plan.layout.lights, build.settings)
+    trim = " Trim it where it would stick out of the card." if outside else ""
+    if covered:
+        trim += f" Trim it, and the foam under it, clear of {', '.join(covered)}."
     return Step(
         "Make the flap",
         "Cut it out of thin card by the pattern, crease it along the dashes and glue its tab to the card at the "

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from shapely import LineString, Point, Polygon
 from shapely.affinity import rotate
 
-from circuit.flap import LEAST_TAB_DEPTH_MM, TAB_DEPTH_MM, flap_of
+from circuit.flap import LEAST_TAB_DEPTH_MM, TAB_DEPTH_MM, flap_of, lights_under
 from circuit.layout import BatteryMark, LightMark, Traces
 from circuit.settings import Settings
 
@@ -97,3 +97,11 @@ def test_turning_the_card_turns_the_flap(angle):
 def test_a_hinge_without_a_direction_is_refused():
     with pytest.raises(ValueError, match="hinge_deg"):
         flap_of(CELL, LANE, math.nan, Settings())
+
+
+def test_lights_that_the_square_flaps_corners_would_cover_are_named():
+    flap = flap_of(CELL, LANE, FROM_LEFT_DEG, Settings())
+    corner = LightMark("L1", 60.0 + 15.0, 60.0 - 15.0)  # 21 mm off: outside the round zone of 16 + 2.5
+    beside = LightMark("L2", 60.0, 60.0 + 18.6)
+    behind = LightMark("L3", 60.0 - 16.0 - TAB_DEPTH_MM - 2.6, 60.0)
+    assert lights_under(flap, [corner, beside, behind], Settings()) == ("L1",)

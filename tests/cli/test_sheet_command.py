@@ -4,14 +4,18 @@ import hashlib
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+import circuit.parts
 from circuit.plan_json import plan_to_dict
 from cli.files import json_bytes, write_whole
 from cli.main import main
 from tests.cli import cards
+
+DEFAULT_PARTS = Path(circuit.parts.__file__).with_name("parts.toml")
 
 
 def run(*args):
@@ -85,6 +89,22 @@ def test_settings_that_are_nonsense_are_named(folder):
     result = run("sheet", folder)
     assert "CR9999" in str(result.exception)
     assert names_in(folder) == ["plan.json"]
+
+
+def test_a_plan_made_with_parts_of_ones_own_finds_them_again(folder, tmp_path):
+    value = plan_to_dict(cards.seven_lights())
+    value["settings"]["cell"] = "MY2130"
+    write_whole(folder / "plan.json", json_bytes(value))
+    own = tmp_path / "parts.toml"
+    own.write_text(
+        (DEFAULT_PARTS.read_text(encoding="utf-8").partition("[cells.CR2032]")[2].partition("\n[")[0]).join(
+            ["[cells.MY2130]", "\n"]
+        ),
+        encoding="utf-8",
+    )
+    result = run("sheet", folder, "--parts", own)
+    assert result.exit_code == 0, result.output or result.exception
+    assert names_in(folder) == ["build.pdf", "plan.json", "sheet.pdf"]
 
 
 def test_a_page_of_squares_is_written_once_and_again_only_by_force(tmp_path):

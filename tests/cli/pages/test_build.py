@@ -4,11 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from circuit.layout import Move
+from circuit.errors import LayoutFileError
+from circuit.layout import LightMark, Move
 from circuit.polyline import length
 from circuit.settings import Settings
-from cli.pages import build_pages, words
+from cli.pages import build_pages, sheet_pages, words
+from cli.pages.build import fold_names
 from cli.pages.build_data import build_of
+from cli.pages.lines import creases
 from cli.pages.paper import A4, LETTER
 from tests.cli import cards
 from tests.cli.pages.measure import text_boxes
@@ -121,7 +124,7 @@ def test_cautions_are_on_every_build_sheet():
 def test_a_flap_that_would_leave_the_card_is_told_to_be_trimmed():
     plan = cards.plan_along([(54.0, 122.0), (54.0, 45.0)], [60.0], cards.QUARTER)
     steps = {step.heading: step.text for step in words.steps(build_of(plan, Settings()))}
-    assert "Trim the flap" in steps["Make the flap"]
+    assert "stick out of the card" in steps["Make the flap"]
     inside = {step.heading: step.text for step in words.steps(build_of(cards.one_light(), Settings()))}
     assert "Trim" not in inside["Make the flap"]
 
@@ -152,3 +155,55 @@ def test_twenty_lights_and_many_folds_take_no_more_pages_than_they_need():
 def test_the_same_plan_gives_the_same_bytes():
     plan = cards.seven_lights()
     assert build_pages(plan, Settings(), A4) == build_pages(plan, Settings(), A4)
+
+
+def test_a_trace_with_repeated_points_prints_as_one_without():
+    plan = cards.seven_lights()
+    twice = tuple(point for point in plan.traces.positive for _ in range(2))
+    repeated = replace(plan, traces=replace(plan.traces, positive=twice))
+    assert build_pages(repeated, Settings(), A4) == build_pages(plan, Settings(), A4)
+
+
+def test_a_trace_of_no_length_is_refused_in_one_sentence():
+    plan = cards.one_light()
+    spot = plan.traces.negative[0]
+    nothing = replace(plan, traces=replace(plan.traces, negative=(spot, spot)))
+    for make in (build_pages, sheet_pages):
+        with pytest.raises(LayoutFileError, match="negative trace"):
+            make(nothing, Settings(), A4)
+
+
+def test_lights_under_the_flaps_corners_are_told_to_be_left_clear():
+    plan = cards.one_light()
+    flap = build_of(plan, Settings()).flap
+    x, y = flap.outline[0]
+    inwards = (x + (flap.centre[0] - x) * 0.1, y + (flap.centre[1] - y) * 0.1)
+    corner = LightMark("L9", *inwards)
+    crowded = replace(plan, layout=replace(plan.layout, lights=(*plan.layout.lights, corner)))
+    text = {step.heading: step.text for step in words.steps(build_of(crowded, Settings()))}["Make the flap"]
+    assert "clear of L9" in text
+
+
+def test_lights_of_several_colours_are_bought_and_placed_by_colour():
+    plan = cards.seven_lights()
+    lights = [{"label": f"L{i}", "colour": "red" if i in (2, 5) else "white"} for i in range(1, 8)]
+    mixed = replace(plan, extras={"electrics": {"fresh": {"lights": lights}}})
+    whole = " ".join(text_of(build_pages(mixed, Settings(), A4, copies=10)))
+    assert "5050 lights, white: 50, and 5 to spare" in whole
+    assert "5050 lights, red: 20, and 2 to spare" in whole
+    assert "L2, L5: red; all others: white." in whole
+    assert "all others" not in " ".join(text_of(build_pages(plan, Settings(), A4)))
+
+
+def test_fold_numbers_are_those_of_the_drawing():
+    plan = cards.fourteen_lights()
+    build = build_of(plan, Settings())
+    for path, line in (
+        (build.tapes.positive, plan.traces.positive),
+        (build.tapes.negative, plan.traces.negative),
+    ):
+        names = [name for name in fold_names(path) if name]
+        drawn = creases(line, 2.5)
+        assert len(names) == len(drawn)
+        ends = [run.then.turn_deg for run, name in zip(path.runs, fold_names(path)) if name]
+        assert ends == pytest.approx([crease.turn_deg for crease in drawn])
