@@ -163,7 +163,8 @@ def _rim_cover(centre: Point, traces: Traces, settings: Settings) -> Polyline:
     """A rectangle along the negative end run, about the place where it passes the cell's rim: from outside
     the can, which is positive, to inside the edge of its negative face."""
     cell_mm = settings.cell.diameter_mm / 2
-    inside_mm = cell_mm - settings.cell.negative_face_mm / 2 + COVER_BEYOND_FACE_MM
+    ring_mm = max(cell_mm - settings.cell.negative_face_mm / 2, 0.0)  # a part of one's own may not say
+    inside_mm = ring_mm + COVER_BEYOND_FACE_MM
     start, towards = traces.negative[0], traces.negative[1]
     run_mm = math.dist(start, towards)
     ux, uy = (towards[0] - start[0]) / run_mm, (towards[1] - start[1]) / run_mm
