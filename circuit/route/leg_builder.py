@@ -99,7 +99,7 @@ class _Builder:
         p, h, q = self.p[where], self.h[where], self.q[where]
         run = dot(h, q - p)
         good = run > (0.0 if self.a == 0 else 2 * self.sizes.half_along + BODY_GAP_MM)
-        good &= self._clear_of_others(p, q, self.a == 0)
+        good &= self._clear_of_others(p, q, self.a == 0, from_light=self.a != 0, to_light=True)
         self.cost[where[good]] = run[good]
 
     def one_fold(self) -> None:
@@ -122,8 +122,8 @@ class _Builder:
         p, q, h, k = p[keep], q[keep], h[keep], k[keep]
         v = p + t[keep] * h
         good, extra = self._corner(v, h, k)
-        good &= self._clear_of_others(p, v, self.a == 0)
-        good &= self._clear_of_others(v, q, self.a == 0)
+        good &= self._clear_of_others(p, v, self.a == 0, from_light=self.a != 0)
+        good &= self._clear_of_others(v, q, self.a == 0, to_light=True)
         chosen = usable[keep[good]]
         self.cost[chosen] = (total[keep] + extra)[good]
         self.folds[chosen] = 1
@@ -196,9 +196,9 @@ class _Builder:
         more, extra2 = self._corner(v2, way, k)
         good &= more
         good &= arms_apart(p, v1, v2, q, h, way, k, sizes)
-        good &= self._clear_of_others(p, v1, self.a == 0)
+        good &= self._clear_of_others(p, v1, self.a == 0, from_light=self.a != 0)
         good &= self._clear_of_others(v1, v2, self.a == 0)
-        good &= self._clear_of_others(v2, q, False)
+        good &= self._clear_of_others(v2, q, False, to_light=True)
         reach = sizes.outer + self.ground.body_reach
         good &= point_to_segment(self.goal, p, v1) >= reach
         if self.a != 0:
@@ -233,16 +233,25 @@ class _Builder:
         price = ground.prices.near_edge * np.minimum(np.maximum(1 - spare / EDGE_COMFORT_MM, 0), 1)
         return good, np.asarray(price)
 
-    def _clear_of_others(self, a: Points, b: Points, end_run: bool) -> Bools:
+    def _clear_of_others(
+        self, a: Points, b: Points, end_run: bool, *, from_light: bool = False, to_light: bool = False
+    ) -> Bools:
         """Whether the lane along runs a-b keeps off other lights' bodies and, but for the end run and
-        what `zone_run_needed` vouches for, out of the battery zone."""
+        what `zone_run_needed` vouches for, out of the battery zone. Runs may start or end at a light."""
         good = np.ones(len(a), dtype=bool)
         if not len(a):
             return good
         if len(self.others):
             near = self.sizes.outer + self.ground.body_reach
-            apart = point_to_segment(self.others[:, None], a[None, :], b[None, :])
-            good &= (apart >= near).all(axis=0)
+            others, ahead = self.others[:, None], unit(b - a)[None, :]
+            clear = point_to_segment(others, a[None, :], b[None, :]) >= near
+            # The lane goes straight on over a light it serves, so a neighbour ahead of a run that ends
+            # there, or behind one that starts there, need only keep its own body off the run.
+            if from_light:
+                clear |= dot(ahead, others - a[None, :]) <= -self.ground.body_reach
+            if to_light:
+                clear |= dot(ahead, others - b[None, :]) >= self.ground.body_reach
+            good &= clear.all(axis=0)
         if not end_run:
             # Measured on the outer edges, not round the ends: a lane leaving the zone straight
             # out may begin nearer than one that passes by.
