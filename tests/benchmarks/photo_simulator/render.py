@@ -95,6 +95,8 @@ def _try_once(
         return None
     lighting = scene.lighting_of_chance(rng)
     table = wishes.table or scene.table_of_chance(rng)
+    if square and not square.coded and not square.on_card and table in scene.TOO_DARK_FOR_PLAIN:
+        return None  # nobody could see it
     near = things_about(rng, tier, card, square, sheet, camera, marks)
     on_card = [t.lifted(sheet.thickness_mm + curl * 0.5) for t in on_card]
     on_card = [t for t in on_card if not covers(t, camera, sheet, marks, card, corners=True)]

@@ -56,6 +56,7 @@ DARK_PAPERS: tuple[Rgb, ...] = (
     (0.06, 0.035, 0.025),
     (0.02, 0.04, 0.03),
 )
+TOO_DARK_FOR_PLAIN = ("black desk",)  # tables on which a dark paper square does not show
 CODED_SIDES = (20, 25, 30, 35, 40)
 SHRUNK_PRINT = 0.94
 SMALL_PX, LARGE_PX = (2016, 1512), (4032, 3024)  # 3 and 12 megapixels
