@@ -21,14 +21,17 @@ from vision.small_picture import Floats
 
 @dataclass(frozen=True, slots=True)
 class Lift:
-    """An edge or a corner that bends up from the table: flat up to a straight line, a parabola beyond.
+    """How a card stands off the table: an edge or a corner that bends up, or the middle of an arch.
 
     angle : direction in which it rises [rad], 0 along x, a right angle along y;
-    start : where it begins, as a share of the way from the card's middle (0) to its farthest corner (1).
+    start : where it begins, as a share of the way from the card's middle (0) to its farthest corner (1);
+        flat up to there, a parabola beyond. arch : one parabola over the whole card, highest in its
+        middle; `start` means nothing then.
     """
 
     angle: float = 0.0
     start: float = 0.0
+    arch: bool = False
     none: bool = False
 
     @classmethod
@@ -37,10 +40,13 @@ class Lift:
         return cls(none=True)
 
     def shape(self, points_mm: Floats, half: Floats) -> Floats:
-        """Height for a lift of 1 at the farthest corner, (N,)."""
+        """Height for a lift of 1 at its highest, (N,)."""
         direction = np.array([np.cos(self.angle), np.sin(self.angle)])
         farthest = float(np.abs(direction) @ half)
         along = points_mm @ direction / farthest
+        if self.arch:
+            arc: Floats = 1 - np.clip(along, -1.2, 1.2) ** 2
+            return arc
         # Marks lie on the card; beyond its edge the parabola is held back, for edge points in error.
         rise: Floats = np.clip((along - self.start) / (1 - self.start), 0.0, 1.2) ** 2
         return rise

@@ -37,16 +37,17 @@ from vision.errors import (
     TooSmallError,
 )
 from vision.fit import (
-    LIFT,
     LOG_FOCAL,
     SLANTS,
     Evidence,
     Fit,
     Priors,
     SquareEvidence,
-    fit_card,
-    likeliest_lift,
+    fit_models,
+    main_focal_px,
 )
+from vision.fit.models import FULL_FRAME_DIAGONAL_MM
+from vision.fit.models import rivals as near_rivals
 from vision.photo import RgbImage
 from vision.quality import (
     LEAST_PX_PER_MM,
@@ -59,12 +60,10 @@ from vision.small_picture import Floats, SmallPicture, shrink
 from vision.square import SquareSeen, cut_off_square, find_coded_squares, find_plain_squares
 from vision.view import View
 
-FULL_FRAME_DIAGONAL_MM = 43.2666  # of the 24 x 36 mm frame that equivalent focal lengths refer to
-USUAL_EQUIVALENT_MM = 30.0  # between a phone's main lens (24-28) and its longer one (50-77)
+LOOSE_LOG_FOCAL = 0.35  # for the first guess, before any fit
 TOLD_LOG_FOCAL = 0.08  # of a focal length written in the file: rounded, and some phones crop
 CLEAR_SCORE = 0.85  # of a `Quad`: measured on the practice photos, cards on most tables reach 0.95
 LEAST_SCORE = 0.33
-LIFT_GAIN = 25.0  # fall of the sum of squares that a bent edge must bring to be believed
 MOST_LIFT_MM = 4.0  # beyond this the shape of the bend is guesswork
 OBLONG, SKEWED = 1.2, 0.25  # how far a true square may look from one before lens and focal length are known
 SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
@@ -257,7 +256,7 @@ def _cases_of(
 def _focal(pixels: RgbImage, focal_35mm: float | None) -> tuple[float, float]:
     """Likely focal length [px] and the standard deviation of its logarithm."""
     diagonal = float(np.hypot(*pixels.shape[:2]))
-    usual = USUAL_EQUIVALENT_MM / FULL_FRAME_DIAGONAL_MM * diagonal
+    usual = main_focal_px(diagonal)
     long, short = max(pixels.shape[:2]), min(pixels.shape[:2])
     whole = any(abs(long / short - ratio) < 0.02 for ratio in (4 / 3, 3 / 2, 16 / 9))
     if focal_35mm is None or not whole or not 10 <= focal_35mm <= 300:
@@ -292,7 +291,7 @@ def _free_case(
     where = camera.to_card(square.corners).mean(axis=0)
     on_card = bool(np.all(np.abs(where) < size / 2))
     priors = replace(Priors(), log_focal=log_sigma)
-    fit = fit_card(evidence, camera, size, True, on_card, priors)
+    fit = fit_models(evidence, camera, size, True, on_card, priors, bends=False)[0][0]
     measured = fit.card_mm
     if not np.all(np.isfinite(measured)) or measured.min() < 20 or measured.max() > 1000:
         return None
@@ -311,9 +310,9 @@ def _start(
 
     def strain(factor: float) -> float:
         pose = rough_pose(corners, focal * factor, middle)
-        return float((pose.skew / 0.02) ** 2 + (np.log(factor) / log_sigma) ** 2)
+        return float((pose.skew / 0.02) ** 2 + (np.log(factor) / max(log_sigma, LOOSE_LOG_FOCAL)) ** 2)
 
-    factor = min(np.exp(np.linspace(-1.2, 1.2, 9) * log_sigma * 1.5), key=strain)
+    factor = min(np.exp(np.linspace(-0.7, 0.9, 9)), key=strain)
     pose = rough_pose(corners, focal * factor, middle)
     unit = Camera(
         focal * factor,
@@ -374,16 +373,16 @@ def _finish(pixels: RgbImage, case: _Case, asked: Asked) -> Sighting:
     fit = case.fit
     size = fit.card_mm if match is None else match.size_mm
     camera = replace(fit.camera, half=size / 2, curl=FLAT)
-    final = fit_card(fit.evidence, camera, size, size_free, case.on_card, fit.priors)
-    final = _bend(final, camera, size, size_free, case.on_card)
-    lift = float(final.values[LIFT])
-    if abs(lift) > MOST_LIFT_MM:
+    found = fit_models(fit.evidence, camera, size, size_free, case.on_card, fit.priors)
+    final = found[0][0]
+    lift = final.lift_mm
+    if lift > MOST_LIFT_MM:
         doubts.append(
-            f"The card does not lie flat: an edge stands up by about {format_length(abs(lift), asked.units)}; "
+            f"The card does not lie flat: an edge stands up by about {format_length(lift, asked.units)}; "
             "press it flat, or weigh it down at the edges, and take the photo again."
         )
-    elif abs(lift) > 0.6:
-        notes.append(f"An edge of the card stands up by about {format_length(abs(lift), asked.units)}.")
+    elif lift > 0.6:
+        notes.append(f"An edge of the card stands up by about {format_length(lift, asked.units)}.")
     if final.misfit > 2.0:
         doubts.append(
             "Square and card edges don't lie as they would on a flat card; press card and square flat and "
@@ -394,22 +393,10 @@ def _finish(pixels: RgbImage, case: _Case, asked: Asked) -> Sighting:
     width, height = (float(v) for v in (final.card_mm if match is None else match.size_mm))
     turned = asked.turn_deg % 360
     card = Card(width, height, name) if turned in (0, 180) else Card(height, width, name)
-    view = View(card, final, case.square.kind, case.side_mm, turned)
+    view = View(card, final, case.square.kind, case.side_mm, turned, tuple(near_rivals(found)))
     _check_frame(pixels, view)
     blur_mm = _check_sharpness(view)
     return Sighting(view, blur_mm, tuple(doubts), tuple(notes))
-
-
-def _bend(flat: Fit, camera: Camera, size: Floats, size_free: bool, on_card: bool) -> Fit:
-    """The same fit with one edge or corner bent up, when the picture says so."""
-    if flat.misfit < 0.3:
-        return flat
-    lift, gain = likeliest_lift(flat)
-    if gain < LIFT_GAIN:
-        return flat
-    start = replace(flat.camera, curl=FLAT)
-    bent = fit_card(flat.evidence, start, size, size_free, on_card, flat.priors, lift)
-    return bent if bent.cost < flat.cost - LIFT_GAIN / 2 else flat
 
 
 def _choose_size(

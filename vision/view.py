@@ -6,7 +6,7 @@ Out:   a `View`: positions in the card frame with their covariance, and the stra
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
@@ -14,7 +14,7 @@ import numpy as np
 
 from circuit.layout import Card
 from vision.camera import Camera
-from vision.fit import CAMERA_COUNT, HEIGHT, LIFT, WIDTH, Fit, parameter_steps
+from vision.fit import CAMERA_COUNT, LIFT, Fit, parameter_steps
 from vision.photo import RgbImage
 from vision.small_picture import Floats
 from vision.straight import StraightCard
@@ -30,6 +30,7 @@ class View:
 
     card : width and height; fit : everything behind it; turn_deg : clockwise turn of the card frame
     against the picture, 0, 90, 180 or 270; square_kind, square_side_mm : the reference.
+    rivals : other fits that explain the photo nearly as well, with their odds against this one.
     """
 
     card: Card
@@ -37,6 +38,7 @@ class View:
     square_kind: Literal["coded", "plain"]
     square_side_mm: float
     turn_deg: int = 0
+    rivals: tuple[tuple[Fit, float], ...] = ()
 
     def to_mm(self, points_px: Floats) -> Floats:
         """Card millimetres of (N, 2) photo pixels."""
@@ -49,35 +51,28 @@ class View:
     def _from_middle(self, camera: Camera, points_px: Floats) -> Floats:
         return camera.to_card(np.asarray(points_px, dtype=np.float64)) + self.fit.size_mm / 2
 
-    def _turned(self, points: Floats, values: Floats | None = None) -> Floats:
-        """From the frame at the picture's own top-left corner to the turned card's.
+    def _frame(self, values: Floats) -> tuple[Floats, Floats]:
+        """Origin (2,) and axes (2, 2, rows x and y) of the turned card's frame within the one at the
+        picture's own top-left corner, for parameters that say how the card was cut.
 
-        With `values` the card is as wide and high as these say, for derivatives: a turned frame starts at
-        another corner, whose place depends on how the card was cut.
+        A turned frame starts at another corner and runs along another edge, neither of which lies where
+        the nominal card has it.
         """
-        x, y = np.asarray(points, dtype=np.float64).reshape(-1, 2).T
-        width, height = self.card.width_mm, self.card.height_mm  # of the turned card
-        if values is not None:
-            own_width, own_height = self.fit.size_mm + values[[WIDTH, HEIGHT]]
-            width, height = (own_width, own_height) if self.turn_deg in (0, 180) else (own_height, own_width)
-        if self.turn_deg == 90:
-            return np.column_stack([width - y, x])
-        if self.turn_deg == 180:
-            return np.column_stack([width - x, height - y])
-        if self.turn_deg == 270:
-            return np.column_stack([y, height - x])
-        return np.column_stack([x, y])
+        corners = self.fit.corners_mm(values)
+        first = {0: 0, 90: 3, 180: 2, 270: 1}[self.turn_deg]
+        along = corners[(first + 1) % 4] - corners[first]
+        along = along / np.linalg.norm(along)
+        return corners[first], np.array([along, [-along[1], along[0]]])
+
+    def _turned(self, points: Floats, values: Floats | None = None) -> Floats:
+        origin, axes = self._frame(self.fit.values if values is None else values)
+        turned: Floats = (np.asarray(points, dtype=np.float64).reshape(-1, 2) - origin) @ axes.T
+        return turned
 
     def _unturned(self, points: Floats) -> Floats:
-        x, y = np.asarray(points, dtype=np.float64).reshape(-1, 2).T
-        width, height = self.card.width_mm, self.card.height_mm
-        if self.turn_deg == 90:
-            return np.column_stack([y, width - x])
-        if self.turn_deg == 180:
-            return np.column_stack([width - x, height - y])
-        if self.turn_deg == 270:
-            return np.column_stack([height - y, x])
-        return np.column_stack([x, y])
+        origin, axes = self._frame(self.fit.values)
+        straight: Floats = np.asarray(points, dtype=np.float64).reshape(-1, 2) @ axes + origin
+        return straight
 
     def position_covariance(self, points_mm: Floats) -> Floats:
         """(N, 2, 2) covariance of the card positions of marks seen at these places. [mm^2]
@@ -86,6 +81,13 @@ class View:
         """
         jacobian = self._jacobian(points_mm)
         covariance: Floats = np.einsum("nik,kl,njl->nij", jacobian, self._parameter_covariance(), jacobian)
+        # What near rivals would have said, weighed by their odds: a spread about this view's own answer.
+        points_mm = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
+        total = 1.0 + sum(odds for _, odds in self.rivals)
+        for fit, odds in self.rivals:
+            other = replace(self, fit=fit, rivals=())
+            off = other.to_mm(self.to_photo(points_mm)) - points_mm
+            covariance = covariance + odds / total * off[:, :, None] * off[:, None, :]
         return covariance
 
     def joint_covariance(self, points_mm: Floats) -> Floats:

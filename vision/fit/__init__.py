@@ -1,5 +1,6 @@
 """One least-squares fit of square, card edges and camera; see `vision.fit.solve`."""
 
+from vision.fit.models import fit_models, main_focal_px, rivals
 from vision.fit.parameters import (
     CAMERA_COUNT,
     HEIGHT,
@@ -11,7 +12,7 @@ from vision.fit.parameters import (
     Priors,
     SquareEvidence,
 )
-from vision.fit.solve import Fit, fit_card, likeliest_lift, parameter_steps
+from vision.fit.solve import Fit, fit_card, likeliest_lifts, parameter_steps
 
 __all__ = [
     "CAMERA_COUNT",
@@ -25,6 +26,9 @@ __all__ = [
     "Priors",
     "SquareEvidence",
     "fit_card",
-    "likeliest_lift",
+    "fit_models",
+    "likeliest_lifts",
+    "main_focal_px",
     "parameter_steps",
+    "rivals",
 ]

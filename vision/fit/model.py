@@ -39,6 +39,8 @@ from vision.fit.parameters import (
 from vision.small_picture import Floats
 
 LEAST_SIGMA_PX = 0.10  # measured on packaged photos: square corners hold to 0.2-0.4 px, a side to less
+WAVE_MM = 0.03  # chosen: how far a cut or printed edge wanders from its straight line
+ALIKE = 1.5  # neighbouring profiles share the cut's wave and the table's pattern: fewer count than are taken
 
 STEPS = np.full(COUNT, 1e-4)  # for differences: small against each parameter's curvature
 STEPS[K1], STEPS[K2] = 1e-5, 1e-5
@@ -215,7 +217,7 @@ def gather(
         mm_per_px = np.linalg.norm(beside - on_face, axis=1)
         points.append(side.points)
         edge.append(np.full(len(side.points), number))
-        sigma.append(max(side.sigma_px, LEAST_SIGMA_PX) * mm_per_px)
+        sigma.append(ALIKE * np.hypot(max(side.sigma_px, LEAST_SIGMA_PX) * mm_per_px, WAVE_MM))
     edges = np.concatenate(edge)
     curled = (edges < 4) | on_card
     return Model(np.vstack(points), edges, np.concatenate(sigma), curled, base, size_mm, evidence, lift)

@@ -31,11 +31,13 @@ CAMERA_COUNT = 24  # the parameters up to the curl place a point; the square's o
 class Priors:
     """Standard deviations of what is known beforehand; `..._mm` lengths in millimetres."""
 
-    log_focal: float = 0.35  # 18 to 45 mm equivalent round 28 mm: what phones have, with digital zoom
+    log_focal: float = 0.14  # a phone's main lens; others are tried when this does not fit
     centre: float = 0.006  # of the frame's diagonal: optical axis to picture's middle, from memory
     k1: float = 0.05  # chosen: phones correct their pictures to a few per cent
     k2: float = 0.01
-    cut_mm: float = 0.25  # a hand cut to +-0.5 mm, taken as 95 %
+    cut_mm: float = (
+        0.27  # a hand cut to +-0.5 mm, any of it alike: 0.5 / sqrt 3, and a little less for shop cards
+    )
     slant_mm: float = 0.20  # over an edge's whole length
     edge_step_mm: float = 0.08  # the card's 0.2-0.4 mm side wall, seen or in shadow
     edge_step_px: float = 0.15  # sharpening and shadow beside an edge
