@@ -15,7 +15,7 @@ from vision.marks.places import place
 from vision.marks.seen import MarksSeen, MaybeMark, SeenCircle, SeenLight, SeenWindow
 from vision.marks.strokes import Strokes, trace_strokes
 from vision.marks.traits import base_traits
-from vision.marks.window import find_outlines
+from vision.marks.window import Outline, find_outline
 from vision.straight import StraightCard
 
 SURE_COVER = 0.85  # chosen: of the way round; a hand-drawn ring with a gap has this much
@@ -54,11 +54,13 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
     thin = strokes.thin.copy()
     dots = [(light.x_mm, light.y_mm, light.diameter_mm / 2) for light in lights]
     _wipe(ink, thin, strokes, dots, circles)
-    outlines = find_outlines(ink, build_graph(ink, thin, dots))
+    graph = build_graph(ink, thin, dots)
+    outline = find_outline(ink, strokes, graph, straight.square_mm)
     window = None
-    if outlines:
-        outline = outlines[0]
-        window = SeenWindow(tuple((float(x), float(y)) for x, y in outline.polygon), OUTLINE_SIGMA_MM)
+    if outline is not None:
+        window, doubt = _window(outline)
+        if doubt is not None:
+            doubts.append(doubt)
     return MarksSeen(
         lights=tuple(sorted(lights, key=lambda light: (light.y_mm, light.x_mm))),
         circles=circles,
@@ -68,6 +70,14 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
         maybe=tuple(maybe),
         ink_share=float((ink.work > 0.2).mean()),
     )
+
+
+def _window(outline: Outline) -> tuple[SeenWindow, str | None]:
+    doubt = None if outline.sure else (
+        "I'm not sure of the window's outline: it has wide gaps, or other lines run into it."
+    )
+    corners = tuple((float(x), float(y)) for x, y in outline.polygon)
+    return SeenWindow(corners, OUTLINE_SIGMA_MM, outline.sure, doubt), doubt
 
 
 def _light(blob: Blob, doubt: str | None) -> SeenLight:

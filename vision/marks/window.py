@@ -1,13 +1,8 @@
 """Find the traced outline of the window.
 
-In:    the graph of strokes without the battery circle.
-Out:   `Outline` or None.
+In:    the graph of strokes without the battery circle and the dots.
+Out:   `Outline` or None, and whether another outline could be meant.
 Fails: never; no closed outline of a window's size gives None.
-
-Closed strokes divide the card into faces. The window is what the strokes fence off from the card's rim:
-all fenced faces that hang together, so that lines drawn across it do not matter. A face that only
-passing lines fence off is peeled away: there the outline would have to leave a stroke that runs straight
-on.
 """
 
 from __future__ import annotations
@@ -20,73 +15,96 @@ from numpy.typing import NDArray
 
 from vision.marks.graph import Graph
 from vision.marks.ink import Ink
+from vision.marks.loops import Loop, find_loops
+from vision.marks.strokes import Strokes
+from vision.marks.tidy import tidy_polygon
 
 Floats = NDArray[np.float64]
 
 LEAST_EXTENT_MM = 22.0  # chosen: a window is 30 mm or more; less leaves room for a hasty outline
 LEAST_AREA_MM2 = 150.0
-THIN_PART_MM = 1.2  # chosen: what hangs on by or is narrower than this is a letter or a hook
-SIMPLIFY_MM = 0.25  # chosen: the pencil itself wanders 0.2 mm
+LEAST_WIDTH_MM = 5.5  # chosen: twice area over perimeter; two circuit lines lie 4-5 mm apart
+SURE_COST = 1.6  # chosen: less than one wrong turn
+SURE_BRIDGE_MM = 9.0
+SURE_BRIDGED_SHARE = 0.15
+RIVAL_COST = 1.0  # a rival must be this much dearer to be no rival
 
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """A closed outline: (N, 2) polygon, extent along its longer side, share of it that was bridged."""
+    """A closed outline: (N, 2) polygon in mm, its cost as a pencil's way, and whether it is sure."""
 
     polygon: Floats
-    extent_mm: float
     area_mm2: float
-    bridged: float
+    cost: float
+    sure: bool
+    edges: frozenset[int]
 
 
-def find_outlines(ink: Ink, graph: Graph) -> list[Outline]:
-    """Every closed outline of a window's size, the largest first."""
-    fence = _draw(ink, graph)
-    fenced = _fenced(fence)
-    thin = max(1, round(THIN_PART_MM * ink.work_px_per_mm))
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * thin + 1, 2 * thin + 1))
-    core = cv2.morphologyEx(fenced, cv2.MORPH_OPEN, disc)
-    found = []
-    count, labels = cv2.connectedComponents(core, connectivity=4)
-    for label in range(1, count):
-        seed = (labels == label).astype(np.uint8)
-        if int(seed.sum()) < LEAST_AREA_MM2 * ink.work_px_per_mm**2:
-            continue
-        # give back the corners that the disc could not reach
-        grown = cv2.dilate(seed, disc) & fenced
-        outline = _outline(ink, grown, graph)
-        if outline is not None and outline.extent_mm >= LEAST_EXTENT_MM:
-            found.append(outline)
-    return sorted(found, key=lambda outline: -outline.area_mm2)
-
-
-def _draw(ink: Ink, graph: Graph) -> NDArray[np.uint8]:
-    picture = np.zeros(ink.work.shape, dtype=np.uint8)
-    for edge in graph.edges.values():
-        points = np.round(ink.mm_to_work(edge.points)).astype(np.int32)
-        cv2.polylines(picture, [points.reshape(-1, 1, 2)], False, 1, 1, cv2.LINE_8)
-    return picture
-
-
-def _fenced(fence: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """1 on everything that can't be reached from the rim without crossing a stroke, strokes with it."""
-    framed = cv2.copyMakeBorder(fence, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
-    _, labels = cv2.connectedComponents((framed == 0).astype(np.uint8), connectivity=4)
-    outside = labels == labels[0, 0]
-    inside = (~outside)[1:-1, 1:-1].astype(np.uint8)
-    # strokes that fence nothing off are one pixel wide
-    return np.asarray(cv2.morphologyEx(inside, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), dtype=np.uint8)
-
-
-def _outline(ink: Ink, mask: NDArray[np.uint8], graph: Graph) -> Outline | None:
-    contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    if not contours:
+def find_outline(ink: Ink, strokes: Strokes, graph: Graph, ignore: Floats | None = None) -> Outline | None:
+    """The outline that a pencil drew most likely in one go; `ignore` is the square's paper, whose own
+    edge is no window."""
+    darkness = edge_darkness(ink, strokes, graph)
+    fit = [
+        (loop, area)
+        for loop in find_loops(graph, darkness)
+        if (area := _window_area(loop)) and not _same_shape(loop.points, ignore)
+    ]
+    if not fit:
         return None
-    contour = max(contours, key=cv2.contourArea)
-    points = ink.work_to_mm(contour.reshape(-1, 2).astype(np.float64))
-    (_, (width, height), _) = cv2.minAreaRect(points.astype(np.float32))
-    area = float(cv2.contourArea(points.astype(np.float32)))
-    simple = cv2.approxPolyDP(points.astype(np.float32), SIMPLIFY_MM, True).reshape(-1, 2)
-    if len(simple) < 3:
+    # of ways that cost about the same the largest: parts of a window are no windows
+    cheapest = min(loop.cost for loop, _ in fit)
+    near = [(loop, area) for loop, area in fit if loop.cost < cheapest + RIVAL_COST]
+    loop, area = max(near, key=lambda item: item[1] * (1.0 - 0.25 * (item[0].cost - cheapest)))
+    length = float(np.hypot(*np.diff(np.vstack([loop.points, loop.points[:1]]), axis=0).T).sum())
+    sure = (
+        loop.cost <= SURE_COST
+        and loop.longest_bridge_mm <= SURE_BRIDGE_MM
+        and loop.bridged_mm <= SURE_BRIDGED_SHARE * length
+        and all(other is loop or _overlap(other.points, loop.points) > 0.5 for other, _ in near)
+    )
+    return Outline(
+        tidy_polygon(ink, loop.points), area, loop.cost, sure, frozenset(edge for edge, _ in loop.steps)
+    )
+
+
+def edge_darkness(ink: Ink, strokes: Strokes, graph: Graph) -> dict[int, float]:
+    """Mean ridge contrast along every edge."""
+    darkness = {}
+    for number, edge in graph.edges.items():
+        darkness[number] = float(ink.sample_work(strokes.ridge, edge.points).mean())
+    return darkness
+
+
+def _window_area(loop: Loop) -> float | None:
+    """Area of a loop that is large and wide enough for a window, else None."""
+    points = loop.points.astype(np.float32)
+    area = float(abs(cv2.contourArea(points)))
+    (_, sides, _) = cv2.minAreaRect(points)
+    length = float(cv2.arcLength(points, True))
+    if area < LEAST_AREA_MM2 or max(sides) < LEAST_EXTENT_MM or 2 * area / length < LEAST_WIDTH_MM:
         return None
-    return Outline(simple.astype(np.float64), float(max(width, height)), area, 0.0)
+    return area
+
+
+def _same_shape(points: Floats, other: Floats | None) -> bool:
+    """The two outlines enclose nearly the same: within the margin a printed square is cut with."""
+    if other is None:
+        return False
+    inside, outside = cv2.contourArea(points.astype(np.float32)), cv2.contourArea(other.astype(np.float32))
+    apart = float(np.hypot(*(points.mean(axis=0) - other.mean(axis=0))))
+    side = float(np.sqrt(abs(outside)))
+    return apart < 0.15 * side and 0.8 < float(np.sqrt(abs(inside))) / max(side, 1e-6) < 1.6
+
+
+def _overlap(one: Floats, other: Floats) -> float:
+    """Intersection over union, on a millimetre raster."""
+    low = np.minimum(one.min(axis=0), other.min(axis=0)) - 1
+    size = np.ceil(np.maximum(one.max(axis=0), other.max(axis=0)) - low + 2).astype(int)
+    masks = []
+    for points in (one, other):
+        mask = np.zeros((size[1], size[0]), dtype=np.uint8)
+        cv2.fillPoly(mask, [np.round(points - low).astype(np.int32)], 1)
+        masks.append(mask.astype(bool))
+    union = float((masks[0] | masks[1]).sum())
+    return float((masks[0] & masks[1]).sum()) / union if union else 0.0
