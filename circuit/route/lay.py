@@ -4,76 +4,57 @@ from __future__ import annotations
 
 import numpy as np
 
-from circuit.bounds import shortest_path_bound
-from circuit.layout import Layout, Traces
+from circuit.bounds import PathBound, shortest_path_bound
+from circuit.layout import BatteryMark, Layout, Traces
 from circuit.polyline import length
+from circuit.route.blocked import likely_blocks, proven_blocks
 from circuit.route.lane import Lane, as_complex, clashes, trace_lines, with_tail
+from circuit.route.leg_builder import HOOKS, PLAIN
 from circuit.route.legs import Ground
 from circuit.route.routed import Blocked, Routed
 from circuit.route.search import Budget, Search
-from circuit.route.sizes import sizes_for, usable_gap
+from circuit.route.sizes import Sizes, sizes_for, usable_gap
 from circuit.route.stations import light_stations
-from circuit.route.tables import Tables
+from circuit.route.tables import MISSING_MM, Tables
 from circuit.settings import Settings
+
+# The everyday search, and the longer look where it finds none. In counted steps: chosen so that
+# twenty lights take about a second, and three where there is no lane.
+_FIRST_LOOK = Budget(evaluations=800, repairs=6, rounds=10, shakes=12, look=PLAIN, closest=2)
+_SECOND_LOOK = Budget(1500, 10, 14, 30, HOOKS, closest=3, clash_guess=30.0)
 
 
 def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1) -> Routed:
-    """The best pair of traces found for `layout`, or none and why. ValueError for an effort below 1."""
+    """The best pair of traces found for `layout`, or none and why.
+
+    `effort` multiplies how many orders are tried. The positive trace is the left one as seen when
+    walking along the lane away from the battery. No lights: no traces, nothing blocked. ValueError for an
+    effort below 1.
+    """
     if effort < 1:
         raise ValueError(f"effort must be 1 or above, got {effort}")
+    battery = layout.battery
     labels = tuple(light.label for light in layout.lights)
-    if layout.battery is None:
-        return Routed(
-            None,
-            (),
-            0.0,
-            0.0,
-            0.0,
-            0,
-            0.0,
-            False,
-            (Blocked(("battery",), "There is no battery circle.", True),),
-        )
-    if not layout.lights:
-        return Routed(None, (), 0.0, 0.0, 0.0, 0, 0.0, True)
+    if battery is None:
+        return _none(PathBound(0.0, False, ()), (Blocked(("battery",), "There is no battery circle.", True),))
     bound = shortest_path_bound(
-        layout.battery.centre, layout.battery.diameter_mm / 2, [light.centre for light in layout.lights]
+        battery.centre, battery.diameter_mm / 2, [light.centre for light in layout.lights]
     )
+    if not layout.lights:
+        return _none(bound, ())
     gap = usable_gap(settings)
     if gap is None:
-        return Routed(
-            None,
-            (),
-            0.0,
-            0.0,
-            0.0,
-            0,
-            bound.length_mm,
-            bound.exact,
-            (Blocked(labels, "The lights are too short to reach two tapes.", True),),
-        )
-    sizes = sizes_for(layout, settings, gap, 0.0)
-    ground = Ground(
-        as_complex([light.centre for light in layout.lights]), complex(*layout.battery.centre), sizes
-    )
-    tables = Tables(ground, light_stations(ground.lights, ground.battery, sizes))
-    first = tuple(i + 1 for i in bound.order)
-    budget = Budget(800 * effort, 6 * effort, 10, 12 * effort)
-    found = Search(tables, budget).run([first])
-    if found.lane is None:
-        return Routed(
-            None,
-            (),
-            0.0,
-            0.0,
-            0.0,
-            0,
-            bound.length_mm,
-            bound.exact,
-            (Blocked(labels, "No lane was found.", False),),
-        )
-    lane = _ended(found.lane, ground)
-    left, right = trace_lines(lane, sizes)
+        reason = "Two tapes that far apart don't reach under both ends of such a light."
+        return _none(bound, (Blocked(labels, reason, True),))
+    ground = _ground(layout, battery, sizes_for(layout, settings, gap))
+    proven = proven_blocks(layout, settings, ground)
+    if proven:
+        return _none(bound, proven)
+    lane, blocked = _find_lane(layout, ground, tuple(i + 1 for i in bound.order), effort)
+    if lane is None:
+        return _none(bound, blocked)
+    lane = _ended(lane, ground)
+    left, right = trace_lines(lane, ground.sizes)
     return Routed(
         traces=Traces(left, right, settings.tape_width_mm, gap),
         order=tuple(labels[place - 1] for place in lane.order),
@@ -84,6 +65,31 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1) -> Routed
         lower_bound_mm=bound.length_mm,
         bound_is_exact=bound.exact,
     )
+
+
+def _none(bound: PathBound, blocked: tuple[Blocked, ...]) -> Routed:
+    return Routed(None, (), 0.0, 0.0, 0.0, 0, bound.length_mm, bound.exact, blocked)
+
+
+def _ground(layout: Layout, battery: BatteryMark, sizes: Sizes) -> Ground:
+    return Ground(as_complex([light.centre for light in layout.lights]), complex(*battery.centre), sizes)
+
+
+def _find_lane(
+    layout: Layout, ground: Ground, shortest: tuple[int, ...], effort: int
+) -> tuple[Lane | None, tuple[Blocked, ...]]:
+    """The lane, or None and where the search got stuck. It starts from the shortest path's order."""
+    starts = [shortest, shortest[::-1]]
+    stations = light_stations(ground.lights, ground.battery, ground.sizes)
+    for budget in (_FIRST_LOOK, _SECOND_LOOK):
+        tables = Tables(ground, stations, look=budget.look)
+        search = Search(tables, budget.times(effort))
+        found = search.run(starts)
+        if found.lane is not None:
+            return found.lane, ()
+    order = min(found.seen, key=lambda item: (found.seen[item], item))
+    nearest = found.nearest if found.seen[order] < MISSING_MM else None
+    return None, likely_blocks(layout, ground, nearest, order, tables)
 
 
 def _ended(lane: Lane, ground: Ground) -> Lane:

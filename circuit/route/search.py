@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -29,16 +29,29 @@ class Budget:
     shakes: int
     look: int = PLAIN
     closest: int = 2
+    clash_guess: float = CLASH_GUESS_MM
+
+    def times(self, effort: int) -> Budget:
+        """The same search with that many times as many orders."""
+        return replace(
+            self,
+            evaluations=self.evaluations * effort,
+            repairs=self.repairs * effort,
+            shakes=self.shakes * effort,
+            closest=self.closest * effort,
+        )
 
 
 @dataclass(slots=True)
 class Found:
-    """The cheapest lane so far, and how often each light was in a clash or out of reach."""
+    """The cheapest lane so far, what every order looked at costs, and the nearest miss."""
 
     lane: Lane | None = None
     cost: float = np.inf
     fewest_clashes: int = 10**6
     orders_tried: int = 0
+    nearest: tuple[Tables, Solved] | None = None
+    nearest_miss: float = np.inf
     seen: dict[tuple[int, ...], float] = field(default_factory=dict)
 
 
@@ -80,7 +93,7 @@ class Search:
             if known < min(limit, MISSING_MM):
                 solved = self.tables.solve(order)
                 assert solved is not None
-                known += CLASH_GUESS_MM * len(clashes(self.tables.lane(solved), self.tables.ground))
+                known += self.budget.clash_guess * len(clashes(self.tables.lane(solved), self.tables.ground))
             self.found.seen[order] = known
         return known
 
@@ -168,6 +181,9 @@ class Search:
             return np.inf, None
         if lane is not None:
             self._keep(lane)
+        miss = fewest * self.budget.clash_guess + tables.lane(solved).short
+        if miss < self.found.nearest_miss:
+            self.found.nearest, self.found.nearest_miss = (tables, solved), miss
         return solved.cost + CLASH_GUESS_MM * fewest, solved
 
     def _keep(self, lane: Lane) -> None:

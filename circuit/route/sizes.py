@@ -61,8 +61,9 @@ def usable_gap(settings: Settings) -> float | None:
     return settings.gap_mm
 
 
-def sizes_for(layout: Layout, settings: Settings, gap: float, unsure_mm: float) -> Sizes:
-    """`unsure_mm` is kept as a reserve wherever a mark's reading decides whether a rule holds."""
+def sizes_for(layout: Layout, settings: Settings, gap: float) -> Sizes:
+    """All measures for one layout. Traces are exact against the marks: lights and tape go where the
+    plan says, so nothing is held back for what the reading is unsure of."""
     tape = settings.tape_width_mm
     light = settings.light
     overlap = limit_of(settings, "light-not-bridged.overlap")
@@ -80,15 +81,15 @@ def sizes_for(layout: Layout, settings: Settings, gap: float, unsure_mm: float) 
         outer=gap / 2 + tape,
         half_along=light.width_mm / 2,
         half_across=light.length_mm / 2,
-        off_midline=max(room - EXACTNESS_MM - unsure_mm, 0.0),
-        fold_clear=limit_of(settings, "fold-near-light") + EXACTNESS_MM + unsure_mm,
+        off_midline=max(room - EXACTNESS_MM, 0.0),
+        fold_clear=limit_of(settings, "fold-near-light") + EXACTNESS_MM,
         fold_apart=limit_of(settings, "folds-too-close") + EXACTNESS_MM,
         turn_cos=math.cos(turn),
         tan_half_turn=math.tan(turn / 2),
-        edge=limit_of(settings, "trace-near-edge") + EXACTNESS_MM + unsure_mm,
+        edge=limit_of(settings, "trace-near-edge") + EXACTNESS_MM,
         itself=limit_of(settings, "trace-overlaps-itself") + EXACTNESS_MM,
         apart=limit_of(settings, "traces-too-close") + EXACTNESS_MM,
-        zone=settings.battery_zone_radius_mm + EXACTNESS_MM + unsure_mm,
+        zone=settings.battery_zone_radius_mm + EXACTNESS_MM,
         end_reach=min(limit_of(settings, "battery-zone.end-from-centre"), settings.cell.diameter_mm / 2),
         tail=light.width_mm / 2 + EXACTNESS_MM,
     )
