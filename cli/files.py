@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import hashlib
 import json
 import os
 import secrets
@@ -68,6 +69,15 @@ def read_plan(path: Path) -> Plan:
         ) from error
 
 
+def file_sha256(path: Path) -> str:
+    """What identifies a file's content, in hexadecimal digits. Raises FileTroubleError."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        _refuse(path, error, "can't be read")
+
+
 def json_bytes(value: Mapping[str, Any]) -> bytes:
     """A JSON value as it goes into a file: UTF-8, one key a line. ValueError for NaN or infinity."""
     text = json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1)
@@ -107,7 +117,7 @@ def write_files(files: Mapping[Path, bytes], *, replace: bool = True) -> None:
     for item in staged:
         item.tidy()
     for folder in {target.parent for target in targets}:
-        _flush_folder(folder)
+        flush_folder(folder)
 
 
 @dataclass(slots=True)
@@ -192,7 +202,8 @@ def _make_folder(folder: Path, made: list[Path]) -> None:
         raise FileTroubleError(f"{folder}: a file is in the way of this folder. Choose another place.")
 
 
-def _flush_folder(folder: Path) -> None:
+def flush_folder(folder: Path) -> None:
+    """Have the disk take down the names in a folder."""
     # Without this a power cut can lose the rename; Windows can't open folders and needs no help.
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)

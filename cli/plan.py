@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -168,7 +169,9 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
             item_show_func=_job_name,
             file=sys.stderr,
         ) as bar:
-            outcomes = [plan_one(photo, folder, options, width, silent) for photo, folder in bar]
+            outcomes = [
+                plan_one(photo, folder, _titled(options, photo), width, silent) for photo, folder in bar
+            ]
     for outcome in outcomes:
         click.echo(outcome.text, err=outcome.trouble)
         if len(outcomes) > 1:
@@ -176,6 +179,11 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
     if len(outcomes) > 1:
         click.echo(batch_line(outcome.code for outcome in outcomes))
     return max(outcome.code for outcome in outcomes)
+
+
+def _titled(options: PlanOptions, photo: Path) -> PlanOptions:
+    """Several cards kept at once: each gets its photo's name behind the title, to be told apart."""
+    return options if options.keep is None else replace(options, keep=f"{options.keep} {photo.stem}")
 
 
 def _job_name(job: tuple[Path, Path] | None) -> str:

@@ -19,7 +19,7 @@ from circuit.errors import PencilampError
 from circuit.layout import Layout, Plan, Point, Reading
 from circuit.plan_json import plan_to_dict
 from circuit.settings import Settings
-from cli.files import json_bytes, read_plan, write_files
+from cli.files import file_sha256, json_bytes, read_plan, write_files
 from cli.mishap import MISHAP_EXIT_CODE, mishap_sentence
 from cli.places import (
     CORRECTED_NAME,
@@ -29,7 +29,7 @@ from cli.places import (
     REFUSAL_NAME,
     require_ours,
 )
-from cli.plan_options import PlanOptions, build_from, settings_from
+from cli.plan_options import PlanOptions, asked_to_dict, build_from, settings_from
 from cli.progress import Say, step
 from cli.summary import plan_summary
 
@@ -67,6 +67,25 @@ class _Marks:
     maybe: tuple[Point, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A plan and its files by name, the plan.json last; `notes` are ready sentences about the reading."""
+
+    planned: PlannedCard
+    settings: Settings
+    files: dict[str, bytes]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """What came of --keep: a note, or trouble with its exit code."""
+
+    notes: tuple[str, ...] = ()
+    trouble: str = ""
+    code: int = 0
+
+
 def plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: Say = step) -> Outcome:
     """Plan one photo or layout file and write it to `folder`; `say` announces slow steps."""
     try:
@@ -79,26 +98,41 @@ def plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: 
 
 def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: Say) -> Outcome:
     require_ours(folder, source.name)
-    marks = _marks_of(source, options, folder, say)
-    settings = settings_from(options, marks.settings)
-    planned = _planned(marks, settings, options, source.name, say)
-    files = _files(planned, marks, settings, options, source.name, say)
+    made = make_plan(source, options, say, folder)
     with say(f"Saving {folder}"):
-        write_files({folder / name: data for name, data in files.items()})
-    _drop_stale(folder, files)
-    notes = (*_kept_note(source, planned, options), *marks.notes, *_crossed_out_note(marks), *planned.notes)
+        write_files({folder / name: data for name, data in made.files.items()})
+    _drop_stale(folder, made.files)
+    planned, settings = made.planned, made.settings
+    kept = _kept(source, made, options, say)
     text = plan_summary(
         planned.plan,
         settings,
         source.name,
-        _asked_for(planned, settings, options) + notes + planned.cautions,
-        [folder / name for name in _in_reading_order(files)],
+        (
+            *_asked_for(planned, settings, options),
+            *kept.notes,
+            *made.notes,
+            *planned.notes,
+            *planned.cautions,
+        ),
+        [folder / name for name in _in_reading_order(made.files)],
         width,
     )
-    return Outcome(SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX, text)
+    text += f"\n\n{kept.trouble}" if kept.trouble else ""
+    return Outcome(max(kept.code, SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX), text)
 
 
-def _marks_of(source: Path, options: PlanOptions, folder: Path, say: Say) -> _Marks:
+def make_plan(source: Path, options: PlanOptions, say: Say, refusal_folder: Path | None = None) -> Made:
+    """Plan one photo or layout file without saving it. Raises PencilampError; a picture of what was seen
+    in a photo that can't be read goes to `refusal_folder`."""
+    marks = _marks_of(source, options, refusal_folder, say)
+    settings = settings_from(options, marks.settings)
+    planned = _planned(marks, settings, options, source, say)
+    files = _files(planned, marks, settings, options, source.name, say)
+    return Made(planned, settings, files, (*marks.notes, *_crossed_out_note(marks)))
+
+
+def _marks_of(source: Path, options: PlanOptions, refusal_folder: Path | None, say: Say) -> _Marks:
     if source.suffix.lower() == ".json":
         plan = read_plan(source)
         return _Marks(plan.layout, plan.reading, None, plan.settings)
@@ -123,18 +157,22 @@ def _marks_of(source: Path, options: PlanOptions, folder: Path, say: Say) -> _Ma
         with say(f"Reading {source.name}"):
             read = read_photo(photo, request)
     except PhotoError as error:
-        _save_refusal(folder, photo, error)
+        if refusal_folder is not None:
+            _save_refusal(refusal_folder, photo, error)
         raise
     return _Marks(read.layout, read.reading, read.straight, {}, read.crossed_out, read.notes, read.maybe)
 
 
-def _planned(marks: _Marks, settings: Settings, options: PlanOptions, name: str, say: Say) -> PlannedCard:
+def _planned(marks: _Marks, settings: Settings, options: PlanOptions, source: Path, say: Say) -> PlannedCard:
     from circuit.plan_card import plan_card
 
     build = build_from(options, settings, tuple(light.label for light in marks.layout.lights))
-    with say(f"Laying the traces of {name}"):
+    with say(f"Laying the traces of {source.name}"):
         planned = plan_card(marks.layout, settings, build, marks.reading)
-    extras = {**planned.plan.extras, "made_from": name}
+    extras = {**planned.plan.extras, "made_from": source.name, "made_from_sha256": file_sha256(source)}
+    asked = asked_to_dict(options)
+    if asked:
+        extras["asked"] = asked
     if marks.crossed_out:
         extras["crossed_out_mm"] = [[round(x, 3), round(y, 3)] for x, y in marks.crossed_out]
     if marks.maybe:
@@ -234,10 +272,17 @@ def _crossed_out_note(marks: _Marks) -> tuple[str, ...]:
     )
 
 
-def _kept_note(source: Path, planned: PlannedCard, options: PlanOptions) -> tuple[str, ...]:
+def _kept(source: Path, made: Made, options: PlanOptions, say: Say) -> _Kept:
+    """Keep the design where that was asked for. The plan is saved by now, so trouble here is told beside it."""
     if options.keep is None:
-        return ()
-    raise NotImplementedError  # filled in with the archive
+        return _Kept()
+    from cli.archive.incoming import keep_made
+
+    try:
+        with say(f"Keeping {source.name}"):
+            return _Kept((keep_made(source, made, options.keep),))
+    except PencilampError as error:
+        return _Kept(trouble=f"Not kept in the archive: {error}", code=error.exit_code)
 
 
 def _save_refusal(folder: Path, photo: Photo, error: PhotoError) -> None:
@@ -273,7 +318,13 @@ def _in_reading_order(files: Mapping[str, bytes]) -> list[str]:
 
 
 def png_bytes(picture: Image.Image) -> bytes:
-    """A picture as a PNG file's content."""
+    """A picture as a PNG file's content; what `info` tells of it as text goes along."""
+    from PIL.PngImagePlugin import PngInfo
+
+    texts = PngInfo()
+    for name, text in picture.info.items():
+        if isinstance(name, str) and isinstance(text, str):
+            texts.add_text(name, text)
     buffer = io.BytesIO()
-    picture.save(buffer, "PNG", compress_level=4)
+    picture.save(buffer, "PNG", compress_level=4, pnginfo=texts)
     return buffer.getvalue()

@@ -14,6 +14,8 @@ from circuit.plan_card import Build
 from circuit.settings import Settings, Units
 from circuit.stack import foam_layers
 
+# Options that a plan's settings don't hold and that change what comes out.
+ASKED = ("card_mm", "card_name", "square_mm", "printed_mm", "turn_deg", "colours", "foam", "effort")
 _CARD_SIZE = re.compile(r"[\d\"″a-z/ .,]*\d[\d\"″a-z/ .,]*\s*[x×]\s*\d", re.IGNORECASE)
 
 
@@ -75,6 +77,14 @@ def build_from(options: PlanOptions, settings: Settings, labels: tuple[str, ...]
         effort=options.effort,
         parts=options.parts,
     )
+
+
+def asked_to_dict(options: PlanOptions) -> dict[str, Any]:
+    """What was said about photo, foam and effort, for the plan file: with the settings it tells how to
+    make the plan again. Empty where nothing was said."""
+    plain = PlanOptions()
+    said = {name: getattr(options, name) for name in ASKED if getattr(options, name) != getattr(plain, name)}
+    return {name: list(value) if isinstance(value, tuple) else value for name, value in said.items()}
 
 
 def _is_mapping(kept: Mapping[str, Any]) -> bool:

@@ -27,6 +27,8 @@ from vision.overlay.style import DOUBT, FAINT_INK, INK, PAPER, WHITE, Style, typ
 from vision.overlay.text import line_height, wrap
 from vision.straight import StraightCard
 
+# Goes into the PNG as a text of that name: the picture's rows that show the card, from and up to.
+CARD_ROWS = "pencilamp-card-rows"
 _MOST_GUTTERS = 5  # chosen: five rows of callouts round the card hold more than anyone would read
 
 
@@ -197,6 +199,7 @@ def _sheet(plan: Plan, settings: Settings, style: Style, panel: Panel, card: Ima
     _lines(draw, under, style.margin, heading_bottom, style.label, bold=False)
     _scale_bar(sheet, panel, settings, style, bar_top)
     legend.draw_rows(sheet, rows, style)
+    sheet.info[CARD_ROWS] = f"{card_top} {bar_top}"
     return sheet
 
 

@@ -1,0 +1,254 @@
+"""What two plans differ in: marks in millimetres, tape, parts, rules.
+
+In:    two plans; for the same card read twice, or for two variations of a design.
+Out:   which lights are the same, and ready sentences.
+Fails: never; plans that agree give no sentence.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from circuit.layout import BatteryMark, LightMark, Plan, Point, Polyline, Problem
+from circuit.lengths import format_length
+from circuit.polyline import length
+from circuit.settings import Units
+
+SAME_LIGHT_MM = 15.0  # chosen: a light that is further off is another light
+LEAST_MM = 0.05  # lengths are shown to a tenth: less shows as nothing
+_CARD_MM = 0.3  # chosen: below what scissors do
+_WINDOW_MM = 1.0  # chosen: a pencil outline is no closer
+_PARTS = (("light", "lights' size"), ("colour", "lights' colour"), ("cell", "cell"))
+_LENGTHS = (("tape_width_mm", "a trace's width"), ("gap_mm", "gap between the traces"))
+
+
+@dataclass(frozen=True, slots=True)
+class SameLights:
+    """pairs : the light before and after; gone, new : lights without a partner."""
+
+    pairs: tuple[tuple[LightMark, LightMark], ...]
+    gone: tuple[LightMark, ...]
+    new: tuple[LightMark, ...]
+
+
+def same_lights(before: Plan, after: Plan) -> SameLights:
+    """Which light is which: those pairs that make the sum of all ways least, none over SAME_LIGHT_MM."""
+    ours, theirs = before.layout.lights, after.layout.lights
+    if not ours or not theirs:
+        return SameLights((), ours, theirs)
+    import numpy as np
+    from scipy.optimize import linear_sum_assignment
+
+    ways = np.array([[math.dist(a.centre, b.centre) for b in theirs] for a in ours])
+    # A pair that is too far apart costs as much as any other such pair, so that it takes no near one's place.
+    rows, columns = linear_sum_assignment(np.minimum(ways, SAME_LIGHT_MM * 10))
+    taken = [(int(i), int(j)) for i, j in zip(rows, columns) if ways[i, j] <= SAME_LIGHT_MM]
+    mine, yours = {i for i, _ in taken}, {j for _, j in taken}
+    return SameLights(
+        pairs=tuple((ours[i], theirs[j]) for i, j in taken),
+        gone=tuple(light for i, light in enumerate(ours) if i not in mine),
+        new=tuple(light for j, light in enumerate(theirs) if j not in yours),
+    )
+
+
+def differences(before: Plan, after: Plan, units: Units = "mm") -> tuple[str, ...]:
+    """Sentences on what `after` has otherwise than `before`, the card first, the rules last."""
+    lights = same_lights(before, after)
+    return (
+        *_card(before, after, units),
+        *_parts(before.settings, after.settings, units),
+        *_lights(lights, units),
+        *_battery(before.layout.battery, after.layout.battery, units),
+        *_window(before.layout.window, after.layout.window, units),
+        *_traces(before, after, units),
+        *_problems(before, after, lights, units),
+        *_doubts(before, after),
+    )
+
+
+def _card(before: Plan, after: Plan, units: Units) -> tuple[str, ...]:
+    a, b = before.layout.card, after.layout.card
+    if max(abs(a.width_mm - b.width_mm), abs(a.height_mm - b.height_mm)) < _CARD_MM:
+        return ()
+    sizes = [f"{format_length(c.width_mm, units)} x {format_length(c.height_mm, units)}" for c in (b, a)]
+    return (f"The card is {sizes[0]}, was {sizes[1]}.",)
+
+
+def _parts(before: Mapping[str, Any], after: Mapping[str, Any], units: Units) -> tuple[str, ...]:
+    said = []
+    for key, name in _PARTS:
+        if before.get(key) != after.get(key):
+            said.append(f"The {name} is {after.get(key, 'not told')}, was {before.get(key, 'not told')}.")
+    for key, name in _LENGTHS:
+        was, now = before.get(key), after.get(key)
+        if isinstance(was, int | float) and isinstance(now, int | float) and abs(now - was) >= LEAST_MM:
+            said.append(f"The {name} is {format_length(now, units)}, was {format_length(was, units)}.")
+    was_limits, now_limits = before.get("limits") or {}, after.get("limits") or {}
+    if was_limits != now_limits:
+        names = sorted(
+            name for name in {*was_limits, *now_limits} if was_limits.get(name) != now_limits.get(name)
+        )
+        said.append(f"Limits of your own differ: {', '.join(names)}.")
+    return tuple(said)
+
+
+def _lights(lights: SameLights, units: Units) -> tuple[str, ...]:
+    moved = [(a, b) for a, b in lights.pairs if _moved(a, b)]
+    said = [
+        f"{_named(a, b)} lies {way(a.centre, b.centre, units)} of where it was{_within(a, b, units)}."
+        for a, b in moved
+    ]
+    still = len(lights.pairs) - len(moved)
+    if said and still:
+        said.append(
+            f"{_count(still, 'light')} {'lies' if still == 1 else 'lie'} where {'it was' if still == 1 else 'they were'}."
+        )
+    said += [f"{light.label} is gone, which lay at {_place(light.centre, units)}." for light in lights.gone]
+    said += [f"{light.label} is new, at {_place(light.centre, units)}." for light in lights.new]
+    return tuple(said)
+
+
+def _battery(a: BatteryMark | None, b: BatteryMark | None, units: Units) -> tuple[str, ...]:
+    if a is None or b is None:
+        if a is b:
+            return ()
+        return ("There is a battery circle now.",) if a is None else ("There is no battery circle any more.",)
+    said = []
+    if _moved(a, b):
+        said.append(
+            f"The battery circle lies {way(a.centre, b.centre, units)} of where it was{_within(a, b, units)}."
+        )
+    if abs(a.diameter_mm - b.diameter_mm) >= max(
+        LEAST_MM, math.hypot(a.diameter_uncertainty_mm, b.diameter_uncertainty_mm)
+    ):
+        said.append(
+            f"The battery circle is {format_length(b.diameter_mm, units)} across, "
+            f"was {format_length(a.diameter_mm, units)}."
+        )
+    return tuple(said)
+
+
+def _window(a: Polyline | None, b: Polyline | None, units: Units) -> tuple[str, ...]:
+    if a is None or b is None:
+        if a is b:
+            return ()
+        return ("There is a window outline now.",) if a is None else ("There is no window outline any more.",)
+    from shapely import LinearRing
+
+    off_mm = LinearRing(a).hausdorff_distance(LinearRing(b))
+    if off_mm < _WINDOW_MM:
+        return ()
+    return (f"The window's outline differs by up to {format_length(off_mm, units)}.",)
+
+
+def _traces(before: Plan, after: Plan, units: Units) -> tuple[str, ...]:
+    a, b = before.traces, after.traces
+    if a is None or b is None:
+        if a is b:
+            return ()
+        return ("Traces can be laid now.",) if a is None else ("No traces can be laid any more.",)
+    said = []
+    was, now = (length(t.positive) + length(t.negative) for t in (a, b))
+    if abs(now - was) >= LEAST_MM:
+        longer = "longer" if now > was else "shorter"
+        said.append(
+            f"The tape is {format_length(abs(now - was), units)} {longer}: {format_length(now, units)} in all, "
+            f"was {format_length(was, units)}."
+        )
+    folds = [len(t.positive) + len(t.negative) - 4 for t in (b, a)]
+    if folds[0] != folds[1]:
+        said.append(f"It has {_count(folds[0], 'fold')}, had {folds[1]}.")
+    return tuple(said)
+
+
+def _problems(before: Plan, after: Plan, lights: SameLights, units: Units) -> tuple[str, ...]:
+    now_called = {a.label: b.label for a, b in lights.pairs}
+    was = _by_kind(before, now_called)
+    now = _by_kind(after, {})
+    said = [
+        f"New: {problem.advice} ({problem.name}, {problem.level})"
+        for key, problems in now.items()
+        for problem in problems[len(was.get(key, [])) :]
+    ]
+    said += [
+        f"No longer so: {problem.advice} ({problem.name}, {problem.level})"
+        for key, problems in was.items()
+        for problem in problems[len(now.get(key, [])) :]
+    ]
+    for key in was.keys() & now.keys():
+        for a, b in zip(was[key], now[key], strict=False):
+            said += _changed(a, b, units)
+    return tuple(said)
+
+
+def _by_kind(plan: Plan, now_called: Mapping[str, str]) -> dict[tuple[str, frozenset[str]], list[Problem]]:
+    found: dict[tuple[str, frozenset[str]], list[Problem]] = {}
+    for problem in plan.problems:
+        about = frozenset(now_called.get(name, name) for name in problem.about)
+        found.setdefault((problem.name, about), []).append(problem)
+    return found
+
+
+def _changed(a: Problem, b: Problem, units: Units) -> tuple[str, ...]:
+    who = f"{b.name} ({', '.join(b.about)})"
+    if a.level != b.level:
+        return (f"{who} is {b.level} now, was {a.level}.",)
+    if a.measured_mm is None or b.measured_mm is None or a.unit != b.unit or b.unit not in ("mm", "deg"):
+        return ()
+    least = LEAST_MM if b.unit == "mm" else 0.5
+    if abs(a.measured_mm - b.measured_mm) < least:
+        return ()
+    shown = [
+        format_length(value, units) if b.unit == "mm" else f"{value:.0f}°"
+        for value in (b.measured_mm, a.measured_mm)
+    ]
+    return (f"{who} measures {shown[0]}, was {shown[1]}.",)
+
+
+def _doubts(before: Plan, after: Plan) -> tuple[str, ...]:
+    was = before.reading.doubts if before.reading else ()
+    now = after.reading.doubts if after.reading else ()
+    return tuple(
+        [f"A new doubt: {doubt}" for doubt in now if doubt not in was]
+        + [f"No longer in doubt: {doubt}" for doubt in was if doubt not in now]
+    )
+
+
+def way(from_mm: Point, to_mm: Point, units: Units) -> str:
+    """`2.1 mm left and 0.4 mm down`; a part that shows as nothing is left out."""
+    parts = []
+    for size, back, forth in (
+        (to_mm[0] - from_mm[0], "left", "right"),
+        (to_mm[1] - from_mm[1], "up", "down"),
+    ):
+        if abs(size) >= LEAST_MM:
+            parts.append(f"{format_length(abs(size), units)} {back if size < 0 else forth}")
+    return " and ".join(parts) or format_length(math.dist(from_mm, to_mm), units)
+
+
+def _moved(a: LightMark | BatteryMark, b: LightMark | BatteryMark) -> bool:
+    return math.dist(a.centre, b.centre) >= LEAST_MM
+
+
+def _within(a: LightMark | BatteryMark, b: LightMark | BatteryMark, units: Units) -> str:
+    """That a mark may well not have moved at all."""
+    unsure_mm = math.hypot(a.uncertainty_mm, b.uncertainty_mm)
+    if math.dist(a.centre, b.centre) > unsure_mm:
+        return ""
+    return f", less than the {format_length(unsure_mm, units)} that both readings may be off"
+
+
+def _named(a: LightMark, b: LightMark) -> str:
+    return b.label if a.label == b.label else f"{b.label} (was {a.label})"
+
+
+def _place(point: Point, units: Units) -> str:
+    x, y = (format_length(value, units) for value in point)
+    return f"{x} from the left edge and {y} from the top"
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"

@@ -1,0 +1,118 @@
+"""`pencilamp archive check` and `mend`."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cli.archive.choices import at_option, terminal_width
+from cli.archive.place import archive_folder
+from cli.archive.words import count, health_lines, wrapped
+
+if TYPE_CHECKING:
+    from cli.archive.mend import Mended
+
+_MANY_FILES = 500  # chosen: below that it is done in a second or two
+_BAD = 4
+
+
+@click.command()
+@at_option
+@click.pass_context
+def check(ctx: click.Context, at: Path | None) -> None:
+    """Look every kept file over and name what is missing or damaged.
+
+    \b
+    Example:
+      pencilamp archive check
+    """
+    from cli.archive.health import count_files, look_over
+    from cli.archive.store import Archive
+
+    with Archive(archive_folder(at), writing=False) as opened:
+        many = count_files(opened)
+        if many < _MANY_FILES:
+            health = look_over(opened)
+        else:
+            err = click.get_text_stream("stderr")
+            with click.progressbar(length=many, label="Looking over", file=err) as bar:
+                health = look_over(opened, partial(bar.update, 1))
+    for line in health_lines(health, terminal_width()):
+        click.echo(line)
+    ctx.exit(_BAD if health.bad else 0)
+
+
+@click.command()
+@click.option(
+    "--look-in",
+    type=click.Path(path_type=Path, exists=True, file_okay=False),
+    metavar="FOLDER",
+    help="Look there for files that are missing or damaged, like in a spare copy.",
+)
+@click.option(
+    "--to",
+    "target",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Mend nothing: copy every sound file there, a folder for each design.",
+)
+@at_option
+@click.pass_context
+def mend(ctx: click.Context, look_in: Path | None, target: Path | None, at: Path | None) -> None:
+    """Set an archive right: tidy up after an interrupted job, or make a damaged list of designs anew.
+
+    \b
+    Example:
+      pencilamp archive mend
+    """
+    from circuit.errors import UsageError
+    from cli.archive.mend import copy_out
+    from cli.archive.mend import mend as set_right
+
+    if look_in is not None and target is not None:
+        raise UsageError("Say --look-in or --to, not both.")
+    folder = archive_folder(at)
+    if target is not None:
+        designs, files = copy_out(folder, target)
+        _say(
+            f"{count(files, 'file')} of {count(designs, 'design')} copied to {target}; the archive was not touched."
+        )
+        _say("The photos are as they were taken, with all that the camera wrote in them.")
+        return
+    mended = set_right(folder, look_in)
+    for line in _mended_lines(mended):
+        _say(line)
+    ctx.exit(_BAD if mended.still_bad else 0)
+
+
+def _mended_lines(mended: Mended) -> list[str]:
+    lines = []
+    if mended.new_list:
+        lines.append(
+            f"The list of designs was damaged or lost and is made anew: {count(mended.designs, 'design')}."
+        )
+    lines += [f"Not in the new list: {lost}." for lost in mended.lost_slips]
+    if mended.found:
+        lines.append(f"{count(mended.found, 'file')} found again and put back.")
+    if mended.parts or mended.slips:
+        lines.append("Tidied up after an interrupted job.")
+    if mended.aside:
+        where = mended.aside[0].parent
+        lines.append(
+            f"{count(len(mended.aside), 'file')} that belonged nowhere, or were replaced, now lie in {where}."
+        )
+    if mended.still_bad:
+        still = "is" if mended.still_bad == 1 else "are"
+        lines.append(
+            f"{count(mended.still_bad, 'file')} {still} missing or damaged still; "
+            "`pencilamp archive check` names them."
+        )
+    return lines or [f"Nothing to mend; {count(mended.designs, 'design')}."]
+
+
+def _say(text: str) -> None:
+    for line in wrapped(text, terminal_width(), "", "  "):
+        click.echo(line)

@@ -1,0 +1,231 @@
+"""From a photo, a layout file or a plan already made to a design that the archive can keep.
+
+In:    paths, or a plan just made.
+Out:   a `NewDesign`, and sentences about what could not be kept with it.
+Fails: `PencilampError`; nothing is kept then.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import io
+import json
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+from circuit.errors import LayoutFileError
+from circuit.layout import Plan
+from circuit.plan_json import PLAN_SCHEMA
+from cli.archive.design import (
+    DESIGN_NAME,
+    Design,
+    NewDesign,
+    NewFile,
+    Role,
+    facts_of,
+    folded,
+    label_from_dict,
+    safe_name,
+    tidy_title,
+)
+from cli.archive.place import archive_folder
+from cli.archive.shelf import reader_of
+from cli.files import FileTroubleError, file_sha256, read_plan
+from cli.places import CORRECTED_NAME, GLOW_NAME, OVERLAY_NAME, PLAN_NAME
+from cli.sheet import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
+
+if TYPE_CHECKING:
+    from cli.plan_one import Made
+    from cli.progress import Say
+
+# What of a plan's folder belongs to the plan, in the order of a listing.
+OUR_NAMES = (
+    PLAN_NAME,
+    OVERLAY_NAME,
+    CORRECTED_NAME,
+    GLOW_NAME,
+    SHEET_NAME,
+    MIRRORED_NAME,
+    BUILD_NAME,
+    MARKS_NAME,
+)
+_ROLES: Mapping[str, Role] = {PLAN_NAME: "plan", OVERLAY_NAME: "overlay"}
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What a person says of a design; no title: the file's name."""
+
+    title: str | None = None
+    tags: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Incoming:
+    """A design to keep, and ready sentences about it."""
+
+    design: NewDesign
+    remarks: tuple[str, ...] = ()
+
+
+def keep_made(source: Path, made: Made, title: str) -> str:
+    """Keep a plan just made of a photo or layout file; a sentence that says so."""
+    from cli.archive.store import Archive
+
+    design = _from_made(source, made, Words(title))
+    with Archive(archive_folder(None), writing=True) as archive:
+        kept = archive.keep(design)
+    return f"Kept in the archive as number {kept.number}: {kept.title}."
+
+
+def incoming(source: Path, photo: Path | None, words: Words, say: Say) -> Incoming:
+    """What `archive keep SOURCE` keeps: a plan's folder or plan.json as it is, else planned first."""
+    if source.is_dir() or _is_made(source):
+        return _from_folder(source, photo, words)
+    from cli.parts import read_parts
+    from cli.plan_one import make_plan
+    from cli.plan_options import PlanOptions
+
+    made = make_plan(source, PlanOptions(parts=read_parts(None)), say)
+    return Incoming(_from_made(source, made, words), made.notes)
+
+
+def our_file(name: str, data: bytes) -> NewFile:
+    """A file of a plan whose content is at hand."""
+    return NewFile(name, _ROLES.get(name, "other"), _bytes_reader(data))
+
+
+def _from_made(source: Path, made: Made, words: Words) -> NewDesign:
+    files = [our_file(name, made.files[name]) for name in OUR_NAMES if name in made.files]
+    role: Role = "layout" if source.suffix.lower() == ".json" else "photo"
+    files.append(_source_file(source, role, files))
+    return _design(made.planned.plan, files, words, source.stem)
+
+
+def _from_folder(source: Path, photo: Path | None, words: Words) -> Incoming:
+    folder = source if source.is_dir() else source.parent
+    plan_path = source / PLAN_NAME if source.is_dir() else source
+    plan = read_plan(source)
+    # The plan is kept as it was read, the other files are read when they go on the shelf.
+    files = [our_file(PLAN_NAME, _whole(plan_path))]
+    files += [
+        NewFile(name, _ROLES.get(name, "other"), reader_of(folder / name))
+        for name in OUR_NAMES[1:]
+        if (folder / name).is_file()
+    ]
+    if not any(file.role == "overlay" for file in files):
+        files.append(our_file(OVERLAY_NAME, _drawn(plan)))
+    found, remarks = _its_source(plan, folder, photo)
+    if found is not None:
+        files.append(_source_file(found, "layout" if found.suffix.lower() == ".json" else "photo", files))
+    stem = Path(str(plan.extras.get("made_from") or "")).stem or folder.absolute().name
+    return Incoming(_design(plan, files, words, stem), remarks)
+
+
+def _its_source(plan: Plan, folder: Path, named: Path | None) -> tuple[Path | None, tuple[str, ...]]:
+    """The photo or layout file that a plan was made from, where it is at hand."""
+    known = _known_contents(plan, folder)
+    if named is not None:
+        if known and file_sha256(named) not in known:
+            raise FileTroubleError(
+                f"{named}: this plan was made from another picture; name that one, or plan this one afresh."
+            )
+        if not named.is_file():
+            raise FileTroubleError(f"{named}: there is no such file; check the name and the folder.")
+        return named, ()
+    name = plan.extras.get("made_from") or (plan.reading.photo if plan.reading else None)
+    if not isinstance(name, str) or not name or Path(name).name != name or name == PLAN_NAME:
+        return None, ("There is no photo with this plan, so the plan alone is kept.",)
+    for path in (folder / name, folder.absolute().parent / name):
+        if not path.is_file():
+            continue
+        if known and file_sha256(path) in known:
+            return path, ()
+        if not known:
+            return path, (f"{name} lay beside the plan and is kept with it.",)
+        return None, (
+            f"The {name} beside the plan is not the one that the plan was made from, so it is not kept with it; "
+            "name the right one with --photo.",
+        )
+    return None, (f"{name} is not beside the plan, so the plan alone is kept; name it with --photo.",)
+
+
+def _known_contents(plan: Plan, folder: Path) -> set[str]:
+    """What the plan's photo may be: the file it was made from, or that without what the camera wrote, as
+    `take-out` left it. Empty where nothing is known."""
+    known = {plan.extras.get("made_from_sha256")}
+    with contextlib.suppress(OSError, ValueError, RecursionError, LayoutFileError):
+        label = label_from_dict(json.loads((folder / DESIGN_NAME).read_bytes()))
+        known |= {file.sha256 for file in label.files if file.role in ("photo", "layout")}
+    return {sha256 for sha256 in known if isinstance(sha256, str)}
+
+
+def _is_made(source: Path) -> bool:
+    """Whether a JSON file is a plan, not a layout that must be planned first."""
+    if source.suffix.lower() != ".json" or not source.is_file():
+        return False
+    read_plan(source)  # says in one sentence what is wrong with it
+    try:
+        value: Any = json.loads(source.read_bytes().decode("utf-8-sig"))
+    except (OSError, ValueError) as error:
+        raise LayoutFileError(f"{source}: this file changed just now; try again.") from error
+    return bool(value.get("schema") == PLAN_SCHEMA)
+
+
+def _source_file(path: Path, role: Role, others: Iterable[NewFile]) -> NewFile:
+    taken = {folded(file.name) for file in others} | {folded(name) for name in OUR_NAMES}
+    plain = safe_name(path.name, f"{role}{path.suffix.lower() if path.suffix.isascii() else ''}")
+    name, number = plain, 1
+    while folded(name) in taken:
+        name, number = f"{role}{'' if number == 1 else f'-{number}'}-{plain}", number + 1
+    return NewFile(name, role, reader_of(path))
+
+
+def _design(plan: Plan, files: Iterable[NewFile], words: Words, stem: str) -> NewDesign:
+    title = words.title if words.title is not None else stem.replace("_", " ").strip() or "Untitled"
+    return NewDesign(tidy_title(title), facts_of(plan), tuple(files), words.tags, words.note)
+
+
+def _drawn(plan: Plan) -> bytes:
+    """An overlay for a plan that came without one, on a drawn card."""
+    from circuit.orientation import positive_sides_deg
+    from circuit.settings_json import settings_from_dict
+    from cli.opencv import require_opencv
+
+    require_opencv()
+    from cli.plan_one import png_bytes
+    from vision.overlay import draw_overlay
+
+    settings = settings_from_dict(plan.settings)
+    sides = {} if plan.traces is None else positive_sides_deg(plan.layout, plan.traces, settings)
+    return png_bytes(draw_overlay(None, plan, settings, positive_sides_deg=sides))
+
+
+def _whole(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise FileTroubleError(f"{path}: this file can't be read; check its rights.") from error
+
+
+def _bytes_reader(data: bytes) -> Callable[[], BinaryIO]:
+    return partial(io.BytesIO, data)
+
+
+def is_kept_already(design: NewDesign, others: Iterable[Design]) -> Design | None:
+    """A design of the same title and the same plan among `others`."""
+    plan = next((file for file in design.files if file.role == "plan"), None)
+    if plan is None:
+        return None
+    with plan.open() as source:
+        sha256 = hashlib.sha256(source.read()).hexdigest()
+    for other in others:
+        kept = other.file("plan")
+        if kept is not None and kept.sha256 == sha256 and folded(other.title) == folded(design.title):
+            return other
+    return None

@@ -1,0 +1,77 @@
+"""Contact sheets of kept designs: their overlays, small, a dozen on each picture file.
+
+In:    an open archive, what is wanted, a file name.
+Out:   one or more PNG files, each whole or not at all, and a line that names them.
+Fails: `FileTroubleError`; a damaged overlay is an empty frame.
+"""
+
+from __future__ import annotations
+
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cli.archive.design import Design
+from cli.archive.records import Wanted
+from cli.archive.store import Archive
+from cli.archive.trouble import ArchiveTroubleError
+from cli.archive.words import count, day
+from cli.files import FileTroubleError, write_whole
+
+if TYPE_CHECKING:
+    from vision.contact_sheet import Tile
+
+
+def contact_sheets(
+    archive: Archive, wanted: Wanted, limit: int | None, target: Path, force: bool, what: str
+) -> list[str]:
+    """Draw the sheets, one in memory at a time."""
+    from cli.opencv import require_opencv
+
+    require_opencv()
+    from cli.plan_one import png_bytes
+    from vision.contact_sheet import PER_SHEET, draw_contact_sheet
+
+    total = archive.count(wanted) if limit is None else min(limit, archive.count(wanted))
+    sheets = -(-total // PER_SHEET)
+    paths = [_sheet_path(target, number) for number in range(1, sheets + 1)]
+    taken = next((path for path in paths if path.exists() and not force), None)
+    if taken is not None:
+        raise FileTroubleError(
+            f"{taken}: this file is already there; move it, or say --force to write over it."
+        )
+    designs = archive.find(wanted, limit)
+    for number, path in enumerate(paths, 1):
+        some = list(islice(designs, PER_SHEET))
+        heading = f"{count(total, 'design')} {what}" + (f", sheet {number} of {sheets}" if sheets > 1 else "")
+        drawn = draw_contact_sheet([_tile(archive, design) for design in some], heading)
+        write_whole(path, png_bytes(drawn))
+    if sheets == 1:
+        return [f"Look at {paths[0]}"]
+    return [f"Look at {paths[0]}, and on to {paths[-1].name}"]
+
+
+def _tile(archive: Archive, design: Design) -> Tile:
+    from vision.contact_sheet import State, Tile
+
+    facts, file = design.facts, design.file("overlay")
+    png = None
+    if file is not None:
+        try:
+            png = archive.read_file(design, file)
+        except ArchiveTroubleError:
+            png = None
+    state: State = "ready"
+    if facts.must_fix:
+        state = "must-fix"
+    elif facts.look_again:
+        state = "look-again"
+    elif facts.doubts:
+        state = "doubt"
+    under = f"{count(facts.lights, 'light')} · {facts.cell or 'no cell'} · {day(design.kept)}"
+    return Tile(png, f"{design.number}  {design.title}", under, state, facts.must_fix or facts.look_again)
+
+
+def _sheet_path(target: Path, number: int) -> Path:
+    path = target if target.suffix.lower() == ".png" else target.with_name(target.name + ".png")
+    return path if number == 1 else path.with_name(f"{path.stem}-{number}{path.suffix}")

@@ -1,0 +1,117 @@
+"""The shelf: every kept file once, under the SHA-256 of its content.
+
+In:    bytes from anywhere, in pieces.
+Out:   `files/ab/ab12...`, whole or not at all, flushed to disk before its name appears.
+Fails: OSError as the disk raises it (the callers turn it into a sentence).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import secrets
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO, Literal
+
+from cli.archive.place import FILES_NAME
+from cli.files import flush_folder
+
+PIECE_BYTES = 1 << 20  # chosen: memory stays flat whatever a photo's size
+_PART = "part-"
+State = Literal["sound", "missing", "damaged"]
+
+
+@dataclass(frozen=True, slots=True)
+class Put:
+    """`new` is False when the content was on the shelf already."""
+
+    sha256: str
+    size: int
+    new: bool
+
+
+class Shelf:
+    """The `files` folder of an archive, which need not be there yet."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder / FILES_NAME
+
+    def path(self, sha256: str) -> Path:
+        return self.folder / sha256[:2] / sha256
+
+    def put(self, source: BinaryIO) -> Put:
+        """Keep the content of `source`. A damaged file of that name is replaced by the sound one."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        part = self.folder / f"{_PART}{secrets.token_hex(8)}"
+        digest, size = hashlib.sha256(), 0
+        try:
+            with part.open("xb") as file:
+                while piece := source.read(PIECE_BYTES):
+                    digest.update(piece)
+                    file.write(piece)
+                    size += len(piece)
+                file.flush()
+                os.fsync(file.fileno())
+            sha256 = digest.hexdigest()
+            if self.state(sha256, size) == "sound":
+                part.unlink()
+                return Put(sha256, size, new=False)
+            target = self.path(sha256)
+            if not target.parent.exists():
+                target.parent.mkdir(exist_ok=True)
+                flush_folder(self.folder)
+            part.replace(target)
+            flush_folder(target.parent)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                part.unlink(missing_ok=True)
+            raise
+        return Put(sha256, size, new=True)
+
+    def state(self, sha256: str, size: int | None = None) -> State:
+        """Whether the file is there and still what it was."""
+        try:
+            if size is not None and self.path(sha256).stat().st_size != size:
+                return "damaged"
+            with self.path(sha256).open("rb") as file:
+                return "sound" if _digest(file) == sha256 else "damaged"
+        except FileNotFoundError:
+            return "missing"
+        except OSError:  # a bad spot on the disk, or a folder in its place
+            return "damaged"
+
+    def remove(self, sha256: str) -> int:
+        """Take a file off the shelf; how many bytes that frees, 0 when it was not there."""
+        path = self.path(sha256)
+        try:
+            size = path.stat().st_size
+            path.unlink()
+        except FileNotFoundError:
+            return 0
+        return size
+
+    def contents(self) -> Iterator[str]:
+        """The SHA-256 of every file here, by its name."""
+        if self.folder.is_dir():
+            for shard in sorted(self.folder.iterdir()):
+                if len(shard.name) == 2 and shard.is_dir():
+                    yield from sorted(path.name for path in shard.iterdir() if len(path.name) == 64)
+
+    def parts(self) -> list[Path]:
+        """Half-written files that an interrupted job left."""
+        return sorted(self.folder.glob(f"{_PART}*")) if self.folder.is_dir() else []
+
+
+def reader_of(path: Path) -> Callable[[], BinaryIO]:
+    """A function that opens the file anew each time."""
+    return lambda: path.open("rb")
+
+
+def _digest(file: BinaryIO) -> str:
+    digest = hashlib.sha256()
+    while piece := file.read(PIECE_BYTES):
+        digest.update(piece)
+    return digest.hexdigest()

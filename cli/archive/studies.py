@@ -1,0 +1,166 @@
+"""`pencilamp archive redo` and `compare`: what comes out differently."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cli.archive.choices import at_option, terminal_width, units_option
+from cli.archive.place import archive_folder
+from cli.archive.words import one_line, state_words, wrapped
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from circuit.layout import Plan
+    from circuit.settings import Units
+    from cli.archive.design import Design
+    from cli.archive.store import Archive
+
+
+@click.command()
+@click.argument("designs", nargs=-1)
+@click.option("--all", "everything", is_flag=True, help="Every design outside the bin.")
+@click.option("--keep", "keep_new", is_flag=True, help="Keep what comes out as a design of its own.")
+@click.option(
+    "--parts",
+    "parts_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Your own parts list, in TOML.",
+)
+@units_option
+@at_option
+@click.pass_context
+def redo(
+    ctx: click.Context,
+    designs: tuple[str, ...],
+    everything: bool,
+    keep_new: bool,
+    parts_file: Path | None,
+    units: Units | None,
+    at: Path | None,
+) -> None:
+    """Read the kept photos of DESIGNS again with today's program and tell what changed.
+
+    What is kept stays as it is.
+
+    \b
+    Example:
+      pencilamp archive redo 12
+    """
+    from circuit.errors import PencilampError, UsageError
+    from cli.archive.records import Wanted
+    from cli.archive.store import Archive
+    from cli.parts import read_parts
+    from cli.plan_options import PlanOptions
+
+    if bool(designs) == everything:
+        raise UsageError("Name the designs to redo, or say --all.")
+    options = PlanOptions(parts=read_parts(parts_file), units=units, pages=keep_new)
+    code = 0
+    with Archive(archive_folder(at), writing=keep_new) as opened:
+        chosen = opened.find(Wanted()) if everything else (opened.pick(text) for text in designs)
+        for design in chosen:
+            try:
+                _redo_one(opened, design, options, keep_new)
+            except PencilampError as error:  # one that can't be read any more does not stop the others
+                click.echo(f"{design.number}  {design.title}: {error}", err=True)
+                code = max(code, error.exit_code)
+    ctx.exit(code)
+
+
+def _redo_one(opened: Archive, design: Design, options: object, keep_new: bool) -> None:
+    from cli.archive.design import facts_of
+    from cli.archive.redo import design_of
+    from cli.archive.redo import redo as read_again
+    from cli.plan_options import PlanOptions
+    from cli.progress import step
+
+    assert isinstance(options, PlanOptions)
+    redone = read_again(opened, design, options, step)
+    now = state_words(facts_of(redone.made.planned.plan))
+    source = "" if redone.from_photo else " (no photo was kept: planned afresh from the marks)"
+    if redone.differences:
+        _say(f"{design.number}  {design.title}: {now}, was {state_words(design.facts)}{source}.", "", "  ")
+        _listed(redone.differences)
+    else:
+        _say(f"{design.number}  {design.title}: comes out the same, {now}{source}.", "", "  ")
+    if keep_new:
+        kept = opened.keep(design_of(opened, design, redone))
+        _say(f"Kept as {one_line(kept)}.", "  ", "  ")
+
+
+@click.command()
+@click.argument("first")
+@click.argument("second")
+@click.option(
+    "--picture",
+    type=click.Path(path_type=Path),
+    default="compared.png",
+    show_default=True,
+    metavar="FILE",
+    help="The picture of both, one over the other.",
+)
+@click.option("--force", is_flag=True, help="Write over a picture that is already there.")
+@units_option
+@at_option
+def compare(
+    first: str, second: str, picture: Path, force: bool, units: Units | None, at: Path | None
+) -> None:
+    """Lay the designs FIRST and SECOND over each other in one picture, and list what differs.
+
+    \b
+    Example:
+      pencilamp archive compare 12 15 --picture harbours.png
+    """
+    from circuit.difference import differences
+    from cli.archive.redo import kept_plan
+    from cli.archive.store import Archive
+
+    with Archive(archive_folder(at), writing=False) as opened:
+        one, other = opened.pick(first), opened.pick(second)
+        plans = kept_plan(opened, one), kept_plan(opened, other)
+    shown: Units = units or ("in" if plans[1].settings.get("units") == "in" else "mm")
+    found = differences(*plans, shown)
+    _draw(one, other, plans, found, picture, force)
+    _say(f"{other.title} (number {other.number}) against {one.title} (number {one.number}):", "", "")
+    _listed(found or ("Nothing differs.",))
+    click.echo(f"Look at {picture}")
+
+
+def _draw(
+    one: Design, other: Design, plans: tuple[Plan, Plan], found: tuple[str, ...], picture: Path, force: bool
+) -> None:
+    import math
+
+    from circuit.difference import same_lights
+    from cli.files import write_whole
+    from cli.opencv import require_opencv
+
+    require_opencv()
+    from cli.plan_one import png_bytes
+    from vision.compare_picture import ARROW_FROM_MM, Shown, draw_comparison
+
+    moved = [
+        (a.centre, b.centre)
+        for a, b in same_lights(*plans).pairs
+        if math.dist(a.centre, b.centre) >= ARROW_FROM_MM
+    ]
+    titles = [design.title for design in (one, other)]
+    if titles[0] == titles[1]:
+        titles = [f"{design.title} ({design.number})" for design in (one, other)]
+    drawn = draw_comparison(Shown(titles[0], plans[0]), Shown(titles[1], plans[1]), moved, found)
+    write_whole(picture, png_bytes(drawn), replace=force)
+
+
+def _say(text: str, first: str, then: str) -> None:
+    for line in wrapped(text, terminal_width(), first, then):
+        click.echo(line)
+
+
+def _listed(sentences: Iterable[str]) -> None:
+    for sentence in sentences:
+        _say(sentence, "  - ", "    ")

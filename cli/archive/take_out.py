@@ -1,0 +1,161 @@
+"""Take designs out: a plain zip with a folder for each, or one design's files laid into a folder.
+
+In:    an open archive and its designs.
+Out:   the zip or folder, whole or not at all, and ready sentences about what was left out.
+Fails: `FileTroubleError`, `ArchiveTroubleError`.
+
+Photos go without what the camera wrote about place, time and itself, unless they are asked for whole; a
+photo for which that can't be done stays behind.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import secrets
+import zipfile
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from cli.archive.design import DESIGN_NAME, Design, KeptFile, design_to_dict, folded, safe_name
+from cli.archive.store import Archive
+from cli.archive.trouble import ArchiveTroubleError, shown, told
+from cli.files import FileTroubleError, flush_folder, json_bytes, write_files
+
+_OLDEST_IN_A_ZIP = (1980, 1, 1, 0, 0, 0)  # the format knows no earlier time
+_SQUEEZED = (".json", ".pdf")  # pictures are squeezed already
+
+
+@dataclass(slots=True)
+class TakenOut:
+    """How many designs and photos went out, photos without the camera's words; what was left behind and
+    why. `damaged` when something was left behind that should not have been."""
+
+    designs: int = 0
+    photos: int = 0
+    left_behind: list[str] = field(default_factory=list)
+    damaged: bool = False
+
+
+def take_out(
+    archive: Archive, designs: Iterable[Design], target: Path, *, whole_photos: bool, replace_it: bool
+) -> TakenOut:
+    """Write the zip. One design at a time is in memory, and of that one file at a time."""
+    if target.is_dir():
+        raise FileTroubleError(
+            f"{shown(target)}: there is a folder of this name; name a file, like cards.zip."
+        )
+    if target.exists() and not replace_it:
+        raise FileTroubleError(
+            f"{shown(target)}: this file is already there; move it, or say --force to write over it."
+        )
+    part = target.with_name(f".pencilamp-{secrets.token_hex(6)}.part")
+    taken = TakenOut()
+    with told(target):
+        target.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            with part.open("xb") as file:
+                with zipfile.ZipFile(file, "w") as out:
+                    _fill(out, archive, designs, taken, whole_photos)
+                file.flush()
+                os.fsync(file.fileno())
+            if not taken.designs:
+                raise FileTroubleError(" ".join(["Nothing was taken out.", *taken.left_behind]))
+            part.replace(target)
+        except BaseException:
+            with contextlib.suppress(OSError):
+                part.unlink(missing_ok=True)
+            raise
+        flush_folder(target.parent)
+    return taken
+
+
+def lay_out(
+    archive: Archive, design: Design, folder: Path, *, whole_photos: bool, replace_it: bool
+) -> TakenOut:
+    """Write one design's files into a folder, where they can be looked at and printed."""
+    taken = TakenOut(designs=1)
+    files: dict[Path, bytes] = {}
+    kept = []
+    for file in design.files:
+        data = _outgoing(archive, design, file, taken, whole_photos)
+        if data is not None:
+            files[folder / file.name] = data
+            kept.append(_as_it_goes(file, data))
+    files[folder / DESIGN_NAME] = json_bytes(design_to_dict(replace(design, files=tuple(kept))))
+    write_files(files, replace=replace_it)
+    return taken
+
+
+def _fill(
+    out: zipfile.ZipFile, archive: Archive, designs: Iterable[Design], taken: TakenOut, whole_photos: bool
+) -> None:
+    names: set[str] = set()
+    for design in designs:
+        folder = _folder_name(design, names)
+        kept: list[KeptFile] = []
+        plan = design.file("plan")
+        if plan is None or archive.shelf.state(plan.sha256, plan.size) != "sound":
+            taken.left_behind.append(
+                f"{design.title} (number {design.number}) is left behind, since its plan is missing or damaged."
+            )
+            taken.damaged = True
+            continue
+        for file in design.files:
+            data = _outgoing(archive, design, file, taken, whole_photos)
+            if data is not None:
+                _write(out, design, f"{folder}/{file.name}", data)
+                kept.append(_as_it_goes(file, data))
+        label = json_bytes(design_to_dict(replace(design, files=tuple(kept))))
+        _write(out, design, f"{folder}/{DESIGN_NAME}", label)
+        taken.designs += 1
+
+
+def _outgoing(
+    archive: Archive, design: Design, file: KeptFile, taken: TakenOut, whole_photos: bool
+) -> bytes | None:
+    """A file's content as it goes out; None when it stays behind, which `taken` then says."""
+    who = f"The {file.name} of {design.title} (number {design.number})"
+    try:
+        data = archive.read_file(design, file)
+    except ArchiveTroubleError:
+        taken.left_behind.append(f"{who} is left behind, since it is missing or damaged.")
+        taken.damaged = True
+        return None
+    if file.role != "photo":
+        return data
+    if not whole_photos:
+        from cli.archive.privacy import CantStripError, strip_photo
+
+        try:
+            data = strip_photo(data)
+        except CantStripError as error:
+            taken.left_behind.append(
+                f"{who} is left behind: what the camera wrote in it can't be left out, because {error}; "
+                "say --whole-photos to take it out as it is."
+            )
+            return None
+    taken.photos += 1
+    return data
+
+
+def _as_it_goes(file: KeptFile, data: bytes) -> KeptFile:
+    return replace(file, sha256=hashlib.sha256(data).hexdigest(), size=len(data))
+
+
+def _write(out: zipfile.ZipFile, design: Design, name: str, data: bytes) -> None:
+    entry = zipfile.ZipInfo(name, max(design.kept.timetuple()[:6], _OLDEST_IN_A_ZIP))
+    entry.external_attr = 0o100644 << 16  # an ordinary file that its owner may change
+    entry.compress_type = zipfile.ZIP_DEFLATED if name.endswith(_SQUEEZED) else zipfile.ZIP_STORED
+    out.writestr(entry, data)
+
+
+def _folder_name(design: Design, taken: set[str]) -> str:
+    plain = safe_name(design.title, f"design {design.number}")
+    name = plain if folded(plain) not in taken else f"{plain} {design.number}"
+    while folded(name) in taken:
+        name += "-"
+    taken.add(folded(name))
+    return name

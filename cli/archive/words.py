@@ -1,0 +1,203 @@
+"""What the archive's commands print: tables, one design in full, what `check` found; in a crafter's words.
+
+In:    designs and reports.
+Out:   lines no wider than asked for.
+"""
+
+from __future__ import annotations
+
+import textwrap
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
+from itertools import chain, islice
+
+from circuit.layout import Plan
+from circuit.lengths import format_length
+from circuit.settings import Units
+from cli.archive.design import Design, Facts
+from cli.archive.health import Health
+
+LEAST_WIDTH, MOST_WIDTH = 60, 110  # chosen
+_HEADS = ("No.", "Title", "Lights", "Card", "Cell", "State", "Kept")
+_RIGHT = (True, False, True, False, False, False, False)  # numbers stand at the right of their column
+_TITLE = 1
+_GAP = "  "
+_FIRST = 200  # chosen
+_NAMED = 3  # chosen: designs named for one damaged file
+
+
+def table(designs: Iterable[Design], width: int) -> Iterator[str]:
+    """One line a design; the title takes what the other columns leave. The first of them settle how
+    wide the columns are, so that ten thousand need not be in memory."""
+    coming = iter(designs)
+    first = [_HEADS, *(_row(design) for design in islice(coming, _FIRST))]
+    widths = [max(_wide(row[i]) for row in first) for i in range(len(_HEADS))]
+    others = sum(widths) - widths[_TITLE] + len(_GAP) * (len(_HEADS) - 1)
+    widths[_TITLE] = min(widths[_TITLE], max(12, min(width, MOST_WIDTH) - others))
+    for row in chain(first, map(_row, coming)):
+        yield _line(row, widths)
+
+
+def _row(design: Design) -> tuple[str, ...]:
+    facts = design.facts
+    return (
+        str(design.number),
+        design.title,
+        str(facts.lights),
+        card_words(facts),
+        facts.cell or "-",
+        state_words(facts),
+        day(design.kept),
+    )
+
+
+def card_words(facts: Facts) -> str:
+    """The card's everyday name, or its sides in millimetres."""
+    return facts.card_size or f"{facts.card_width_mm:.0f} x {facts.card_height_mm:.0f} mm"
+
+
+def state_words(facts: Facts) -> str:
+    """Whether the card can be taped as it is."""
+    if facts.must_fix:
+        return f"{facts.must_fix} to fix"
+    if facts.look_again:
+        return f"look at {facts.look_again}"
+    return "not sure" if facts.doubts else "ready"
+
+
+def day(when: datetime) -> str:
+    """The day as the maker's calendar had it."""
+    return when.astimezone().strftime("%Y-%m-%d")
+
+
+def one_line(design: Design) -> str:
+    """`number 12, Harbour (3 lights, CR2032, quarter-letter, ready)`."""
+    facts = design.facts
+    words = [count(facts.lights, "light"), *([facts.cell] if facts.cell else [])]
+    return f"number {design.number}, {design.title} ({', '.join([*words, card_words(facts), state_words(facts)])})"
+
+
+def design_lines(design: Design, plan: Plan, units: Units, width: int) -> list[str]:
+    """One design in full."""
+    facts = design.facts
+    card = f"{format_length(facts.card_width_mm, units)} x {format_length(facts.card_height_mm, units)}"
+    lines = [f"{design.number}  {design.title}", ""]
+    about = [
+        ("Card", f"{facts.card_size}, {card}" if facts.card_size else card),
+        (
+            "Lights",
+            f"{facts.lights}, {plan.settings.get('light', '?')} {plan.settings.get('colour', '')}".strip(),
+        ),
+        ("Cell", facts.cell or "not told"),
+        ("Tape", "no traces" if facts.tape_mm is None else f"{format_length(facts.tape_mm, units)} in all"),
+        ("Tags", ", ".join(design.tags) or "none"),
+        (
+            "Kept",
+            day(design.kept)
+            + ("" if design.removed is None else f", in the bin since {day(design.removed)}"),
+        ),
+        ("Files", ", ".join(f"{file.name} ({size_words(file.size)})" for file in design.files)),
+    ]
+    for name, text in about:
+        lines += wrapped(f"{name + ':':8}{text}", width, "  ", " " * 10)
+    if design.note:
+        lines += [
+            "",
+            *(line for part in design.note.splitlines() for line in wrapped(part, width, "  ", "  ")),
+        ]
+    lines += ["", *wrapped(_verdict(plan), width, "  ", "  ")]
+    for problem in sorted(plan.problems, key=lambda problem: problem.level != "must-fix"):
+        lines += wrapped(f"{problem.advice} ({problem.name}, {problem.level})", width, "   - ", "     ")
+    for doubt in plan.reading.doubts if plan.reading else ():
+        lines += wrapped(doubt, width, "   ? ", "     ")
+    return lines
+
+
+def _verdict(plan: Plan) -> str:
+    from cli.summary import verdict
+
+    return verdict(plan)
+
+
+def health_lines(health: Health, width: int) -> list[str]:
+    """What `check` found: what is bad first, then what was left lying about."""
+    lines = []
+    for bad in health.bad:
+        named = [f"{design.title} (number {design.number})" for design in bad.designs[:_NAMED]]
+        more = len(bad.designs) - len(named)
+        who = ", ".join(named) + (f" and {more} more" if more else "")
+        lines += wrapped(
+            f"{bad.file.name} of {who} is {bad.state} ({bad.file.sha256[:12]}).", width, "", "  "
+        )
+    sound = health.files - len(health.bad)
+    said = f"{count(health.designs, 'design')}, {count(health.files, 'file')}, {size_words(health.size)}: "
+    if health.bad:
+        said += (
+            f"{sound} sound, {len(health.bad)} not. If you have a spare copy of them anywhere, "
+            "`pencilamp archive mend --look-in FOLDER` puts them back."
+        )
+    else:
+        said += "all sound."
+    lines += wrapped(said, width, "", "")
+    if health.leftovers:
+        loose = len(health.loose) + len(health.parts) + len(health.stray_slips) + len(health.odd_slips)
+        lines += wrapped(
+            f"An interrupted job left {count(loose, 'thing')} lying about, which does no harm; "
+            "`pencilamp archive mend` tidies up.",
+            width,
+            "",
+            "",
+        )
+    return lines
+
+
+def size_words(size: int) -> str:
+    """A file's size: `934 kB`, `4.1 MB`."""
+    if size < 1000:
+        return count(size, "byte")
+    if size < 999_500:
+        return f"{size / 1e3:.0f} kB"
+    return f"{size / 1e6:.1f} MB" if size < 999_500_000 else f"{size / 1e9:.1f} GB"
+
+
+def count(number: int, thing: str) -> str:
+    """`1 design`, `2 designs`."""
+    return f"{number:,} {thing}" if number == 1 else f"{number:,} {thing}s"
+
+
+def wrapped(text: str, width: int, first: str, then: str) -> list[str]:
+    """Lines of a sentence; a path in it stays in one piece, so that it can be copied."""
+    return textwrap.wrap(
+        text,
+        max(LEAST_WIDTH, min(width, MOST_WIDTH)),
+        initial_indent=first,
+        subsequent_indent=then,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _line(row: Iterable[str], widths: Sequence[int]) -> str:
+    cells = []
+    for text, wide, right in zip(row, widths, _RIGHT, strict=True):
+        cut = _cut(text, wide)
+        pad = " " * (wide - _wide(cut))
+        cells.append(pad + cut if right else cut + pad)
+    return _GAP.join(cells).rstrip()
+
+
+def _cut(text: str, wide: int) -> str:
+    if _wide(text) <= wide:
+        return text
+    while text and _wide(text) > wide - 1:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
+def _wide(text: str) -> int:
+    """Columns that a text takes on a terminal."""
+    return sum(
+        0 if unicodedata.combining(ch) else 2 if unicodedata.east_asian_width(ch) in "WF" else 1
+        for ch in text
+    )
