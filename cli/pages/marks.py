@@ -8,6 +8,8 @@ Fails: UsageError for a card that does not fit on the paper.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from circuit.errors import UsageError
 from circuit.layout import Plan
 from circuit.settings import Settings
@@ -22,7 +24,7 @@ from vision.marker_bits import CELLS
 
 SQUARE_MM = 30  # chosen: the largest that lies beside a card of a quarter Letter on A4
 PENCIL_MM = 0.5  # chosen: a soft pencil's line
-_GAP_MM = 6.0
+_GAP_MM = 5.0
 _TITLE = "Marked back card"
 _WORDS = (
     "Print at 100 % on card stock and cut along the inside of the line: the back card, marked and ready for tape. "
@@ -33,43 +35,61 @@ _WORDS = (
 def marks_pages(plan: Plan, settings: Settings, paper: Paper | None = None, *, name: str = "") -> bytes:
     """One page with the card and its marks at true size and a coded reference square."""
     build = build_of(plan, settings, name)
-    lying, card, square = marks_places(build, paper or paper_for(plan.layout.card, settings))
-    page = Page(lying, _TITLE, "print at 100 %, “actual size”")
-    inside = lying.inside
-    y = inside.top
-    for line in wrapped(_WORDS, BODY_PT, inside.width):
-        page.add(Pen.text, inside.left, y + 3.0, line, BODY_PT)
+    places = marks_places(build, paper or paper_for(plan.layout.card, settings))
+    page = Page(places.paper, _TITLE, "print at 100 %, “actual size”")
+    y = places.words.top
+    for line in wrapped(_WORDS, BODY_PT, places.words.width):
+        page.add(Pen.text, places.words.left, y + 3.0, line, BODY_PT)
         y += line_mm(BODY_PT)
-    page.add(_draw_marks, build, card)
-    page.add(_draw_square, square)
+    page.add(_draw_marks, build, places.card)
+    page.add(_draw_square, places.square)
     place_ruler(page)
     return render([page], build.name, _TITLE)
 
 
-def marks_places(build: Build, paper: Paper) -> tuple[Paper, Box, Box]:
-    """How the paper lies, where the card is on it, and where the dark square."""
+@dataclass(frozen=True, slots=True)
+class MarksPlaces:
+    """How the paper lies, and where on it the card, the dark square and the words are."""
+
+    paper: Paper
+    card: Box
+    square: Box
+    words: Box
+
+
+def marks_places(build: Build, paper: Paper) -> MarksPlaces:
+    """The first that fits: words on top, the square beside or below the card; else both in a column beside it."""
     card = build.plan.layout.card
     outer = SQUARE_MM * (1 + 2 / CELLS)
     for lying in (paper, paper.turned):
         inside = lying.inside
-        words = len(wrapped(_WORDS, BODY_PT, inside.width)) * line_mm(BODY_PT) + 4.0
-        top = inside.top + words
-        high = inside.bottom - RULER_HEIGHT_MM - 3.0 - top
+        bottom = inside.bottom - RULER_HEIGHT_MM - 1.2
+        above = len(wrapped(_WORDS, BODY_PT, inside.width)) * line_mm(BODY_PT) + 4.0
+        beside = inside.width - card.width_mm - _GAP_MM
+        if card.width_mm > inside.width:
+            continue
+        top = inside.top + above
         place = Box(inside.left, top, card.width_mm, card.height_mm)
-        if card.width_mm > inside.width or card.height_mm > high:
-            continue
-        if card.width_mm + _GAP_MM + outer <= inside.width and outer <= high:
-            cut = Box(place.right + _GAP_MM, top, outer, outer)
-        elif card.height_mm + _GAP_MM + outer <= high:
-            cut = Box(inside.left, place.bottom + _GAP_MM, outer, outer)
-        else:
-            continue
-        margin = SQUARE_MM / CELLS
-        return lying, place, Box(cut.left + margin, cut.top + margin, SQUARE_MM, SQUARE_MM)
+        words = Box(inside.left, inside.top, inside.width, above)
+        if place.bottom <= bottom and beside >= outer:
+            return MarksPlaces(lying, place, _square_in(place.right + _GAP_MM, top), words)
+        if place.bottom + _GAP_MM + outer <= bottom:
+            return MarksPlaces(lying, place, _square_in(inside.left, place.bottom + _GAP_MM), words)
+        place = Box(inside.left, inside.top, card.width_mm, card.height_mm)
+        if place.bottom <= bottom and beside >= outer:
+            x = place.right + _GAP_MM
+            words = Box(x, inside.top + outer + _GAP_MM, beside, bottom - inside.top - outer - _GAP_MM)
+            return MarksPlaces(lying, place, _square_in(x, inside.top), words)
     raise UsageError(
         f"A card of {card.width_mm:g} x {card.height_mm:g} mm does not fit on {paper.name} with its square. "
         "Use the 1:1 sheet, which comes in parts."
     )
+
+
+def _square_in(left: float, top: float) -> Box:
+    """The dark square whose white margin's corner is there."""
+    margin = SQUARE_MM / CELLS
+    return Box(left + margin, top + margin, SQUARE_MM, SQUARE_MM)
 
 
 def _draw_marks(pen: Pen, build: Build, box: Box) -> None:

@@ -25,6 +25,7 @@ from cli.pages.tiles import tile_pages
 from cli.pages.type import BODY_PT, SMALL_PT, line_mm, wrapped
 
 _RULER_GAP_MM = 3.0
+_TIGHT_GAP_MM = 1.2
 _TOP_WORD_MM = 4.5  # the words "top of the card" above its outline
 _COLUMN_GAP_MM = 6.0
 _LEAST_COLUMN_MM = 62.0  # chosen: the pattern (32 mm and more) with words beside it
@@ -51,20 +52,29 @@ def sheet_pages(
 
 @dataclass(frozen=True, slots=True)
 class _Arrangement:
-    """A page on which the card fits: where it lies, and where the extras do (None: on the next page)."""
+    """A page on which the card fits: where it lies, and where the extras do (None: on the next page).
+
+    tight : there is no room for words above the card, so the title must warn.
+    """
 
     paper: Paper
     card: Box
-    extras: Box | None
-    beside: bool
+    extras: Box | None = None
+    beside: bool = False
+    tight: bool = False
 
 
 def _one_page(build: Build, paper: Paper, title: str, mirrored: bool) -> list[Page]:
     found = arrange(build, paper, extras=not mirrored)
     if found is None:
         return []
-    page = Page(found.paper, title, _ASIDE)
-    warn(page, build)
+    if found.tight and warning_words(build):
+        page = Page(found.paper, f"{title}: {_short_warning(build)}", _ASIDE)
+    else:
+        page = Page(found.paper, title, _ASIDE)
+    if not found.tight:
+        warn(page, build)
+        page.add(_draw_top_word, found.card)
     place_ruler(page)
     page.add(_draw_card, build, found.card, mirrored=mirrored)
     pages = [page]
@@ -87,13 +97,25 @@ def _parts(build: Build, paper: Paper, title: str, mirrored: bool) -> list[Page]
 
 def arrange(build: Build, paper: Paper, *, extras: bool) -> _Arrangement | None:
     """The first of these that holds the card: upright with the extras beside or below it, turned
-    likewise, then upright or turned with the extras on the next page."""
+    likewise, then upright or turned with the extras on the next page, then so without words above it."""
     for want_extras in (True, False) if extras else (False,):
         for lying in (paper, paper.turned):
             found = _on(build, lying, want_extras)
             if found is not None:
                 return found
+    for lying in (paper, paper.turned):
+        found = _tight(build, lying)
+        if found is not None:
+            return found
     return None
+
+
+def _tight(build: Build, paper: Paper) -> _Arrangement | None:
+    card, inside = build.plan.layout.card, paper.inside
+    if card.width_mm > inside.width or card.height_mm > inside.height - RULER_HEIGHT_MM - _TIGHT_GAP_MM:
+        return None
+    left = inside.left + (inside.width - card.width_mm) / 2
+    return _Arrangement(paper, Box(left, inside.top, card.width_mm, card.height_mm), tight=True)
 
 
 def _on(build: Build, paper: Paper, want_extras: bool) -> _Arrangement | None:
@@ -105,7 +127,7 @@ def _on(build: Build, paper: Paper, want_extras: bool) -> _Arrangement | None:
         return None
     if not want_extras:
         left = room.left + (room.width - card.width_mm) / 2
-        return _Arrangement(paper, Box(left, top, card.width_mm, card.height_mm), None, False)
+        return _Arrangement(paper, Box(left, top, card.width_mm, card.height_mm))
     place = Box(room.left, top, card.width_mm, card.height_mm)
     column = room.width - card.width_mm - _COLUMN_GAP_MM
     if column >= _LEAST_COLUMN_MM and _extras_height(build, column, beside=True) <= high:
@@ -165,6 +187,7 @@ def _draw_extras(pen: Pen, build: Build, box: Box, *, beside: bool) -> None:
 
 def _extras_page(build: Build, paper: Paper) -> Page:
     page = Page(paper, "Flap and signs", _ASIDE)
+    warn(page, build)
     room = drawing_room(paper, build)
     place_ruler(page)
     page.add(_draw_extras, build, Box(room.left, room.top + 2.0, room.width, room.height), beside=False)
@@ -174,10 +197,12 @@ def _extras_page(build: Build, paper: Paper) -> Page:
 def _draw_card(pen: Pen, build: Build, box: Box, *, mirrored: bool) -> None:
     card = build.plan.layout.card
     placing = Placing(box.left, box.top, 1.0, card.width_mm if mirrored else None)
-    pen.text(
-        box.left + box.width / 2, box.top - 1.5, "top of the card", SMALL_PT, colour=GREY, anchor="middle"
-    )
     draw_plan(pen, build, placing, Labels(inside=box.inset(LABEL_INSET_MM)), full=True)
+
+
+def _draw_top_word(pen: Pen, box: Box) -> None:
+    middle = box.left + box.width / 2
+    pen.text(middle, box.top - 1.5, "top of the card", SMALL_PT, colour=GREY, anchor="middle")
 
 
 def place_ruler(page: Page) -> None:
@@ -198,6 +223,12 @@ def warning_words(build: Build) -> str:
     if build.plan.reading is not None and not build.plan.reading.sure:
         return "The reading is not sure of everything: compare this page with your pencil marks before you build."
     return ""
+
+
+def _short_warning(build: Build) -> str:
+    if build.plan.traces is None:
+        return "no traces yet"
+    return "not ready to build" if build.plan.must_fix else "compare with your card"
 
 
 def _warning_height(build: Build, room: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Plan, Point, Problem, Reading, Traces
@@ -81,6 +82,15 @@ def fourteen_lights() -> Plan:
     rows += [(24.0, 60.0), (150.0, 60.0), (162.0, 50.0), (162.0, 32.0), (150.0, 24.0), (30.0, 18.0)]
     at = [45.0, 61.0, 77.0, 93.0, 168.0, 186.0, 204.0, 222.0, 240.0, 258.0, 322.0, 345.0, 375.0, 400.0]
     return plan_along(rows, at, card, photo="night sky.jpg")
+
+
+def half_sheet() -> Plan:
+    """A skyline on a lying A5 card, which only just fits on A4; the reading has a doubt."""
+    midline = [(45.0, 110.0), (150.0, 90.0), (165.0, 50.0), (40.0, 35.0)]
+    plan = plan_along(
+        midline, [50.0, 75.0, 125.0, 180.0, 240.0], Card(210.0, 148.0, "A5"), photo="skyline.jpg"
+    )
+    return replace(plan, reading=Reading("skyline.jpg", "plain", 25.4, 0.5, False, ("L2 may be a smudge.",)))
 
 
 def large() -> Plan:

@@ -37,8 +37,8 @@ def table_photo(card_piece, card, square_piece, square, angle):
 
 def marks_photo(plan, paper, angle):
     page = printed(marks_pages(plan, Settings(), paper))[0]
-    _, card, square = marks_places(build_of(plan, Settings()), paper)
-    cut = cut_box(square, SQUARE_MM / CELLS)
+    places = marks_places(build_of(plan, Settings()), paper)
+    card, cut = places.card, cut_box(places.square, SQUARE_MM / CELLS)
     return table_photo(cut_out(page, card), card, cut_out(page, cut), cut, angle)
 
 
@@ -73,7 +73,7 @@ def test_the_marked_card_photographed_at_an_angle_gives_the_same_marks(make, pap
 def test_a_square_from_the_page_of_squares_serves_as_well():
     plan = cards.seven_lights()
     page = printed(marks_pages(plan, Settings(), A4))[0]
-    _, card, _ = marks_places(build_of(plan, Settings()), A4)
+    card = marks_places(build_of(plan, Settings()), A4).card
     squares = printed(square_page(LETTER))[0]
     dark = largest_dark_square(squares)
     cut = cut_box(dark, 40.0 / CELLS)

@@ -26,6 +26,7 @@ CASES = [
     pytest.param((cards.seven_lights, LETTER, "in"), id="7 lights"),
     pytest.param((cards.seven_lights, A4, "mm"), id="7 lights, A4"),
     pytest.param((cards.fourteen_lights, A4, "in"), id="14 lights, lying"),
+    pytest.param((cards.half_sheet, A4, "mm"), id="half a sheet"),
 ]
 
 
@@ -256,6 +257,11 @@ def test_a_large_card_comes_in_parts_that_join(paper):
 class OnPart:
     def __init__(self, page, at):
         self.page, self.at = page, at
+
+
+def test_a_card_that_only_just_fits_still_says_on_top_what_is_not_sure():
+    pages = text_boxes(sheet_pages(cards.half_sheet(), Settings(), A4))
+    assert "compare with your card" in " ".join(box.text for box in pages[0])
 
 
 def test_a_card_that_no_one_would_join_is_refused_in_one_sentence():

@@ -17,7 +17,14 @@ from cli.pages.type import printable, width_mm, wrapped
 from tests.cli import cards
 from tests.cli.pages.measure import page_sizes, text_boxes
 
-MAKERS = [cards.one_light, cards.seven_lights, cards.fourteen_lights, cards.large, cards.no_traces]
+MAKERS = [
+    cards.one_light,
+    cards.seven_lights,
+    cards.fourteen_lights,
+    cards.half_sheet,
+    cards.large,
+    cards.no_traces,
+]
 UNSURE = replace(
     cards.seven_lights(),
     reading=Reading(
@@ -47,6 +54,7 @@ def pages_to_look_at():
         plan = cards.seven_lights()
         yield f"mirrored {paper.name}", partial(sheet_pages, plan, Settings(), paper, mirrored=True)
         yield f"marks {paper.name}", partial(marks_pages, plan, Settings(), paper)
+        yield f"marks lying {paper.name}", partial(marks_pages, cards.half_sheet(), Settings(), paper)
 
 
 @pytest.mark.parametrize("make_pdf", [pytest.param(make, id=name) for name, make in pages_to_look_at()])
