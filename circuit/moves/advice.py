@@ -20,6 +20,9 @@ from circuit.moves.router import Route, RoutedLike, Router, must_fix
 from circuit.moves.search import mend
 from circuit.settings import Settings
 
+# Who can mend a card with a pencil by this much in all won't buy other parts for it: chosen. [mm]
+_LITTLE_MM = 3.0
+
 
 @dataclass(frozen=True, slots=True)
 class Advice:
@@ -29,7 +32,8 @@ class Advice:
         the lane through it, which keeps every rule.
     leave_out : labels of the fewest lights found without which a lane goes through the rest as it is
         drawn; only where no moves were found.
-    alternatives : sentences about other parts with which the card can be laid as it is drawn.
+    alternatives : sentences about other parts with which the card can be laid as it is drawn; not looked
+        for where very small moves mend it.
     """
 
     moves: tuple[Move, ...] = ()
@@ -46,7 +50,10 @@ def suggest_moves(layout: Layout, settings: Settings, routed: RoutedLike, *, rou
         return Advice()
     router = Router.for_card(route, settings, len(layout.lights))
     mended = mend(layout, router, laid=routed.traces is not None)
-    alternatives = other_parts(layout, settings, route)
+    if mended is not None and mended.total_mm <= _LITTLE_MM:
+        alternatives: tuple[str, ...] = ()
+    else:
+        alternatives = other_parts(layout, settings, route)
     if mended is None:
         return Advice(leave_out=fewest_left_out(layout, router), alternatives=alternatives)
     moves = _moves(layout, mended.layout, wrong)

@@ -121,7 +121,7 @@ def _places(
             if len(lights) and np.hypot(*(lights - place).T).min() < apart:
                 continue
             need = at + settings.light.width_mm / 2 + SPARE_MM - end
-            longer = _longer(traces, need) if last and need > 0 else traces
+            longer = _longer(traces, float(need)) if last and need > 0 else traces
             found.append(((float(place[0]), float(place[1])), longer))
     return found
 

@@ -17,9 +17,9 @@ from circuit.settings import Settings
 
 # How often the router may be asked for a card of one light, at least, and at most: chosen, to stay within a few
 # seconds; a card of more lights takes it longer.
-_CALLS_FOR_ONE_LIGHT = 200
-_FEWEST_CALLS = 16
-_MOST_CALLS = 32
+_CALLS_FOR_ONE_LIGHT = 150
+_FEWEST_CALLS = 12
+_MOST_CALLS = 24
 
 
 class RoutedLike(Protocol):

@@ -129,8 +129,7 @@ def _least_and_missing(layout: Layout, needs: Needs, home: Vectors) -> tuple[flo
     """
     missed: list[tuple[float, set[int]]] = []
     for row in _rows(layout, needs, home):
-        values = home.ravel()[list(row.coordinates)]
-        short = row.bound - float(values @ np.asarray(row.coefficients))
+        short = _short(row, home)
         if short > _DONE_MM:
             missed.append((short, {coordinate // 2 for coordinate in row.coordinates}))
     least, counted = 0.0, set[int]()
@@ -193,7 +192,11 @@ def _solve(
     marks = np.flatnonzero(free)
     column = np.full(len(home), -1)
     column[marks] = np.arange(len(marks))
+    settled = [row for row in rows if not any(free[k // 2] for k in row.coordinates)]
     rows = [row for row in rows if any(free[k // 2] for k in row.coordinates)]
+    missed = sum(max(0.0, _short(row, now)) for row in settled)
+    if len(marks) == 0:
+        return now, missed
     lengths, misses = 2 * len(marks), 3 * len(marks)
     size = misses + len(rows)
     cost = np.concatenate([np.zeros(lengths), ties[marks], np.full(len(rows), _MISSING_COST)])
@@ -221,7 +224,12 @@ def _solve(
     values = np.asarray(answer.x, dtype=np.float64)
     places = now.copy()
     places[marks] = values[:lengths].reshape(-1, 2)
-    return places, float(values[misses:].sum())
+    return places, missed + float(values[misses:].sum())
+
+
+def _short(row: _Row, marks: Vectors) -> float:
+    """What a row misses at these places, below 0 where it is kept. [mm]"""
+    return row.bound - float(marks.ravel()[list(row.coordinates)] @ np.asarray(row.coefficients))
 
 
 def _rows(layout: Layout, needs: Needs, now: Vectors) -> Iterator[_Row]:
