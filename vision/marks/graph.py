@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 Disc = tuple[float, float, float]  # x, y, radius in mm
 
 SPUR_MM = 1.3  # chosen: a hook shorter than this is the thinning's or a corner's overshoot
-MERGE_MM = 0.9  # chosen: two junctions this near are one crossing of two slanted strokes
+MERGE_MM = 1.7  # chosen: two junctions this near are one crossing of two slanted strokes
 HEADING_MM = 2.5  # over what length an edge's heading at its end is taken
 SKIP_MM = 4.0  # chosen: how far any straight stroke may skip on rough paper
 SKIP_TURN_DEG = 35.0
@@ -116,6 +116,7 @@ def build_graph(ink: Ink, thin: BoolImage, dots: Iterable[Disc] = ()) -> Graph:
         _bridge(graph, hidden)
         _touch(graph)
         _join_straights(graph)
+    _merge_close(graph)
     return graph
 
 
