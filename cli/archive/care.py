@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,7 +20,7 @@ _MANY_FILES = 500  # chosen: below that it is done in a second or two
 _BAD = 4
 
 
-@click.command()
+@click.command(short_help="Name what is missing or damaged.")
 @at_option
 @click.pass_context
 def check(ctx: click.Context, at: Path | None) -> None:
@@ -37,15 +38,14 @@ def check(ctx: click.Context, at: Path | None) -> None:
         if many < _MANY_FILES:
             health = look_over(opened)
         else:
-            err = click.get_text_stream("stderr")
-            with click.progressbar(length=many, label="Looking over", file=err) as bar:
+            with click.progressbar(range(many), label="Looking over", file=sys.stderr) as bar:
                 health = look_over(opened, partial(bar.update, 1))
     for line in health_lines(health, terminal_width()):
         click.echo(line)
     ctx.exit(_BAD if health.bad else 0)
 
 
-@click.command()
+@click.command(short_help="Set a damaged archive right.")
 @click.option(
     "--look-in",
     type=click.Path(path_type=Path, exists=True, file_okay=False),

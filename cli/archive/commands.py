@@ -31,7 +31,7 @@ def archive() -> None:
     """
 
 
-@archive.command()
+@archive.command(short_help="Keep a photo's or a plan's design.")
 @click.argument("source", type=click.Path(path_type=Path))
 @click.option("--title", help="What to call it.  [default: the file's name]")
 @click.option("--tag", "tags", multiple=True, metavar="TAG", help="A word to find it by. May be given again.")
@@ -109,7 +109,7 @@ def list_designs(
         _show(opened, Wanted(binned=binned), everything, picture, force, "in the bin" if binned else "kept")
 
 
-@archive.command()
+@archive.command(short_help="Find designs by words and by what they are.")
 @click.argument("words", nargs=-1)
 @click.option(
     "--lights", type=LIGHTS, metavar="NUMBER", help="How many lights: 9, 5-9 or 9- for nine or more."

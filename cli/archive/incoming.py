@@ -23,6 +23,7 @@ from circuit.plan_json import PLAN_SCHEMA
 from cli.archive.design import (
     DESIGN_NAME,
     Design,
+    Label,
     NewDesign,
     NewFile,
     Role,
@@ -124,7 +125,7 @@ def _from_folder(source: Path, photo: Path | None, words: Words) -> Incoming:
     if found is not None:
         files.append(_source_file(found, "layout" if found.suffix.lower() == ".json" else "photo", files))
     stem = Path(str(plan.extras.get("made_from") or "")).stem or folder.absolute().name
-    return Incoming(_design(plan, files, words, stem), remarks)
+    return Incoming(_design(plan, files, _with_label(words, folder), stem), remarks)
 
 
 def _its_source(plan: Plan, folder: Path, named: Path | None) -> tuple[Path | None, tuple[str, ...]]:
@@ -159,10 +160,24 @@ def _known_contents(plan: Plan, folder: Path) -> set[str]:
     """What the plan's photo may be: the file it was made from, or that without what the camera wrote, as
     `take-out` left it. Empty where nothing is known."""
     known = {plan.extras.get("made_from_sha256")}
-    with contextlib.suppress(OSError, ValueError, RecursionError, LayoutFileError):
-        label = label_from_dict(json.loads((folder / DESIGN_NAME).read_bytes()))
+    label = _label_of(folder)
+    if label is not None:
         known |= {file.sha256 for file in label.files if file.role in ("photo", "layout")}
     return {sha256 for sha256 in known if isinstance(sha256, str)}
+
+
+def _with_label(words: Words, folder: Path) -> Words:
+    """A design that was taken out brings its title, tags and note along, where nothing else is said."""
+    label = _label_of(folder)
+    if label is None:
+        return words
+    return Words(words.title or label.title, words.tags or label.tags, words.note or label.note)
+
+
+def _label_of(folder: Path) -> Label | None:
+    with contextlib.suppress(OSError, ValueError, RecursionError, LayoutFileError):
+        return label_from_dict(json.loads((folder / DESIGN_NAME).read_bytes()))
+    return None
 
 
 def _is_made(source: Path) -> bool:

@@ -24,7 +24,7 @@ _WHOLE = "The photos hold all that the camera wrote in them, and that may be whe
 _NAMED = 10  # chosen: designs listed one by one
 
 
-@click.command("take-out")
+@click.command("take-out", short_help="Copy designs into a plain zip.")
 @click.argument("designs", nargs=-1)
 @click.option("--all", "everything", is_flag=True, help="Every design outside the bin.")
 @click.option(
@@ -63,7 +63,7 @@ def take_out(
     ctx.exit(4 if taken.damaged else 0)
 
 
-@click.command("bring-in")
+@click.command("bring-in", short_help="Keep the designs of such a zip.")
 @click.argument("zips", nargs=-1, required=True, type=click.Path(path_type=Path))
 @at_option
 @click.pass_context
@@ -100,15 +100,15 @@ def _say_already(already: list[Design]) -> None:
     if already:
         named = ", ".join(f"{design.title} ({design.number})" for design in already[:_NAMED])
         more = f" and {len(already) - _NAMED:,} more" if len(already) > _NAMED else ""
-        are = "was" if len(already) == 1 else "were"
-        for line in wrapped(f"Here already, and left as {are}: {named}{more}.", terminal_width(), "  ", "  "):
+        was = "it was" if len(already) == 1 else "they were"
+        for line in wrapped(f"Here already, and left as {was}: {named}{more}.", terminal_width(), "  ", "  "):
             click.echo(line)
     for design in already[:_NAMED]:
         if design.removed is not None:
             click.echo(f"  {design.title} lies in the bin; `pencilamp archive put-back {design.number}`.")
 
 
-@click.command()
+@click.command(short_help="Put designs into the bin.")
 @click.argument("designs", nargs=-1, required=True)
 @at_option
 def remove(designs: tuple[str, ...], at: Path | None) -> None:
@@ -129,7 +129,7 @@ def remove(designs: tuple[str, ...], at: Path | None) -> None:
         )
 
 
-@click.command("put-back")
+@click.command("put-back", short_help="Take designs out of the bin again.")
 @click.argument("designs", nargs=-1, required=True)
 @at_option
 def put_back(designs: tuple[str, ...], at: Path | None) -> None:
@@ -148,7 +148,7 @@ def put_back(designs: tuple[str, ...], at: Path | None) -> None:
         click.echo(f"Back in the archive: {one_line(design)}.")
 
 
-@click.command("empty-bin")
+@click.command("empty-bin", short_help="Do away with what lies in the bin.")
 @click.option("--yes", is_flag=True, help="Don't ask.")
 @at_option
 def empty_bin(yes: bool, at: Path | None) -> None:

@@ -15,7 +15,7 @@ from cli.archive.design import Design
 from cli.archive.records import Wanted
 from cli.archive.store import Archive
 from cli.archive.trouble import ArchiveTroubleError
-from cli.archive.words import count, day
+from cli.archive.words import count
 from cli.files import FileTroubleError, write_whole
 
 if TYPE_CHECKING:
@@ -68,8 +68,8 @@ def _tile(archive: Archive, design: Design) -> Tile:
         state = "look-again"
     elif facts.doubts:
         state = "doubt"
-    under = f"{count(facts.lights, 'light')} · {facts.cell or 'no cell'} · {day(design.kept)}"
-    return Tile(png, f"{design.number}  {design.title}", under, state, facts.must_fix or facts.look_again)
+    under = f"No. {design.number} · {count(facts.lights, 'light')} · {facts.cell or 'no cell'}"
+    return Tile(png, design.title, under, state, facts.must_fix or facts.look_again)
 
 
 def _sheet_path(target: Path, number: int) -> Path:

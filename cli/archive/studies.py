@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from cli.archive.store import Archive
 
 
-@click.command()
+@click.command(short_help="Read kept photos again and tell what changed.")
 @click.argument("designs", nargs=-1)
 @click.option("--all", "everything", is_flag=True, help="Every design outside the bin.")
 @click.option("--keep", "keep_new", is_flag=True, help="Keep what comes out as a design of its own.")
@@ -93,7 +93,7 @@ def _redo_one(opened: Archive, design: Design, options: object, keep_new: bool) 
         _say(f"Kept as {one_line(kept)}.", "  ", "  ")
 
 
-@click.command()
+@click.command(short_help="Lay two designs over each other.")
 @click.argument("first")
 @click.argument("second")
 @click.option(

@@ -1,0 +1,99 @@
+"""Made-up designs for the archive's tests: real plans of drawn cards, tiny pictures, photos with EXIF."""
+
+from __future__ import annotations
+
+import io
+import json
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from functools import partial
+from pathlib import Path
+
+from PIL import Image
+
+from circuit.layout import Card, Plan, Problem, Reading
+from circuit.plan_json import plan_to_dict
+from cli.archive.design import NewDesign, NewFile, facts_of
+from tests.cli.cards import QUARTER, plan_along
+
+PLACE, DEVICE = "52 deg 22 min north", "Campfire Phone 7"
+
+
+def tiny_png(shade: int = 200) -> bytes:
+    buffer = io.BytesIO()
+    Image.new("L", (8, 10), shade).save(buffer, "PNG")
+    return buffer.getvalue()
+
+
+def tiny_jpeg(shade: int = 120) -> bytes:
+    """A photo that tells where and with what it was taken."""
+    exif = Image.Exif()
+    exif[0x010F], exif[0x010E] = DEVICE, PLACE
+    exif.get_ifd(0x8825)[1] = "N"
+    exif.get_ifd(0x8825)[2] = (52.0, 22.0, 12.5)
+    buffer = io.BytesIO()
+    Image.new("RGB", (16, 12), (shade, shade, 90)).save(buffer, "JPEG", exif=exif)
+    return buffer.getvalue()
+
+
+def made_up_plan(
+    lights: int = 3,
+    cell: str = "CR2032",
+    card: Card = QUARTER,
+    must_fix: int = 0,
+    look_again: int = 0,
+    photo: str = "harbour.jpg",
+) -> Plan:
+    midline = [(card.width_mm - 25, card.height_mm - 30), (card.width_mm - 25, 40.0), (15.0, 40.0)]
+    room = card.height_mm - 70
+    plan = plan_along(midline, [30 + room * i / max(lights, 1) for i in range(lights)], card, photo=photo)
+    levels = ["must-fix"] * must_fix + ["look-again"] * look_again
+    problems = tuple(
+        Problem("lights-too-close", level, ("L1", "L2"), (30.0, 40.0), 6.1, 0.3, 7.0, "Move L2 1 mm right.")
+        for level in levels
+    )
+    settings = {"light": "5050", "colour": "white", "cell": cell, "units": "mm"}
+    return replace(
+        plan,
+        problems=problems,
+        settings=settings,
+        reading=Reading(photo, "coded", 40.0, 0.2, True),
+        extras={"made_from": photo},
+    )
+
+
+def plan_bytes(plan: Plan) -> bytes:
+    return json.dumps(plan_to_dict(plan)).encode()
+
+
+def made_up(
+    title: str = "Harbour",
+    *,
+    shade: int = 120,
+    tags: tuple[str, ...] = (),
+    note: str = "",
+    days_ago: float = 0,
+    plan: Plan | None = None,
+) -> NewDesign:
+    """A design with a photo of its own (by `shade`), whose overlay all share."""
+    plan = plan or made_up_plan()
+    contents = [
+        ("plan.json", "plan", plan_bytes(plan)),
+        ("overlay.png", "overlay", tiny_png()),
+        ("sheet.pdf", "other", b"%PDF-1.4 made up"),
+        ("harbour.jpg", "photo", tiny_jpeg(shade)),
+    ]
+    kept = datetime(2026, 11, 25, 12, tzinfo=UTC) - timedelta(days=days_ago)
+    files = tuple(NewFile(name, role, partial(io.BytesIO, data)) for name, role, data in contents)
+    return NewDesign(title, facts_of(plan), files, tags, note, kept)
+
+
+def plan_folder(folder: Path, plan: Plan | None = None, shade: int = 120) -> Path:
+    """A folder as `pencilamp plan` leaves it, its photo beside it."""
+    plan = plan or made_up_plan()
+    made = folder / "harbour-plan"
+    made.mkdir(parents=True, exist_ok=True)
+    (made / "plan.json").write_bytes(plan_bytes(plan))
+    (made / "overlay.png").write_bytes(tiny_png())
+    (folder / "harbour.jpg").write_bytes(tiny_jpeg(shade))
+    return made
