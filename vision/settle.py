@@ -64,6 +64,8 @@ LOOSE_LOG_FOCAL = 0.35  # for the first guess, before any fit
 TOLD_LOG_FOCAL = 0.08  # of a focal length written in the file: rounded, and some phones crop
 CLEAR_SCORE = 0.85  # of a `Quad`: measured on the practice photos, cards on most tables reach 0.95
 LEAST_SCORE = 0.33
+MOST_STRAIN = 20.0  # see `_Case.strain`
+MOST_MISFIT, DOUBTED_MISFIT = 1.4, 1.1  # see `Fit.misfit`: flat cards on quiet tables give 0.3 to 0.5
 MOST_LIFT_MM = 4.0  # beyond this the shape of the bend is guesswork
 OBLONG, SKEWED = 1.2, 0.25  # how far a true square may look from one before lens and focal length are known
 SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
@@ -123,12 +125,12 @@ class _Case:
         """Larger is likelier."""
         size = min(self.best.distance, 40.0) / 40.0
         shape = min(self.strain, 60.0) / 60.0
-        misfit = min(max(self.fit.misfit - 1.0, 0.0), 2.0)
-        return self.quad.score - 0.5 * size - 0.4 * shape - 0.2 * misfit
+        misfit = min(max(self.fit.misfit - 0.5, 0.0), 1.0)
+        return self.quad.score - 0.5 * size - 0.4 * shape - 0.4 * misfit
 
     @property
     def good(self) -> bool:
-        return self.best.fits and self.strain < 20.0 and self.fit.misfit < 2.5
+        return self.best.fits and self.strain < MOST_STRAIN and self.fit.misfit < MOST_MISFIT
 
 
 def look(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> Sighting:
@@ -220,7 +222,12 @@ def _why_no_card(pixels: RgbImage, small: SmallPicture, found: _Case | None) -> 
     blur = _blurred_at_large(pixels, small)
     if blur is not None:
         return blur
-    if found is None or found.quad.score < 0.5 or found.strain > 20.0 or found.fit.misfit > 2.5:
+    if (
+        found is None
+        or found.quad.score < 0.5
+        or found.strain > MOST_STRAIN
+        or found.fit.misfit > MOST_MISFIT
+    ):
         return _no_card()
     return None
 
@@ -351,8 +358,8 @@ def _one_square(cases: list[_Case], best: _Case, asked: Asked) -> _Case:
         case
         for case in same
         if (case.good or not best.good)
-        and case.strain < 20.0
-        and case.fit.misfit < 2.5
+        and case.strain < MOST_STRAIN
+        and case.fit.misfit < MOST_MISFIT
         and np.abs(case.best.size_mm - best.best.size_mm).max() > 1.2
     ]
     if others:
@@ -366,9 +373,36 @@ def _one_square(cases: list[_Case], best: _Case, asked: Asked) -> _Case:
     return best
 
 
+NEAR_SIZE = 0.04  # share by which a bent card's sides may seem off before its bend is known
+
+
+def _with_bends(case: _Case, asked: Asked) -> _Case:
+    """The same case with its size looked at again when none fits: a bent card seems larger than it is.
+
+    A named size stands when a fit with it, bends included, is hardly worse than one with no size given.
+    """
+    if case.best.fits:
+        return case
+    fit = case.fit
+    camera = replace(fit.camera, curl=FLAT)
+    free = fit_models(fit.evidence, camera, fit.size_mm, True, case.on_card, fit.priors)[0]
+    matches = []
+    for match in case.matches[:4]:
+        if np.abs(fit.card_mm / match.size_mm - 1).max() > NEAR_SIZE:
+            continue
+        there = replace(camera, half=match.size_mm / 2)
+        named = fit_models(fit.evidence, there, match.size_mm, False, case.on_card, fit.priors)[0]
+        matches.append(replace(match, distance=max(named[1] - free[1], 0.0)))
+    good = sorted((match for match in matches if match.fits), key=lambda match: match.distance)
+    if not good:
+        return replace(case, fit=free[0])
+    return replace(case, fit=free[0], matches=good)
+
+
 def _finish(pixels: RgbImage, case: _Case, asked: Asked) -> Sighting:
     doubts: list[str] = []
     notes: list[str] = []
+    case = _with_bends(case, asked)
     match, size_free = _choose_size(case, asked, doubts, notes)
     fit = case.fit
     size = fit.card_mm if match is None else match.size_mm
@@ -383,7 +417,7 @@ def _finish(pixels: RgbImage, case: _Case, asked: Asked) -> Sighting:
         )
     elif lift > 0.6:
         notes.append(f"An edge of the card stands up by about {format_length(lift, asked.units)}.")
-    if final.misfit > 2.0:
+    if final.misfit > DOUBTED_MISFIT:
         doubts.append(
             "Square and card edges don't lie as they would on a flat card; press card and square flat and "
             "take the photo again."

@@ -45,7 +45,7 @@ class Priors:
     lift_mm: float = 1.5  # of an edge or corner that the picture shows to bend up
     square_side_mm: float = 0.06  # a printer's or a punch's own error
     square_step_mm: float = 0.02  # ragged ink, a blade's slip
-    square_step_px: float = 0.30  # corners of isolated squares hold to 0.4 px on packaged photos
+    square_step_px: float = 0.40  # corners of isolated squares hold to 0.4 px on packaged photos
     square_height_mm: float = 0.10  # paper thicknesses and a corner that does not lie down
 
 
@@ -84,6 +84,8 @@ def prior_sigmas(
     sigmas[EDGE_STEP] = np.hypot(priors.edge_step_mm, priors.edge_step_px / px_per_mm)
     sigmas[CURL] = priors.curl_mm
     sigmas[LIFT] = priors.lift_mm if lifted else 1e-6
+    if all(edge is None for edge in evidence.edges):
+        sigmas[SQUARE_PLACE] = 1e-6  # without a card the square itself is the frame
     sigmas[SQUARE_SIDE] = priors.square_side_mm
     sigmas[SQUARE_HEIGHT] = priors.square_height_mm
     sigmas[SQUARE_STEP] = np.hypot(priors.square_step_mm, priors.square_step_px / px_per_mm)

@@ -223,7 +223,8 @@ def likeliest_lifts(fit: Fit, most: int = 3) -> list[tuple[Lift, float]]:
     columns = np.column_stack([model.lift_column(fit.values, lift) for lift in LIFTS]) * root[:, None]
     own = columns - jacobian @ (inverse @ (jacobian.T @ columns))
     size = (own * columns).sum(axis=0) + fit.priors.lift_mm**-2.0
-    height = -(own.T @ (rest * root)) / size
+    # At the minimum the other parameters' pulls on data and priors cancel, so the residuals themselves tell.
+    height = -(columns.T @ (rest * root)) / size
     gains = np.where(height > 0, height**2 * size, 0.0)
     order = np.argsort(-gains)[:most]
     return [(LIFTS[k], float(gains[k])) for k in order if gains[k] > 0]
