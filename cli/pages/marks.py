@@ -96,7 +96,7 @@ def _draw_marks(pen: Pen, build: Build, box: Box) -> None:
     layout = build.plan.layout
     placing = Placing(box.left, box.top)
     # The line's inner side is the card's edge: cut along it, nothing dark is left on the card that a photo
-    # could take for its edge (a line of 0.2 mm left half inside moved every light by 0.1 mm).
+    # could take for its edge.
     cut = box.inset(-HAIR_MM / 2)
     pen.line(cut.corners, GREY, HAIR_MM, closed=True)
     if layout.window is not None:

@@ -45,7 +45,7 @@ def sheet_pages(
     """The 1:1 sheet's PDF. `mirrored`: as seen through the card from behind, and without the flap's pattern."""
     build = build_of(plan, settings, name)
     paper = paper or paper_for(plan.layout.card, settings)
-    title = f"{_TITLE}, mirrored" if mirrored else _TITLE
+    title = f"{_TITLE}, seen from behind" if mirrored else _TITLE
     pages = _one_page(build, paper, title, mirrored) or _parts(build, paper, title, mirrored)
     return render(pages, build.name, title)
 

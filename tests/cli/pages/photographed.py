@@ -10,10 +10,11 @@ import numpy as np
 from cli.pages.paper import Box
 from tests.cli.pages.measure import PX_PER_MM, Printed
 
-TABLE = (96, 74, 58)  # a dark wood
-PAPER_WHITE = 236  # what a camera makes of white card
+# Shares of the light that falls on them; lens and sensor add light up, and only then is it coded.
+TABLE = (0.12, 0.07, 0.045)  # a dark wood
+PAPER_WHITE = 0.80
 AROUND_MM = 70  # of table round the pieces
-INK_BLACK = 34  # ... and of a laser printer's black
+INK_BLACK = 0.03
 
 
 def cut_out(page: Printed, box: Box) -> np.ndarray:
@@ -59,7 +60,7 @@ def photo_of(
             [[PX_PER_MM, 0, -low[0] * PX_PER_MM - 0.5], [0, PX_PER_MM, -low[1] * PX_PER_MM - 0.5]]
         )
         matrix = to_px @ np.vstack([place, [0, 0, 1]]) @ to_mm
-        shown = INK_BLACK + image.astype(np.float32) * ((PAPER_WHITE - INK_BLACK) / 255)
+        shown = INK_BLACK + _light(image) * (PAPER_WHITE - INK_BLACK)
         layer = cv2.warpAffine(shown, matrix, (int(width), int(height)), borderMode=cv2.BORDER_REPLICATE)
         cover = cv2.warpAffine(np.ones(image.shape[:2], np.float32), matrix, (int(width), int(height)))
         table += cover[:, :, None] * (layer - table)
@@ -81,9 +82,21 @@ def photo_of(
         borderMode=cv2.BORDER_CONSTANT,
         borderValue=TABLE,
     )
-    shade = np.linspace(1.0, 0.8, size[0], dtype=np.float32)[None, :, None]
-    picture = picture * shade + rng.normal(0, 2.0, picture.shape).astype(np.float32)
+    shade = np.linspace(1.0, 0.7, size[0], dtype=np.float32)[None, :, None]
+    picture = _coded(picture * shade) + rng.normal(0, 2.0, picture.shape).astype(np.float32)
     return np.clip(picture, 0, 255).astype(np.uint8)
+
+
+def _light(coded: np.ndarray) -> np.ndarray:
+    """Levels 0..255 to light 0..1, sRGB (IEC 61966-2-1:1999)."""
+    level = coded.astype(np.float32) / 255
+    return np.where(level <= 0.04045, level / 12.92, ((level + 0.055) / 1.055) ** 2.4)
+
+
+def _coded(light: np.ndarray) -> np.ndarray:
+    """Light 0..1 to levels 0..255."""
+    light = np.clip(light, 0, 1)
+    return 255 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
 
 
 def _corners(box: Box) -> np.ndarray:
