@@ -34,6 +34,7 @@ _SIGN_CLEAR_MM = 5.5  # chosen: a body's half diagonal and the sign
 CREASE_BEYOND_MM = 1.2  # chosen: sticks out of the tape so that it is seen once tape covers it
 CROSS_ARM_MM = 2.0  # chosen
 _BAND = 0.22  # chosen: share of the body's length that its dark positive edge takes
+_MOST_NUMBERS_SMALL = 16  # chosen by eye: folds that still have room for their number in the small picture
 _WIDEST_LABEL_MM = 16.0  # chosen: a layout file may name its lights at any length
 LIGHT_PT, FOLD_PT, WORD_PT = 9.0, 6.5, 7.0  # chosen
 
@@ -213,6 +214,8 @@ def draw_labels(pen: Pen, build: Build, placing: Placing, labels: Labels, *, ful
             )
             for number, crease in enumerate(creases(line, traces.tape_width_mm), 1)
         ]
+        if not full and len(folds) > _MOST_NUMBERS_SMALL:
+            folds = []  # too crowded to be read; the 1:1 sheet has them
         for crease, name, ink in folds:
             _label(pen, labels, placing.at(crease.outer), 0.8, name, FOLD_PT, "bold", ink, leader_mm=2.0)
     if not full:
