@@ -200,8 +200,8 @@ class Archive:
 
     def _numbers_for(self, text: str, binned: bool | None) -> list[int]:
         bare = text.strip().removeprefix("#")
-        if bare.isdecimal() and len(bare) < 18:
-            return [int(bare)]
+        if bare.isdecimal() and len(bare) < 18 and list(records.designs(self.connection, [int(bare)])):
+            return [int(bare)]  # else it may be a title, like that of a card for the year 2027
         titled = records.numbers_titled(self.connection, text.strip())
         if titled:
             return titled
