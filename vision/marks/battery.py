@@ -29,6 +29,10 @@ VOTE_CELL_MM = 0.5
 DIRECTIONS = 90  # bins round the circle, 4 degrees each
 BAND_MM = 1.6  # chosen: a hand-drawn circle stays this near to its least-squares circle
 MOST_TRIED = 12
+# A thing's rim; measured on simulated photos: pencil circles stay below 0.75 of each.
+THING_STEP = 0.022
+THING_BUSY = 0.055
+THING_BRIGHTER = 0.009
 LEAST_COVER = 0.5  # chosen: of the way round; less is an arc
 
 
@@ -39,7 +43,7 @@ class Ring:
     cover : share of directions in which there is a stroke on it. wobble_mm : deviation of the stroke's
     centre line from it. longest_gap_deg : widest stretch without a stroke. inside_tone : brightness of
     the paper inside over that just outside (1: the same paper; a coin differs). busy : share of the
-    inside that is pencil.
+    inside that is pencil. step : difference in tone between the two sides of the stroke.
     """
 
     x_mm: float
@@ -50,6 +54,7 @@ class Ring:
     longest_gap_deg: float
     inside_tone: float
     busy: float
+    step: float
     sigma_mm: float
     radius_sigma_mm: float
 
@@ -64,6 +69,16 @@ def find_rings(ink: Ink, strokes: Strokes) -> list[Ring]:
         if ring is not None and not any(_same(ring, other) for other in found):
             found.append(ring)
     return sorted(found, key=lambda ring: -_worth(ring))
+
+
+def thing_likeness(ring: Ring) -> float:
+    """How much the ring looks like the rim of a thing: from 1 on it is one. Pencil has the same bare
+    paper on both sides and little inside."""
+    return max(
+        ring.step / THING_STEP,
+        ring.busy / THING_BUSY,
+        (ring.inside_tone - 1.0) / THING_BRIGHTER,
+    )
 
 
 def _worth(ring: Ring) -> float:
@@ -167,7 +182,7 @@ def _describe(
     count = max(int(on_it.sum()), 4)
     # neighbouring directions wobble together: about a dozen of them are worth of one's own
     free = max(3.0, count / 6.0)
-    inside, outside, busy = _paper_inside(ink, centre, radius)
+    inside, outside, busy, step = _paper_inside(ink, centre, radius)
     return Ring(
         x_mm=float(centre[0]),
         y_mm=float(centre[1]),
@@ -177,6 +192,7 @@ def _describe(
         longest_gap_deg=_longest_gap(on_it) * 360.0 / DIRECTIONS,
         inside_tone=inside / max(outside, 1e-6),
         busy=busy,
+        step=step,
         sigma_mm=0.03 + wobble * float(np.sqrt(2 / free)) * 0.5,
         radius_sigma_mm=0.03 + wobble / float(np.sqrt(free)) * 0.5,
     )
@@ -189,16 +205,20 @@ def _longest_gap(on_it: NDArray[np.bool_]) -> int:
     return int(np.max(np.diff(np.append(where, where[0] + len(on_it))))) - 1
 
 
-def _paper_inside(ink: Ink, centre: Floats, radius: float) -> tuple[float, float, float]:
-    """Median tone inside and just outside the circle, and the share of the inside that is dark."""
-    turns = np.arange(48) * (2 * np.pi / 48)
+def _paper_inside(ink: Ink, centre: Floats, radius: float) -> tuple[float, float, float, float]:
+    """Median tone inside and just outside the circle, the share of the inside that is dark, and the
+    mean step in tone across the stroke: the same paper on both sides has none, a thing's rim has."""
+    turns = np.arange(60) * (2 * np.pi / 60)
 
     def tone(radii: Floats) -> Floats:
-        points = (
-            centre + np.stack([np.outer(radii, np.cos(turns)), np.outer(radii, np.sin(turns))], axis=2)
-        ).reshape(-1, 2)
-        return ink.sample_work(ink.tone, points).astype(np.float64)
+        rows = np.stack([np.outer(radii, np.cos(turns)), np.outer(radii, np.sin(turns))], axis=2)
+        seen = ink.sample_work(ink.tone, (centre + rows).reshape(-1, 2)).astype(np.float64)
+        return seen.reshape(len(radii), len(turns))
 
     within = tone(np.linspace(0.1, 0.85, 12) * radius)
     beyond = tone(radius + np.linspace(1.0, 2.5, 4))
-    return float(np.median(within)), float(np.median(beyond)), float((within < 0.8).mean())
+    inner = np.median(tone(radius - np.linspace(1.1, 1.9, 4)), axis=0)
+    outer = np.median(tone(radius + np.linspace(1.1, 1.9, 4)), axis=0)
+    # signs and lines that meet the circle take up few of the directions
+    step = float(np.median(np.abs(inner - outer)))
+    return float(np.median(within)), float(np.median(beyond)), float((within < 0.8).mean()), step

@@ -96,9 +96,7 @@ def _arms(ink: Ink, middle: Floats, radius: float, level: float) -> list[_Arm]:
     least = max(LEAST_INK, NOISE_TIMES * ink.noise, INK_OF_LEVEL * level)
     angles = np.arange(DIRECTIONS) * (2 * np.pi / DIRECTIONS)
     reach = np.arange(radius + CLEAR_OF_DOT_MM, radius + CLEAR_OF_DOT_MM + START_MM, STEP_MM)
-    points = middle + np.stack(
-        [np.outer(np.cos(angles), reach), np.outer(np.sin(angles), reach)], axis=2
-    )
+    points = middle + np.stack([np.outer(np.cos(angles), reach), np.outer(np.sin(angles), reach)], axis=2)
     shown = ink.sample(points.reshape(-1, 2)).reshape(DIRECTIONS, -1).astype(np.float64).mean(axis=1)
     shown = (np.roll(shown, 1) + shown + np.roll(shown, -1)) / 3
     arms: list[_Arm] = []

@@ -1,118 +1,218 @@
-"""All mark finders in their order: ink, dots, circle, outline, drawn lines."""
+"""All mark finders in their order: ink, things in the way, circle, dots, outline, drawn lines."""
 
 from __future__ import annotations
 
-import numpy as np
+from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
+from circuit.layout import Point
 from circuit.settings import Units
-from vision.marks.battery import Ring, find_rings
+from vision.marks.battery import Ring, find_rings, thing_likeness
 from vision.marks.blobs import Blob, find_blobs
 from vision.marks.crossings import judge_crossing
-from vision.marks.dots import judge_dots
+from vision.marks.dots import Judged, judge_dots
 from vision.marks.graph import build_graph
 from vision.marks.ink import BoolImage, Ink, read_ink
+from vision.marks.lines import find_drawn_lines
 from vision.marks.places import place
 from vision.marks.seen import MarksSeen, MaybeMark, SeenCircle, SeenLight, SeenWindow
 from vision.marks.strokes import Strokes, trace_strokes
+from vision.marks.things import Things, find_things
 from vision.marks.traits import base_traits
 from vision.marks.window import Outline, find_outline
 from vision.straight import StraightCard
 
-SURE_COVER = 0.85  # chosen: of the way round; a hand-drawn ring with a gap has this much
-CREDIBLE_COVER = 0.68
-RING_WOBBLE = 0.05  # chosen: of the radius
+# Rings, measured on simulated photos: true ones have a cover of 0.90 or more and wobble up to 0.35 mm;
+# arcs of outlines and letters stay under 0.78, or wobble by over 0.4 mm.
+SURE_COVER = 0.85
+CREDIBLE_COVER = 0.76
+SURE_WOBBLE = 0.05  # of the radius
+CREDIBLE_WOBBLE = 0.07
+SURE_GAP_DEG = 45.0
+THING_FROM = 1.1
+SURE_PENCIL_BELOW = 0.9
 OUTLINE_SIGMA_MM = 0.15  # the hand's own wander and half a pixel
+WIPE_DOT_MM = 0.3  # beyond a dot's edge
+WIPE_RING_MM = 1.0  # to both sides of the battery circle
+
+
+@dataclass(frozen=True, slots=True)
+class _Dots:
+    lights: tuple[SeenLight, ...]
+    crossed_out: tuple[Point, ...]
+    maybe: tuple[MaybeMark, ...]
+    doubts: tuple[str, ...]
 
 
 def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
     """Every pencil mark on the card; `units` only for the lengths in doubts."""
     ink = read_ink(straight)
+    things = find_things(straight, ink)
     strokes = trace_strokes(ink)
-    rings = [ring for ring in find_rings(ink, strokes) if ring.cover >= CREDIBLE_COVER]
-    circles = tuple(_circle(ring) for ring in rings if abs(ring.inside_tone - 1.0) < 0.03)
+    rings = find_rings(ink, strokes)
+    circles = _circles(ink, rings, things)
     blobs = find_blobs(ink)
     judged = judge_dots(blobs, base_traits(ink, strokes, blobs, straight.blur_mm))
-    lights, crossed, doubts, maybe = [], [], [], []
+    rims = [ring for ring in rings if ring.cover >= SURE_COVER and thing_likeness(ring) >= THING_FROM]
+    dots = _sort_dots(straight, ink, judged, things, rims, units)
+    thin = _without(ink, strokes, things, dots.lights, circles)
+    graph = build_graph(ink, thin, [(light.x_mm, light.y_mm, light.diameter_mm / 2) for light in dots.lights])
+    outline = find_outline(ink, strokes, graph, straight.square_mm)
+    window = None if outline is None else _window(outline)
+    doubts = list(dots.doubts)
+    doubts += [circle.doubt for circle in circles if circle.doubt is not None]
+    if window is not None and window.doubt is not None:
+        doubts.append(window.doubt)
+    lines = find_drawn_lines(
+        ink,
+        strokes,
+        graph,
+        circles[0] if circles else None,
+        dots.lights,
+        outline.edges if outline else frozenset(),
+    )
+    return MarksSeen(
+        lights=dots.lights,
+        circles=circles,
+        window=window,
+        drawn_lines=lines,
+        crossed_out=dots.crossed_out,
+        doubts=tuple(doubts),
+        maybe=dots.maybe,
+        ink_share=float((ink.work[ink.work_face] > 0.2).mean()) if ink.work_face.any() else 0.0,
+    )
+
+
+def _sort_dots(
+    straight: StraightCard, ink: Ink, judged: list[Judged], things: Things, rims: list[Ring], units: Units
+) -> _Dots:
+    """Lights, dots that are struck out, and what could be either or neither."""
+    lights: list[SeenLight] = []
+    crossed: list[Point] = []
+    maybe: list[MaybeMark] = []
+    doubts: list[str] = []
     for item in judged:
         blob = item.blob
-        if item.verdict == "neither":
+        if item.verdict == "neither" or _on(ink, things.sure, blob) or _in_rim(blob, rims):
             continue
-        where = place(blob.x_mm, blob.y_mm, straight.card, units)
         crossing = judge_crossing(ink, blob.x_mm, blob.y_mm, blob.radius_mm, blob.level)
         if crossing == "crossed":
             crossed.append((blob.x_mm, blob.y_mm))
-        elif item.verdict == "light" and crossing == "clear":
+            continue
+        why = None if item.verdict == "light" else item.why
+        if crossing == "unclear":
+            why = "a dot that is crossed out"
+        elif _on(ink, things.perhaps, blob):
+            why = "a part of something that lies on the card"
+        if why is None:
             lights.append(_light(blob, None))
+            continue
+        doubt = f"The mark {place(blob.x_mm, blob.y_mm, straight.card, units)}, could be a light or {why}."
+        doubts.append(doubt)
+        if item.verdict == "light":
+            lights.append(_light(blob, doubt))
         else:
-            why = "a dot that is crossed out" if crossing == "unclear" else item.why
-            doubt = f"A mark {where}, could be a light or {why}."
-            doubts.append(doubt)
-            if item.verdict == "light":
-                lights.append(_light(blob, doubt))
-            else:
-                maybe.append(MaybeMark("light", blob.x_mm, blob.y_mm, 2 * blob.radius_mm, doubt))
-    thin = strokes.thin.copy()
-    dots = [(light.x_mm, light.y_mm, light.diameter_mm / 2) for light in lights]
-    _wipe(ink, thin, strokes, dots, circles)
-    graph = build_graph(ink, thin, dots)
-    outline = find_outline(ink, strokes, graph, straight.square_mm)
-    window = None
-    if outline is not None:
-        window, doubt = _window(outline)
-        if doubt is not None:
-            doubts.append(doubt)
-    return MarksSeen(
-        lights=tuple(sorted(lights, key=lambda light: (light.y_mm, light.x_mm))),
-        circles=circles,
-        window=window,
-        crossed_out=tuple(crossed),
-        doubts=tuple(doubts),
-        maybe=tuple(maybe),
-        ink_share=float((ink.work > 0.2).mean()),
-    )
+            maybe.append(MaybeMark("light", blob.x_mm, blob.y_mm, 2 * blob.radius_mm, doubt))
+    lights.sort(key=lambda light: (light.y_mm, light.x_mm))
+    return _Dots(tuple(lights), tuple(crossed), tuple(maybe), tuple(doubts))
 
 
-def _window(outline: Outline) -> tuple[SeenWindow, str | None]:
-    doubt = None if outline.sure else (
-        "I'm not sure of the window's outline: it has wide gaps, or other lines run into it."
-    )
-    corners = tuple((float(x), float(y)) for x, y in outline.polygon)
-    return SeenWindow(corners, OUTLINE_SIGMA_MM, outline.sure, doubt), doubt
+def _on(ink: Ink, mask: BoolImage, blob: Blob) -> bool:
+    column, row = np.round(ink.mm_to_work(np.array([[blob.x_mm, blob.y_mm]]))[0]).astype(int)
+    return bool(0 <= row < mask.shape[0] and 0 <= column < mask.shape[1] and mask[int(row), int(column)])
+
+
+def _in_rim(blob: Blob, rims: list[Ring]) -> bool:
+    """The blob lies on a round thing, such as a coin's relief does."""
+    return any(np.hypot(blob.x_mm - rim.x_mm, blob.y_mm - rim.y_mm) < rim.radius_mm + 1.5 for rim in rims)
 
 
 def _light(blob: Blob, doubt: str | None) -> SeenLight:
     return SeenLight(blob.x_mm, blob.y_mm, 2 * blob.radius_mm, blob.sigma_mm, doubt is None, doubt)
 
 
-def _circle(ring: Ring) -> SeenCircle:
-    sure = ring.cover >= SURE_COVER and ring.wobble_mm <= RING_WOBBLE * ring.radius_mm
-    return SeenCircle(
-        ring.x_mm,
-        ring.y_mm,
-        2 * ring.radius_mm,
-        ring.sigma_mm,
-        2 * ring.radius_sigma_mm,
-        sure,
-        None if sure else "The battery circle has wide gaps.",
+def _circles(ink: Ink, rings: list[Ring], things: Things) -> tuple[SeenCircle, ...]:
+    """The credible battery circles, the most complete first; rims of things are none."""
+    found: list[SeenCircle] = []
+    for ring in rings:
+        likeness = thing_likeness(ring)
+        if (
+            ring.cover < CREDIBLE_COVER
+            or ring.wobble_mm > CREDIBLE_WOBBLE * ring.radius_mm
+            or likeness >= THING_FROM
+            or _ring_on(ink, things.sure, ring)
+        ):
+            continue
+        sure = (
+            ring.cover >= SURE_COVER
+            and ring.wobble_mm <= SURE_WOBBLE * ring.radius_mm
+            and ring.longest_gap_deg <= SURE_GAP_DEG
+            and likeness < SURE_PENCIL_BELOW
+        )
+        if not sure and any(_overlaps(ring, circle) for circle in found):
+            continue
+        doubt = None
+        if not sure:
+            doubt = (
+                "A circle could be the battery circle or the rim of something that lies on the card."
+                if likeness >= SURE_PENCIL_BELOW
+                else "The battery circle has wide gaps or is far from round."
+            )
+        found.append(
+            SeenCircle(
+                ring.x_mm,
+                ring.y_mm,
+                2 * ring.radius_mm,
+                ring.sigma_mm,
+                2 * ring.radius_sigma_mm,
+                sure,
+                doubt,
+            )
+        )
+    return tuple(sorted(found, key=lambda circle: not circle.sure))
+
+
+def _ring_on(ink: Ink, mask: BoolImage, ring: Ring) -> bool:
+    turns = np.arange(24) * (2 * np.pi / 24)
+    points = np.column_stack(
+        [ring.x_mm + ring.radius_mm * np.cos(turns), ring.y_mm + ring.radius_mm * np.sin(turns)]
     )
+    return float(ink.sample_work(mask.astype(np.float32), points).mean()) > 0.5
 
 
-def _wipe(
+def _overlaps(ring: Ring, circle: SeenCircle) -> bool:
+    apart = np.hypot(ring.x_mm - circle.x_mm, ring.y_mm - circle.y_mm)
+    return bool(apart < 0.5 * (ring.radius_mm + circle.diameter_mm / 2))
+
+
+def _window(outline: Outline) -> SeenWindow:
+    doubt = None
+    if not outline.sure:
+        doubt = "I'm not sure of the window's outline: it has wide gaps, or other lines run into it."
+    corners = tuple((float(x), float(y)) for x, y in outline.polygon)
+    return SeenWindow(corners, OUTLINE_SIGMA_MM, outline.sure, doubt)
+
+
+def _without(
     ink: Ink,
-    thin: BoolImage,
     strokes: Strokes,
-    dots: list[tuple[float, float, float]],
+    things: Things,
+    lights: tuple[SeenLight, ...],
     circles: tuple[SeenCircle, ...],
-) -> None:
-    """Take the dots and the battery circle out of the thinned strokes."""
+) -> BoolImage:
+    """The thinned strokes without things, dots and the battery circle."""
     at = np.round(ink.mm_to_work(strokes.points_mm)).astype(int)
-    gone = np.zeros(len(at), dtype=np.bool_)
-    for x, y, radius in dots:
-        offset = strokes.points_mm - (x, y)
-        gone |= np.hypot(offset[:, 0], offset[:, 1]) < radius + 0.3
+    gone: NDArray[np.bool_] = things.sure[at[:, 1], at[:, 0]].copy()
+    for light in lights:
+        offset = strokes.points_mm - light.centre
+        gone |= np.hypot(offset[:, 0], offset[:, 1]) < light.diameter_mm / 2 + WIPE_DOT_MM
     for circle in circles[:1]:
         offset = strokes.points_mm - circle.centre
         distance = np.hypot(offset[:, 0], offset[:, 1])
         tangent = np.abs((offset * strokes.along).sum(axis=1)) / np.maximum(distance, 1e-9) < 0.5
-        gone |= (np.abs(distance - circle.diameter_mm / 2) < 1.0) & tangent
+        gone |= (np.abs(distance - circle.diameter_mm / 2) < WIPE_RING_MM) & tangent
+    thin = strokes.thin.copy()
     thin[at[gone, 1], at[gone, 0]] = False
+    return thin

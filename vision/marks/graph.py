@@ -270,7 +270,9 @@ def _bridge(graph: Graph, dots: list[Disc]) -> None:
         if over_dot:
             reach = gap + 1.0
         shorter = float(min(lengths[i], lengths[j]))
-        corner = gap < min(CORNER_GAP_MM, shorter) or gap < min(LONG_CORNER_GAP_MM, LONG_CORNER_SHARE * shorter)
+        corner = gap < min(CORNER_GAP_MM, shorter) or gap < min(
+            LONG_CORNER_GAP_MM, LONG_CORNER_SHARE * shorter
+        )
         faint = gap < min(LONG_SKIP_MM, LONG_SKIP_SHARE * shorter) and turn < LONG_SKIP_TURN_DEG
         if (gap < reach and turn < SKIP_TURN_DEG) or corner or faint:
             tries.append((gap * (1 + turn / 30.0), ends[i], ends[j]))

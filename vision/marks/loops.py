@@ -109,16 +109,9 @@ def _onward(graph: Graph, lengths: dict[int, float]) -> dict[Step, list[tuple[St
                 continue
     table: dict[Step, list[tuple[Step, float]]] = {}
     for ends in arrivals.values():
-        turns = {
-            (a, b): _turn(way_a, way_b)
-            for a, way_a in ends
-            for b, way_b in ends
-            if a != b
-        }
+        turns = {(a, b): _turn(way_a, way_b) for a, way_a in ends for b, way_b in ends if a != b}
         runs_on = {
-            a: any(
-                turns[(a, b)] < STRAIGHT_DEG and lengths[b[0]] > STUB_MM for b, _ in ends if b != a
-            )
+            a: any(turns[(a, b)] < STRAIGHT_DEG and lengths[b[0]] > STUB_MM for b, _ in ends if b != a)
             for a, _ in ends
         }
         for a, _ in ends:
