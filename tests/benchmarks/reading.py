@@ -40,23 +40,24 @@ def score_photo(truth_file: Path) -> Score:
     truth = json.loads(truth_file.read_text(encoding="utf-8"))
     score = start(truth)
     path = truth_file.with_name(truth["photo"])
-    begun = time.perf_counter()
+    # Two clocks: a person waits by the wall's; only the processor's is fair on a busy machine.
+    decoding = time.process_time()
     with Image.open(path) as opened:
         np.asarray(ImageOps.exif_transpose(opened).convert("RGB"))
-    decoded = time.perf_counter()
+    begun, decoded = time.perf_counter(), time.process_time()
     try:
         found = read_photo(open_photo(path), ReadRequest())
-        score.seconds = time.perf_counter() - decoded
+        score.seconds, score.cpu_seconds = time.perf_counter() - begun, time.process_time() - decoded
         compare(score, truth, found.layout, found.reading)
     except PencilampError as error:
-        score.seconds = time.perf_counter() - decoded
+        score.seconds, score.cpu_seconds = time.perf_counter() - begun, time.process_time() - decoded
         score.outcome = "refused"
         score.cause = error.cause if isinstance(error, PhotoError) else type(error).__name__
         score.says = [str(error)]
     except Exception:  # a crash is a result to be listed, and the other photos still count
-        score.seconds = time.perf_counter() - decoded
+        score.seconds, score.cpu_seconds = time.perf_counter() - begun, time.process_time() - decoded
         score.outcome, score.says = "crash", [traceback.format_exc(limit=-3)]
-    score.decode_seconds = decoded - begun
+    score.decode_seconds = decoded - decoding
     return score
 
 
@@ -207,9 +208,9 @@ def cost_line(scores: list[Score]) -> str:
     for size in ("3 MP", "12 MP", "1600 px"):
         some = [s for s in scores if s.conditions["picture"] == size and s.decode_seconds > 0]
         if some:
-            ratio = np.median([s.seconds / s.decode_seconds for s in some])
+            ratio = np.median([s.cpu_seconds / s.decode_seconds for s in some])
             took = [s.seconds for s in some]
-            parts.append(f"{size}: {ratio:.1f} x decoding (seconds 50 95 max {spread(took)})")
+            parts.append(f"{size}: {ratio:.1f} x the work of decoding (seconds 50 95 max {spread(took)})")
     return "opening and reading, " + "; ".join(parts) + f"; peak memory {peak_memory_mb():.0f} MB"
 
 

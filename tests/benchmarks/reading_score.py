@@ -52,7 +52,9 @@ Mark = tuple[float, float, bool]  # error [mm], stated 95 % bound [mm], near the
 @dataclass(slots=True)
 class Score:
     """How one photo fared. `outcome`: "read" (said to be sure), "doubt", "refused" or "crash"; `cause`
-    the refusal's stable word. None or empty where there is nothing to compare."""
+    the refusal's stable word. None or empty where there is nothing to compare. `seconds` are the wall
+    clock's for opening and reading, `cpu_seconds` the processor's, `decode_seconds` the processor's for
+    bare decoding of the same file."""
 
     photo: str
     tier: str
@@ -74,6 +76,7 @@ class Score:
     window_iou: float | None = None
     lines: str | None = None
     seconds: float = 0.0
+    cpu_seconds: float = 0.0
     decode_seconds: float = 0.0
     detail: list[str] = field(default_factory=list)
 
