@@ -141,20 +141,76 @@ def find_edge(
     spacing = max(0.5, reach_px / 24)
     offsets = np.arange(-reach_px - 3 * spacing, reach_px + 3.01 * spacing, spacing)
     profiles = _sample(pixels, course, offsets)
+    bow = reach_px / 2 if bow_most_px is None else bow_most_px
+    of_the_sheet = direction is None
     if direction is None:
         depth = max(2, len(offsets) // 5)
         direction = np.median(profiles[:, :depth].mean(axis=1) - profiles[:, -depth:].mean(axis=1), axis=0)
     if not np.any(direction):
         return None
-    direction = direction / np.linalg.norm(direction)
-    falls = -_slopes(profiles @ direction, 1.6)  # inside is the larger value along `direction`
-    scale = np.quantile(falls.max(axis=1), 0.6)
+    way = direction / np.linalg.norm(direction)
+    laid = _lay(profiles, offsets, way, bow)
+    if laid is None:
+        return None
+    curve = laid
+    if of_the_sheet:
+        inner = _inner_edge(profiles, offsets, curve, bow)
+        if inner is not None:
+            curve, way = inner
+    moved = Course(course.points + curve[:, None] * course.outward, course.outward)
+    return _take_peaks(pixels, moved, way, max(3.0, 1.5 * spacing))
+
+
+CODED_POWER = 0.45  # back to about the coded values, in which a grey shadow beside brown card still shows
+INNER_SHARE = 0.3  # slope of an inner edge over the outer one's from which it is the paper's own
+INNER_NOISE = 3.0  # and over the slopes of the paper's grain
+INNER_GAP_PX = 2.0  # how far inside it must lie
+
+
+def _inner_edge(
+    profiles: Floats, offsets: Floats, outer: Floats, bow_px: float
+) -> tuple[Floats, Floats] | None:
+    """The edge of the sheet itself where what was laid first is the far side of its shadow: the curve and
+    the colour direction there; None when there is no such inner edge.
+
+    A sheet lies on a rim of its own shadow. On a light table the step from shadow to table can be the
+    greater one, but where the paper's own colour first changes is its edge.
+    """
+    coded = np.clip(profiles, 0, 1) ** CODED_POWER
+    slopes = np.sqrt(sum(_slopes(coded[..., channel], 1.6) ** 2 for channel in range(3)))
+    inside = offsets[None, :] < outer[:, None] - INNER_GAP_PX
+    third = max(4, len(offsets) // 3)
+    noise = float(np.median(slopes[:, 2:third]))
+    masked = np.where(inside, slopes, 0.0)
+    scale = float(np.quantile(masked.max(axis=1), 0.6))
     if scale <= 0:
         return None
-    strength = np.clip(falls / scale, -0.3, 1.0)
-    curve = _lay_curve(strength, offsets, reach_px / 2 if bow_most_px is None else bow_most_px)
-    moved = Course(course.points + curve[:, None] * course.outward, course.outward)
-    return _take_peaks(pixels, moved, direction, max(3.0, 1.5 * spacing))
+    curve = _lay_curve(np.clip((masked - noise) / scale, -0.3, 1.0), offsets, bow_px)
+    spacing = offsets[1] - offsets[0]
+    rows = np.arange(len(profiles))
+
+    def along(values: Floats, where: Floats) -> Floats:
+        index = np.clip(np.rint((where - offsets[0]) / spacing).astype(int), 0, len(offsets) - 1)
+        taken: Floats = values[rows, index]
+        return taken
+
+    force, outer_force = float(np.median(along(masked, curve))), float(np.median(along(slopes, outer)))
+    if force < INNER_SHARE * outer_force or force < INNER_NOISE * noise:
+        return None
+    reach = 2.5
+    step = np.median(along(profiles, curve - reach) - along(profiles, curve + reach), axis=0)
+    if not np.any(step):
+        return None
+    return curve, step / np.linalg.norm(step)
+
+
+def _lay(profiles: Floats, offsets: Floats, way: Floats, bow_px: float) -> Floats | None:
+    """The curve of greatest contrast along one colour direction; None where nothing falls that way."""
+    falls = -_slopes(profiles @ way, 1.6)  # inside is the larger value along `way`
+    scale = float(np.quantile(falls.max(axis=1), 0.6))
+    if scale <= 0:
+        return None
+    return _lay_curve(np.clip(falls / scale, -0.3, 1.0), offsets, bow_px)
 
 
 def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: float) -> EdgePoints | None:

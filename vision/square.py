@@ -216,6 +216,7 @@ def _four_corners(hull: Floats) -> Floats | None:
 
 
 CUT_OFF_DARK = 40.0  # L* under which a patch at the border may be a part of the square
+CUT_OFF_STEP = 20.0  # L* between it and what it lies on
 CUT_OFF_SHARE = (0.03, 0.35)  # of the picture's short side: how far along the border a cut square reaches
 
 
@@ -223,7 +224,8 @@ def cut_off_square(small: SmallPicture) -> Floats | None:
     """Where a dark square-edged patch runs out of the picture, as the square does when it is cut off: a
     point in photo px; None when there is no such patch."""
     width, height = small.size
-    dark = (cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), 0.8) < CUT_OFF_DARK).astype(np.uint8)
+    light = cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), 0.8)
+    dark = (light < CUT_OFF_DARK).astype(np.uint8)
     contours = cv2.findContours(dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]
     least, most = (share * min(width, height) for share in CUT_OFF_SHARE)
     for contour in sorted(contours, key=cv2.contourArea, reverse=True):
@@ -232,10 +234,17 @@ def cut_off_square(small: SmallPicture) -> Floats | None:
         if not touches or not least < max(wide, high) < most or min(wide, high) < least / 2:
             continue
         hull = cv2.convexHull(contour)
-        area = cv2.contourArea(hull)
-        if area < 0.5 * wide * high * 0.5 or cv2.contourArea(contour) < 0.9 * area:
+        if cv2.contourArea(hull) < 0.25 * wide * high or cv2.contourArea(contour) < 0.9 * cv2.contourArea(
+            hull
+        ):
             continue
         polygon = cv2.approxPolyDP(hull, 0.03 * cv2.arcLength(hull, True), True)
-        if 3 <= len(polygon) <= 6:
+        # A dark corner of the table fades into it; paper ends with a step.
+        patch, ring = np.zeros_like(dark), np.zeros_like(dark)
+        cv2.fillConvexPoly(patch, hull, 1)
+        cv2.dilate(patch, np.ones((13, 13), np.uint8), ring)
+        around = (ring > 0) & (cv2.dilate(patch, np.ones((5, 5), np.uint8)) == 0)
+        step = float(np.median(light[around])) - float(np.median(light[patch > 0])) if around.any() else 0.0
+        if 3 <= len(polygon) <= 6 and step > CUT_OFF_STEP:
             return small.to_photo(np.array([x + wide / 2, y + high / 2]))
     return None

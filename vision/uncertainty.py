@@ -39,6 +39,8 @@ def bound_mm(covariance: Floats, coverage: float = COVERAGE) -> float:
     distribution is summed over the angle and the radius found by bisection.
     """
     variances = np.maximum(np.linalg.eigvalsh(np.asarray(covariance, dtype=np.float64)), 1e-12)
+    # Flatter than one in twenty is as good as a line, and the sum over the angle would miss its peak.
+    variances[0] = max(variances[0], variances[1] / 400)
     angles = (np.arange(90) + 0.5) * (np.pi / 180)  # a quarter turn, the rest is alike
     # P(|d| <= r) = 1 - mean over the angle of exp(-r^2 / (2 s(angle)^2)), weighted as below.
     shape = np.cos(angles) ** 2 / variances[0] + np.sin(angles) ** 2 / variances[1]
