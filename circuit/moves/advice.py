@@ -43,21 +43,36 @@ class Advice:
     moved_traces: Traces | None = None
 
 
-def suggest_moves(layout: Layout, settings: Settings, routed: RoutedLike, *, route: Route) -> Advice:
-    """The smallest moves found that mend `layout`; nothing where nothing is wrong with its marks and lane."""
+def suggest_moves(
+    layout: Layout,
+    settings: Settings,
+    routed: RoutedLike,
+    *,
+    route: Route,
+    quick_route: Route | None = None,
+) -> Advice:
+    """The smallest moves found that mend `layout`; nothing where nothing is wrong with its marks and lane.
+
+    Many trial cards are routed with `quick_route`, where there is one; the mended card then once more
+    with `route`.
+    """
     wrong = must_fix(check(layout, routed.traces, settings))
     if (routed.traces is not None and not wrong) or not layout.lights or layout.battery is None:
         return Advice()
-    router = Router.for_card(route, settings, len(layout.lights))
+    router = Router.for_card(quick_route or route, settings, len(layout.lights))
     mended = mend(layout, router, laid=routed.traces is not None)
     if mended is not None and mended.total_mm <= _LITTLE_MM:
         alternatives: tuple[str, ...] = ()
     else:
-        alternatives = other_parts(layout, settings, route)
+        alternatives = other_parts(layout, settings, quick_route or route)
     if mended is None:
         return Advice(leave_out=fewest_left_out(layout, router), alternatives=alternatives)
-    moves = _moves(layout, mended.layout, wrong)
-    return Advice(moves, (), alternatives, mended.layout, mended.traces)
+    traces = mended.traces
+    if quick_route is not None:
+        careful = route(mended.layout, settings).traces
+        if careful is not None and router.keeps(mended.layout, careful):
+            traces = careful
+    return Advice(_moves(layout, mended.layout, wrong), (), alternatives, mended.layout, traces)
 
 
 def _moves(layout: Layout, moved: Layout, wrong: Sequence[Problem]) -> tuple[Move, ...]:

@@ -76,16 +76,16 @@ def mend(layout: Layout, router: Router, *, laid: bool) -> Mended | None:
     return search.best
 
 
-def shifted(layout: Layout, needs: Needs) -> Layout | None:
+def shifted(layout: Layout, needs: Needs, starts: int = 4) -> Layout | None:
     """The smallest reasonable shift: of lights alone, or with the battery where that saves much."""
-    lights_only = smallest_shift(layout, needs)
+    lights_only = smallest_shift(layout, needs, starts=starts)
     if lights_only == layout:
         return layout
     if lights_only is not None and not _reasonable(layout, lights_only):
         lights_only = None
     if lights_only is not None and not _battery_could_help(layout, needs):
         return lights_only
-    both = smallest_shift(layout, needs, move_battery=True)
+    both = smallest_shift(layout, needs, move_battery=True, starts=starts)
     if both is None or not _reasonable(layout, both):
         return lights_only
     if lights_only is None or total_mm(layout, lights_only) > _BATTERY_COSTS * total_mm(layout, both):
@@ -132,7 +132,7 @@ class _Search:
                 self._note(*on_it)
             for generous in _GENEROUS_SHARES:
                 needs = needs_of_lane(self.base, traces, settings, self.needs, generous)
-                if self._try(shifted(self.layout, needs)):
+                if self._try(shifted(self.layout, needs, starts=1)):
                     break
             if self.good_enough:
                 return
@@ -141,7 +141,7 @@ class _Search:
         """Marks given the room that a lane asks for anywhere, a little more each time."""
         for generous in _GENEROUS_MM:
             needs = lane_room(self.base, self.router.settings, self.needs, generous).needs
-            if self._try(shifted(self.layout, needs)):
+            if self._try(shifted(self.layout, needs, starts=1)):
                 return
 
     def put_on_lane(self) -> None:

@@ -21,6 +21,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,12 +56,18 @@ class _Row:
 
 
 def smallest_shift(
-    layout: Layout, needs: Needs, *, move_battery: bool = False, later_first: bool = True
+    layout: Layout,
+    needs: Needs,
+    *,
+    move_battery: bool = False,
+    later_first: bool = True,
+    starts: int = _STARTS,
 ) -> Layout | None:
     """The layout with every need met by the least total shift found; None where none was.
 
     Where either of two marks could move, the later one does, or with `later_first` False the earlier
-    one. Marks that need not move are returned as they were, to the last digit.
+    one. More `starts` find a smaller total now and then. Marks that need not move are returned as they
+    were, to the last digit.
     """
     home = marks_of(layout)
     if home.size == 0:
@@ -73,7 +80,7 @@ def smallest_shift(
         free[-1] = False
     least, missing = _least_and_missing(layout, needs, home)
     free &= _near(home, missing)
-    for start in _starts(home, missing):
+    for start in islice(_starts(home, missing), starts):
         found = _descend(layout, needs, home, start, free, ties)
         if found is None:
             continue
