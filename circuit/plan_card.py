@@ -137,7 +137,7 @@ def _problems(
     layout: Layout, routed: Routed, settings: Settings, build: Build, stack: Stack
 ) -> tuple[Problem, ...]:
     found = list(check(layout, routed.traces, settings))
-    if routed.traces is None and layout.lights:
+    if routed.traces is None:
         found.append(no_lane_problem(layout, routed.blocked, settings))
     found += electrics_problems(layout, routed.traces, settings, build.lights)
     found += stack_problems(stack, layout, settings)

@@ -32,6 +32,8 @@ LAYOUT_SCHEMA = "pencilamp/layout/1"
 _OWN_KEYS = frozenset(
     "schema card reading lights battery window drawn_lines traces problems moves settings".split()
 )
+# Chosen: several times the largest card. A figure beyond it is a slip, and would only draw nonsense.
+LARGEST_MM = 2000.0
 _PLACES = 3  # a micrometre: far below what paper holds, and keeps the file readable
 
 
@@ -133,9 +135,9 @@ def _layout_from(top: Mapping[str, Any]) -> Layout:
         lights.append(
             LightMark(
                 label=str(light.get("label", f"L{index + 1}")),
-                x_mm=_number(light, "x_mm", where),
-                y_mm=_number(light, "y_mm", where),
-                diameter_mm=_number(light, "diameter_mm", where, 3.0),
+                x_mm=_millimetres(light, "x_mm", where),
+                y_mm=_millimetres(light, "y_mm", where),
+                diameter_mm=_millimetres(light, "diameter_mm", where, 3.0),
                 uncertainty_mm=_number(light, "uncertainty_mm", where, 0.0),
                 sure=_flag(light, "sure", where),
             )
@@ -144,9 +146,9 @@ def _layout_from(top: Mapping[str, Any]) -> Layout:
     if top.get("battery") is not None:
         mark = _mapping(top["battery"], "battery")
         battery = BatteryMark(
-            x_mm=_number(mark, "x_mm", "battery"),
-            y_mm=_number(mark, "y_mm", "battery"),
-            diameter_mm=_number(mark, "diameter_mm", "battery"),
+            x_mm=_millimetres(mark, "x_mm", "battery"),
+            y_mm=_millimetres(mark, "y_mm", "battery"),
+            diameter_mm=_millimetres(mark, "diameter_mm", "battery"),
             uncertainty_mm=_number(mark, "uncertainty_mm", "battery", 0.0),
             diameter_uncertainty_mm=_number(mark, "diameter_uncertainty_mm", "battery", 0.0),
             sure=_flag(mark, "sure", "battery"),
@@ -167,8 +169,8 @@ def _layout_from(top: Mapping[str, Any]) -> Layout:
         )
     return Layout(
         card=Card(
-            _number(card, "width_mm", "card"),
-            _number(card, "height_mm", "card"),
+            _millimetres(card, "width_mm", "card"),
+            _millimetres(card, "height_mm", "card"),
             None if size is None else str(size),
         ),
         lights=tuple(lights),
@@ -328,11 +330,24 @@ def _flag(record: Mapping[str, Any], key: str, where: str) -> bool:
     return value
 
 
+def _place(value: float, where: str) -> float:
+    if abs(value) > LARGEST_MM:
+        raise LayoutFileError(
+            f"This file can't be used: {where} is {value:g} mm, more than {LARGEST_MM:g} mm; cards are smaller."
+        )
+    return value
+
+
+def _millimetres(record: Mapping[str, Any], key: str, where: str, default: float | None = None) -> float:
+    return _place(_number(record, key, where, default), f"{where}.{key}")
+
+
 def _point(value: object, where: str) -> Point:
     pair = _list(value, where)
     if len(pair) != 2:
         raise LayoutFileError(f"This file can't be used: {where} should be two numbers, x and y.")
-    return (_as_number(pair[0], f"{where}[0]"), _as_number(pair[1], f"{where}[1]"))
+    x, y = (_place(_as_number(part, f"{where}[{i}]"), f"{where}[{i}]") for i, part in enumerate(pair))
+    return (x, y)
 
 
 def _points(value: object, where: str) -> Polyline:

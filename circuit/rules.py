@@ -391,6 +391,14 @@ RULES: tuple[Rule, ...] = (
                 "No lane was found. {reason}",
                 "There may be one that the search missed: lay it by eye, or move {who} or leave one out.",
             ),
+            "no-battery": Advice(
+                "There is no battery circle on this card.",
+                "Trace once round the coin cell, where the press point on the front will be.",
+            ),
+            "no-lights": Advice(
+                "There are no lights on this card.",
+                "Pencil in a filled dot, 2 to 5 mm across, for each light.",
+            ),
         },
         measured_by=None,
         needs_traces=True,

@@ -21,6 +21,8 @@ def verdict(plan: Plan) -> str:
     """One line: whether this card can be taped as it is."""
     fixes, looks = len(plan.must_fix), len(plan.problems) - len(plan.must_fix)
     doubts = len(plan.reading.doubts) if plan.reading else 0
+    if not plan.layout.lights:
+        return "Nothing to lay yet."
     if fixes:
         return f"{_count(fixes, 'thing')} to fix before you tape."
     if looks:

@@ -33,10 +33,9 @@ def no_lane_problem(layout: Layout, blocked: Sequence[BlockedLike], settings: Se
     for block in blocked:
         labels += [label for label in block.labels if label not in labels]
     about = tuple(labels) or tuple(light.label for light in layout.lights)
-    proven = bool(blocked) and all(block.proven for block in blocked)
-    reasons = " ".join(_sentence(block.reason) for block in blocked) or "No lane was found."
-    words = RULE_BY_NAME["no-lane"].advice["proven" if proven else "not-found"]
-    who = _who(about, layout)
+    words = RULE_BY_NAME["no-lane"].advice[_case(layout, blocked)]
+    reasons = " ".join(_sentence(block.reason) for block in blocked)
+    seen = words.seen.format(reason=reasons).strip()
     return Problem(
         name="no-lane",
         level="must-fix",
@@ -45,8 +44,16 @@ def no_lane_problem(layout: Layout, blocked: Sequence[BlockedLike], settings: Se
         measured_mm=None,
         uncertainty_mm=0.0,
         limit_mm=None,
-        advice=f"{words.seen.format(reason=reasons)} {words.do.format(who=who)}",
+        advice=f"{seen} {words.do.format(who=_who(about, layout))}",
     )
+
+
+def _case(layout: Layout, blocked: Sequence[BlockedLike]) -> str:
+    if layout.battery is None:
+        return "no-battery"
+    if not layout.lights:
+        return "no-lights"
+    return "proven" if blocked and all(block.proven for block in blocked) else "not-found"
 
 
 def _sentence(text: str) -> str:
