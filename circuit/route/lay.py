@@ -24,10 +24,11 @@ _FIRST_LOOK = Budget(evaluations=800, repairs=6, rounds=10, shakes=12, look=PLAI
 _SECOND_LOOK = Budget(1500, 10, 14, 30, HOOKS, closest=3, clash_guess=30.0)
 
 
-def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1) -> Routed:
+def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bool = False) -> Routed:
     """The best pair of traces found for `layout`, or none and why.
 
-    `effort` multiplies how many orders are tried. The positive trace is the left one as seen when
+    `effort` multiplies how many orders are tried; `quick` leaves the longer second look out, for
+    callers who try many cards. The positive trace is the left one as seen when
     walking along the lane away from the battery. No lights: no traces, nothing blocked. ValueError for an
     effort below 1.
     """
@@ -50,7 +51,7 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1) -> Routed
     proven = proven_blocks(layout, settings, ground)
     if proven:
         return _none(bound, proven)
-    lane, blocked = _find_lane(layout, ground, tuple(i + 1 for i in bound.order), effort)
+    lane, blocked = _find_lane(layout, ground, tuple(i + 1 for i in bound.order), effort, quick)
     if lane is None:
         return _none(bound, blocked)
     lane = _ended(lane, ground)
@@ -76,12 +77,12 @@ def _ground(layout: Layout, battery: BatteryMark, sizes: Sizes) -> Ground:
 
 
 def _find_lane(
-    layout: Layout, ground: Ground, shortest: tuple[int, ...], effort: int
+    layout: Layout, ground: Ground, shortest: tuple[int, ...], effort: int, quick: bool
 ) -> tuple[Lane | None, tuple[Blocked, ...]]:
     """The lane, or None and where the search got stuck. It starts from the shortest path's order."""
     starts = [shortest, shortest[::-1]]
     stations = light_stations(ground.lights, ground.battery, ground.sizes)
-    for budget in (_FIRST_LOOK, _SECOND_LOOK):
+    for budget in (_FIRST_LOOK,) if quick else (_FIRST_LOOK, _SECOND_LOOK):
         tables = Tables(ground, stations, look=budget.look)
         search = Search(tables, budget.times(effort))
         found = search.run(starts)
