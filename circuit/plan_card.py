@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from functools import partial
 from typing import Any
 
 from circuit.cautions import summary_cautions
@@ -148,7 +149,8 @@ def _problems(
 def _advice(layout: Layout, routed: Routed, settings: Settings, problems: tuple[Problem, ...]) -> Advice:
     if all(problem.level != "must-fix" for problem in problems):
         return Advice()
-    return suggest_moves(layout, settings, routed, route=lay_traces)
+    quick = partial(lay_traces, quick=True)
+    return suggest_moves(layout, settings, routed, route=lay_traces, quick_route=quick)
 
 
 def _corrected(plan: Plan, advice: Advice, settings: Settings, build: Build, stack: Stack) -> Plan | None:
