@@ -127,6 +127,10 @@ def _body_clashes(lane: Lane, left: Points, right: Points, ahead: Points, ground
             away = np.minimum(
                 away, segment_to_segment(corner[n], corner[(n + 1) % 4], edge[run], edge[run + 1])
             )
+    blunt = np.flatnonzero(run == runs - 1)
+    for n in range(4):
+        end = segment_to_segment(corner[n][blunt], corner[(n + 1) % 4][blunt], left[-1], right[-1])
+        away[blunt] = np.minimum(away[blunt], end)
     inside = point_to_segment(centres[light], lane.points[run], lane.points[run + 1]) < sizes.outer
     inside &= (dot(ahead[run], centres[light] - lane.points[run]) > 0) & (
         dot(ahead[run], centres[light] - lane.points[run + 1]) < 0

@@ -21,7 +21,12 @@ from circuit.settings import Settings
 # The everyday search, and the longer look where it finds none. In counted steps: chosen so that
 # twenty lights take about a second, and three where there is no lane.
 _FIRST_LOOK = Budget(evaluations=800, repairs=6, rounds=10, shakes=12, look=PLAIN, closest=2)
-_SECOND_LOOK = Budget(1500, 10, 14, 30, HOOKS, closest=3, clash_guess=30.0)
+_SECOND_LOOK = Budget(1200, 8, 12, 24, HOOKS, closest=2, clash_guess=30.0)
+# A lane this much longer than the shortest path asks for is looked at again: chosen.
+LONG_SHARE = 1.2
+# What any lane needs beyond that path: the ends inside the circle, the tape past the last light.
+# From a trial of the rules. [mm]
+LEAST_OVERHEAD_MM = 6.5
 
 
 def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bool = False) -> Routed:
@@ -51,7 +56,9 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
     proven = proven_blocks(layout, settings, ground)
     if proven:
         return _none(bound, proven)
-    lane, blocked = _find_lane(layout, ground, tuple(i + 1 for i in bound.order), effort, quick)
+    lane, blocked = _find_lane(
+        layout, ground, tuple(i + 1 for i in bound.order), bound.length_mm, effort, quick
+    )
     if lane is None:
         return _none(bound, blocked)
     lane = _ended(lane, ground)
@@ -77,20 +84,28 @@ def _ground(layout: Layout, battery: BatteryMark, sizes: Sizes) -> Ground:
 
 
 def _find_lane(
-    layout: Layout, ground: Ground, shortest: tuple[int, ...], effort: int, quick: bool
+    layout: Layout, ground: Ground, shortest: tuple[int, ...], floor_mm: float, effort: int, quick: bool
 ) -> tuple[Lane | None, tuple[Blocked, ...]]:
     """The lane, or None and where the search got stuck. It starts from the shortest path's order."""
     starts = [shortest, shortest[::-1]]
     stations = light_stations(ground.lights, ground.battery, ground.sizes)
+    best: Lane | None = None
     for budget in (_FIRST_LOOK,) if quick else (_FIRST_LOOK, _SECOND_LOOK):
         tables = Tables(ground, stations, look=budget.look)
-        search = Search(tables, budget.times(effort))
-        found = search.run(starts)
-        if found.lane is not None:
-            return found.lane, ()
+        found = Search(tables, budget.times(effort)).run(starts)
+        if found.lane is not None and (best is None or _cost(found.lane, ground) < _cost(best, ground)):
+            best = found.lane
+        if best is not None and best.length <= LONG_SHARE * (floor_mm + LEAST_OVERHEAD_MM):
+            break
+    if best is not None:
+        return best, ()
     order = min(found.seen, key=lambda item: (found.seen[item], item))
     nearest = found.nearest if found.seen[order] < MISSING_MM else None
     return None, likely_blocks(layout, ground, nearest, order, tables)
+
+
+def _cost(lane: Lane, ground: Ground) -> float:
+    return lane.length + ground.prices.fold * lane.folds
 
 
 def _ended(lane: Lane, ground: Ground) -> Lane:

@@ -76,7 +76,8 @@ def run_needed(cos: Floats, tan_half: Floats, sizes: Sizes) -> Floats:
     clear = np.full(cos.shape, sizes.fold_clear)
     sine = np.sqrt(np.maximum(1 - cos**2, 0))
     back = cos < 0
-    wide = max(sizes.half_across - sizes.offset, 0.0)
+    # The corner of a body that sits beside the midline reaches past the trace's centre line.
+    wide = max(sizes.half_across + sizes.off_midline - sizes.offset, 0.0)
     returning = (sizes.tape / 2 + TAPE_TO_BODY_MM - wide * cos) / np.where(sine > 0.01, sine, 0.01)
     clear = np.where(back, np.maximum(clear, returning), clear)
     return np.asarray(sizes.half_along + clear + sizes.offset * tan_half)
