@@ -81,6 +81,8 @@ LIGHTS, DAY = LightsType(), DayType()
 
 def card_sides(text: str | None) -> tuple[float, float] | None:
     """A card's two sides from sizes or an everyday name. Raises UsageError."""
+    if text is None:
+        return None
     from circuit.card_sizes import named_size
     from cli.plan_options import card_from
 

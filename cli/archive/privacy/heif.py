@@ -45,6 +45,9 @@ def strip_heif(data: bytes, kept: Kept) -> bytes:
     kinds = dict(_items(data, inner[b"iinf"]))
     extents = list(_extents(data, inner[b"iloc"], inner.get(b"idat")))
     picture = [extent for extent in extents if kinds.get(extent.item, b"mime") not in _TEXTS]
+    texts = [extent for extent in extents if extent not in picture]
+    if any(one.start < other.end and other.start < one.end for one in texts for other in picture):
+        raise CantStripError("it is damaged: its picture lies across what is told of it")
     for box in boxes:
         if box.kind not in _KEPT_BOXES:
             out[box.start + 4 : box.start + 8] = b"free"

@@ -14,7 +14,7 @@ from cli.archive.privacy.trouble import CantStripError
 # Sizes of the value kinds 1 to 12.
 _BYTES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8}
 _STRIPS, _TILES, _TABLES = (273, 279), (324, 325), 347
-_NEEDED = {
+PICTURE_TAGS = {
     # Size, depth, compression, colours, planes, strips, resolution, predictor, palette, tiles, alpha, kind of number.
     *(254, 256, 257, 258, 259, 262, 266, 273, 277, 278, 279, 282, 283, 284, 292, 293, 296, 317, 320),
     *(322, 323, 324, 325, 332, 334, 336, 338, 339, _TABLES, 529, 530, 531, 532),
@@ -32,7 +32,7 @@ def strip_tiff(data: bytes, kept: Kept) -> bytes:
     for index in range(count):
         where = at + 2 + 12 * index
         tag, kind, many = _unpack(f"{order}HHL", data, where)
-        if tag not in _NEEDED:
+        if tag not in PICTURE_TAGS:
             continue
         size = _BYTES.get(kind, 0) * many
         place = where + 8 if size <= 4 else _unpack(f"{order}L", data, where + 8)[0]

@@ -185,7 +185,8 @@ def test_a_safe_name_is_one_everywhere(text):
 
 
 @pytest.mark.parametrize(
-    "name", ["", ".", "..", "a/b", "a\\b", "C:x", "con", "NUL.txt", "a\x00b", "a.", " a", "x" * 300, "a\u202eb"]
+    "name",
+    ["", ".", "..", "a/b", "a\\b", "C:x", "con", "NUL.txt", "a\x00b", "a.", " a", "x" * 300, "a\u202eb"],
 )
 def test_names_that_some_system_stumbles_over(name):
     assert name_trouble(name) is not None

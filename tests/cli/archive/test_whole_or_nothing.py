@@ -74,7 +74,11 @@ def test_the_killing_notices_a_job_that_is_not_whole(tmp_path):
         "try:\n    k.before_every_step(job, place)\nexcept k.Broken as error:\n    print('noticed', error)\n"
     )
     finished = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=False, cwd=Path(__file__).parents[3]
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=Path(__file__).parents[3],
     )
     assert "noticed" in finished.stdout, finished.stderr
 
@@ -251,7 +255,11 @@ def mounted(*arguments):
 def small_disk():
     """A disk of one megabyte, where the tests may mount one."""
     place = Path(tempfile.mkdtemp())
-    if sys.platform != "linux" or os.geteuid() != 0 or not mounted("-t", "tmpfs", "-o", "size=1m", "tmpfs", str(place)):
+    if (
+        sys.platform != "linux"
+        or os.geteuid() != 0
+        or not mounted("-t", "tmpfs", "-o", "size=1m", "tmpfs", str(place))
+    ):
         place.rmdir()
         pytest.skip("no disk can be mounted here")
     yield place
@@ -293,7 +301,10 @@ def test_a_disk_that_is_read_only_is_read_all_the_same(small_disk):
         (found,) = archive.find(Wanted(words=("harb",)))
         assert (found.number, found.note) == (kept.number, "late")
         assert not look_over(archive).bad
-    with pytest.raises(ArchiveTroubleError, match="may not be written"), Archive(folder, writing=True) as archive:
+    with (
+        pytest.raises(ArchiveTroubleError, match="may not be written"),
+        Archive(folder, writing=True) as archive,
+    ):
         archive.keep(made_up("Late"))
     with pytest.raises(ArchiveTroubleError):
         mend(folder)

@@ -1,0 +1,132 @@
+"""What two plans differ in: each difference told once, with its size; plans that agree say nothing."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from circuit.difference import SAME_LIGHT_MM, differences, same_lights
+from circuit.layout import BatteryMark, Card, Layout, LightMark, Plan, Problem, Reading, Traces
+
+CARD = Card(107.95, 139.7)
+
+
+def plan(lights=((30.0, 40.0), (50.0, 40.0), (70.0, 40.0)), **changes):
+    marks = tuple(LightMark(f"L{i}", x, y, 3.0, 0.2) for i, (x, y) in enumerate(lights, 1))
+    layout = Layout(
+        changes.pop("card", CARD),
+        marks,
+        changes.pop("battery", BatteryMark(80.0, 110.0, 20.4, 0.2, 0.3)),
+        changes.pop("window", None),
+    )
+    base = Plan(layout, settings={"light": "5050", "colour": "white", "cell": "CR2032", "gap_mm": 2.5})
+    return replace(base, **changes)
+
+
+def problem(about, measured=6.1, level="must-fix", name="lights-too-close"):
+    return Problem(name, level, about, (30.0, 40.0), measured, 0.2, 7.0, f"{' and '.join(about)}: too close.")
+
+
+def test_the_same_plan_has_no_difference():
+    assert differences(plan(), plan()) == ()
+
+
+@pytest.mark.parametrize(
+    ("after", "words"),
+    [
+        (plan(lights=((32.1, 40.0), (50.0, 40.0), (70.0, 40.0))), "L1 lies 2.1 mm right of where it was."),
+        (plan(lights=((30.0, 39.6), (50.0, 40.0), (70.0, 40.0))), "L1 lies 0.4 mm up of where it was."),
+        (plan(lights=((28.0, 43.0), (50.0, 40.0), (70.0, 40.0))), "2.0 mm left and 3.0 mm down"),
+        (plan(lights=((30.0, 40.0), (50.0, 40.0))), "L3 is gone, which lay at 70.0 mm from the left edge"),
+        (plan(lights=((30.0, 40.0), (50.0, 40.0), (70.0, 40.0), (90.0, 40.0))), "L4 is new, at 90.0 mm"),
+        (plan(battery=BatteryMark(80.0, 105.0, 20.4)), "The battery circle lies 5.0 mm up"),
+        (plan(battery=BatteryMark(80.0, 110.0, 16.4)), "is 16.4 mm across, was 20.4 mm"),
+        (plan(battery=None), "no battery circle any more"),
+        (plan(card=Card(105.0, 148.0)), "The card is 105.0 mm x 148.0 mm, was 108.0 mm x 139.7 mm."),
+        (plan(window=((10, 10), (90, 10), (90, 60), (10, 60))), "There is a window outline now."),
+        (plan(settings={"light": "5050", "colour": "red", "cell": "CR2016"}), "The cell is CR2016, was CR2032."),
+        (plan(settings={**plan().settings, "gap_mm": 3.0}), "gap between the traces is 3.0 mm, was 2.5 mm"),
+        (plan(settings={**plan().settings, "limits": {"trace-near-edge": 5.0}}), "differ: trace-near-edge"),
+        (plan(traces=Traces(((0, 0), (0, 50)), ((5, 0), (5, 50)))), "Traces can be laid now."),
+        (plan(problems=(problem(("L1", "L2")),)), "New: L1 and L2: too close. (lights-too-close, must-fix)"),
+        (plan(reading=Reading("a.jpg", None, None, 0.2, False, ("A smudge.",))), "A new doubt: A smudge."),
+    ],
+)  # fmt: skip
+def test_each_difference_is_told(after, words):
+    told = differences(plan(), after)
+    assert any(words in sentence for sentence in told), told
+
+
+def test_lights_keep_their_partner_when_labels_shift():
+    # A light added in front: L1 becomes L2, and so on.
+    after = plan(lights=((12.0, 40.0), (30.0, 40.0), (50.0, 40.0), (71.0, 40.0)))
+    lights = same_lights(plan(), after)
+    assert [(a.label, b.label) for a, b in lights.pairs] == [("L1", "L2"), ("L2", "L3"), ("L3", "L4")]
+    told = differences(plan(), after)
+    assert told == (
+        "L4 (was L3) lies 1.0 mm right of where it was.",
+        "2 lights lie where they were.",
+        "L1 is new, at 12.0 mm from the left edge and 40.0 mm from the top.",
+    )
+
+
+def test_problems_keep_their_lights_when_labels_shift():
+    before = plan(problems=(problem(("L1", "L2"), 6.1),))
+    after = plan(
+        lights=((12.0, 40.0), (30.0, 40.0), (50.0, 40.0), (70.0, 40.0)),
+        problems=(problem(("L2", "L3"), 6.6),),
+    )
+    assert "lights-too-close (L2, L3) measures 6.6 mm, was 6.1 mm." in differences(before, after)
+    assert not any(sentence.startswith(("New:", "No longer")) for sentence in differences(before, after))
+
+
+def test_a_problem_mended_and_one_that_weighs_less():
+    before = plan(problems=(problem(("L1", "L2")), problem(("L2", "L3"))))
+    after = plan(problems=(problem(("L2", "L3"), level="look-again"),))
+    told = differences(before, after)
+    assert told == (
+        "No longer so: L1 and L2: too close. (lights-too-close, must-fix)",
+        "lights-too-close (L2, L3) is look-again now, was must-fix.",
+    )
+
+
+def test_less_than_both_readings_may_be_off_is_said_so():
+    (told,) = [
+        sentence
+        for sentence in differences(plan(), plan(lights=((30.1, 40.0), (50.0, 40.0), (70.0, 40.0))))
+        if "L1" in sentence
+    ]
+    # Two readings of 0.2 mm each: the root of the sum of squares, 0.28 mm.
+    assert "less than the 0.3 mm that both readings may be off" in told
+
+
+def test_tape_and_folds():
+    before = plan(traces=Traces(((0, 0), (0, 50)), ((5, 0), (5, 50))))
+    after = plan(traces=Traces(((0, 0), (0, 50), (12.3, 50)), ((5, 0), (5, 50))))
+    assert differences(before, after) == (
+        "The tape is 12.3 mm longer: 112.3 mm in all, was 100.0 mm.",
+        "It has 1 fold, had 0.",
+    )
+
+
+def test_inches():
+    told = differences(plan(), plan(lights=((36.35, 40.0), (50.0, 40.0), (70.0, 40.0))), "in")
+    assert told[0] == "L1 lies 1/4 in right of where it was."
+
+
+@given(
+    st.lists(st.tuples(st.floats(5, 100), st.floats(5, 130)), max_size=8), st.floats(-3, 3), st.floats(-3, 3)
+)
+@settings(max_examples=60, deadline=None)
+def test_nobody_is_lost_or_counted_twice(places, dx, dy):
+    before = plan(lights=places)
+    after = plan(lights=[(x + dx, y + dy) for x, y in reversed(places)])
+    lights = same_lights(before, after)
+    assert len(lights.pairs) + len(lights.gone) == len(places)
+    assert len(lights.pairs) + len(lights.new) == len(places)
+    assert len({b.label for _, b in lights.pairs}) == len(lights.pairs)
+    for a, b in lights.pairs:
+        assert abs(a.x_mm - b.x_mm) <= SAME_LIGHT_MM
+        assert abs(a.y_mm - b.y_mm) <= SAME_LIGHT_MM
+    assert differences(after, after) == ()

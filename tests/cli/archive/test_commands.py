@@ -1,0 +1,392 @@
+"""`pencilamp archive ...` from outside: exit codes, the words that help, what is on disk."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+
+import pytest
+from PIL import Image
+
+from cli.archive.records import Wanted
+from cli.archive.store import Archive
+from cli.files import FileTroubleError
+from tests.cli.archive.made_up import DEVICE, made_up, made_up_plan, plan_folder, tiny_jpeg
+from tests.cli.test_plan import EASY, LAYOUT, run
+from tests.vision.draw import draw
+
+COMMANDS = (
+    "keep list find show relabel redo compare take-out bring-in remove put-back empty-bin check mend".split()
+)
+
+
+@pytest.fixture(autouse=True)
+def here(tmp_path, monkeypatch):
+    """The archive's place, an 80-column terminal, and a folder to work in."""
+    monkeypatch.setenv("PENCILAMP_ARCHIVE", str(tmp_path / "archive"))
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path / "archive"
+
+
+def kept(here, *designs):
+    with Archive(here, writing=True) as archive:
+        return archive.keep_all(designs)
+
+
+def in_archive(here, **wanted):
+    with Archive(here, writing=False) as archive:
+        return list(archive.find(Wanted(**wanted)))
+
+
+def test_a_plan_is_kept_with_its_photo(here, tmp_path):
+    folder = plan_folder(tmp_path / "desk")
+    _, text, _ = run(
+        "archive",
+        "keep",
+        folder,
+        "--title",
+        "Harbour at night",
+        "--tag",
+        "class, gift",
+        "--note",
+        "blue",
+        ok=0,
+    )
+    assert "Kept as number 1, Harbour at night (3 lights, CR2032, quarter-letter, ready)." in text
+    (design,) = in_archive(here)
+    assert (design.tags, design.note) == (("class", "gift"), "blue")
+    with Archive(here, writing=False) as archive:
+        assert archive.read_file(design, design.file("photo")) == tiny_jpeg(120)
+
+
+def test_the_same_plan_is_not_kept_twice_by_mistake(here, tmp_path):
+    folder = plan_folder(tmp_path / "desk")
+    run("archive", "keep", folder, ok=0)
+    _, text, _ = run("archive", "keep", folder / "plan.json", ok=0)
+    assert "kept already as number 1" in text
+    assert len(in_archive(here)) == 1
+    run("archive", "keep", folder, "--twice", ok=0)
+    assert len(in_archive(here)) == 2
+
+
+def test_a_photo_that_is_not_the_plans_is_not_kept_with_it(here, tmp_path):
+    import hashlib
+
+    folder = plan_folder(tmp_path / "desk")
+    plan = json.loads((folder / "plan.json").read_bytes())
+    plan["made_from_sha256"] = hashlib.sha256(b"another photo").hexdigest()
+    (folder / "plan.json").write_text(json.dumps(plan))
+    _, text, _ = run("archive", "keep", folder, ok=0)
+    assert "not the one that the plan was made from" in " ".join(text.split())
+    assert in_archive(here)[0].file("photo") is None
+    with pytest.raises(FileTroubleError, match="another picture"):
+        run("archive", "keep", folder, "--photo", tmp_path / "desk" / "harbour.jpg", "--twice")
+    (tmp_path / "right.jpg").write_bytes(b"another photo")
+    run("archive", "keep", folder, "--photo", tmp_path / "right.jpg", "--twice", ok=0)
+    assert in_archive(here)[0].file("photo").name == "right.jpg"
+
+
+def test_a_plan_without_photo_is_kept_and_said(here, tmp_path):
+    folder = plan_folder(tmp_path / "desk")
+    (tmp_path / "desk" / "harbour.jpg").unlink()
+    (folder / "overlay.png").unlink()  # then one is drawn
+    _, text, _ = run("archive", "keep", folder, ok=0)
+    assert "the plan alone is kept" in " ".join(text.split())
+    assert [file.name for file in in_archive(here)[0].files] == ["plan.json", "overlay.png"]
+
+
+def test_a_layout_file_is_planned_and_kept_with_its_source(here, tmp_path):
+    (tmp_path / "moor.json").write_text(json.dumps(LAYOUT))
+    run("archive", "keep", "moor.json", ok=0)
+    (design,) = in_archive(here)
+    assert design.title == "moor"
+    assert design.file("layout").name == "moor.json"
+    _, text, _ = run("archive", "redo", "1", ok=0)
+    assert "comes out the same" in text
+
+
+def test_plan_keeps_with_keep(here, tmp_path):
+    (tmp_path / "moor.json").write_text(json.dumps(LAYOUT))
+    _, text, _ = run("plan", "moor.json", "--no-pages", "--cell", "CR2016", "--keep", "Moor by night")
+    assert "Kept in the archive as number 1: Moor by night." in text
+    (design,) = in_archive(here, cell="CR2016")
+    assert design.title == "Moor by night"
+    for name in ("plan.json", "overlay.png"):
+        assert (tmp_path / "moor-plan" / name).read_bytes() == _kept_bytes(here, design, name)
+
+
+def _kept_bytes(here, design, name):
+    with Archive(here, writing=False) as archive:
+        return archive.read_file(design, next(file for file in design.files if file.name == name))
+
+
+def test_plan_says_when_it_could_not_keep(here, tmp_path):
+    (tmp_path / "moor.json").write_text(json.dumps(LAYOUT))
+    here.write_bytes(b"in the way")
+    code, text, _ = run("plan", "moor.json", "--no-pages", "--keep", "Moor")
+    assert code == 4
+    assert "Not kept in the archive" in text
+    assert (tmp_path / "moor-plan" / "plan.json").exists()  # the plan itself is saved
+
+
+def test_a_real_photo_comes_out_the_same_again(here, tmp_path):
+    exif = Image.Exif()
+    exif[0x0110] = DEVICE
+    Image.fromarray(draw(EASY, seed=4).pixels).save(tmp_path / "easy.jpg", quality=92, exif=exif)
+    run("plan", "easy.jpg", "--no-pages", "--cell", "CR2016", "--keep", "Easy")
+    _, text, _ = run("archive", "redo", "easy", ok=0)
+    assert "1  Easy: comes out the same" in text
+    # Out and in again without what the camera wrote: the same card still.
+    run("archive", "take-out", "easy", "--to", "easy.zip", ok=0)
+    run("archive", "bring-in", "easy.zip", "--at", "elsewhere", ok=0)
+    _, text, _ = run("archive", "redo", "--all", "--at", "elsewhere", ok=0)
+    assert "1  Easy: comes out the same" in text
+    # A plan that knows less, as of an earlier program: what changed is told in millimetres and rules.
+    _, text, _ = run("archive", "show", "easy", "--out", "laid", ok=0)
+    assert "Left out of the photos" in " ".join(text.split())
+    plan = json.loads((tmp_path / "laid" / "plan.json").read_text())
+    plan["lights"][0]["x_mm"] -= 2.0
+    plan["problems"] = []
+    (tmp_path / "laid" / "plan.json").write_text(json.dumps(plan))
+    run("archive", "keep", "laid", "--title", "Earlier", ok=0)
+    _, text, _ = run("archive", "redo", "earlier", "--keep", ok=0)
+    text = " ".join(text.split())
+    assert "L1 lies 2.0 mm right of where it was" in text
+    assert "New: The lights take about" in text
+    assert "Kept as number 3, Earlier" in text
+    assert len(in_archive(here, words=("earlier",))) == 2
+
+
+def test_list_and_find_print_tables_that_fit(here):
+    kept(
+        here,
+        made_up("Harbour at night with a very long title that goes on and on and on for ever", days_ago=2),
+        made_up("灯台の夜 灯台の夜 灯台の夜 灯台の夜", plan=made_up_plan(9, "CR2016", must_fix=2)),
+        made_up("Moor", plan=made_up_plan(look_again=3)),
+    )
+    _, text, _ = run("archive", "list", ok=0)
+    assert all(_columns(line) <= 80 for line in text.splitlines())
+    assert "2 to fix" in text
+    assert "look at 3" in text
+    assert "3 designs kept." in text
+    _, text, _ = run("archive", "find", "--lights", "9", "--cell", "CR2016", ok=0)
+    assert "1 design found." in text
+    _, text, _ = run("archive", "find", "--lights", "12", ok=0)
+    assert "Nothing found; 3 designs are kept." in text
+
+
+def _columns(line):
+    import unicodedata
+
+    return sum(2 if unicodedata.east_asian_width(ch) in "WF" else 1 for ch in line)
+
+
+def test_a_long_list_shows_the_newest_first_and_says_so(here):
+    kept(here, *(made_up(f"Card {i}", days_ago=i) for i in range(45)))
+    _, text, _ = run("archive", "list", ok=0)
+    assert "The newest 40 of 45; say --all for the others." in text
+    assert "Card 0 " in text
+    assert "Card 44" not in text
+    _, text, _ = run("archive", "list", "--all", ok=0)
+    assert "Card 44" in text
+
+
+@pytest.mark.parametrize(
+    ("arguments", "found"),
+    [
+        (("--since", "2026-11"), {"New"}),
+        (("--until", "2026-10"), {"Old"}),
+        (("--since", "2026-10-26", "--until", "2026-10-26"), {"Old"}),
+        (("--since", "2026"), {"New", "Old"}),
+        (("--with-problems",), {"Old"}),
+        (("--without-problems",), {"New"}),
+        (("--card", "quarter-letter"), {"New", "Old"}),
+        (("--card", "4.25x5.5in"), {"New", "Old"}),
+        (("--card", "A6"), set()),
+        (("--tag", "CLASS"), {"New"}),
+        (("--lights", "-3"), {"New"}),
+        (("--lights", "4-"), {"Old"}),
+    ],
+)
+def test_find_by_what_a_design_is(here, arguments, found):
+    kept(
+        here,
+        made_up("New", tags=("class",)),
+        made_up("Old", days_ago=30, plan=made_up_plan(5, must_fix=1)),
+    )
+    _, text, _ = run("archive", "find", *arguments, ok=0)
+    assert {name for name in ("New", "Old") if name in text} == found
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("find", "--lights", "many"),
+        ("find", "--since", "last week"),
+        ("find", "--until", "2026-13"),
+        ("find", "--card", "enormous"),
+        ("show", "7"),
+        ("relabel", "1"),
+        ("relabel", "1", "--title", " "),
+        ("take-out", "--to", "x.zip"),
+        ("take-out", "1", "--all", "--to", "x.zip"),
+        ("redo",),
+        ("compare", "1", "9"),
+        ("put-back", "1"),
+        ("mend", "--to", "x", "--look-in", "."),
+        ("keep", "none.jpg", "--title", ""),
+    ],
+)
+def test_wrong_use_ends_with_2(here, arguments):
+    kept(here, made_up("Harbour"))
+    finished = subprocess.run(
+        [sys.executable, "-m", "cli.main", "archive", *arguments], capture_output=True, text=True, check=False,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+    )  # fmt: skip
+    assert finished.returncode == 2, finished.stderr
+    assert "Traceback" not in finished.stderr
+
+
+def test_relabel(here):
+    kept(here, made_up("Harbour", tags=("class", "blue"), note="One."))
+    run(
+        "archive",
+        "relabel",
+        "harbour",
+        "--title",
+        "Quay",
+        "--tag",
+        "gift",
+        "--untag",
+        "Class",
+        "--add-note",
+        "Two.",
+    )
+    (design,) = in_archive(here, words=("quay",))
+    assert (design.tags, design.note) == (("blue", "gift"), "One.\nTwo.")
+
+
+def test_remove_put_back_and_empty_the_bin(here):
+    kept(here, made_up("Harbour"), made_up("Moor"))
+    run("archive", "remove", "1", "harbour", ok=0)
+    assert [design.title for design in in_archive(here)] == ["Moor"]
+    _, text, _ = run("archive", "list", "--bin", ok=0)
+    assert "Harbour" in text
+    run("archive", "put-back", "harbour", ok=0)
+    assert len(in_archive(here)) == 2
+    run("archive", "remove", "1", ok=0)
+    asked = subprocess.run(
+        [sys.executable, "-m", "cli.main", "archive", "empty-bin"],
+        input="n\n", capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert "for good?" in asked.stdout
+    assert len(in_archive(here, binned=True)) == 1
+    run("archive", "empty-bin", "--yes", ok=0)
+    assert in_archive(here, binned=True) == []
+    _, text, _ = run("archive", "empty-bin", ok=0)
+    assert "The bin is empty." in text
+
+
+def test_one_bad_zip_does_not_stop_the_others(here, tmp_path):
+    kept(here, made_up("Harbour"))
+    run("archive", "take-out", "1", "--to", "good.zip", ok=0)
+    (tmp_path / "bad.zip").write_bytes(b"no")
+    code, text, trouble = run("archive", "bring-in", "bad.zip", "good.zip", "--at", "other")
+    assert code == 4
+    assert "1 design brought in" in text
+    assert "bad.zip" in trouble
+
+
+def test_check_and_mend(here, tmp_path):
+    (design,) = kept(here, made_up("Harbour"))
+    run("archive", "check", ok=0)
+    with Archive(here, writing=False) as archive:
+        path = archive.shelf.path(design.file("photo").sha256)
+    shutil.copy(path, tmp_path / "spare.jpg")
+    path.unlink()
+    code, text, _ = run("archive", "check")
+    assert code == 4
+    assert "harbour.jpg of Harbour (number 1) is missing" in text
+    assert run("archive", "mend")[0] == 4
+    run("archive", "mend", "--look-in", tmp_path, ok=0)
+    run("archive", "check", ok=0)
+    (here / "archive.db").write_bytes(b"ruined" * 100)
+    code, _, trouble = run_or_trouble("archive", "list")
+    assert code == 4
+    assert "archive mend" in trouble
+    _, text, _ = run("archive", "mend", "--to", "rescued", ok=0)
+    assert (tmp_path / "rescued" / "Harbour" / "harbour.jpg").read_bytes() == tiny_jpeg(120)
+    assert "as they were taken" in text
+    _, text, _ = run("archive", "mend", ok=0)
+    assert "made anew: 1 design" in " ".join(text.split())
+    run("archive", "check", ok=0)
+
+
+def run_or_trouble(*arguments):
+    finished = subprocess.run(
+        [sys.executable, "-m", "cli.main", *arguments], capture_output=True, text=True, check=False
+    )
+    assert finished.stderr.count("\n") <= 1
+    return finished.returncode, finished.stdout, finished.stderr
+
+
+def test_compare_draws_and_lists(here, tmp_path):
+    kept(here, made_up("Harbour"), made_up("Harbour, larger", plan=made_up_plan(4, "CR2016")))
+    _, text, _ = run("archive", "compare", "1", "2", "--picture", "both.png", ok=0)
+    assert "The cell is CR2016, was CR2032." in text
+    assert "is new, at" in text
+    with Image.open(tmp_path / "both.png") as drawn:
+        assert drawn.width >= 1000
+    with pytest.raises(FileTroubleError, match="already there"):
+        run("archive", "compare", "1", "2", "--picture", "both.png")
+    _, text, _ = run("archive", "compare", "1", "1", "--picture", "same.png", ok=0)
+    assert "Nothing differs." in text
+
+
+def test_contact_sheets_hold_a_dozen_each(here, tmp_path):
+    kept(here, *(made_up(f"Card {i}", shade=i) for i in range(14)))
+    _, text, _ = run("archive", "list", "--picture", "cards.png", ok=0)
+    assert "Look at cards.png, and on to cards-2.png" in text
+    assert {path.name for path in tmp_path.glob("*.png")} == {"cards.png", "cards-2.png"}
+    with Image.open("cards.png") as first, Image.open("cards-2.png") as second:
+        assert first.height > second.height
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_has_help_with_an_example(command):
+    _, text, _ = run("archive", command, "--help", ok=0)
+    assert f"pencilamp archive {command}" in text
+    assert all(len(line) <= 100 for line in text.splitlines())
+
+
+def test_the_examples_of_the_help_work(here, tmp_path):
+    import shlex
+
+    plan_folder(tmp_path / "desk")
+    kept(here, *(made_up(f"Card {i}") for i in range(20)))
+    kept(here, made_up("Harbour at night", plan=made_up_plan(9, "CR2016")))
+    for command in COMMANDS:
+        if command in ("keep", "redo"):  # these need a real photo
+            continue
+        _, text, _ = run("archive", command, "--help", ok=0)
+        example = next(
+            line.strip() for line in text.splitlines() if line.strip().startswith("pencilamp archive")
+        )
+        arguments = shlex.split(example)[1:]
+        if command == "bring-in":
+            assert (tmp_path / "harbour.zip").exists()  # take-out's example made it
+        assert run(*arguments)[0] == 0, example
+
+
+def test_looking_needs_no_heavy_libraries(here):
+    kept(here, made_up("Harbour"))
+    heavy = ("cv2", "scipy", "reportlab", "skimage", "shapely", "numpy", "PIL")
+    code = (
+        "import sys, cli.main\nsys.argv = ['pencilamp', 'archive', 'find', 'harb']\ntry:\n cli.main.run()\n"
+        f"finally:\n print([name for name in {heavy} if name in sys.modules])"
+    )
+    finished = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "Harbour" in finished.stdout
+    assert finished.stdout.strip().endswith("[]"), finished.stdout

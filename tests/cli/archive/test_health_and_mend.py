@@ -1,0 +1,213 @@
+"""`check` names what is wrong; `mend` sets it right, makes a lost list anew, or copies all files out."""
+
+import shutil
+
+import pytest
+
+from cli.archive.database import open_copy
+from cli.archive.health import every_design, look_over
+from cli.archive.mend import copy_out, mend
+from cli.archive.place import LIST_NAME, SET_ASIDE_NAME
+from cli.archive.records import Wanted
+from cli.archive.slips import slip_path
+from cli.archive.store import Archive
+from cli.archive.trouble import ArchiveTroubleError, DamagedArchiveError
+from cli.archive.words import health_lines
+from cli.files import FileTroubleError
+from tests.cli.archive.made_up import made_up, tiny_jpeg
+
+SPOILT = {
+    "missing": lambda path: path.unlink(),
+    "emptied": lambda path: path.write_bytes(b""),
+    "something else": lambda path: path.write_bytes(b"not a list at all" * 100),
+    "cut short": lambda path: path.write_bytes(path.read_bytes()[:5000]),
+    "zeroed": lambda path: path.write_bytes(path.read_bytes()[:100] + bytes(path.stat().st_size - 100)),
+}
+
+
+@pytest.fixture
+def folder(tmp_path):
+    folder = tmp_path / "archive"
+    with Archive(folder, writing=True) as archive:
+        designs = archive.keep_all(
+            [made_up(f"Card {i}", shade=i, tags=("class",), note=f"note {i}") for i in range(12)]
+        )
+        archive.remove(designs[10:])
+    return folder
+
+
+def designs_in(folder):
+    with Archive(folder, writing=True) as archive:
+        return sorted(every_design(archive), key=lambda design: design.number)
+
+
+def looked_over(folder):
+    with Archive(folder, writing=False) as archive:
+        return look_over(archive)
+
+
+def path_of(folder, design, role):
+    with Archive(folder, writing=False) as archive:
+        return archive.shelf.path(design.file(role).sha256)
+
+
+def test_a_sound_archive_is_said_to_be(folder):
+    health = looked_over(folder)
+    assert (health.designs, health.bad, health.leftovers) == (12, [], False)
+    assert "all sound" in " ".join(health_lines(health, 80))
+
+
+def test_damaged_and_missing_files_are_named_with_their_designs(folder):
+    designs = designs_in(folder)
+    path_of(folder, designs[3], "photo").unlink()
+    spoilt = path_of(folder, designs[4], "photo")
+    data = bytearray(spoilt.read_bytes())
+    data[len(data) // 2] ^= 1  # one bit
+    spoilt.write_bytes(data)
+    path_of(folder, designs[0], "overlay").write_bytes(b"cut")  # all twelve share it
+    health = looked_over(folder)
+    found = {(bad.file.name, bad.state, len(bad.designs)) for bad in health.bad}
+    assert found == {
+        ("harbour.jpg", "missing", 1),
+        ("harbour.jpg", "damaged", 1),
+        ("overlay.png", "damaged", 12),
+    }
+    text = " ".join(" ".join(health_lines(health, 80)).split())
+    assert "harbour.jpg of Card 3 (number 4) is missing" in text
+    assert "Card 0 (number 1), Card 1 (number 2), Card 2 (number 3) and 9 more" in text
+    with Archive(folder, writing=False) as archive, pytest.raises(ArchiveTroubleError, match="missing"):
+        archive.read_file(designs[3], designs[3].file("photo"))
+
+
+def test_missing_files_are_found_again_by_their_content(folder, tmp_path):
+    designs = designs_in(folder)
+    path_of(folder, designs[3], "photo").unlink()
+    path_of(folder, designs[4], "photo").write_bytes(b"spoilt")
+    path_of(folder, designs[5], "photo").unlink()
+    pictures = tmp_path / "pictures" / "2026"
+    pictures.mkdir(parents=True)
+    (pictures / "renamed since.jpg").write_bytes(tiny_jpeg(3))
+    (pictures / "other.jpg").write_bytes(tiny_jpeg(4))
+    mended = mend(folder, tmp_path / "pictures")
+    assert (mended.found, mended.still_bad) == (2, 1)
+    health = looked_over(folder)
+    assert [bad.designs[0].title for bad in health.bad] == ["Card 5"]
+    assert designs_in(folder) == designs
+
+
+def test_leftovers_are_tidied_but_nothing_is_deleted(folder):
+    designs = designs_in(folder)
+    with Archive(folder, writing=True) as archive:
+        loose = archive.shelf.put(made_up(shade=200).files[3].open())
+        (archive.shelf.folder / "part-abc").write_bytes(b"half")
+        slip_path(folder, 2).unlink()
+        slip_path(folder, 3).write_text("{}")
+        shutil.copy(slip_path(folder, 1), slip_path(folder, 77))
+    health = looked_over(folder)
+    assert health.loose == [loose.sha256]
+    assert (len(health.parts), len(health.odd_slips), len(health.stray_slips)) == (1, 2, 1)
+    assert not health.bad
+    mend(folder)
+    after = looked_over(folder)
+    assert not after.leftovers
+    assert designs_in(folder) == designs
+    aside = list((folder / SET_ASIDE_NAME).rglob("*.jpg"))
+    assert [path.read_bytes() for path in aside] == [tiny_jpeg(200)]
+    assert mend(folder).aside == []
+
+
+@pytest.mark.parametrize("spoil", SPOILT.values(), ids=SPOILT)
+def test_a_lost_list_is_made_anew(folder, spoil):
+    designs = designs_in(folder)
+    spoil(folder / LIST_NAME)
+    with pytest.raises(DamagedArchiveError), Archive(folder, writing=False) as archive:
+        look_over(archive)
+    mended = mend(folder)
+    assert mended.new_list
+    assert mended.designs == 12
+    assert mended.lost_slips == []
+    assert designs_in(folder) == designs
+    assert not looked_over(folder).leftovers
+    with Archive(folder, writing=True) as archive:
+        assert archive.count(Wanted(words=("card",), tags=("class",))) == 10
+        assert archive.count(Wanted(binned=True)) == 2
+        assert archive.keep(made_up("Next")).number == 13
+
+
+def test_a_list_that_is_spoilt_somewhere_inside(folder):
+    designs = designs_in(folder)
+    path = folder / LIST_NAME
+    whole = path.read_bytes()
+    noticed = 0
+    for at in range(4096, len(whole), 4096):  # each page but the first
+        path.write_bytes(whole[:at] + b"\xa5" * 4096 + whole[at + 4096 :])
+        try:
+            with Archive(folder, writing=False) as archive:
+                look_over(archive)
+        except ArchiveTroubleError:
+            noticed += 1
+        mended = mend(folder)
+        assert designs_in(folder) == designs, (at, mended)
+        shutil.rmtree(folder / SET_ASIDE_NAME, ignore_errors=True)
+        for ending in ("-wal", "-shm"):
+            path.with_name(path.name + ending).unlink(missing_ok=True)
+    assert noticed > (len(whole) // 4096) * 0.8  # a page that nothing is on may well be anything
+
+
+def test_where_a_slip_is_lost_the_old_list_still_tells(folder):
+    designs = designs_in(folder)
+    slip_path(folder, 5).write_bytes(b"\0\0")
+    whole = (folder / LIST_NAME).read_bytes()
+    # Spoil the words to search in, which is enough to make the list no good.
+    with Archive(folder, writing=True) as archive:
+        archive.connection.execute("DELETE FROM words WHERE rowid = 2")
+    assert mend(folder).new_list
+    assert designs_in(folder) == designs
+    assert whole  # the old list is set aside, not deleted
+    assert list((folder / SET_ASIDE_NAME).rglob(LIST_NAME))
+
+
+def test_where_both_are_lost_it_is_said_and_the_files_stay(folder):
+    designs = designs_in(folder)
+    slip_path(folder, 5).write_bytes(b"\0\0")
+    (folder / LIST_NAME).unlink()
+    mended = mend(folder)
+    assert mended.lost_slips == ["slip 5 can't be read"]
+    assert designs_in(folder) == [design for design in designs if design.number != 5]
+    assert tiny_jpeg(4) in [path.read_bytes() for path in (folder / SET_ASIDE_NAME).rglob("*.jpg")]
+
+
+def test_all_files_are_copied_out_of_a_damaged_archive(folder, tmp_path):
+    (folder / LIST_NAME).write_bytes(b"ruined")
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    assert copy_out(folder, tmp_path / "out") == (12, 48)
+    assert (tmp_path / "out" / "Card 7" / "harbour.jpg").read_bytes() == tiny_jpeg(7)
+    assert len(list((tmp_path / "out").iterdir())) == 12
+    assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
+    with pytest.raises(FileTroubleError, match="already"):
+        copy_out(folder, tmp_path / "out")
+
+
+def test_files_come_out_even_where_slips_are_gone_too(folder, tmp_path):
+    (folder / LIST_NAME).unlink()
+    shutil.rmtree(folder / "slips")
+    _, files = copy_out(folder, tmp_path / "out")
+    assert files == 15  # each content once: 12 photos, plan, overlay, sheet
+    endings = sorted(path.suffix for path in (tmp_path / "out" / "loose").iterdir())
+    assert endings == [".jpg"] * 12 + [".json", ".pdf", ".png"]
+
+
+def test_no_archive_at_all_is_said(tmp_path):
+    for work in (lambda: mend(tmp_path / "none"), lambda: copy_out(tmp_path / "none", tmp_path / "out")):
+        with pytest.raises(FileTroubleError, match="no archive"):
+            work()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_reading_a_copy_leaves_the_folder_alone(folder):
+    from contextlib import ExitStack
+
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    with ExitStack() as stack:
+        assert open_copy(folder, stack).execute("SELECT count(*) FROM designs").fetchone()[0] == 12
+    assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before

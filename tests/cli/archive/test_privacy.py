@@ -1,0 +1,199 @@
+"""Photos without what the camera wrote: every pixel the same, no trace of place or device in any byte."""
+
+import io
+import random
+import struct
+
+import numpy as np
+import pillow_heif
+import pytest
+from PIL import Image, ImageCms, PngImagePlugin
+
+from cli.archive.privacy import CantStripError, strip_photo
+from vision.photo import open_photo
+
+pillow_heif.register_heif_opener()
+MARKS = (
+    b"Campfire Phone",
+    b"Lens of Seven",
+    b"52 deg 22",
+    b"2026:01:02",
+    b"Harbour Software",
+    b"Moor Street",
+)
+ORIENTATION, SUB_IFD, FOCAL, GPS = 0x0112, 0x8769, 0xA405, 0x8825
+
+
+def exif():
+    """What phones write (tags: Exif 2.32, sections 4.6.4 to 4.6.6), with words that can be looked for."""
+    value = Image.Exif()
+    value[0x010F], value[0x0110], value[0x0131] = "Campfire Phone", "Campfire Phone 7", "Harbour Software 1"
+    value[ORIENTATION], value[0x0132] = 6, "2026:01:02 03:04:05"
+    sub = value.get_ifd(SUB_IFD)
+    sub[FOCAL], sub[0xA434], sub[0x9003] = 28, "Lens of Seven", "2026:01:02 03:04:05"
+    gps = value.get_ifd(GPS)
+    gps[1], gps[2], gps[0x1B] = "N", (52.0, 22.0, 12.5), b"52 deg 22 min"
+    return value
+
+
+def picture(size=(70, 50)):
+    rng = np.random.default_rng(3)
+    smooth = Image.fromarray(rng.integers(0, 255, (9, 9, 3), dtype=np.uint8))
+    return smooth.resize(size, Image.Resampling.BICUBIC)
+
+
+def saved(kind, **how):
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    buffer = io.BytesIO()
+    given = exif() if kind == "TIFF" else exif().tobytes()
+    image = how.pop("image", None) or picture()
+    image.save(buffer, kind, exif=given, icc_profile=profile, **how)
+    return buffer.getvalue()
+
+
+def jpeg_with_everything():
+    """Also an XMP and an IPTC block, a comment, and a second picture with its own EXIF behind the first."""
+    data = saved("JPEG", comment=b"Moor Street 5")
+    xmp = b"http://ns.adobe.com/xap/1.0/\0<x>Moor Street</x>"
+    iptc = b"Photoshop 3.0\x008BIM\x04\x04\0\0\0\x0bMoor Street"
+    blocks = b"".join(
+        bytes((0xFF, marker)) + (len(body) + 2).to_bytes(2) + body
+        for marker, body in ((0xE1, xmp), (0xED, iptc))
+    )
+    return data[:2] + blocks + data[2:] + saved("JPEG") + b"Moor Street film"
+
+
+def png_with_everything():
+    texts = PngImagePlugin.PngInfo()
+    texts.add_text("Location", "Moor Street")
+    texts.add_itxt("XML:com.adobe.xmp", "<x>Moor Street</x>")
+    texts.add_text("Comment", "Moor Street", zip=True)
+    return saved("PNG", pnginfo=texts) + b"Moor Street"
+
+
+PHOTOS = {
+    "jpeg": lambda: saved("JPEG"),
+    "jpeg, progressive": lambda: saved("JPEG", progressive=True, quality=95, subsampling=0),
+    "jpeg, grey": lambda: saved("JPEG", image=picture().convert("L")),
+    "jpeg, cmyk": lambda: saved("JPEG", image=picture().convert("CMYK")),
+    "jpeg, restarts": lambda: saved("JPEG", restart_marker_blocks=2),
+    "jpeg, everything": jpeg_with_everything,
+    "png": lambda: saved("PNG"),
+    "png, palette": lambda: saved("PNG", image=picture().convert("P")),
+    "png, alpha": lambda: saved("PNG", image=picture().convert("RGBA")),
+    "png, everything": png_with_everything,
+    "webp": lambda: saved("WEBP", quality=80, xmp=b"<x>Moor Street</x>"),
+    "webp, lossless": lambda: saved("WEBP", lossless=True),
+    "webp, alpha": lambda: saved("WEBP", image=picture().convert("RGBA")),
+    "tiff": lambda: saved("TIFF"),
+    "tiff, lzw": lambda: saved("TIFF", compression="tiff_lzw"),
+    "tiff, deflate": lambda: saved("TIFF", compression="tiff_adobe_deflate"),
+    "tiff, jpeg": lambda: saved("TIFF", compression="jpeg"),
+    "tiff, palette": lambda: saved("TIFF", image=picture().convert("P")),
+    "tiff, 16 bit": lambda: saved("TIFF", image=picture().convert("I;16")),
+    "tiff, two pages": lambda: saved("TIFF", save_all=True, append_images=[picture((9, 9))]),
+    "heic": lambda: saved("HEIF", quality=70),
+    "heic, large": lambda: saved("HEIF", image=picture((900, 700)), quality=50),
+    "avif": lambda: saved("AVIF"),
+}
+
+
+def pixels(data):
+    with Image.open(io.BytesIO(data)) as opened:
+        return opened.mode, np.asarray(opened)
+
+
+@pytest.mark.parametrize("make", PHOTOS.values(), ids=PHOTOS)
+def test_nothing_of_place_or_device_is_left_and_every_pixel_is(make):
+    data = make()
+    assert any(mark in data for mark in MARKS), "there is nothing to leave out"
+    clean = strip_photo(data)
+    assert [mark for mark in MARKS if mark in clean] == []
+    assert b"Copyright" not in clean  # the colour profile's
+    mode, before = pixels(data)
+    assert pixels(clean)[0] == mode
+    np.testing.assert_array_equal(pixels(clean)[1], before)
+    with Image.open(io.BytesIO(clean)) as opened:
+        tags = opened.getexif()
+        assert dict(tags.get_ifd(GPS)) == {}
+        assert {0x010F, 0x0110, 0x0131, 0x0132} & set(tags) == set()
+
+
+@pytest.mark.parametrize("make", PHOTOS.values(), ids=PHOTOS)
+def test_the_card_is_read_from_it_as_before(make, tmp_path):
+    # The same pixels, the same way up, the same lens: what `open_photo` hands on.
+    data = make()
+    (tmp_path / "before").write_bytes(data)
+    (tmp_path / "after").write_bytes(strip_photo(data))
+    before, after = open_photo(tmp_path / "before"), open_photo(tmp_path / "after")
+    np.testing.assert_array_equal(after.pixels, before.pixels)
+    assert after.focal_35mm == before.focal_35mm
+
+
+@pytest.mark.parametrize("make", [PHOTOS["jpeg"], PHOTOS["png"], PHOTOS["webp"], PHOTOS["heic"]])
+def test_the_lens_is_kept(make, tmp_path):
+    (tmp_path / "photo").write_bytes(strip_photo(make()))
+    assert open_photo(tmp_path / "photo").focal_35mm == 28
+
+
+@pytest.mark.parametrize("order", ["<", ">"])
+def test_a_tiff_written_by_hand(order, tmp_path):
+    # With a sub-directory for the lens, which Pillow does not write.
+    def field(tag, kind, count, value):
+        packed = (
+            struct.pack(f"{order}HH", value, 0)
+            if kind == 3 and count == 1
+            else struct.pack(f"{order}L", value)
+        )
+        return struct.pack(f"{order}HHL", tag, kind, count) + packed
+
+    maker = b"Campfire Phone\0"
+    entries = [
+        field(256, 3, 1, 4), field(257, 3, 1, 2), field(258, 3, 1, 8), field(259, 3, 1, 1), field(262, 3, 1, 1),
+        field(271, 2, len(maker), 400), field(273, 4, 1, 500), field(274, 3, 1, 3), field(277, 3, 1, 1),
+        field(278, 3, 1, 2), field(279, 4, 1, 8), field(SUB_IFD, 4, 1, 300),
+    ]  # fmt: skip
+    data = bytearray(508)
+    data[:8] = (b"II" if order == "<" else b"MM") + struct.pack(f"{order}HL", 42, 8)
+    main = struct.pack(f"{order}H", len(entries)) + b"".join(entries) + bytes(4)
+    data[8 : 8 + len(main)] = main
+    sub = struct.pack(f"{order}H", 2) + field(FOCAL, 3, 1, 26) + field(0xA434, 2, len(maker), 420) + bytes(4)
+    data[300 : 300 + len(sub)] = sub
+    data[400 : 400 + len(maker)] = data[420 : 420 + len(maker)] = maker
+    data[500:508] = bytes(range(10, 90, 10))
+    clean = strip_photo(bytes(data))
+    assert b"Campfire" not in clean
+    for name, content in (("before", bytes(data)), ("after", clean)):
+        (tmp_path / name).write_bytes(content)
+    before, after = open_photo(tmp_path / "before"), open_photo(tmp_path / "after")
+    np.testing.assert_array_equal(after.pixels, before.pixels)
+    assert (before.focal_35mm, after.focal_35mm) == (26.0, 26.0)
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP", "HEIF"])
+def test_clean_stays_as_it_is(kind):
+    clean = strip_photo(saved(kind))
+    assert strip_photo(clean) == clean
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"BM" + bytes(60), b"GIF89a" + bytes(60), b"not a picture", b"\xff\xd8\xff"]
+)
+def test_what_it_is_not_known_for_is_refused(data):
+    with pytest.raises(CantStripError):
+        strip_photo(data)
+
+
+@pytest.mark.parametrize("make", PHOTOS.values(), ids=PHOTOS)
+def test_damaged_photos_are_refused_or_clean(make):
+    data, chance = make(), random.Random(5)
+    for _ in range(15):
+        spoilt = bytearray(data[: chance.randrange(8, len(data))] if chance.random() < 0.4 else data)
+        for _ in range(chance.randrange(1, 6)):
+            spoilt[chance.randrange(len(spoilt))] = chance.randrange(256)
+        try:
+            clean = strip_photo(bytes(spoilt))
+        except CantStripError as error:
+            assert str(error).count("\n") == 0
+        else:
+            assert [mark for mark in MARKS if mark in clean] == []
