@@ -19,6 +19,7 @@ from tests.benchmarks.photo_simulator.outlines import OUTLINES, outline
 
 CELL_DIAMETERS_MM = ((20.0, 0.7), (16.0, 0.15), (24.5, 0.15))
 DOT_MM = (2.0, 5.0)
+GHOST = 0.14  # pressure that a rubber leaves of a dot: to be seen, but not to be taken for a pencilled one
 EDGE_MM = 6.5  # a dot's centre stays this far from the card's edge: its light must still fit on the card
 WORDS = (
     "cell hinge glow front LED top lamp 3V back fold here kite whale tent moon den owl BATT up 42 17 cut "
@@ -353,7 +354,7 @@ def _mishaps(rng: np.random.Generator, hand: Hand, room: _Room, out: Pencilling)
             out.smudges.append((path, rng.uniform(1.2, 3.5), rng.uniform(0.06, 0.17)))
             if rng.random() < 0.5:  # a ghost of the dot that was rubbed out
                 ghost = by.draw_dot(rng, hand, spot, rng.uniform(2, 3.5))
-                out.others += [Stroke(s.path_mm, s.width_mm, s.pressure * 0.28) for s in ghost]
+                out.others += [Stroke(s.path_mm, s.width_mm, s.pressure * GHOST) for s in ghost]
         out.kinds.append("erased smudge")
     if rng.random() < 0.45:
         for _ in range(int(rng.choice((1, 2), p=(0.8, 0.2)))):
