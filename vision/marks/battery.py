@@ -33,6 +33,8 @@ MOST_TRIED = 12
 THING_STEP = 0.022
 THING_BUSY = 0.055
 THING_BRIGHTER = 0.009
+THING_REACH_MM = 9.0  # chosen: from a coin's inner ring to its rim
+THING_SHADE = 0.02
 LEAST_COVER = 0.5  # chosen: of the way round; less is an arc
 
 
@@ -79,6 +81,19 @@ def thing_likeness(ring: Ring) -> float:
         ring.busy / THING_BUSY,
         (ring.inside_tone - 1.0) / THING_BRIGHTER,
     )
+
+
+def thing_reach_mm(ink: Ink, ring: Ring) -> float:
+    """How far out from the middle of a round thing its own rim and shade go: rings inside it are found,
+    too. [mm]"""
+    radii = np.arange(ring.radius_mm, ring.radius_mm + THING_REACH_MM, 0.25)
+    turns = np.arange(48) * (2 * np.pi / 48)
+    spots = np.stack([np.outer(radii, np.cos(turns)), np.outer(radii, np.sin(turns))], axis=2)
+    spots = spots + np.array([ring.x_mm, ring.y_mm])
+    tone = ink.sample_work(ink.tone, spots.reshape(-1, 2)).reshape(len(radii), len(turns))
+    off = np.abs(np.median(tone, axis=1) - 1.0)
+    far = np.nonzero(off > THING_SHADE)[0]
+    return float(radii[far[-1]]) if len(far) else ring.radius_mm
 
 
 def _worth(ring: Ring) -> float:

@@ -9,12 +9,13 @@ from numpy.typing import NDArray
 
 from circuit.layout import Point
 from circuit.settings import Units
-from vision.marks.battery import Ring, find_rings, thing_likeness
+from vision.marks.battery import Ring, find_rings, thing_likeness, thing_reach_mm
 from vision.marks.blobs import Blob, find_blobs
 from vision.marks.crossings import judge_crossing
 from vision.marks.dots import Judged, judge_dots
-from vision.marks.graph import build_graph
+from vision.marks.graph import Disc, build_graph
 from vision.marks.ink import BoolImage, Ink, read_ink
+from vision.marks.lanes import find_lane, starts_at
 from vision.marks.lines import find_drawn_lines
 from vision.marks.places import place
 from vision.marks.seen import MarksSeen, MaybeMark, SeenCircle, SeenLight, SeenWindow
@@ -34,7 +35,8 @@ SURE_GAP_DEG = 45.0
 THING_FROM = 1.1
 SURE_PENCIL_BELOW = 0.9
 OUTLINE_SIGMA_MM = 0.15  # the hand's own wander and half a pixel
-WIPE_DOT_MM = 0.3  # beyond a dot's edge
+RIM_SKIRT_MM = 1.0
+WIPE_DOT_MM = 0.15  # beyond a dot's edge
 WIPE_RING_MM = 1.0  # to both sides of the battery circle
 
 
@@ -55,9 +57,17 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
     circles = _circles(ink, rings, things)
     blobs = find_blobs(ink)
     judged = judge_dots(blobs, base_traits(ink, strokes, blobs, straight.blur_mm))
-    rims = [ring for ring in rings if ring.cover >= SURE_COVER and thing_likeness(ring) >= THING_FROM]
+    rims = _rims(ink, rings, things)
     dots = _sort_dots(straight, ink, judged, things, rims, units)
-    thin = _without(ink, strokes, things, dots.lights, circles)
+    thin = _without(ink, strokes, things, rims, dots.lights, circles)
+    lane = find_lane(ink, strokes, thin)
+    if lane is not None and not (
+        circles
+        and starts_at(strokes, lane, circles[0].x_mm, circles[0].y_mm, circles[0].diameter_mm / 2)
+    ):
+        lane = None
+    if lane is not None:
+        thin = _clear(ink, thin, strokes.points_mm[lane.on_lane])
     graph = build_graph(ink, thin, [(light.x_mm, light.y_mm, light.diameter_mm / 2) for light in dots.lights])
     outline = find_outline(ink, strokes, graph, straight.square_mm)
     window = None if outline is None else _window(outline)
@@ -65,14 +75,7 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
     doubts += [circle.doubt for circle in circles if circle.doubt is not None]
     if window is not None and window.doubt is not None:
         doubts.append(window.doubt)
-    lines = find_drawn_lines(
-        ink,
-        strokes,
-        graph,
-        circles[0] if circles else None,
-        dots.lights,
-        outline.edges if outline else frozenset(),
-    )
+    lines = find_drawn_lines(ink, strokes, lane, circles, dots.lights)
     return MarksSeen(
         lights=dots.lights,
         circles=circles,
@@ -86,7 +89,7 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
 
 
 def _sort_dots(
-    straight: StraightCard, ink: Ink, judged: list[Judged], things: Things, rims: list[Ring], units: Units
+    straight: StraightCard, ink: Ink, judged: list[Judged], things: Things, rims: list[Disc], units: Units
 ) -> _Dots:
     """Lights, dots that are struck out, and what could be either or neither."""
     lights: list[SeenLight] = []
@@ -124,9 +127,19 @@ def _on(ink: Ink, mask: BoolImage, blob: Blob) -> bool:
     return bool(0 <= row < mask.shape[0] and 0 <= column < mask.shape[1] and mask[int(row), int(column)])
 
 
-def _in_rim(blob: Blob, rims: list[Ring]) -> bool:
+def _rims(ink: Ink, rings: list[Ring], things: Things) -> list[Disc]:
+    """Round things that lie on the card, as large as their shade goes."""
+    return [
+        (ring.x_mm, ring.y_mm, thing_reach_mm(ink, ring) + RIM_SKIRT_MM)
+        for ring in rings
+        if ring.cover >= SURE_COVER
+        and (thing_likeness(ring) >= THING_FROM or _ring_on(ink, things.perhaps, ring))
+    ]
+
+
+def _in_rim(blob: Blob, rims: list[Disc]) -> bool:
     """The blob lies on a round thing, such as a coin's relief does."""
-    return any(np.hypot(blob.x_mm - rim.x_mm, blob.y_mm - rim.y_mm) < rim.radius_mm + 1.5 for rim in rims)
+    return any(np.hypot(blob.x_mm - x, blob.y_mm - y) < radius for x, y, radius in rims)
 
 
 def _light(blob: Blob, doubt: str | None) -> SeenLight:
@@ -143,6 +156,7 @@ def _circles(ink: Ink, rings: list[Ring], things: Things) -> tuple[SeenCircle, .
             or ring.wobble_mm > CREDIBLE_WOBBLE * ring.radius_mm
             or likeness >= THING_FROM
             or _ring_on(ink, things.sure, ring)
+            or _ring_on(ink, things.perhaps, ring)
         ):
             continue
         sure = (
@@ -195,10 +209,18 @@ def _window(outline: Outline) -> SeenWindow:
     return SeenWindow(corners, OUTLINE_SIGMA_MM, outline.sure, doubt)
 
 
+def _clear(ink: Ink, thin: BoolImage, points_mm: NDArray[np.float64]) -> BoolImage:
+    at = np.round(ink.mm_to_work(points_mm)).astype(int)
+    rest = thin.copy()
+    rest[at[:, 1], at[:, 0]] = False
+    return rest
+
+
 def _without(
     ink: Ink,
     strokes: Strokes,
     things: Things,
+    rims: list[Disc],
     lights: tuple[SeenLight, ...],
     circles: tuple[SeenCircle, ...],
 ) -> BoolImage:
@@ -208,6 +230,8 @@ def _without(
     for light in lights:
         offset = strokes.points_mm - light.centre
         gone |= np.hypot(offset[:, 0], offset[:, 1]) < light.diameter_mm / 2 + WIPE_DOT_MM
+    for x, y, radius in rims:
+        gone |= np.hypot(strokes.points_mm[:, 0] - x, strokes.points_mm[:, 1] - y) < radius
     for circle in circles[:1]:
         offset = strokes.points_mm - circle.centre
         distance = np.hypot(offset[:, 0], offset[:, 1])

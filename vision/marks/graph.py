@@ -35,6 +35,9 @@ LONG_CORNER_SHARE = 0.12
 TOUCH_MM = 1.4  # chosen: a stroke that stops just short of another
 LONG_TOUCH_MM = 3.2  # chosen: the same for a long stroke, as an outline's end is
 LONG_TOUCH_SHARE = 0.15
+OFFER_MM = 8.0  # chosen: as wide as a dot and a lane that hide an outline
+OFFER_FROM_MM = 8.0
+OFFERS = 3
 DOT_SLACK_MM = 1.6  # what is missing of a stroke beside a dot that hides it
 
 
@@ -111,12 +114,15 @@ def build_graph(ink: Ink, thin: BoolImage, dots: Iterable[Disc] = ()) -> Graph:
     _merge_close(graph)
     _prune(graph)
     hidden = list(dots)
+    # a stroke that a dot hides runs straight on; its ends must not be given away to what lies nearer
+    _bridge(graph, hidden, over_dots_only=True)
     # what is joined first is longer then, and may be joined further
     for _ in range(2):
         _bridge(graph, hidden)
         _touch(graph)
         _join_straights(graph)
     _merge_close(graph)
+    _offer(graph)
     return graph
 
 
@@ -248,7 +254,7 @@ def _join_straights(graph: Graph) -> None:
         graph.remove_edge(second)
 
 
-def _bridge(graph: Graph, dots: list[Disc]) -> None:
+def _bridge(graph: Graph, dots: list[Disc], over_dots_only: bool = False) -> None:
     """Join stroke ends across gaps: straight on over a skip or a dot, any way at an open corner."""
     ends = graph.ends()
     if len(ends) < 2:
@@ -274,6 +280,10 @@ def _bridge(graph: Graph, dots: list[Disc]) -> None:
             LONG_CORNER_GAP_MM, LONG_CORNER_SHARE * shorter
         )
         faint = gap < min(LONG_SKIP_MM, LONG_SKIP_SHARE * shorter) and turn < LONG_SKIP_TURN_DEG
+        if over_dots_only:
+            if over_dot and turn < LONG_SKIP_TURN_DEG and shorter > 1.0:
+                tries.append((gap * (1 + turn / 30.0), ends[i], ends[j]))
+            continue
         if (gap < reach and turn < SKIP_TURN_DEG) or corner or faint:
             tries.append((gap * (1 + turn / 30.0), ends[i], ends[j]))
     joined: set[int] = set()
@@ -327,6 +337,29 @@ def _touch(graph: Graph) -> None:
         if best is None:
             continue
         _split_and_join(graph, node, best[1], best[2])
+
+
+def _offer(graph: Graph) -> None:
+    """Bridge what is left of the ends of long strokes to the nearest ends around, each to several: which
+    of them was meant, a closed way through them tells."""
+    ends = [
+        node for node in graph.ends() if graph.edges[next(iter(graph.at_node[node]))].length_mm >= OFFER_FROM_MM
+    ]
+    points = {node: graph.nodes[node] for node in graph.nodes}
+    offered: set[frozenset[int]] = set()
+    for node in ends:
+        near = sorted(
+            (math.dist(points[node], point), other) for other, point in points.items() if other != node
+        )
+        for gap, other in near[:OFFERS]:
+            if gap > OFFER_MM:
+                break
+            pair = frozenset((node, other))
+            known = any(graph.edges[e].other(node) == other for e in graph.at_node[node])
+            if pair in offered or (known and gap < OFFER_FROM_MM / 2):
+                continue
+            offered.add(pair)
+            graph.add_edge(node, other, np.array([points[node], points[other]]), bridged=True)
 
 
 def _split_and_join(graph: Graph, node: int, number: int, index: int) -> None:
