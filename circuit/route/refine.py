@@ -148,6 +148,8 @@ def _knots_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground, 
                 if last > first + 1:
                     break
                 continue
+            # An even choice by how far off the lights they pass, which a mirrored card leaves alone.
+            good = good[np.argsort(off[good[:, 0], good[:, 1]], kind="stable")]
             for i, j in good[:: -(-len(good) // KNOT_LINES)]:
                 h, foot = complex(ahead[i, j]), complex(a[i, 0])
                 for position in range(first + 1, last + 1):
