@@ -63,12 +63,18 @@ from vision.view import View
 LOOSE_LOG_FOCAL = 0.35  # for the first guess, before any fit
 TOLD_LOG_FOCAL = 0.08  # of a focal length written in the file: rounded, and some phones crop
 CLEAR_SCORE = 0.85  # of a `Quad`: measured on the practice photos, cards on most tables reach 0.95
+PERFECT_SCORE = 1.0  # a step all along all four sides that ends at all four corners
+PLAINER = 0.2  # lead in score from which a plain rectangle leaves no room for another outline
+DOUBTED_SCORE = 0.60  # an outline that fits but is as faint as this may be something else
 LEAST_SCORE = 0.33
+# An outline of no known size has to be plainer than one that fits.
+UNSIZED_SCORE, UNSIZED_STRAIN, UNSIZED_MISFIT = 0.75, 12.0, 1.0
 MOST_STRAIN = 20.0  # see `_Case.strain`
 MOST_MISFIT, DOUBTED_MISFIT = 1.4, 1.1  # see `Fit.misfit`: flat cards on quiet tables give 0.3 to 0.5
 MOST_LIFT_MM = 4.0  # beyond this the shape of the bend is guesswork
 OBLONG, SKEWED = 1.2, 0.25  # how far a true square may look from one before lens and focal length are known
 SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
+OWN_PAPER = 2.3  # sides of the square that the white paper it is printed on may measure
 MOST_CASES = 12  # combinations of outline and square that are fitted before giving up
 GROSS = 0.12  # square and card that differ by more than this share can't both be right
 
@@ -127,6 +133,18 @@ class _Case:
         shape = min(self.strain, 60.0) / 60.0
         misfit = min(max(self.fit.misfit - 0.5, 0.0), 1.0)
         return self.quad.score - 0.5 * size - 0.4 * shape - 0.4 * misfit
+
+    @property
+    def clear(self) -> bool:
+        """True when no further search can bring anything better: a plain outline of a plain rectangle."""
+        if self.quad.score < CLEAR_SCORE:
+            return False
+        return self.good or (self.plain_rectangle and self.square.kind == "coded")
+
+    @property
+    def plain_rectangle(self) -> bool:
+        """True for a sheet seen beyond doubt, whatever its size."""
+        return self.quad.score > PERFECT_SCORE and self.strain < 8.0 and self.fit.misfit < 0.8
 
     @property
     def good(self) -> bool:
@@ -191,9 +209,9 @@ def _settle_case(
             if len(cases) >= MOST_CASES or any(_same_outline(quad.corners, other) for other in tried):
                 continue
             tried.append(quad.corners)
-            cases += _cases_of(pixels, small, quad, squares, asked, focal_35mm)
+            cases = _credible(cases + _cases_of(pixels, small, quad, squares, asked, focal_35mm))
             best = max(cases, key=lambda case: case.rank, default=None)
-            if best is not None and best.good and best.quad.score > CLEAR_SCORE:
+            if best is not None and best.clear:
                 return _one_square(cases, best, asked)
     cases.sort(key=lambda case: -case.rank)
     found = cases[0] if cases else None
@@ -205,12 +223,21 @@ def _settle_case(
     return _one_square(cases, found, asked)
 
 
+def _credible(cases: list[_Case]) -> list[_Case]:
+    """Without outlines that a far plainer one puts to shame: given enough lines, some four of them always
+    make a sheet of a size that cards have."""
+    plainest = max((case.quad.score for case in cases if case.plain_rectangle), default=0.0)
+    return [case for case in cases if case.quad.score > plainest - PLAINER]
+
+
 def _same_outline(first: Floats, second: Floats) -> bool:
     return min(float(np.abs(np.roll(first, k, axis=0) - second).max()) for k in range(4)) < 4.0
 
 
 def _why_no_card(pixels: RgbImage, small: SmallPicture, found: _Case | None) -> PhotoError | None:
     """The error for a photo whose outline does not fit; None when what was found may stand, in doubt."""
+    if found is not None and found.plain_rectangle:
+        return None
     score, corners = cut_off_score(small)
     if score > max(0.75, 0.0 if found is None else found.quad.score + 0.05):
         inside = np.clip(small.to_photo(corners), 0, np.array(pixels.shape[1::-1]) - 1)
@@ -224,9 +251,9 @@ def _why_no_card(pixels: RgbImage, small: SmallPicture, found: _Case | None) -> 
         return blur
     if (
         found is None
-        or found.quad.score < 0.5
-        or found.strain > MOST_STRAIN
-        or found.fit.misfit > MOST_MISFIT
+        or found.quad.score < UNSIZED_SCORE
+        or found.strain > UNSIZED_STRAIN
+        or found.fit.misfit > UNSIZED_MISFIT
     ):
         return _no_card()
     return None
@@ -296,6 +323,8 @@ def _free_case(
         focal,
     )
     where = camera.to_card(square.corners).mean(axis=0)
+    if size.max() < OWN_PAPER * side_mm and np.abs(where).max() < side_mm / 2:
+        return None
     on_card = bool(np.all(np.abs(where) < size / 2))
     priors = replace(Priors(), log_focal=log_sigma)
     fit = fit_models(evidence, camera, size, True, on_card, priors, bends=False)[0][0]
@@ -417,6 +446,10 @@ def _finish(pixels: RgbImage, case: _Case, asked: Asked) -> Sighting:
         )
     elif lift > 0.6:
         notes.append(f"An edge of the card stands up by about {format_length(lift, asked.units)}.")
+    if case.quad.score < DOUBTED_SCORE:
+        doubts.append(
+            "The card's edges are hard to make out; lay it on a table of another colour and take the photo again."
+        )
     if final.misfit > DOUBTED_MISFIT:
         doubts.append(
             "Square and card edges don't lie as they would on a flat card; press card and square flat and "

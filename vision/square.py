@@ -89,6 +89,8 @@ def _marker_detector(threshold_constant: float) -> cv2.aruco.ArucoDetector:
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     settings.minMarkerPerimeterRate = 0.05
+    # The white paper round the code may end close to the picture's border without harm.
+    settings.minDistanceToBorder = 0
     settings.adaptiveThreshConstant = threshold_constant
     return cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50), settings)
 

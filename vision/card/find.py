@@ -51,6 +51,15 @@ def find_edges(pixels: RgbImage, small: SmallPicture, quad: Quad) -> tuple[list[
     return edges, small.to_photo(quad.corners[order])
 
 
+LEAST_REAL_SIDE, LEAST_REAL_CONTRAST = 0.75, 2.0  # of the sides that are not the border; chosen
+
+
+def _along_border(side: Floats, size: tuple[int, int]) -> bool:
+    """Whether both ends lie on one border of the picture."""
+    near = np.concatenate([np.abs(side) < 4, np.abs(side - np.array(size)) < 4], axis=1)
+    return bool(near.all(axis=0).any())
+
+
 def cut_off_score(small: SmallPicture) -> tuple[float, Floats]:
     """How well a sheet that the picture's border cuts explains what is seen (as `Quad.score`; 0: none),
     and its corners. [small px]
@@ -67,15 +76,12 @@ def cut_off_score(small: SmallPicture) -> tuple[float, Floats]:
     lines = stepped_lines(framed, merge_segments(find_segments(framed, *SEARCHES[0])))
     for quad in rank_quads(framed, lines):
         corners = quad.corners - BORDER_PX
-        on_border = 0
-        for i in range(4):
-            pair = corners[[i, (i + 1) % 4]]
-            on_border += bool(
-                np.all(np.abs(pair[:, 0]) < 4)
-                or np.all(np.abs(pair[:, 0] - width) < 4)
-                or np.all(np.abs(pair[:, 1]) < 4)
-                or np.all(np.abs(pair[:, 1] - height) < 4)
-            )
-        if 1 <= on_border <= 2 and quad.score > best:
+        on_border = np.array([_along_border(corners[[i, (i + 1) % 4]], (width, height)) for i in range(4)])
+        real = ~on_border
+        if not 1 <= on_border.sum() <= 2 or quad.score <= best:
+            continue
+        # The frame's violet makes the border's own sides perfect: the others have to speak for themselves.
+        plain = np.sqrt(quad.cover[real]) * quad.smooth[real] - 0.35 * quad.goes_on[real]
+        if plain.min() > LEAST_REAL_SIDE and quad.contrast[real].min() > LEAST_REAL_CONTRAST:
             best, where = quad.score, corners
     return best, where
