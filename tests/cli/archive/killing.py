@@ -293,8 +293,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--steps", action="store_true")
     parser.add_argument("--every", type=int, default=1, help="with --steps: only every n-th step")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--place", type=Path, help="where to make the archives: on the disk, or in memory")
     said = parser.parse_args(arguments)
-    with tempfile.TemporaryDirectory() as temporary:
+    with tempfile.TemporaryDirectory(dir=said.place) as temporary:
         place = Path(temporary)
         for job in jobs(place):
             if said.steps:
