@@ -62,8 +62,7 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
     thin = _without(ink, strokes, things, rims, dots.lights, circles)
     lane = find_lane(ink, strokes, thin)
     if lane is not None and not (
-        circles
-        and starts_at(strokes, lane, circles[0].x_mm, circles[0].y_mm, circles[0].diameter_mm / 2)
+        circles and starts_at(strokes, lane, circles[0].x_mm, circles[0].y_mm, circles[0].diameter_mm / 2)
     ):
         lane = None
     if lane is not None:
@@ -75,7 +74,7 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
     doubts += [circle.doubt for circle in circles if circle.doubt is not None]
     if window is not None and window.doubt is not None:
         doubts.append(window.doubt)
-    lines = find_drawn_lines(ink, strokes, lane, circles, dots.lights)
+    lines = find_drawn_lines(ink, strokes, lane, circles[0] if circles else None, dots.lights, thin)
     return MarksSeen(
         lights=dots.lights,
         circles=circles,

@@ -343,7 +343,9 @@ def _offer(graph: Graph) -> None:
     """Bridge what is left of the ends of long strokes to the nearest ends around, each to several: which
     of them was meant, a closed way through them tells."""
     ends = [
-        node for node in graph.ends() if graph.edges[next(iter(graph.at_node[node]))].length_mm >= OFFER_FROM_MM
+        node
+        for node in graph.ends()
+        if graph.edges[next(iter(graph.at_node[node]))].length_mm >= OFFER_FROM_MM
     ]
     points = {node: graph.nodes[node] for node in graph.nodes}
     offered: set[frozenset[int]] = set()

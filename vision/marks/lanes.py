@@ -60,9 +60,7 @@ def find_lane(ink: Ink, strokes: Strokes, usable: BoolImage) -> Lane | None:
     hits = np.zeros((len(distances), 2, len(points)), dtype=np.bool_)
     for index, distance in enumerate(distances):
         for side, sign in enumerate((1.0, -1.0)):
-            hits[index, side] = wanted & _parallel_at(
-                ink, angle, points + sign * distance * across, turn
-            )
+            hits[index, side] = wanted & _parallel_at(ink, angle, points + sign * distance * across, turn)
     per_mm = hits.sum(axis=(1, 2)) / ink.work_px_per_mm
     smooth = np.convolve(per_mm, [0.25, 0.5, 1.0, 0.5, 0.25], mode="same") / 2.5
     top = int(smooth.argmax())
