@@ -369,12 +369,12 @@ RULES: tuple[Rule, ...] = (
         ),
         advice={
             "narrow": Advice(
-                "The circle is {measured} across, too small for a {cell} ({cell_size}): a pencil round it leaves "
+                "The circle is {measured} across, too small for a {cell}: a pencil round one ({cell_size}) leaves "
                 "{limit} or more",
                 "{fits}",
             ),
             "wide": Advice(
-                "The circle is {measured} across, too big for a {cell} ({cell_size}): a pencil round it leaves "
+                "The circle is {measured} across, too big for a {cell}: a pencil round one ({cell_size}) leaves "
                 "{limit} at most",
                 "{fits}",
             ),

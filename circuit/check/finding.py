@@ -113,7 +113,8 @@ def _advice(rule: Rule, finding: Finding, settings: Settings, level: Level, unit
     advice = rule.advice[finding.case]
     seen = _sentence(advice.seen.format_map(words))
     if level == "must-fix":
-        return f"{seen}: {advice.do.format_map(words)}."
+        do = advice.do.format_map(words)
+        return f"{seen}. {do[:1].upper()}{do[1:]}." if ": " in seen else f"{seen}: {do}."
     good_to = f"{finding.uncertainty:.0f}°" if unit == "deg" else length_up(finding.uncertainty, units)
     return f"{seen}. The reading is good to {good_to} here, so it is too close to call: measure it before you tape."
 

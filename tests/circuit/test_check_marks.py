@@ -90,7 +90,7 @@ def test_a_circle_of_another_cell_is_named():
     (problem,) = check(with_circle(25.4), None, DEFAULTS)
     assert "CR2450" in problem.advice
     (problem,) = check(with_circle(33.0), None, DEFAULTS)
-    assert "no cell" in problem.advice
+    assert "No cell in the parts list fits" in problem.advice
     assert check(with_circle(25.4), None, Settings(cell=cell_part("CR2450"))) == ()
 
 

@@ -1,0 +1,152 @@
+"""How well broken cards are reported and mended: `python -m tests.benchmarks.moves [CARDS] [SEED] [MOST_LIGHTS]`.
+
+Each card starts from a layout that has a lane for sure; one to three of its lights are then shifted by
+3 to 10 mm in all, until a mark rule breaks or, for the last kind, no lane is found. So a shift of 10 mm
+mends every one of them. Told for each kind:
+
+    reported   cards whose mark problems are those that plain arithmetic finds, no more, no fewer
+    mended     cards with moves whose lane keeps every rule
+    share      the moves' total over the shift that broke the card, median and 90 %
+    time       the moves' processor time over that of routing the same card, median and 90 %
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
+from itertools import combinations
+
+import numpy as np
+
+from circuit.check import check
+from circuit.layout import Layout
+from circuit.moves import suggest_moves
+from circuit.moves.router import must_fix
+from circuit.route import lay_traces
+from circuit.settings import Settings
+from tests.benchmarks.layouts import laid_layout
+
+KINDS = ("lights-too-close", "battery-zone", "light-near-edge", "no-lane")
+_SETTINGS = Settings()
+# The default limits, written out: this is what the checker is held against.
+_APART_MM, _EDGE_MM, _CELL_MM = 7.0, 5.0 + 2.5, 10.0 + 6.0 + 2.5
+
+
+def main(
+    cards: int = 20, seed: int = 1, most_lights: int = 14, kinds: tuple[str, ...] = KINDS
+) -> dict[str, dict[str, float]]:
+    """Print the table, `cards` of each kind; the same figures come back by kind."""
+    table: dict[str, dict[str, float]] = {}
+    print(f"{'kind':18s} {'cards':>5s} {'reported':>9s} {'mended':>7s} {'share':>12s} {'time':>14s}")
+    for kind in kinds:
+        rng = np.random.default_rng([seed, KINDS.index(kind)])
+        figures = _measure(kind, cards, rng, most_lights)
+        table[kind] = figures
+        print(
+            f"{kind:18s} {cards:5d} {figures['reported']:9.0%} {figures['mended']:7.0%} "
+            f"{figures['share']:5.2f} {figures['share_90']:6.2f} {figures['time']:7.1f} {figures['time_90']:6.1f}",
+            flush=True,
+        )
+    return table
+
+
+def _measure(kind: str, cards: int, rng: np.random.Generator, most_lights: int) -> dict[str, float]:
+    reported = mended = 0
+    shares, times = [], []
+    broken = _broken(kind, rng, most_lights)
+    for _ in range(cards):
+        layout, shift_mm = next(broken)
+        reported += _as_told(layout) == _as_reckoned(layout)
+        start = time.process_time()
+        routed = lay_traces(layout, _SETTINGS)
+        routing = time.process_time() - start
+        start = time.process_time()
+        advice = suggest_moves(
+            layout, _SETTINGS, routed, route=lay_traces, quick_route=partial(lay_traces, quick=True)
+        )
+        times.append((time.process_time() - start) / routing)
+        if advice.moved_layout is not None:
+            # A fast wrong answer is no result.
+            mended += not must_fix(check(advice.moved_layout, advice.moved_traces, _SETTINGS))
+            shares.append(sum(move.by_mm for move in advice.moves) / shift_mm)
+    return {
+        "reported": reported / cards,
+        "mended": mended / cards,
+        "share": _quantile(shares, 0.5),
+        "share_90": _quantile(shares, 0.9),
+        "time": _quantile(times, 0.5),
+        "time_90": _quantile(times, 0.9),
+    }
+
+
+def _broken(kind: str, rng: np.random.Generator, most_lights: int) -> Iterator[tuple[Layout, float]]:
+    """Cards broken in one way, and how far their lights were shifted in all. [mm]"""
+    while True:
+        layout, traces = laid_layout(int(rng.integers(2, most_lights + 1)), rng)
+        if must_fix(check(layout, traces, _SETTINGS)):
+            continue
+        for _ in range(60):
+            shifted, shift_mm = _shaken(layout, rng)
+            names = {problem.name for problem in check(shifted, None, _SETTINGS)}
+            if kind == "no-lane":
+                # Most cards still have a lane; the quick look tells them apart in a fraction of the time.
+                if names or lay_traces(shifted, _SETTINGS, quick=True).traces is not None:
+                    continue
+                if lay_traces(shifted, _SETTINGS).traces is None:
+                    yield shifted, shift_mm
+                    break
+            elif names == {kind}:
+                yield shifted, shift_mm
+                break
+
+
+def _shaken(layout: Layout, rng: np.random.Generator) -> tuple[Layout, float]:
+    lights = list(layout.lights)
+    chosen = rng.choice(len(lights), int(rng.integers(1, min(3, len(lights)) + 1)), replace=False)
+    shift_mm = float(rng.uniform(3, 10))
+    for k, part in zip(chosen, rng.dirichlet(np.ones(len(chosen))) * shift_mm, strict=True):
+        way = rng.uniform(0, 2 * math.pi)
+        light = lights[int(k)]
+        lights[int(k)] = replace(
+            light,
+            x_mm=float(light.x_mm + part * math.cos(way)),
+            y_mm=float(light.y_mm + part * math.sin(way)),
+        )
+    return replace(layout, lights=tuple(lights)), shift_mm
+
+
+def _as_told(layout: Layout) -> set[tuple[str, float]]:
+    """Who is concerned, and by how much the limit is missed, as the checker has it."""
+    return {
+        (" ".join(sorted(name for name in p.about if name != "card")), round(p.limit_mm - p.measured_mm, 6))
+        for p in check(layout, None, _SETTINGS)
+        if p.limit_mm is not None and p.measured_mm is not None
+    }
+
+
+def _as_reckoned(layout: Layout) -> set[tuple[str, float]]:
+    """The same from plain arithmetic."""
+    found = []
+    for a, b in combinations(layout.lights, 2):
+        found.append((f"{a.label} {b.label}", _APART_MM - math.dist(a.centre, b.centre)))
+    for light in layout.lights:
+        x, y = light.centre
+        gaps = (x, y, layout.card.width_mm - x, layout.card.height_mm - y)
+        found += [(light.label, _EDGE_MM - gap) for gap in gaps]
+        if layout.battery is not None:
+            found.append(
+                (f"{light.label} battery", _CELL_MM - math.dist(light.centre, layout.battery.centre))
+            )
+    return {(" ".join(sorted(who.split())), round(missed, 6)) for who, missed in found if missed > 1e-6}
+
+
+def _quantile(values: list[float], share: float) -> float:
+    return float(np.quantile(values, share)) if values else math.nan
+
+
+if __name__ == "__main__":
+    main(*(int(argument) for argument in sys.argv[1:]))
