@@ -61,12 +61,13 @@ class Ring:
     radius_sigma_mm: float
 
 
-def find_rings(ink: Ink, strokes: Strokes) -> list[Ring]:
-    """Every ring of a cell's size, the best first; rings that share their stroke are given once."""
+def find_rings(ink: Ink, strokes: Strokes, tries: int = MOST_TRIED) -> list[Ring]:
+    """Every ring of a cell's size, the best first; rings that share their stroke are given once.
+    `tries` is how many of the best centres are looked at."""
     if len(strokes.points_mm) < 20:
         return []
     found: list[Ring] = []
-    for x, y, radius in _votes(strokes):
+    for x, y, radius in _votes(strokes, tries):
         ring = _fit(ink, strokes, x, y, radius)
         if ring is not None and not any(_same(ring, other) for other in found):
             found.append(ring)
@@ -105,7 +106,7 @@ def _same(one: Ring, other: Ring) -> bool:
     return apart + abs(one.radius_mm - other.radius_mm) < 1.5
 
 
-def _votes(strokes: Strokes) -> list[tuple[float, float, float]]:
+def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
     """Centres and radii with the most of a circle round them, the fullest first."""
     radii = np.arange(LEAST_RADIUS_MM, MOST_RADIUS_MM + 1e-9, RADIUS_STEP_MM)
     across = np.column_stack([-strokes.along[:, 1], strokes.along[:, 0]])
@@ -130,7 +131,7 @@ def _votes(strokes: Strokes) -> list[tuple[float, float, float]]:
     smooth[1:-1] = 0.25 * smooth[:-2] + 0.5 * smooth[1:-1] + 0.25 * smooth[2:]
     best = smooth.max(axis=0)
     peaks = []
-    for _ in range(MOST_TRIED):
+    for _ in range(tries):
         row, column = np.unravel_index(int(best.argmax()), best.shape)
         if best[row, column] <= 0:
             break

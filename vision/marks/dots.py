@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.marks.blobs import Blob
-from vision.marks.traits import TERMS, terms
+from vision.marks.traits import BASE, TERMS, terms
 
 Floats = NDArray[np.float64]
 
@@ -27,6 +27,10 @@ Verdict = Literal["light", "doubt", "neither"]
 
 SURE_FROM = 1.2  # chosen: odds of 3 to 1 among marks that come this close to the limit
 HOPELESS_BELOW = -1.5  # measured on simulated photos: one light in 200 falls below
+# Ink against that of the card's other dots: paler is a doubt, and fainter is nothing.
+PALE = 0.42  # measured on simulated photos: rubbed-out dots keep 0.2 to 0.4
+FAINTEST = 0.2
+DISC_RADIUS_MM, DISC_STRAYS, DISC_HOLES, DISC_RAGGED_MM = 0.95, 0.15, 0.08, 0.15  # chosen: plainly a disc
 LARGEST_MM = 6.8  # chosen: a 5 mm dot, drawn generously; what is larger is no dot
 WEIGHTS_FILE = Path(__file__).with_name("dot_weights.txt")
 
@@ -81,14 +85,34 @@ def judge_dots(blobs: list[Blob], traits: Floats) -> list[Judged]:
     values = terms(traits)
     evidence = learnt.bias + values @ learnt.weight
     shares = (values - learnt.usual) * learnt.weight
-    return [_judge(blob, float(score), share) for blob, score, share in zip(blobs, evidence, shares)]
+    ratios = traits[:, BASE.index("level_ratio")]
+    return [
+        _judge(blob, float(score), share, float(ratio))
+        for blob, score, share, ratio in zip(blobs, evidence, shares, ratios)
+    ]
 
 
-def _judge(blob: Blob, evidence: float, shares: Floats) -> Judged:
+def _judge(blob: Blob, evidence: float, shares: Floats, level_ratio: float) -> Judged:
     against: dict[str, float] = {}
     for (_, group), share in zip(TERMS, shares):
         against[group] = against.get(group, 0.0) + float(share)
     why = ALTERNATIVES[min(against, key=lambda group: against[group])]
-    if 2 * blob.radius_mm > LARGEST_MM or evidence < HOPELESS_BELOW:
+    if 2 * blob.radius_mm > LARGEST_MM or level_ratio < FAINTEST:
+        return Judged(blob, "neither", why, evidence)
+    if level_ratio < PALE:
+        # a dot that was rubbed out, or one filled in lightly: only its maker knows
+        if _is_disc(blob) or evidence >= HOPELESS_BELOW:
+            return Judged(blob, "doubt", "a rubbed-out dot", evidence)
+        return Judged(blob, "neither", why, evidence)
+    if evidence < HOPELESS_BELOW:
         return Judged(blob, "neither", why, evidence)
     return Judged(blob, "light" if evidence >= SURE_FROM else "doubt", why, evidence)
+
+
+def _is_disc(blob: Blob) -> bool:
+    return (
+        blob.radius_mm >= DISC_RADIUS_MM
+        and blob.strays < DISC_STRAYS
+        and blob.holes < DISC_HOLES
+        and blob.ragged_mm < DISC_RAGGED_MM
+    )

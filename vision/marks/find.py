@@ -83,8 +83,31 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
         crossed_out=dots.crossed_out,
         doubts=tuple(doubts),
         maybe=dots.maybe,
+        notes=_notes(straight, dots, lane is not None and not lines, rims, units),
         ink_share=float((ink.work[ink.work_face] > 0.2).mean()) if ink.work_face.any() else 0.0,
     )
+
+
+def _notes(
+    straight: StraightCard, dots: _Dots, lost_lane: bool, rims: list[Disc], units: Units
+) -> tuple[str, ...]:
+    notes = [
+        f"The dot {place(x, y, straight.card, units)}, is crossed out and counts as no light."
+        for x, y in dots.crossed_out
+    ]
+    if lost_lane:
+        notes.append(
+            "The pencilled circuit lines could not be followed from the battery on; they are not checked."
+        )
+    on_card = [
+        (x, y) for x, y, _ in rims if 0 < x < straight.card.width_mm and 0 < y < straight.card.height_mm
+    ]
+    if on_card:
+        notes.append(
+            f"Something round lies on the card {place(*on_card[0], straight.card, units)}; "
+            "what is under it can't be seen."
+        )
+    return tuple(notes)
 
 
 def _sort_dots(

@@ -122,6 +122,7 @@ class MarksSeen:
     crossed_out : centres of dots that are struck out with an X; they are not lights.
     doubts : one sentence each for a crafter, with the place on the card.
     maybe : what was left out but could be a mark; each has its sentence among `doubts`.
+    notes : what is worth knowing but makes nothing doubtful.
     ink_share : part of the card's face that is pencil (0 on a blank card). [1]
     """
 
@@ -132,6 +133,7 @@ class MarksSeen:
     crossed_out: tuple[Point, ...] = ()
     doubts: tuple[str, ...] = ()
     maybe: tuple[MaybeMark, ...] = field(default=())
+    notes: tuple[str, ...] = ()
     ink_share: float = 0.0
 
     @property
