@@ -135,6 +135,10 @@ RULES: tuple[Rule, ...] = (
                 "The two tapes are only {measured} apart under {who}; they need {limit} or they may touch under it",
                 "lay them {short} further apart there",
             ),
+            "no-gap": Advice(
+                "The two tapes touch under {who}; they need to be {limit} apart there",
+                "lay them {short} further apart",
+            ),
             "overlap": Advice(
                 "Only {measured} of tape lies under one side of {who}; its pads need {limit}",
                 "bring the {tape} tape {short} closer to the light's middle",

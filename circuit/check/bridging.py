@@ -1,8 +1,8 @@
 """How each light sits across the two tapes, and what else lies near or under it.
 
 In:    a `Scene` with traces.
-Out:   findings: at most one for each light that is not bridged (its worst measure), one for each
-       fold or tape that is near a light.
+Out:   findings: for each light its worst measure as a bridge, its nearest fold, and how near each
+       tape comes that does not bridge it.
 Fails: never; a light that no tape comes near is told of as missed.
 
 Interpretations of "light's centre on the midline between the traces; both traces straight and
@@ -15,7 +15,8 @@ parallel along the body; tape under each pad row"
 - A fold is near a light along the tape: from the fold's point to where the body's outline, seen
   across that run, begins. Only the folds at the two ends of a bridging run are near in that sense.
   Gentle bends count, because tape eased round them is not straight before and after.
-- Tape under a light: all copper but the two bridging strips; how far it reaches in is how far it
+- Tape under a light: all copper but the two bridging strips (and the arms of a fold under the light,
+  which light-not-bridged and fold-near-light tell of); how far it reaches in is how far it
   would have to be pushed to be clear, and where nothing overlaps, the clearance counted below 0.
 - Lights are placed on laid tape where the plan says, so routed traces carry no uncertainty here;
   drawn ones carry the lines' and the light's.
@@ -31,7 +32,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from circuit.check.finding import Finding, in_quadrature, level_of, shortfall
+from circuit.check.finding import EXACT, Finding, in_quadrature, level_of, shortfall
 from circuit.check.scene import Polarity, Scene
 from circuit.check.tape import Tape, Vectors
 from circuit.layout import LightMark, Point
@@ -123,11 +124,12 @@ def measure_bridges(scene: Scene) -> Iterator[Finding]:
 
 
 def measure_folds_near_lights(scene: Scene) -> Iterator[Finding]:
-    """Each bridging run's own folds to the body of the light."""
+    """Each light to the nearest of its bridging runs' own folds."""
     half = scene.settings.light.width_mm / 2
     for light, bridge in bridges(scene):
         if bridge is None:
             continue
+        found: list[Finding] = []
         for polarity, run in bridge.runs.items():
             if bridge.missed or bridge.straight[polarity] <= 0:
                 continue  # the light is not on this run at all, which light-not-bridged tells
@@ -138,8 +140,8 @@ def measure_folds_near_lights(scene: Scene) -> Iterator[Finding]:
                 ends.append((middle - half, tape.points[run]))
             if run < len(tape.lengths) - 1:
                 ends.append((float(tape.lengths[run]) - middle - half, tape.points[run + 1]))
-            for gap, place in ends:
-                yield Finding(
+            found += [
+                Finding(
                     "fold-near-light",
                     "close" if gap >= 0 else "under",
                     (light.label, polarity),
@@ -148,6 +150,10 @@ def measure_folds_near_lights(scene: Scene) -> Iterator[Finding]:
                     _line_to_light(scene, light, polarity),
                     words={"who": light.label},
                 )
+                for gap, place in ends
+            ]
+        # Both tapes mostly fold at the same place: one problem for one light.
+        yield from sorted(found, key=lambda finding: finding.measured)[:1]
 
 
 def measure_tape_under_lights(scene: Scene) -> Iterator[Finding]:
@@ -157,7 +163,7 @@ def measure_tape_under_lights(scene: Scene) -> Iterator[Finding]:
             continue
         body = light_body(light, scene.settings.light, bridge.along)
         for polarity, tape in scene.tapes.items():
-            others = np.delete(tape.pieces, bridge.runs[polarity])
+            others = np.delete(tape.pieces, _bridging_pieces(bridge, polarity, tape))
             if len(others) == 0:
                 continue
             reach, place = _reach_under(body, others)
@@ -170,6 +176,20 @@ def measure_tape_under_lights(scene: Scene) -> Iterator[Finding]:
                 _line_to_light(scene, light, polarity),
                 words={"who": light.label},
             )
+
+
+def _bridging_pieces(bridge: Bridge, polarity: Polarity, tape: Tape) -> list[int]:
+    """The pieces of a tape that bridge a light, by their place in `Tape.pieces`.
+
+    Where the tape folds under the light, that is told of as such, and the fold's other arm is no
+    second trouble.
+    """
+    run, runs = bridge.runs[polarity], len(tape.lengths)
+    if bridge.straight[polarity] >= bridge.needed - EXACT:
+        return [run]
+    strips = [k for k in (run - 1, run, run + 1) if 0 <= k < runs]
+    corners = [runs + k for k in (run - 1, run) if 0 <= k < runs - 1]
+    return strips + corners
 
 
 def light_body(light: LightMark, part: LightPart, along: Vectors) -> Any:
@@ -272,7 +292,14 @@ def _bridge_findings(scene: Scene, bridge: Bridge) -> list[Finding]:
             bridge.lean_deg,
             math.degrees(math.atan2(both, _ARM_MM)),
         ),
-        Finding("light-not-bridged.gap", "gap", about, light.centre, bridge.gap, both),
+        Finding(
+            "light-not-bridged.gap",
+            "gap" if bridge.gap >= 0 else "no-gap",
+            about,
+            light.centre,
+            bridge.gap,
+            both,
+        ),
     ]
     for polarity, line in zip(bridge.runs, lines, strict=True):
         sure = in_quadrature(line, mark)

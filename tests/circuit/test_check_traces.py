@@ -512,3 +512,22 @@ def test_swapping_the_tapes_swaps_nothing_but_their_names(scribble):
         return sorted((p.name, p.level, tuple(sorted(p.about)), round(p.measured_mm, 3)) for p in problems)
 
     assert renamed(check(layout, swapped, DEFAULTS)) == plain(check(layout, traces, DEFAULTS))
+
+
+def test_a_fold_under_a_light_is_told_once_as_a_fold_and_once_as_no_bridge():
+    # Both tapes turn by 30 degrees right at L2, as makers draw lines from dot to dot.
+    def bent(x):
+        turn_at = (x, 40.0)
+        return ((x, 106.0), turn_at, turned((x, 25.0), 30, turn_at))
+
+    problems = check(STRAIGHT_CARD, Traces(bent(51.5), bent(56.5)), DEFAULTS)
+    assert [(p.name, p.about[0]) for p in problems] == [
+        ("light-not-bridged", "L2"),
+        ("fold-near-light", "L2"),
+    ]
+
+
+def test_tapes_that_touch_under_a_light_have_no_length_below_nothing():
+    problems = check(card_with((54, 60)), both(53.0, 55.0), DEFAULTS)
+    advice = next(p.advice for p in problems if p.name == "light-not-bridged")
+    assert "touch under L1" in advice and "-" not in advice
