@@ -179,7 +179,12 @@ def _sides(layout: Layout, traces: Traces | None, settings: Settings) -> Mapping
 def _drawn_problems(layout: Layout, settings: Settings) -> tuple[Problem, ...]:
     """The rules, held against the two lines that the maker pencilled."""
     traces = drawn_traces(layout.drawn_lines, settings)
-    return () if traces is None else check(layout, traces, settings, drawn=True)
+    if traces is None:
+        return ()
+    of_marks = check(layout, None, settings)  # told of already, with or without the lines
+    return tuple(
+        problem for problem in check(layout, traces, settings, drawn=True) if problem not in of_marks
+    )
 
 
 def drawn_traces(lines: tuple[DrawnLine, ...], settings: Settings) -> Traces | None:
