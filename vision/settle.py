@@ -75,7 +75,8 @@ MOST_LIFT_MM = 4.0  # beyond this the shape of the bend is guesswork
 OBLONG, SKEWED = 1.2, 0.25  # how far a true square may look from one before lens and focal length are known
 SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
 OWN_PAPER = 2.3  # sides of the square that the white paper it is printed on may measure
-MOST_CASES = 12  # combinations of outline and square that are fitted before giving up
+FIRST_ROUNDS = 14  # of a fit that only ranks; the one that stands runs to its end
+MOST_CASES = 9  # combinations of outline and square that are fitted before giving up
 GROSS = 0.12  # square and card that differ by more than this share can't both be right
 
 
@@ -278,7 +279,7 @@ def _cases_of(
     if sum(edge is not None for edge in edges) < 4:
         return []
     cases = []
-    for square in squares[:5]:
+    for square in squares[:4]:
         side = (asked.coded_side_mm or square.side_mm) if square.kind == "coded" else asked.plain_side_mm
         assert side is not None
         case = _free_case(pixels, quad, corners, edges, square, side, asked, focal_35mm)
@@ -327,7 +328,7 @@ def _free_case(
         return None
     on_card = bool(np.all(np.abs(where) < size / 2))
     priors = replace(Priors(), log_focal=log_sigma)
-    fit = fit_models(evidence, camera, size, True, on_card, priors, bends=False)[0][0]
+    fit = fit_models(evidence, camera, size, True, on_card, priors, bends=False, rounds=FIRST_ROUNDS)[0][0]
     measured = fit.card_mm
     if not np.all(np.isfinite(measured)) or measured.min() < 20 or measured.max() > 1000:
         return None
@@ -533,6 +534,16 @@ def _check_frame(pixels: RgbImage, view: View) -> None:
         )
 
 
+def _blur_px(sides: Sequence[EdgePoints | None]) -> float:
+    """Standard deviation of the blur across four edges, in order round a shape. [px]
+
+    A shaken photo is blurred one way only, so opposite edges speak for one direction, and the worse
+    direction counts; of two opposite edges the sharper, since a shadow beside an edge widens it.
+    """
+    pairs = [[side.blur_px for side in sides[k::2] if side is not None] for k in (0, 1)]
+    return max((min(pair) for pair in pairs if pair), default=0.0)
+
+
 def _check_sharpness(view: View) -> float:
     """Blur on the card [mm]; raises when marks would drown in it or pixels are too few."""
     width, height = view.card.width_mm, view.card.height_mm
@@ -544,10 +555,10 @@ def _check_sharpness(view: View) -> float:
             "size, and take it again."
         )
     evidence = view.fit.evidence
-    # A shaken photo is blurred one way only, so edges that lie crosswise are judged by themselves.
-    lying = [edge.blur_px for edge in evidence.edges[::2] if edge is not None]
-    standing = [edge.blur_px for edge in evidence.edges[1::2] if edge is not None]
-    blur_mm = max(float(np.mean(pair)) for pair in (lying, standing) if pair) / float(np.median(density))
+    blur_px = _blur_px(evidence.edges)
+    if evidence.square is not None:
+        blur_px = min(blur_px, _blur_px(evidence.square.sides))
+    blur_mm = blur_px / float(np.median(density))
     if blur_mm > MOST_BLUR_MM:
         raise TooBlurredError(
             "The photo is too blurred to read; hold the phone still, tap the card so that it focuses there, and "

@@ -40,19 +40,26 @@ def fit_models(
     on_card: bool,
     priors: Priors,
     bends: bool = True,
+    rounds: int = 30,
 ) -> list[tuple[Fit, float]]:
     """Fits under every supposition worth trying with the price of each (lower is likelier), best first.
 
     bends : False to suppose a flat card throughout.
     """
-    flat = fit_card(evidence, start, size_mm, size_free, on_card, priors)
+    flat = fit_card(evidence, start, size_mm, size_free, on_card, priors, rounds=rounds)
     found = [(flat, flat.cost)]
     off = (flat.values[LOG_FOCAL] - np.log(evidence.focal_px)) / priors.log_focal
     if abs(off) > FOCAL_STRAIN:
         any_focal = ANY_EQUIVALENT_MM / FULL_FRAME_DIAGONAL_MM * evidence.diagonal_px
         wider = replace(evidence, focal_px=any_focal)
         other = fit_card(
-            wider, flat.camera, size_mm, size_free, on_card, replace(priors, log_focal=ANY_LOG_SIGMA)
+            wider,
+            flat.camera,
+            size_mm,
+            size_free,
+            on_card,
+            replace(priors, log_focal=ANY_LOG_SIGMA),
+            rounds=rounds,
         )
         found.append((other, other.cost + ANY_PRICE))
     if bends:
