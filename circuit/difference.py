@@ -19,6 +19,7 @@ from circuit.settings import Units
 
 SAME_LIGHT_MM = 15.0  # chosen: a light that is further off is another light
 LEAST_MM = 0.05  # lengths are shown to a tenth: less shows as nothing
+_WITH_PLACES = 2  # chosen
 _CARD_MM = 0.3  # chosen: below what scissors do
 _WINDOW_MM = 1.0  # chosen: a pencil outline is no closer
 _PARTS = (("light", "lights' size"), ("colour", "lights' colour"), ("cell", "cell"))
@@ -103,12 +104,18 @@ def _lights(lights: SameLights, units: Units) -> tuple[str, ...]:
     ]
     still = len(lights.pairs) - len(moved)
     if said and still:
-        said.append(
-            f"{_count(still, 'light')} {'lies' if still == 1 else 'lie'} where {'it was' if still == 1 else 'they were'}."
-        )
-    said += [f"{light.label} is gone, which lay at {_place(light.centre, units)}." for light in lights.gone]
-    said += [f"{light.label} is new, at {_place(light.centre, units)}." for light in lights.new]
+        where = "lies where it was" if still == 1 else "lie where they were"
+        said.append(f"{_count(still, 'light')} {where}.")
+    said += _listed(lights.gone, "is gone, which lay at", "are gone", units)
+    said += _listed(lights.new, "is new, at", "are new", units)
     return tuple(said)
+
+
+def _listed(lights: tuple[LightMark, ...], one: str, many: str, units: Units) -> list[str]:
+    """A few with their places; of more the labels do, since the picture shows where."""
+    if len(lights) > _WITH_PLACES:
+        return [f"{', '.join(light.label for light in lights[:-1])} and {lights[-1].label} {many}."]
+    return [f"{light.label} {one} {_place(light.centre, units)}." for light in lights]
 
 
 def _battery(a: BatteryMark | None, b: BatteryMark | None, units: Units) -> tuple[str, ...]:

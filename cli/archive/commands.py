@@ -17,13 +17,25 @@ from cli.archive.words import count, design_lines, one_line, table, wrapped
 
 if TYPE_CHECKING:
     from circuit.settings import Units
+    from cli.archive.incoming import Words
     from cli.archive.records import Wanted
     from cli.archive.store import Archive
 
+_ORDER = (
+    *("keep", "list", "find", "show", "relabel", "redo", "compare", "take-out", "bring-in"),
+    *("remove", "put-back", "empty-bin", "check", "mend"),
+)
 SHOWN_AT_ONCE = 40  # chosen: what fits on two screens
 
 
-@click.group()
+class _InOrder(click.Group):
+    """Lists the commands as a person comes to need them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(_ORDER)
+
+
+@click.group(cls=_InOrder)
 def archive() -> None:
     """Keep designs, find them again months later, compare and rebuild them.
 
@@ -31,16 +43,20 @@ def archive() -> None:
     """
 
 
-@archive.command(short_help="Keep a photo's or a plan's design.")
-@click.argument("source", type=click.Path(path_type=Path))
-@click.option("--title", help="What to call it.  [default: the file's name]")
+@archive.command(short_help="Keep photos' or plans' designs.")
+@click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--title", help="What to call it; several get their file's name behind it.  [default: the file's name]"
+)
 @click.option("--tag", "tags", multiple=True, metavar="TAG", help="A word to find it by. May be given again.")
 @click.option("--note", default="", help="Anything worth knowing.")
 @click.option("--photo", type=click.Path(path_type=Path), help="The photo, if it is not beside the plan.")
 @click.option("--twice", is_flag=True, help="Keep it even if the same plan is kept already.")
 @at_option
+@click.pass_context
 def keep(
-    source: Path,
+    ctx: click.Context,
+    sources: tuple[Path, ...],
     title: str | None,
     tags: tuple[str, ...],
     note: str,
@@ -48,7 +64,7 @@ def keep(
     twice: bool,
     at: Path | None,
 ) -> None:
-    """Keep a design: SOURCE is a photo, or the folder of a plan already made.
+    """Keep designs: each of SOURCES is a photo, or the folder of a plan already made.
 
     A photo is planned with the usual settings; for others use `pencilamp plan PHOTO --keep TITLE`.
 
@@ -56,27 +72,46 @@ def keep(
     Example:
       pencilamp archive keep harbour.jpg --title "Harbour at night" --tag class
     """
+    from circuit.errors import PencilampError, UsageError
     from cli.archive.design import tidy_note, tidy_tags, tidy_title
-    from cli.archive.incoming import Words, incoming, is_kept_already
+    from cli.archive.incoming import Words
+
+    several = len(sources) > 1
+    words = Words(
+        None if title is None else tidy_title(title), tidy_tags(tags), tidy_note(note), title_and_name=several
+    )
+    if several and photo is not None:
+        raise UsageError("--photo goes with one plan; name the plans one by one.")
+    code = 0
+    for source in sources:
+        try:
+            _keep_one(source, photo, words, twice, archive_folder(at))
+        except PencilampError as error:  # one bad photo does not stop the others
+            click.echo(str(error) if source.name in str(error) else f"{source}: {error}", err=True)
+            code = max(code, error.exit_code)
+    ctx.exit(code)
+
+
+def _keep_one(source: Path, photo: Path | None, words: Words, twice: bool, folder: Path) -> None:
+    from cli.archive.incoming import incoming, is_kept_already
     from cli.archive.store import Archive
     from cli.progress import step
 
-    words = Words(None if title is None else tidy_title(title), tidy_tags(tags), tidy_note(note))
     coming = incoming(source, photo, words, step)
-    with Archive(archive_folder(at), writing=True) as opened:
+    with Archive(folder, writing=True) as opened:
         same = [other for other in opened.titled(coming.design.title) if other.removed is None]
         there = is_kept_already(coming.design, same)
         if there is not None and not twice:
             click.echo(f"This plan is kept already as {one_line(there)}; nothing was added.")
             return
         kept = opened.keep(coming.design)
-    for line in wrapped(f"Kept as {one_line(kept)}.", terminal_width(), "", ""):
-        click.echo(line)
+    lines = [f"Kept as {one_line(kept)}."]
     if same:
-        others = ", ".join(str(other.number) for other in same[:SHOWN_AT_ONCE])
-        click.echo(f"The same title: number {others}.")
-    for remark in coming.remarks:
-        for line in wrapped(remark, terminal_width(), "", ""):
+        lines.append(
+            f"The same title: number {', '.join(str(other.number) for other in same[:SHOWN_AT_ONCE])}."
+        )
+    for text in (*lines, *coming.remarks):
+        for line in wrapped(text, terminal_width(), "", ""):
             click.echo(line)
 
 

@@ -18,7 +18,7 @@ from cli.archive import records
 from cli.archive.design import Design, KeptFile
 from cli.archive.records import Wanted
 from cli.archive.shelf import State
-from cli.archive.slips import read_slip, slip_path, slips
+from cli.archive.slips import half_written, read_slip, slip_path, slips
 from cli.archive.store import Archive
 from cli.archive.trouble import DamagedArchiveError, told
 
@@ -70,7 +70,7 @@ def look_over(archive: Archive, step: Callable[[], None] = lambda: None) -> Heal
                     health.bad.append(BadFile(file, state, users))
         listed = {row[0] for row in rows}
         health.loose = [sha256 for sha256 in archive.shelf.contents() if sha256 not in listed]
-        health.parts = archive.shelf.parts()
+        health.parts = [*archive.shelf.parts(), *half_written(archive.folder)]
         numbers = set()
         for design in every_design(archive):
             numbers.add(design.number)

@@ -12,7 +12,7 @@ import hashlib
 import io
 import json
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
@@ -59,11 +59,13 @@ _ROLES: Mapping[str, Role] = {PLAN_NAME: "plan", OVERLAY_NAME: "overlay"}
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """What a person says of a design; no title: the file's name."""
+    """What a person says of a design; no title: the file's name. `title_and_name` for one of several that
+    get the same title: the file's name behind it tells them apart."""
 
     title: str | None = None
     tags: tuple[str, ...] = ()
     note: str = ""
+    title_and_name: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +173,9 @@ def _with_label(words: Words, folder: Path) -> Words:
     label = _label_of(folder)
     if label is None:
         return words
-    return Words(words.title or label.title, words.tags or label.tags, words.note or label.note)
+    if words.title is None:
+        words = replace(words, title=label.title, title_and_name=False)
+    return replace(words, tags=words.tags or label.tags, note=words.note or label.note)
 
 
 def _label_of(folder: Path) -> Label | None:
@@ -202,7 +206,8 @@ def _source_file(path: Path, role: Role, others: Iterable[NewFile]) -> NewFile:
 
 
 def _design(plan: Plan, files: Iterable[NewFile], words: Words, stem: str) -> NewDesign:
-    title = words.title if words.title is not None else stem.replace("_", " ").strip() or "Untitled"
+    name = stem.replace("_", " ").strip() or "Untitled"
+    title = name if words.title is None else f"{words.title} {name}" if words.title_and_name else words.title
     return NewDesign(tidy_title(title), facts_of(plan), tuple(files), words.tags, words.note)
 
 

@@ -33,6 +33,7 @@ from cli.files import FileTroubleError, flush_folder
 
 _BESIDE = ("", "-wal", "-shm")  # the list's own file and those that SQLite keeps beside it
 _LOOSE_NAME = "loose"
+_WORK = ".mend-"
 _KINDS = (
     (b"\xff\xd8", ".jpg"), (b"\x89PNG", ".png"), (b"%PDF", ".pdf"), (b"{", ".json"), (b"RIFF", ".webp"),
     (b"II*\0", ".tif"), (b"MM\0*", ".tif"),
@@ -120,7 +121,7 @@ def _list_is_sound(folder: Path) -> bool:
 def _make_list(folder: Path, mended: Mended) -> None:
     """A new list from the slips, and from what can still be read of the old one where a slip is lost."""
     designs = _known_designs(folder, mended.lost_slips)
-    work = folder / f".mend-{secrets.token_hex(6)}"
+    work = folder / f"{_WORK}{secrets.token_hex(6)}"
     work.mkdir()
     try:
         with ExitStack() as stack:
@@ -222,6 +223,8 @@ def _tidy(
     for path in parts:
         path.unlink(missing_ok=True)
         mended.parts += 1
+    for work in archive.folder.glob(f"{_WORK}*"):  # a mending that was interrupted
+        shutil.rmtree(work, ignore_errors=True)
     for design in odd:
         write_slip(archive.folder, design)
         mended.slips += 1

@@ -124,9 +124,9 @@ def remove(designs: tuple[str, ...], at: Path | None) -> None:
         chosen = _picked(opened.pick(text) for text in designs)
         opened.remove(chosen)
     for design in chosen:
-        click.echo(
-            f"In the bin: {one_line(design)}. `pencilamp archive put-back {design.number}` takes it out."
-        )
+        for line in wrapped(f"In the bin: {one_line(design)}.", terminal_width(), "", "  "):
+            click.echo(line)
+    click.echo(f"`pencilamp archive put-back {chosen[0].number}` takes it out again.")
 
 
 @click.command("put-back", short_help="Take designs out of the bin again.")

@@ -47,6 +47,11 @@ def write_slip(folder: Path, design: Design) -> None:
     write_whole(slip_path(folder, design.number), slip_bytes(design))
 
 
+def half_written(folder: Path) -> list[Path]:
+    """What an interrupted job left beside the slips; only to be touched while no other job writes."""
+    return sorted((folder / SLIPS_NAME).glob("*/.pencilamp-*"))
+
+
 def read_slip(path: Path) -> Design:
     """Raises LayoutFileError for what is no slip, OSError for what can't be read."""
     try:

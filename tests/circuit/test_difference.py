@@ -58,6 +58,11 @@ def test_each_difference_is_told(after, words):
     assert any(words in sentence for sentence in told), told
 
 
+def test_many_lights_that_are_gone_share_a_sentence():
+    told = differences(plan(), plan(lights=()))
+    assert told == ("L1, L2 and L3 are gone.",)
+
+
 def test_lights_keep_their_partner_when_labels_shift():
     # A light added in front: L1 becomes L2, and so on.
     after = plan(lights=((12.0, 40.0), (30.0, 40.0), (50.0, 40.0), (71.0, 40.0)))

@@ -86,7 +86,7 @@ def contents(folder: Path) -> list[Design]:
 
 def jobs(place: Path) -> list[Job]:
     """The jobs, each with an archive to start from."""
-    start, other, old, binned = (place / name for name in ("start", "other", "old", "binned"))
+    start, other, old, binned, lost = (place / name for name in ("start", "other", "old", "binned", "lost"))
     with Archive(start, writing=True) as archive:
         kept = archive.keep_all([made_up(f"Card {i}", shade=40 + i, tags=("class",)) for i in range(EARLIER)])
     with Archive(other, writing=True) as archive:
@@ -96,20 +96,24 @@ def jobs(place: Path) -> list[Job]:
     with Archive(binned, writing=True) as archive:
         archive.remove(kept[1:3])
     _first_form(start, old)
+    shutil.copytree(binned, lost)
+    (lost / "archive.db").write_bytes(b"ruined" * 2000)
     works: list[tuple[str, Path, Callable[[Path], None]]] = [
         ("keep", start, _keep),
         ("bring-in", start, lambda folder: _bring_in(folder, place / "guests.zip")),
         ("remove", start, lambda folder: _remove(folder, kept[1:3])),
         ("empty-bin", binned, _empty),
         ("migrate", old, _open),
+        ("mend", lost, _mend),
     ]
     made = []
     for name, at, do in works:
         work = place / f"{name}-whole"
         shutil.copytree(at, work)
         do(work)
-        # An old archive's designs are what they are, with what the later steps add.
-        before = contents(work) if name == "migrate" else contents(at)
+        # An old archive's designs are what they are, with what the later steps add; one whose list is lost
+        # can't be looked at before it is mended.
+        before = contents(work) if name in ("migrate", "mend") else contents(at)
         made.append(Job(name, at, do, before, contents(work)))
     return made
 
@@ -139,6 +143,10 @@ def _open(folder: Path) -> None:
         pass
 
 
+def _mend(folder: Path) -> None:
+    mend(folder)
+
+
 def _first_form(start: Path, old: Path) -> None:
     """The same designs in an archive of the first form."""
     shutil.copytree(start, old)
@@ -158,6 +166,8 @@ def _first_form(start: Path, old: Path) -> None:
 
 def _look(job: Job, folder: Path, tally: Tally) -> None:
     """Every earlier design intact, the job whole or not at all, tidied by mend, and still able to keep."""
+    if job.name == "mend":
+        mend(folder)
     with Archive(folder, writing=True) as archive:
         health = look_over(archive)
         if health.bad:
@@ -176,6 +186,8 @@ def _look(job: Job, folder: Path, tally: Tally) -> None:
         health = look_over(archive)
         if health.bad or health.leftovers:
             raise Broken(f"{job.name}, after mend and keep: {health}")
+    if found := [*folder.rglob(".pencilamp-*"), *folder.rglob("part-*"), *folder.rglob(".mend-*")]:
+        raise Broken(f"{job.name}: left lying about after mend: {found}")
     if _timeless(contents(folder))[: len(now)] != now and job.name != "empty-bin":
         raise Broken(f"{job.name}: mend or keep changed a design")
 

@@ -61,6 +61,16 @@ def test_a_plan_is_kept_with_its_photo(here, tmp_path):
         assert archive.read_file(design, design.file("photo")) == tiny_jpeg(120)
 
 
+def test_several_are_kept_at_once_and_a_bad_one_does_not_stop_them(here, tmp_path):
+    one, two = plan_folder(tmp_path / "quay"), plan_folder(tmp_path / "moor", made_up_plan(5))
+    code, _, trouble = run("archive", "keep", one, "missing.jpg", two, "--title", "Class")
+    assert code == 4
+    assert "missing.jpg" in trouble
+    assert "Traceback" not in trouble
+    assert [design.facts.lights for design in in_archive(here, words=("class",))] == [5, 3]
+    assert {design.title for design in in_archive(here)} == {"Class harbour"}
+
+
 def test_the_same_plan_is_not_kept_twice_by_mistake(here, tmp_path):
     folder = plan_folder(tmp_path / "desk")
     run("archive", "keep", folder, ok=0)
@@ -81,8 +91,9 @@ def test_a_photo_that_is_not_the_plans_is_not_kept_with_it(here, tmp_path):
     _, text, _ = run("archive", "keep", folder, ok=0)
     assert "not the one that the plan was made from" in " ".join(text.split())
     assert in_archive(here)[0].file("photo") is None
-    with pytest.raises(FileTroubleError, match="another picture"):
-        run("archive", "keep", folder, "--photo", tmp_path / "desk" / "harbour.jpg", "--twice")
+    code, _, trouble = run("archive", "keep", folder, "--photo", tmp_path / "desk" / "harbour.jpg", "--twice")
+    assert code == 4
+    assert "another picture" in trouble
     (tmp_path / "right.jpg").write_bytes(b"another photo")
     run("archive", "keep", folder, "--photo", tmp_path / "right.jpg", "--twice", ok=0)
     assert in_archive(here)[0].file("photo").name == "right.jpg"
