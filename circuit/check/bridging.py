@@ -343,9 +343,9 @@ def _reach_under(body: Any, others: Any) -> tuple[float, Point]:
     gaps = shapely.distance(others, body)
     depths = np.array([_depth(piece, body) if gap == 0 else 0.0 for piece, gap in zip(others, gaps)])
     deepest = int(np.argmax(depths))
-    if depths[deepest] > 0:
-        patch = shapely.intersection(others[deepest], body).centroid
-        return float(depths[deepest]), (float(patch.x), float(patch.y))
+    patch = shapely.intersection(others[deepest], body)
+    if depths[deepest] > 0 and not patch.is_empty:  # empty: they only just touch, and rounding parts them
+        return float(depths[deepest]), (float(patch.centroid.x), float(patch.centroid.y))
     nearest = others[int(np.argmin(gaps))]
     x, y = shapely.shortest_line(nearest, body).coords[1]
     return -float(gaps.min()), (float(x), float(y))

@@ -226,10 +226,11 @@ def _between(a: Any, b: Any) -> Point:
     library names is then at one end: the middle of that stretch is where a maker looks.
     """
     gap = float(shapely.distance(a, b))
-    if gap == 0:
-        shared = shapely.intersection(a, b).centroid
-        return (float(shared.x), float(shared.y))
+    shared = shapely.intersection(a, b)
+    if not shared.is_empty:
+        return (float(shared.centroid.x), float(shared.centroid.y))
     near = shapely.intersection(shapely.buffer(a, gap + _ONE_PLACE_MM), b)
+    # Shapes that only just touch may share nothing once intersected, by rounding.
     middle = near.centroid if not near.is_empty else shapely.Point(shapely.shortest_line(a, b).coords[1])
     (ax, ay), (bx, by) = shapely.shortest_line(a, middle).coords
     return ((ax + bx) / 2, (ay + by) / 2)

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from circuit.check import check
@@ -473,6 +473,13 @@ def scribbled_cards(draw):
 
 
 @given(card_points, card_points, st.lists(inner, max_size=3), st.booleans())
+@example(
+    # A line back over itself, whose corner and strip touch but share no point once intersected.
+    ((5.0, 5.0), (5.0, 5.0)),
+    ((5.0, 5.0), (24.0, 5.0), (96.00547645277122, 127.16777742716755), (24.0, 5.0)),
+    [],
+    False,
+)
 @settings(max_examples=100, deadline=None)
 def test_any_two_lines_can_be_checked(positive, negative, lights, battery):
     # Points on top of each other, lines back over themselves, lines of no length.
