@@ -21,7 +21,7 @@ from circuit.route.routed import Blocked
 from circuit.route.tables import MISSING_MM, Solved, Tables
 from circuit.settings import Settings
 
-_CORNER_MM = 10.0  # a light this near to two edges: measured in trials of the rules, see the module below
+_CORNER_MM = 10.0  # from a trial of the rules: a light this near to two edges can hardly be passed by
 
 
 def proven_blocks(layout: Layout, settings: Settings, ground: Ground) -> tuple[Blocked, ...]:

@@ -18,8 +18,8 @@ from circuit.route.stations import light_stations
 from circuit.route.tables import MISSING_MM, Tables
 from circuit.settings import Settings
 
-# The everyday search, and the longer look where it finds none. In counted steps: chosen so that
-# twenty lights take about a second, and three where there is no lane.
+# The everyday search, and the longer look where it finds none or only a long one. In counted steps:
+# chosen so that twenty lights take about a second; where there is no lane both looks take up to nine.
 _FIRST_LOOK = Budget(evaluations=800, repairs=6, rounds=10, shakes=12, look=PLAIN, closest=2)
 _SECOND_LOOK = Budget(1200, 8, 12, 24, HOOKS, closest=2, clash_guess=30.0)
 # A lane this much longer than the shortest path asks for is looked at again: chosen.
