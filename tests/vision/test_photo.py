@@ -25,7 +25,9 @@ def quarters(width=120, height=80):
 
 def corners(pixels):
     height, width = pixels.shape[:2]
-    return [pixels[y, x].astype(int) for y in (height // 4, 3 * height // 4) for x in (width // 4, 3 * width // 4)]
+    return [
+        pixels[y, x].astype(int) for y in (height // 4, 3 * height // 4) for x in (width // 4, 3 * width // 4)
+    ]
 
 
 def assert_quarters(pixels, tolerance=25):
