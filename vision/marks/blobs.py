@@ -68,11 +68,15 @@ class Blob:
 
 def find_blobs(ink: Ink) -> list[Blob]:
     """Every dark compact spot of the card's face, darkest under the probe first."""
-    starts = _candidates(ink)
-    if len(starts) == 0:
+    return measure_blobs(ink, _candidates(ink))
+
+
+def measure_blobs(ink: Ink, starts_mm: Floats, smoothing_mm: float = SMOOTHING_MM) -> list[Blob]:
+    """The spots at or near (N, 2) places; places that settle on one spot give it once."""
+    if len(starts_mm) == 0:
         return []
-    smooth = cv2.GaussianBlur(ink.fine, (0, 0), SMOOTHING_MM * ink.px_per_mm)
-    return _unique(_measure(ink, np.asarray(smooth, dtype=np.float32), starts))
+    smooth = cv2.GaussianBlur(ink.fine, (0, 0), smoothing_mm * ink.px_per_mm)
+    return _unique(_measure(ink, np.asarray(smooth, dtype=np.float32), starts_mm))
 
 
 def _candidates(ink: Ink) -> Floats:

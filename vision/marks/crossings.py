@@ -31,6 +31,7 @@ STEP_MM = 0.15
 SIDE_MM = 0.3  # how far an arm may bend aside from one step to the next
 LONGEST_MM = 9.0
 STRIKE_MM = (0.8, 6.5)  # chosen: how far a strike sticks out of the dot
+PLAIN_STRIKE_MM = 1.5
 BLANK_MM = 0.75  # an arm that shows no ink for so long has ended
 BEYOND_MM = 3.0  # ink that goes on behind the end is a line that skips
 LEAST_INK = 0.05
@@ -72,10 +73,27 @@ def judge_crossing(ink: Ink, x_mm: float, y_mm: float, radius_mm: float, level: 
         if all(_off_axis(arm) < UPRIGHT_DEG for arm in (a, b, *third)):
             return "unclear"
         return "crossed"
+    # strokes of a hurried X bend: what counts then is that they leave on all four sides and end
+    short = [arm for arm in arms if arm.free and STRIKE_MM[0] <= arm.length_mm <= STRIKE_MM[1]]
+    if len(short) == len(arms) and len(short) in (3, 4) and _all_round(short):
+        return "crossed" if len(short) == 4 and any(_off_axis(a) >= UPRIGHT_DEG for a in short) else "unclear"
+    long_strikes = [arm for arm in strikes if arm.length_mm >= PLAIN_STRIKE_MM]
+    if any(_across(a, b) for a, b in combinations(long_strikes, 2)) and all(
+        arm in strikes or arm.length_mm < STRIKE_MM[0] for arm in arms
+    ):
+        return "unclear"
     # one single strike, with nothing else at the dot, may mean the same
     if pairs and len(arms) == 2:
         return "unclear"
     return "clear"
+
+
+def _all_round(arms: list[_Arm]) -> bool:
+    """Neighbouring arms lie about a quarter turn apart, or a half where one is missing."""
+    angles = sorted(arm.angle_deg for arm in arms)
+    gaps = [(b - a) % 360 for a, b in zip(angles, [*angles[1:], angles[0]])]
+    wide = [gap for gap in gaps if gap > CROSS_DEG[1]]
+    return min(gaps) > CROSS_DEG[0] and len(wide) <= 4 - len(arms) and all(gap < 225 for gap in wide)
 
 
 def _between(a: _Arm, b: _Arm) -> float:

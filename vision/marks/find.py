@@ -17,6 +17,7 @@ from vision.marks.graph import Disc, build_graph
 from vision.marks.ink import BoolImage, Ink, read_ink
 from vision.marks.lanes import find_lane, starts_at
 from vision.marks.lines import find_drawn_lines
+from vision.marks.lonely import find_lonely_discs
 from vision.marks.places import place
 from vision.marks.seen import MarksSeen, MaybeMark, SeenCircle, SeenLight, SeenWindow
 from vision.marks.strokes import Strokes, trace_strokes
@@ -35,6 +36,8 @@ SURE_GAP_DEG = 45.0
 THING_FROM = 1.1
 SURE_PENCIL_BELOW = 0.9
 OUTLINE_SIGMA_MM = 0.15  # the hand's own wander and half a pixel
+EDGE_MM = 2.0  # chosen: no light's body fits there, and fingers come from there
+EDGE_STRAYS = 0.12
 RIM_SKIRT_MM = 1.0
 WIPE_DOT_MM = 0.15  # beyond a dot's edge
 WIPE_RING_MM = 1.0  # to both sides of the battery circle
@@ -129,7 +132,7 @@ def _sort_dots(
         why = None if item.verdict == "light" else item.why
         if crossing == "unclear":
             why = "a dot that is crossed out"
-        elif _on(ink, things.perhaps, blob):
+        elif _on(ink, things.perhaps, blob) or _over_the_edge(straight, blob):
             why = "a part of something that lies on the card"
         if why is None:
             lights.append(_light(blob, None))
@@ -140,6 +143,16 @@ def _sort_dots(
             lights.append(_light(blob, doubt))
         else:
             maybe.append(MaybeMark("light", blob.x_mm, blob.y_mm, 2 * blob.radius_mm, doubt))
+    taken = [light.centre for light in lights] + crossed + [(mark.x_mm, mark.y_mm) for mark in maybe]
+    for blob in find_lonely_discs(ink, taken):
+        if _on(ink, things.sure, blob) or _on(ink, things.perhaps, blob) or _in_rim(blob, rims):
+            continue
+        doubt = (
+            f"The mark {place(blob.x_mm, blob.y_mm, straight.card, units)}, could be a thinly filled light "
+            "or a rubbed-out dot."
+        )
+        doubts.append(doubt)
+        maybe.append(MaybeMark("light", blob.x_mm, blob.y_mm, 2 * blob.radius_mm, doubt))
     lights.sort(key=lambda light: (light.y_mm, light.x_mm))
     return _Dots(tuple(lights), tuple(crossed), tuple(maybe), tuple(doubts))
 
@@ -147,6 +160,13 @@ def _sort_dots(
 def _on(ink: Ink, mask: BoolImage, blob: Blob) -> bool:
     column, row = np.round(ink.mm_to_work(np.array([[blob.x_mm, blob.y_mm]]))[0]).astype(int)
     return bool(0 <= row < mask.shape[0] and 0 <= column < mask.shape[1] and mask[int(row), int(column)])
+
+
+def _over_the_edge(straight: StraightCard, blob: Blob) -> bool:
+    """The mark reaches to the card's edge and runs on there, as a finger tip does."""
+    x, y = blob.x_mm, blob.y_mm
+    to_edge = min(x, y, straight.card.width_mm - x, straight.card.height_mm - y) - blob.radius_mm
+    return to_edge < EDGE_MM and blob.strays > EDGE_STRAYS
 
 
 def _rims(ink: Ink, rings: list[Ring], things: Things) -> list[Disc]:
