@@ -35,6 +35,7 @@ from circuit.layout import Point
 Floats = NDArray[np.float64]
 
 EXACT_ALWAYS_UP_TO = 13  # chosen: 13 lights never need more than 13 * 2^12 states
+EXACT_TRIED_UP_TO = 30  # chosen: beyond it the states' own bounds take a minute on an even grid
 STATES_AT_MOST = 60_000  # chosen: a layer of this size takes about a tenth of a second
 _ASCENT_ROUNDS = 60  # chosen: the bound moves less than 0.1 % beyond this on cards
 _SLACK = 1e-9  # relative: sums of the same lengths in another order differ by less
@@ -75,6 +76,8 @@ def path_bound(start: Floats, between: Floats, end: Floats, states_at_most: int 
     known, order = _good_path(start, between, end)
     prices, floor = _ascend(start, between, end, known)
     cap = states_at_most
+    if cap is None and count > EXACT_TRIED_UP_TO:
+        return PathBound(min(floor, known), False, order)
     if cap is None:
         cap = 2**EXACT_ALWAYS_UP_TO * EXACT_ALWAYS_UP_TO if count <= EXACT_ALWAYS_UP_TO else STATES_AT_MOST
     found = _shortest_path(start, between, end, known, prices, cap)

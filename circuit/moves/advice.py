@@ -22,6 +22,8 @@ from circuit.settings import Settings
 
 # Who can mend a card with a pencil by this much in all won't buy other parts for it: chosen. [mm]
 _LITTLE_MM = 3.0
+# The router is asked a dozen times and more; with more lights than this that takes minutes: chosen.
+_MOST_LIGHTS = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,8 @@ def suggest_moves(
     """
     wrong = must_fix(check(layout, routed.traces, settings))
     if (routed.traces is not None and not wrong) or not layout.lights or layout.battery is None:
+        return Advice()
+    if len(layout.lights) > _MOST_LIGHTS:
         return Advice()
     router = Router.for_card(quick_route or route, settings, len(layout.lights))
     mended = mend(layout, router, laid=routed.traces is not None)

@@ -27,6 +27,8 @@ LONG_SHARE = 1.2
 # What any lane needs beyond that path: the ends inside the circle, the tape past the last light.
 # From a trial of the rules. [mm]
 LEAST_OVERHEAD_MM = 6.5
+# Beyond this the search would take minutes: chosen, half as many again as makers put on a card.
+MOST_LIGHTS = 30
 
 
 def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bool = False) -> Routed:
@@ -48,6 +50,11 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
     )
     if not layout.lights:
         return _none(bound, ())
+    if len(layout.lights) > MOST_LIGHTS:
+        reason = (
+            f"This card has {len(layout.lights)} lights, and lanes are looked for with up to {MOST_LIGHTS}."
+        )
+        return _none(bound, (Blocked(labels, reason, False),))
     gap = usable_gap(settings)
     if gap is None:
         reason = "Two tapes that far apart don't reach under both ends of such a light."

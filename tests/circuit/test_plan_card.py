@@ -106,3 +106,11 @@ def test_wider_tape_makes_a_wider_lane():
     assert planned.plan.traces is not None
     assert planned.plan.traces.tape_width_mm == 3.0
     assert length(planned.plan.traces.positive) > 40.0
+
+
+def test_more_lights_than_any_card_has_are_told_at_once():
+    many = tuple(LightMark(f"L{i + 1}", 10.0 + 9.0 * (i % 10), 10.0 + 9.0 * (i // 10)) for i in range(45))
+    planned = plan_card(Layout(CARD, many, BATTERY), Settings())
+    [problem] = [problem for problem in planned.plan.must_fix if problem.name == "no-lane"]
+    assert "45 lights" in problem.advice
+    assert planned.plan.moves == ()
