@@ -18,6 +18,7 @@ OVERLAY_NAME = "overlay.png"
 CORRECTED_NAME = "corrected.png"
 REFUSAL_NAME = "refusal.png"
 GLOW_NAME = "glow.png"
+SPACING_NAME = "spacing.png"
 
 
 def output_folder(source: Path, out: Path | None, one_of_many: bool = False) -> Path:

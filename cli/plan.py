@@ -85,9 +85,11 @@ if TYPE_CHECKING:
     "--paper", type=click.Choice(["letter", "a4"]), help="Paper of the pages.  [default: by the card]"
 )
 @click.option("--no-pages", is_flag=True, help="Leave out the PDF pages.")
-@click.option("--spacing", is_flag=True, help="List the nearest distances of every mark.")
+@click.option("--spacing", is_flag=True, help="List and draw the nearest distances of every mark.")
 @click.option("--glow", is_flag=True, help="Also draw how the window will look lit.")
-@click.option("--battery-place", is_flag=True, help="Suggest the best place for the cell.")
+@click.option(
+    "--find-battery-place", "battery_place", is_flag=True, help="Suggest the best place for the cell."
+)
 @click.option("--keep", metavar="TITLE", help="Keep the design in the archive under this title.")
 @click.pass_context
 def plan(

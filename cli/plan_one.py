@@ -27,10 +27,12 @@ from cli.places import (
     OVERLAY_NAME,
     PLAN_NAME,
     REFUSAL_NAME,
+    SPACING_NAME,
     require_ours,
 )
 from cli.plan_options import PlanOptions, asked_to_dict, build_from, settings_from
 from cli.progress import Say, step
+from cli.sheet import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 from cli.summary import plan_summary
 
 if TYPE_CHECKING:
@@ -196,6 +198,8 @@ def _files(
                 positive_sides_deg=planned.corrected_sides_deg,
             )
             files[CORRECTED_NAME] = png_bytes(corrected)
+        if options.spacing:
+            files[SPACING_NAME] = _spacing_file(planned, marks, settings)
         if options.glow:
             files.update(_glow_file(planned, marks.layout, settings))
     if options.pages:
@@ -209,7 +213,6 @@ def _files(
 def _pages(plan: Plan, settings: Settings, options: PlanOptions) -> dict[str, bytes]:
     from cli.pages import build_pages, sheet_pages
     from cli.pages.paper import paper_named
-    from cli.sheet import BUILD_NAME, SHEET_NAME
 
     paper = None if options.paper is None else paper_named(options.paper)
     return {
@@ -231,6 +234,15 @@ def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict
     if told is None or fine is None:
         return {}
     return {GLOW_NAME: png_bytes(draw_glow(fine, glow_note(told, settings)))}
+
+
+def _spacing_file(planned: PlannedCard, marks: _Marks, settings: Settings) -> bytes:
+    from circuit.spacing import nearest_distances
+    from vision.overlay.spacing import Measure, draw_spacing
+
+    found = nearest_distances(marks.layout, planned.plan.traces, settings)
+    measures = [Measure(one.from_mm, one.to_mm, abs(one.measured_mm), one.kept) for one in found]
+    return png_bytes(draw_spacing(marks.straight, marks.layout, planned.plan.traces, measures, settings))
 
 
 def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -> tuple[str, ...]:
@@ -296,8 +308,9 @@ def _save_refusal(folder: Path, photo: Photo, error: PhotoError) -> None:
 
 
 def _drop_stale(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Pictures of an earlier try that this plan did not make again would mislead."""
-    for name in (REFUSAL_NAME, CORRECTED_NAME, GLOW_NAME):
+    """Pictures and pages of an earlier try that this plan did not make again would mislead."""
+    pages = (SHEET_NAME, MIRRORED_NAME, BUILD_NAME, MARKS_NAME)
+    for name in (REFUSAL_NAME, CORRECTED_NAME, GLOW_NAME, SPACING_NAME, *pages):
         if name not in files:
             with contextlib.suppress(OSError):
                 (folder / name).unlink(missing_ok=True)

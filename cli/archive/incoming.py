@@ -36,7 +36,7 @@ from cli.archive.design import (
 from cli.archive.place import archive_folder
 from cli.archive.shelf import reader_of
 from cli.files import FileTroubleError, file_sha256, read_plan
-from cli.places import CORRECTED_NAME, GLOW_NAME, OVERLAY_NAME, PLAN_NAME
+from cli.places import CORRECTED_NAME, GLOW_NAME, OVERLAY_NAME, PLAN_NAME, SPACING_NAME
 from cli.sheet import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ OUR_NAMES = (
     OVERLAY_NAME,
     CORRECTED_NAME,
     GLOW_NAME,
+    SPACING_NAME,
     SHEET_NAME,
     MIRRORED_NAME,
     BUILD_NAME,

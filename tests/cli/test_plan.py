@@ -253,3 +253,22 @@ def test_the_drawn_photo_is_what_the_tests_think(photos):
     _, ids, _ = detector.detectMarkers(picture)
     assert ids is not None
     assert Path(photos / "bare.jpg").exists()
+
+
+def test_spacing_is_listed_and_drawn_and_a_battery_place_named(tmp_path):
+    _, text, _ = run("plan", write_layout(tmp_path), "--spacing", "--find-battery-place", "--no-pages", ok=0)
+    assert "L1: 20.0 mm to L2" in text
+    assert "best place for the cell" in text
+    assert (tmp_path / "harbour-layout-plan" / "spacing.png").exists()
+    run("plan", tmp_path / "harbour-layout.json", "--no-pages", ok=0)
+    assert not (tmp_path / "harbour-layout-plan" / "spacing.png").exists()
+
+
+def test_pages_of_an_earlier_try_do_not_stay_beside_a_new_plan(tmp_path):
+    layout = write_layout(tmp_path)
+    run("plan", layout, ok=0)
+    run("plan", layout, "--no-pages", "--gap", "2mm", ok=0)
+    assert {path.name for path in (tmp_path / "harbour-layout-plan").iterdir()} == {
+        "plan.json",
+        "overlay.png",
+    }
