@@ -196,9 +196,16 @@ def lane_card(seed: int) -> tuple[Sheet, list[list[tuple[float, float]]]]:
     return sheet, lines
 
 
+def test_a_plus_sign_far_round_the_circle_belongs_to_neither_line() -> None:
+    sheet, _ = lane_card(12)
+    sheet.plus(22, 42)
+    seen = find_marks(sheet.straight())
+    assert [line.polarity for line in seen.drawn_lines] == [None, None]
+
+
 def test_the_pencilled_circuit_is_read_as_two_lines_from_the_battery_on() -> None:
     sheet, lines = lane_card(12)
-    sheet.plus(41, 22)
+    sheet.plus(38, 25)
     seen = find_marks(sheet.straight())
     assert len(seen.drawn_lines) == 2
     for line in seen.drawn_lines:
