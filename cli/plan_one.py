@@ -131,7 +131,7 @@ def make_plan(source: Path, options: PlanOptions, say: Say, refusal_folder: Path
     settings = settings_from(options, marks.settings)
     planned = _planned(marks, settings, options, source, say)
     files = _files(planned, marks, settings, options, source.name, say)
-    return Made(planned, settings, files, (*marks.notes, *_crossed_out_note(marks)))
+    return Made(planned, settings, files, marks.notes)
 
 
 def _marks_of(source: Path, options: PlanOptions, refusal_folder: Path | None, say: Say) -> _Marks:
@@ -271,17 +271,6 @@ def _battery_place_line(layout: Layout, settings: Settings) -> str:
         return f"There is no place on this card for a {settings.cell.name} clear of lights, window and edges."
     x, y = (format_length(value, settings.units) for value in place)
     return f"The best place for the cell's middle is {x} from the left edge and {y} from the top."
-
-
-def _crossed_out_note(marks: _Marks) -> tuple[str, ...]:
-    count = len(marks.crossed_out)
-    if not count:
-        return ()
-    return (
-        "One dot is crossed out and left out."
-        if count == 1
-        else f"{count} dots are crossed out and left out.",
-    )
 
 
 def _kept(source: Path, made: Made, options: PlanOptions, say: Say) -> _Kept:

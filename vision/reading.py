@@ -82,7 +82,7 @@ def read_photo(
     view = sighting.view
     straight = straighten(photo.pixels, view, sighting.blur_mm)
     say("finding the pencil marks")
-    marks = find_marks(straight)
+    marks = find_marks(straight, request.units)
     battery = _the_battery(marks, view)
     if not marks.lights:
         raise NoDotsError(
@@ -115,7 +115,8 @@ def read_photo(
         turn_deg=view.turn_deg,
     )
     maybe = tuple((mark.x_mm, mark.y_mm) for mark in marks.maybe)
-    return PhotoReading(layout, reading, straight, view, marks.crossed_out, sighting.notes, maybe)
+    notes = (*sighting.notes, *marks.notes)
+    return PhotoReading(layout, reading, straight, view, marks.crossed_out, notes, maybe)
 
 
 def _asked(request: ReadRequest) -> Asked:

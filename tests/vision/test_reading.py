@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from circuit.errors import UsageError
-from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, draw
+from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, Stroke, draw
 from vision.errors import NoBatteryError, NoDotsError, TwoBatteriesError
 from vision.photo import Photo
 from vision.reading import ReadRequest, read_photo
@@ -97,3 +97,13 @@ def test_a_named_size_is_understood_and_an_unknown_name_is_wrong_use():
 def test_only_quarter_turns_can_be_asked_for():
     with pytest.raises(ValueError, match="turn_deg"):
         ReadRequest(turn_deg=45)
+
+
+def test_what_the_mark_finders_note_reaches_the_person_in_their_units():
+    struck = (Stroke(((45.0, 85.0), (53.0, 93.0)), 0.7, 0.9), Stroke(((53.0, 85.0), (45.0, 93.0)), 0.7, 0.9))
+    drawing = Drawing(dots=(*Drawing().dots, Dot(49.0, 89.0, 3.2)), strokes=struck)
+    reading = read(draw(drawing, seed=3), units="in")
+    assert len(reading.crossed_out) == 1
+    [note] = [note for note in reading.notes if "crossed out" in note]
+    assert " in from the " in note
+    assert "mm" not in note
