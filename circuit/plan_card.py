@@ -18,6 +18,7 @@ from circuit.check import check, no_lane_problem
 from circuit.electrics import (
     HALF_USED,
     CardElectrics,
+    Lifetime,
     current_note,
     electrics_problems,
     electrics_to_dict,
@@ -44,13 +45,11 @@ class Build:
     foam : the layers that the maker uses, None: the ones that would do.
     lights : label -> part, for lights that are not `settings.light`.
     effort : how long the router looks, 1 is the everyday search.
-    mend : look for the smallest moves when something is wrong.
     """
 
     foam: tuple[FoamPart, ...] | None = None
     lights: Mapping[str, LightPart] = field(default_factory=dict)
     effort: int = 1
-    mend: bool = True
     parts: Parts | None = None
 
 
@@ -68,7 +67,6 @@ class PlannedCard:
     """
 
     plan: Plan
-    routed: Routed
     sides_deg: Mapping[str, float]
     corrected: Plan | None
     corrected_sides_deg: Mapping[str, float]
@@ -79,11 +77,57 @@ class PlannedCard:
     cautions: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Lit:
+    """The circuit of a card with lights, worked out once for all that is told of it."""
+
+    fresh: CardElectrics
+    half_used: CardElectrics
+    life: Lifetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """All that was worked out of one card, for the plan file and for the sentences."""
+
+    routed: Routed
+    problems: tuple[Problem, ...]
+    advice: Advice
+    drawn_problems: tuple[Problem, ...]
+    stack: Stack
+    lit: _Lit | None
+
+
 def plan_card(
     layout: Layout, settings: Settings, build: Build | None = None, reading: Reading | None = None
 ) -> PlannedCard:
     """Plan one card. The traces are measured by the checker, which does not know how they were laid."""
     build = build or Build()
+    found = _worked_out(layout, settings, build)
+    plan = Plan(
+        layout=layout,
+        traces=found.routed.traces,
+        problems=found.problems,
+        moves=found.advice.moves,
+        reading=reading,
+        settings=settings_to_dict(settings),
+        extras=_extras(layout, settings, build, found),
+    )
+    corrected = _corrected(plan, settings, build, found)
+    return PlannedCard(
+        plan=plan,
+        sides_deg=_sides(layout, plan.traces, settings),
+        corrected=corrected,
+        corrected_sides_deg=_sides(corrected.layout, corrected.traces, settings) if corrected else {},
+        drawn_problems=found.drawn_problems,
+        electrics=found.lit.fresh if found.lit else None,
+        stack=found.stack,
+        notes=_notes(settings, found),
+        cautions=summary_cautions(),
+    )
+
+
+def _worked_out(layout: Layout, settings: Settings, build: Build) -> _Found:
     routed = lay_traces(layout, settings, effort=build.effort)
     stack = stack_of(
         settings,
@@ -91,31 +135,27 @@ def plan_card(
         build.lights.values(),
         None if build.parts is None else build.parts.foams.values(),
     )
-    problems = _problems(layout, routed, settings, build, stack)
-    advice = _advice(layout, routed, settings, problems) if build.mend else Advice()
-    solved = solve_card(layout, routed.traces, settings, build.lights) if layout.lights else None
-    drawn_problems = _drawn_problems(layout, settings)
-    plan = Plan(
-        layout=layout,
-        traces=routed.traces,
-        problems=problems,
-        moves=advice.moves,
-        reading=reading,
-        settings=settings_to_dict(settings),
-        extras=_extras(layout, routed, settings, build, stack, solved, advice, drawn_problems),
-    )
-    corrected = _corrected(plan, advice, settings, build, stack)
-    return PlannedCard(
-        plan=plan,
+    unlaid = () if routed.traces else (no_lane_problem(layout, routed.blocked, settings),)
+    problems = _problems(layout, routed.traces, settings, build, stack, unlaid)
+    return _Found(
         routed=routed,
-        sides_deg=_sides(layout, routed.traces, settings),
-        corrected=corrected,
-        corrected_sides_deg=_sides(corrected.layout, corrected.traces, settings) if corrected else {},
-        drawn_problems=drawn_problems,
-        electrics=solved,
+        problems=problems,
+        advice=_advice(layout, routed, settings, problems),
+        drawn_problems=_drawn_problems(layout, settings),
         stack=stack,
-        notes=_notes(plan, routed, settings, build, stack, advice, drawn_problems),
-        cautions=summary_cautions(),
+        lit=_lit(layout, routed.traces, settings, build.lights),
+    )
+
+
+def _lit(
+    layout: Layout, traces: Traces | None, settings: Settings, lights: Mapping[str, LightPart]
+) -> _Lit | None:
+    if not layout.lights:
+        return None
+    return _Lit(
+        fresh=solve_card(layout, traces, settings, lights),
+        half_used=solve_card(layout, traces, settings, lights, HALF_USED),
+        life=lifetime(layout, traces, settings, lights),
     )
 
 
@@ -135,13 +175,19 @@ def nearness_sentence(routed: Routed, units: Units) -> str:
 
 
 def _problems(
-    layout: Layout, routed: Routed, settings: Settings, build: Build, stack: Stack
+    layout: Layout,
+    traces: Traces | None,
+    settings: Settings,
+    build: Build,
+    stack: Stack,
+    unlaid: tuple[Problem, ...] = (),
 ) -> tuple[Problem, ...]:
-    found = list(check(layout, routed.traces, settings))
-    if routed.traces is None:
-        found.append(no_lane_problem(layout, routed.blocked, settings))
-    found += electrics_problems(layout, routed.traces, settings, build.lights)
-    found += stack_problems(stack, layout, settings)
+    found = (
+        *check(layout, traces, settings),
+        *unlaid,
+        *electrics_problems(layout, traces, settings, build.lights),
+        *stack_problems(stack, layout, settings),
+    )
     # Stable: within a level the table's order stays.
     return tuple(sorted(found, key=lambda problem: problem.level != "must-fix"))
 
@@ -153,19 +199,14 @@ def _advice(layout: Layout, routed: Routed, settings: Settings, problems: tuple[
     return suggest_moves(layout, settings, routed, route=lay_traces, quick_route=quick)
 
 
-def _corrected(plan: Plan, advice: Advice, settings: Settings, build: Build, stack: Stack) -> Plan | None:
+def _corrected(plan: Plan, settings: Settings, build: Build, found: _Found) -> Plan | None:
+    advice = found.advice
     if not advice.moves or advice.moved_layout is None or advice.moved_traces is None:
         return None
-    layout, traces = advice.moved_layout, advice.moved_traces
-    problems = (
-        *check(layout, traces, settings),
-        *electrics_problems(layout, traces, settings, build.lights),
-        *stack_problems(stack, layout, settings),
-    )
     return Plan(
-        layout=layout,
-        traces=traces,
-        problems=tuple(sorted(problems, key=lambda problem: problem.level != "must-fix")),
+        layout=advice.moved_layout,
+        traces=advice.moved_traces,
+        problems=_problems(advice.moved_layout, advice.moved_traces, settings, build, found.stack),
         reading=plan.reading,
         settings=plan.settings,
         extras={"corrected_from": [move.about for move in advice.moves]},
@@ -201,16 +242,8 @@ def drawn_traces(lines: tuple[DrawnLine, ...], settings: Settings) -> Traces | N
     return Traces(first.points, second.points, settings.tape_width_mm, settings.gap_mm)
 
 
-def _extras(
-    layout: Layout,
-    routed: Routed,
-    settings: Settings,
-    build: Build,
-    stack: Stack,
-    solved: CardElectrics | None,
-    advice: Advice,
-    drawn_problems: tuple[Problem, ...],
-) -> dict[str, Any]:
+def _extras(layout: Layout, settings: Settings, build: Build, found: _Found) -> dict[str, Any]:
+    routed, lit, advice = found.routed, found.lit, found.advice
     extras: dict[str, Any] = {
         "lane": {
             "order": list(routed.order),
@@ -219,46 +252,34 @@ def _extras(
             "shortest_is_exact": routed.bound_is_exact,
             "folds": routed.folds,
         },
-        "stack": stack_to_dict(stack),
+        "stack": stack_to_dict(found.stack),
         "electrics": None,
     }
-    if solved is not None:
-        half = solve_card(layout, routed.traces, settings, build.lights, HALF_USED)
-        extras["electrics"] = electrics_to_dict(solved, half)
-        extras["lifetime"] = lifetime_to_dict(lifetime(layout, routed.traces, settings, build.lights))
+    if lit is not None:
+        extras["electrics"] = electrics_to_dict(lit.fresh, lit.half_used)
+        extras["lifetime"] = lifetime_to_dict(lit.life)
         foams = tuple((build.parts or default_parts()).foams.values())
-        extras["glow"] = glow_values(layout, solved, settings, stack.foam_mm, foams)
+        extras["glow"] = glow_values(layout, lit.fresh, settings, found.stack.foam_mm, foams)
     if advice.leave_out:
         extras["leave_out"] = list(advice.leave_out)
     if advice.alternatives:
         extras["alternatives"] = list(advice.alternatives)
-    if drawn_problems:
-        extras["drawn_problems"] = [asdict(problem) for problem in drawn_problems]
+    if found.drawn_problems:
+        extras["drawn_problems"] = [asdict(problem) for problem in found.drawn_problems]
     return extras
 
 
-def _notes(
-    plan: Plan,
-    routed: Routed,
-    settings: Settings,
-    build: Build,
-    stack: Stack,
-    advice: Advice,
-    drawn_problems: tuple[Problem, ...],
-) -> tuple[str, ...]:
-    notes = [nearness_sentence(routed, settings.units)]
-    notes += [f"Your own line: {problem.advice}" for problem in drawn_problems]
-    if advice.leave_out:
-        notes.append(f"Without {_listed(advice.leave_out)} the card can be laid.")
-    notes += advice.alternatives
-    layout = plan.layout
-    if layout.lights:
-        if "over-cell-current" not in {problem.name for problem in plan.problems}:  # that says it already
-            half = solve_card(layout, routed.traces, settings, build.lights, HALF_USED)
-            notes.append(current_note(half, settings))
-        life = lifetime(layout, routed.traces, settings, build.lights)
-        notes.append(life.sentence if life else "")
-    notes.append(stack_note(stack, settings))
+def _notes(settings: Settings, found: _Found) -> tuple[str, ...]:
+    notes = [nearness_sentence(found.routed, settings.units)]
+    notes += [f"Your own line: {problem.advice}" for problem in found.drawn_problems]
+    if found.advice.leave_out:
+        notes.append(f"Without {_listed(found.advice.leave_out)} the card can be laid.")
+    notes += found.advice.alternatives
+    if found.lit is not None:
+        if "over-cell-current" not in {problem.name for problem in found.problems}:  # that says it already
+            notes.append(current_note(found.lit.half_used, settings))
+        notes.append(found.lit.life.sentence if found.lit.life else "")
+    notes.append(stack_note(found.stack, settings))
     return tuple(note for note in notes if note)
 
 
