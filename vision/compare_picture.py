@@ -22,7 +22,7 @@ from vision.overlay.legend import Row, bottom_of, draw_rows, lay_rows
 from vision.overlay.panel import Panel, panel_for, style_for
 from vision.overlay.placement import Box
 from vision.overlay.style import GREEN, INK, PAPER, WHITE, Colour, Style, typeface
-from vision.overlay.text import line_height, wrap
+from vision.overlay.text import draw_lines, line_height, wrap
 
 ARROW_FROM_MM = 1.0  # chosen: a shorter arrow would be all head
 _CARD: Colour = (255, 253, 248)  # chosen
@@ -58,9 +58,7 @@ def draw_comparison(
     sheet = Image.new("RGB", (style.width_px, bottom_of(rows, rows_top) + style.margin), PAPER)
     sheet.paste(picture, (0, card_top))
     face = typeface("bold", style.section)
-    for i, line in enumerate(heading):
-        at = (style.margin, style.px(36) + line_height(face) * (i + 0.76))
-        ImageDraw.Draw(sheet).text(at, line, fill=INK, font=face, anchor="ls")
+    draw_lines(ImageDraw.Draw(sheet), heading, style.margin, style.px(36), face, INK)
     draw_rows(sheet, rows, style)
     return sheet
 

@@ -19,7 +19,7 @@ from vision.overlay import CARD_ROWS
 from vision.overlay.glyphs import draw_callout, draw_question, draw_tick
 from vision.overlay.placement import Box
 from vision.overlay.style import FAINT_INK, INK, PAPER, Style, typeface
-from vision.overlay.text import line_height, shorten, wrap
+from vision.overlay.text import draw_lines, line_height, shorten, wrap
 
 COLUMNS = 3  # chosen: a card is then some 130 px wide on a phone, and its lane can be followed
 PER_SHEET = 12  # chosen: four rows, about two phone screens
@@ -55,7 +55,7 @@ def draw_contact_sheet(tiles: Sequence[Tile], heading: str) -> Image.Image:
     top = style.px(44) + line_height(typeface("bold", style.section)) * len(head) + style.px(24)
     sheet = Image.new("RGB", (style.width_px, top + sum(heights) + style.px(20)), PAPER)
     draw = ImageDraw.Draw(sheet)
-    _write(draw, head, style.margin, style.px(44), style.section, bold=True)
+    draw_lines(draw, head, style.margin, style.px(44), typeface("bold", style.section), INK)
     for row, shown, high in zip(rows, pictures, heights, strict=True):
         foot = top + high - words_high - gap
         for column, (tile, picture) in enumerate(zip(row, shown, strict=True)):
@@ -127,16 +127,8 @@ def _words(sheet: Image.Image, tile: Tile, style: Style, left: int, top: int, wi
     lines = wrap(tile.title, face, room)
     if len(lines) > _TITLE_LINES:
         lines = (lines[0], shorten(" ".join(lines[1:]), face, room))
-    _write(draw, lines, left + sign + style.px(14), top - style.px(2), style.label, bold=True)
+    draw_lines(draw, lines, left + sign + style.px(14), top - style.px(2), face, INK)
     under_top = top + line_height(face) * len(lines)
-    words = shorten(tile.under, typeface("regular", style.px(32)), wide)
-    _write(draw, (words,), left, under_top + style.px(4), style.px(32), bold=False)
-
-
-def _write(
-    draw: ImageDraw.ImageDraw, lines: Sequence[str], left: int, top: int, size: int, *, bold: bool
-) -> None:
-    face = typeface("bold" if bold else "regular", size)
-    for i, line in enumerate(lines):
-        y = top + line_height(face) * (i + 0.76)
-        draw.text((left, y), line, fill=INK if bold else FAINT_INK, font=face, anchor="ls")
+    under = typeface("regular", style.px(32))
+    words = shorten(tile.under, under, wide)
+    draw_lines(draw, (words,), left, under_top + style.px(4), under, FAINT_INK)

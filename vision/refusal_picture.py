@@ -16,7 +16,7 @@ from PIL import Image, ImageDraw
 from vision.errors import PhotoError
 from vision.overlay.ink import Ink
 from vision.overlay.style import BASE_WIDTH_PX, INK, PAPER, WHITE, YELLOW, Style, typeface
-from vision.overlay.text import line_height, wrap
+from vision.overlay.text import draw_lines, line_height, wrap
 from vision.photo import RgbImage
 
 WIDTH_PX = 1080  # chosen: the photo itself is at hand, this one only points at things
@@ -45,17 +45,8 @@ def draw_refusal(
     sheet = Image.new("RGB", (WIDTH_PX, words_top + step * len(lines) + style.margin), PAPER)
     sheet.paste(photo, ((WIDTH_PX - photo.width) // 2, photo_top))
     draw = ImageDraw.Draw(sheet)
-    for i, line in enumerate(heading):
-        y = style.px(44) + line_height(typeface("bold", size)) * (i + 0.76)
-        draw.text((style.margin, y), line, fill=INK, font=typeface("bold", size), anchor="ls")
-    for i, line in enumerate(lines):
-        draw.text(
-            (style.margin, words_top + step * (i + 0.76)),
-            line,
-            fill=INK,
-            font=typeface("regular", style.body),
-            anchor="ls",
-        )
+    draw_lines(draw, heading, style.margin, style.px(44), typeface("bold", size), INK)
+    draw_lines(draw, lines, style.margin, words_top, typeface("regular", style.body), INK)
     return sheet
 
 

@@ -19,7 +19,7 @@ from vision.overlay import glyphs, words
 from vision.overlay.placement import Box
 from vision.overlay.style import FAINT_INK, INK, Colour, Style, typeface
 from vision.overlay.swatches import key_entries
-from vision.overlay.text import line_height, wrap
+from vision.overlay.text import draw_lines, line_height, wrap
 
 _MOST_DRAWN_TROUBLES = 4  # chosen: the picture is about the tape that it shows
 Painter = Callable[[Image.Image, Box], None]
@@ -169,9 +169,7 @@ def _type_of(row: Row, style: Style) -> tuple[int, Weight]:
 def _write(
     draw: ImageDraw.ImageDraw, left: int, top: int, text: str, colour: Colour, size: int, weight: Weight
 ) -> None:
-    face = typeface(weight, size)
-    # The line's box is a little lower than the type's own: its middle is the middle of small letters.
-    draw.text((left, top + line_height(face) * 0.76), text, fill=colour, font=face, anchor="ls")
+    draw_lines(draw, (text,), left, top, typeface(weight, size), colour)
 
 
 def _callout(text: str, level: Level, style: Style) -> Painter:

@@ -8,7 +8,7 @@ Fails: ValueError for a positive side that is not a finite number; else it alway
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 from PIL import Image, ImageDraw
@@ -24,7 +24,7 @@ from vision.overlay.panel import Panel, panel_for, style_for
 from vision.overlay.paper import Backdrop, drawn, photographed
 from vision.overlay.placement import Box, NoRoomError
 from vision.overlay.style import DOUBT, FAINT_INK, INK, PAPER, WHITE, Style, typeface
-from vision.overlay.text import line_height, wrap
+from vision.overlay.text import draw_lines, line_height, wrap
 from vision.straight import StraightCard
 
 # Goes into the PNG as a text of that name: the picture's rows that show the card, from and up to.
@@ -195,8 +195,8 @@ def _sheet(plan: Plan, settings: Settings, style: Style, panel: Panel, card: Ima
     draw = ImageDraw.Draw(sheet)
     _verdict_sign(sheet, plan, style, heading_bottom)
     left = style.width_px - style.margin - _room(plan, style)
-    _lines(draw, heading, left, style.px(44), style.heading, bold=True)
-    _lines(draw, under, style.margin, heading_bottom, style.label, bold=False)
+    draw_lines(draw, heading, left, style.px(44), typeface("bold", style.heading), INK)
+    draw_lines(draw, under, style.margin, heading_bottom, typeface("regular", style.label), FAINT_INK)
     _scale_bar(sheet, panel, settings, style, bar_top)
     legend.draw_rows(sheet, rows, style)
     sheet.info[CARD_ROWS] = f"{card_top} {bar_top}"
@@ -231,15 +231,6 @@ def _verdict_sign(sheet: Image.Image, plan: Plan, style: Style, bottom: int) -> 
         glyphs.draw_question(sheet, box, style)
     else:
         glyphs.draw_tick(sheet, box, style)
-
-
-def _lines(
-    draw: ImageDraw.ImageDraw, lines: Sequence[str], left: int, top: int, size: int, *, bold: bool
-) -> None:
-    face = typeface("bold" if bold else "regular", size)
-    for i, line in enumerate(lines):
-        y = top + line_height(face) * (i + 0.76)
-        draw.text((left, y), line, fill=INK if bold else FAINT_INK, font=face, anchor="ls")
 
 
 def _scale_bar(sheet: Image.Image, panel: Panel, settings: Settings, style: Style, top: int) -> None:

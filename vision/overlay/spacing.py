@@ -23,7 +23,7 @@ from vision.overlay.panel import Panel, panel_for, style_for
 from vision.overlay.paper import drawn, photographed
 from vision.overlay.placement import Box
 from vision.overlay.style import BLUE, INK, PAPER, VERMILION, WHITE, Colour, Style, typeface
-from vision.overlay.text import line_height, wrap
+from vision.overlay.text import draw_lines, line_height, wrap
 from vision.straight import StraightCard
 
 NEAR_MM = 20.0  # chosen: what is farther apart and keeps its limit needs no line
@@ -167,10 +167,6 @@ def _with_heading(card: Image.Image, settings: Settings, style: Style, any_near:
     sheet = Image.new("RGB", (style.width_px, top + card.height), PAPER)
     sheet.paste(card, (0, top))
     draw = ImageDraw.Draw(sheet)
-    draw.text(
-        (style.margin, style.px(44) + line_height(heading) * 0.76), _TEXT, fill=INK, font=heading, anchor="ls"
-    )
-    for i, line in enumerate(lines):
-        y = heading_bottom + line_height(body) * (i + 0.76)
-        draw.text((style.margin, y), line, fill=INK, font=body, anchor="ls")
+    draw_lines(draw, (_TEXT,), style.margin, style.px(44), heading, INK)
+    draw_lines(draw, lines, style.margin, heading_bottom, body, INK)
     return sheet

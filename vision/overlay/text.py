@@ -1,4 +1,4 @@
-"""Break sentences into lines of a given width, and measure them before they are drawn.
+"""Break sentences into lines of a given width, measure them, and set them.
 
 In:    text and a typeface.
 Out:   lines, widths, heights in pixels; no text gives no lines.
@@ -8,17 +8,36 @@ Fails: never: a word wider than the line is broken where the line ends.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
+from PIL.ImageDraw import ImageDraw
 from PIL.ImageFont import FreeTypeFont
 
 _NO_BREAK = "\u00a0"
 _TIED = re.compile(r"(?<=\d) (?=(?:mm|cm|in|mA|\d+/\d+)\b)")
+# Where the baseline lies in a line's box. A line's box is a little lower than the type's own: its middle is
+# the middle of small letters.
+_BASELINE = 0.76
 LINE_SPACING = 1.28  # chosen: line height over type size; Open Sans' own is 1.36, a little airy here
 
 
 def line_height(face: FreeTypeFont) -> int:
     """From one baseline to the next. [px]"""
     return round(face.size * LINE_SPACING)
+
+
+def draw_lines(
+    draw: ImageDraw,
+    lines: Iterable[str],
+    left: float,
+    top: float,
+    face: FreeTypeFont,
+    colour: tuple[int, int, int],
+) -> None:
+    """Set lines under one another; `top` is where the first one's box begins."""
+    step = line_height(face)
+    for i, line in enumerate(lines):
+        draw.text((left, top + step * (i + _BASELINE)), line, fill=colour, font=face, anchor="ls")
 
 
 def plain(text: str) -> str:
