@@ -29,6 +29,12 @@ def _require_above_zero(**values: float) -> None:
             raise ValueError(f"{name} must be above 0 and finite, got {value}")
 
 
+def _require_bound(**values: float) -> None:
+    for name, value in values.items():
+        if not 0 <= value < math.inf:
+            raise ValueError(f"{name} must be 0 or above and finite, got {value}")
+
+
 @dataclass(frozen=True, slots=True)
 class Card:
     """The back card as it lies: upright rectangle, `size` its everyday name where it has one."""
@@ -56,8 +62,7 @@ class LightMark:
     def __post_init__(self) -> None:
         _require_finite(x_mm=self.x_mm, y_mm=self.y_mm)
         _require_above_zero(diameter_mm=self.diameter_mm)
-        if not 0 <= self.uncertainty_mm < math.inf:
-            raise ValueError(f"uncertainty_mm must be 0 or above and finite, got {self.uncertainty_mm}")
+        _require_bound(uncertainty_mm=self.uncertainty_mm)
 
     @property
     def centre(self) -> Point:
@@ -79,12 +84,9 @@ class BatteryMark:
     def __post_init__(self) -> None:
         _require_finite(x_mm=self.x_mm, y_mm=self.y_mm)
         _require_above_zero(diameter_mm=self.diameter_mm)
-        if not 0 <= self.uncertainty_mm < math.inf:
-            raise ValueError(f"uncertainty_mm must be 0 or above and finite, got {self.uncertainty_mm}")
-        if not 0 <= self.diameter_uncertainty_mm < math.inf:
-            raise ValueError(
-                f"diameter_uncertainty_mm must be 0 or above, got {self.diameter_uncertainty_mm}"
-            )
+        _require_bound(
+            uncertainty_mm=self.uncertainty_mm, diameter_uncertainty_mm=self.diameter_uncertainty_mm
+        )
 
     @property
     def centre(self) -> Point:

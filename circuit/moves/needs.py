@@ -11,7 +11,7 @@ at all is moved beyond doubt. A distance that is kept, though not beyond doubt, 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -99,18 +99,6 @@ def mark_needs(layout: Layout, settings: Settings) -> Needs:
                 math.hypot(battery.uncertainty_mm, battery.uncertainty_mm),
             )
     return Needs(apart, zone, edge, inside, cell_edge, cell_window)
-
-
-def without(needs: Needs, left_out: set[int]) -> Needs:
-    """The same for fewer lights."""
-    keep = [i for i in range(len(needs.zone)) if i not in left_out]
-    return replace(
-        needs,
-        apart=needs.apart[np.ix_(keep, keep)],
-        zone=needs.zone[keep],
-        edge=needs.edge[keep],
-        inside=needs.inside[keep],
-    )
 
 
 def _need(measured: float, limit: float, uncertainty: float) -> float:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from circuit.layout import Point, Polyline
 from circuit.route.legs import TAPE_TO_BODY_MM, Ground, edge_distance
-from circuit.route.plane import Floats, Points, cross, dot, mitre, point_to_segment, segment_to_segment, unit
+from circuit.route.plane import Floats, Points, dot, mitre, point_to_segment, segment_to_segment, unit
 from circuit.route.sizes import Sizes
 
 TAIL_EXTRA_MM = (0.3, 0.1, 0.0)  # chosen: past the last body by a hand's error where there is room
@@ -160,16 +160,6 @@ def tail_fits(ends: Points, ahead: Points, ground: Ground) -> NDArray[np.bool_]:
     good = (edge_distance(left, sizes) >= sizes.edge) & (edge_distance(right, sizes) >= sizes.edge)
     good &= point_to_segment(ground.battery, left, right) >= sizes.zone
     return np.asarray(good)
-
-
-def straight_through(points: Points) -> Points:
-    """The midline without corners that turn nowhere."""
-    keep = [0]
-    for n in range(1, len(points) - 1):
-        before, after = points[n] - points[keep[-1]], points[n + 1] - points[n]
-        if abs(before) > 1e-9 and abs(cross(before, after)) > 1e-7 * abs(before) * abs(after):
-            keep.append(n)
-    return np.asarray(points[[*keep, len(points) - 1]])
 
 
 def trace_lines(lane: Lane, sizes: Sizes) -> tuple[Polyline, Polyline]:

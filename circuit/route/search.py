@@ -49,7 +49,6 @@ class Found:
     lane: Lane | None = None
     cost: float = np.inf
     fewest_clashes: int = 10**6
-    orders_tried: int = 0
     nearest: tuple[Tables, Solved] | None = None
     nearest_miss: float = np.inf
     seen: dict[tuple[int, ...], float] = field(default_factory=dict)
@@ -172,7 +171,6 @@ class Search:
 
     def _attempt(self, tables: Tables, order: tuple[int, ...]) -> tuple[float, Solved | None]:
         """Lay one order and keep the lane if it holds and is the cheapest; what to look closer at."""
-        self.found.orders_tried += 1
         lane, solved, fewest = lane_without_clash(
             tables, order, self.budget.rounds, self.found.cost + HOPE_MM
         )

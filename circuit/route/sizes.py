@@ -38,7 +38,6 @@ class Sizes:
     fold_clear: float
     fold_apart: float
     turn_cos: float  # of the sharpest fold
-    tan_half_turn: float
     edge: float
     itself: float
     apart: float
@@ -85,7 +84,6 @@ def sizes_for(layout: Layout, settings: Settings, gap: float) -> Sizes:
         fold_clear=limit_of(settings, "fold-near-light") + EXACTNESS_MM,
         fold_apart=limit_of(settings, "folds-too-close") + EXACTNESS_MM,
         turn_cos=math.cos(turn),
-        tan_half_turn=math.tan(turn / 2),
         edge=limit_of(settings, "trace-near-edge") + EXACTNESS_MM,
         itself=limit_of(settings, "trace-overlaps-itself") + EXACTNESS_MM,
         apart=limit_of(settings, "traces-too-close") + EXACTNESS_MM,

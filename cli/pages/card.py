@@ -16,7 +16,6 @@ from circuit.rules import limit_of
 from cli.pages.build_data import Build
 from cli.pages.labels import Labels, nearest_on, ring_points
 from cli.pages.lines import Placing, body_corners, box_around, creases, shortened_line, spots_along, tidy
-from cli.pages.paper import Box
 from cli.pages.pen import BLACK, GREY, HAIR_MM, INK, PALE, WHITE, Colour, Pen
 from cli.pages.stamps import draw_cross
 from cli.pages.type import ASCENT, DESCENT, MM_PER_POINT, shortened, width_mm
@@ -263,7 +262,3 @@ def _label(
         start = (about[0] + (end[0] - about[0]) * near / away, about[1] + (end[1] - about[1]) * near / away)
         pen.line([start, end], GREY if weight != "bold" else colour, 0.12)
     pen.text(box.left, box.top + ASCENT * size_mm, text, size_pt, weight=weight, colour=colour)
-
-
-def page_box_of_card(build: Build, placing: Placing) -> Box:
-    return box_around(placing.along(card_corners(build)))

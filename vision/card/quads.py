@@ -54,7 +54,6 @@ class Quad:
     smooth: Floats
     goes_on: Floats
     contrast: Floats
-    inside_lab: Floats
     lines: tuple[Line, Line, Line, Line]
 
     def course(self, side: int, count: int, ends: float) -> Course:
@@ -302,7 +301,7 @@ def _build(
     score = 0.5 * side.min() + 0.5 * side.mean() - 0.35 * goes_on.mean()
     score = float(score - hue - dark + 0.3 * min(share, 0.5))
     lines = (own[0].line, own[1].line, own[2].line, own[3].line)
-    return Quad(corners, score, cover, smooth, goes_on, contrast, inside, lines)
+    return Quad(corners, score, cover, smooth, goes_on, contrast, lines)
 
 
 PAPER_HUE, PAPER_LIGHT = 4.0, 14.0  # Lab units by which one sheet may jump along an edge: marks, shadows

@@ -18,7 +18,7 @@ from vision.small_picture import Floats
 
 FULL_FRAME_DIAGONAL_MM = 43.2666  # of the 24 x 36 mm frame that equivalent focal lengths refer to
 # A phone's main lens has 23-30 mm; its longer ones 48-77, its wide one 13-16.
-MAIN_EQUIVALENT_MM, MAIN_LOG_SIGMA = 27.0, 0.14
+MAIN_EQUIVALENT_MM = 27.0
 ANY_EQUIVALENT_MM, ANY_LOG_SIGMA = 36.0, 0.50
 ANY_PRICE = 5.0  # twice the logarithm of the odds (4 in 5 take the main lens) and of the wider range
 LIFT_PRICE = 13.0  # the same for one of some 70 bends and its height

@@ -45,7 +45,7 @@ class Fit:
     """values, covariance : of all `COUNT` parameters; the covariance includes a misfit beyond the noise.
     base : rotation from which the turn counts; size_mm : nominal size from which WIDTH and HEIGHT count.
     misfit : root mean square of the residuals in their own standard deviations, about 1 when all is well.
-    edge_misfit : the same for top, right, bottom, left and the square; cost : what was minimised.
+    cost : what was minimised.
     """
 
     evidence: Evidence
@@ -55,7 +55,6 @@ class Fit:
     values: Floats
     covariance: Floats
     misfit: float
-    edge_misfit: Floats
     on_card: bool
     cost: float
     lift: Lift
@@ -150,16 +149,10 @@ def fit_card(
     rest, jacobian = model.residuals_and_jacobian(values)
     weights = _weights(rest)
     misfit = _rms(rest, weights)
-    groups = [model.edge == k for k in range(4)] + [model.edge >= 4]
-    by_edge: Floats = np.array(
-        [_rms(rest[mine], weights[mine]) if mine.any() else np.nan for mine in groups], dtype=np.float64
-    )
     # GUM 5.2 with the data's weights scaled to their real scatter; the priors stay as they are.
     data_part = jacobian.T @ (jacobian * weights[:, None]) / max(1.0, misfit) ** 2
     covariance: Floats = np.asarray(np.linalg.inv(data_part + np.diag(sigmas**-2.0)), dtype=np.float64)
-    return Fit(
-        evidence, priors, base, size_mm, values, covariance, misfit, by_edge, on_card, cost, bend, sigmas
-    )
+    return Fit(evidence, priors, base, size_mm, values, covariance, misfit, on_card, cost, bend, sigmas)
 
 
 def _descend(

@@ -47,7 +47,6 @@ class Blob:
     ragged_mm : deviation of the outline from a circle. long : (long - short) / (long + short) half axis.
     strays : share of rays that run on past the outline (strokes that touch). edge_mm : distance over
     which the ink falls from three to one quarter of its level. around : ink in the ring outside.
-    stray_rays : (RAYS,) True where a ray runs on.
     """
 
     x_mm: float
@@ -63,7 +62,6 @@ class Blob:
     edge_mm: float
     around: float
     sigma_mm: float
-    stray_rays: NDArray[np.bool_]
 
 
 def find_blobs(ink: Ink) -> list[Blob]:
@@ -226,7 +224,6 @@ def _describe(
         edge_mm=_fall(profile, level),
         around=float(np.mean(profile[ring])) if ring.any() else 0.0,
         sigma_mm=0.03 + 0.25 * ragged + 0.12 * strays,
-        stray_rays=(edges - outline) > STRAY_MM,
     )
 
 

@@ -87,7 +87,6 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
         doubts=tuple(doubts),
         maybe=dots.maybe,
         notes=_notes(straight, dots, lane is not None and not lines, rims, units),
-        ink_share=float((ink.work[ink.work_face] > 0.2).mean()) if ink.work_face.any() else 0.0,
     )
 
 

@@ -58,10 +58,6 @@ class Ink:
         """Positions in `work` of (N, 2) card millimetres."""
         return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.work_px_per_mm - 0.5
 
-    def fine_to_mm(self, points_px: Points) -> Points:
-        """Card millimetres of (N, 2) positions in `fine`."""
-        return (np.asarray(points_px, dtype=np.float64) + 0.5) / self.px_per_mm - self.margin_mm
-
     def mm_to_fine(self, points_mm: Points) -> Points:
         """Positions in `fine` of (N, 2) card millimetres."""
         return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.px_per_mm - 0.5

@@ -123,7 +123,6 @@ class MarksSeen:
     doubts : one sentence each for a crafter, with the place on the card.
     maybe : what was left out but could be a mark; each has its sentence among `doubts`.
     notes : what is worth knowing but makes nothing doubtful.
-    ink_share : part of the card's face that is pencil (0 on a blank card). [1]
     """
 
     lights: tuple[SeenLight, ...] = ()
@@ -134,7 +133,6 @@ class MarksSeen:
     doubts: tuple[str, ...] = ()
     maybe: tuple[MaybeMark, ...] = field(default=())
     notes: tuple[str, ...] = ()
-    ink_share: float = 0.0
 
     @property
     def sure(self) -> bool:

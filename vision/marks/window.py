@@ -32,16 +32,10 @@ RIVAL_COST = 1.0  # a rival must be this much dearer to be no rival
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """A closed outline: (N, 2) polygon in mm, its cost as a pencil's way, whether it is sure, its longest
-    bridged gap, the share of it that was bridged, and how many other outlines cost little more."""
+    """A closed outline: (N, 2) polygon in mm, and whether it is sure."""
 
     polygon: Floats
-    area_mm2: float
-    cost: float
     sure: bool
-    longest_bridge_mm: float
-    bridged_share: float
-    rivals: int
 
 
 def find_outline(ink: Ink, strokes: Strokes, graph: Graph, ignore: Floats | None = None) -> Outline | None:
@@ -58,18 +52,17 @@ def find_outline(ink: Ink, strokes: Strokes, graph: Graph, ignore: Floats | None
     # of ways that cost about the same the largest: parts of a window are no windows
     cheapest = min(loop.cost for loop, _ in fit)
     near = [(loop, area) for loop, area in fit if loop.cost < cheapest + RIVAL_COST]
-    loop, area = max(near, key=lambda item: item[1] * (1.0 - 0.25 * (item[0].cost - cheapest)))
+    loop, _ = max(near, key=lambda item: item[1] * (1.0 - 0.25 * (item[0].cost - cheapest)))
     length = float(np.hypot(*np.diff(np.vstack([loop.points, loop.points[:1]]), axis=0).T).sum())
-    rivals = sum(other is not loop and _overlap(other.points, loop.points) < 0.5 for other, _ in near)
+    rival = any(other is not loop and _overlap(other.points, loop.points) < 0.5 for other, _ in near)
     share = loop.bridged_mm / max(length, 1e-9)
     sure = (
         loop.cost <= SURE_COST
         and loop.longest_bridge_mm <= SURE_BRIDGE_MM
         and share <= SURE_BRIDGED_SHARE
-        and not rivals
+        and not rival
     )
-    polygon = tidy_polygon(ink, loop.points)
-    return Outline(polygon, area, loop.cost, sure, loop.longest_bridge_mm, share, rivals)
+    return Outline(tidy_polygon(ink, loop.points), sure)
 
 
 def edge_darkness(ink: Ink, strokes: Strokes, graph: Graph) -> dict[int, float]:

@@ -83,10 +83,6 @@ class Ink:
         (x, y), r = finer([centre])[0], radius * FINER
         self._draw.ellipse((x - r, y - r, x + r, y + r), fill=_rgba(fill, opacity))
 
-    def clear_disc(self, centre: Point, radius: float) -> None:
-        """Make a round hole in the layer."""
-        self.disc(centre, radius, (0, 0, 0), 0.0)
-
     def ring(self, centre: Point, radius: float, colour: Colour, width: float, opacity: float = 1.0) -> None:
         self.line(circle_points(centre, radius), colour, width, opacity)
 
