@@ -47,6 +47,7 @@ class Pencilling:
     others: list[Stroke] = field(default_factory=list)
     smudges: list[tuple[Points, float, float]] = field(default_factory=list)
     kinds: list[str] = field(default_factory=list)
+    crossed: list[tuple[float, float, float]] = field(default_factory=list)  # x, y, diameter [mm]
 
 
 class _Room:
@@ -364,6 +365,7 @@ def _mishaps(rng: np.random.Generator, hand: Hand, room: _Room, out: Pencilling)
             size = rng.uniform(2.2, 4.0)
             out.others += by.draw_dot(rng, hand, spot, size) + by.draw_cross(rng, hand, spot, size)
             room.take_disc(*spot, 7)
+            out.crossed.append((*spot, size))
             out.kinds.append("crossed-out dot")
     if rng.random() < 0.6:
         for _ in range(int(rng.integers(2, 9))):

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from tests.benchmarks.photo_simulator import light as lamps
 from tests.benchmarks.photo_simulator import scene, things
-from tests.benchmarks.photo_simulator.camera import TABLE, Camera, Sheet
+from tests.benchmarks.photo_simulator.camera import TABLE, Camera, Points, Sheet
 from tests.benchmarks.photo_simulator.framing import camera_of_chance, covers, things_about, things_on_card
 from tests.benchmarks.photo_simulator.graphite import Face
 from tests.benchmarks.photo_simulator.layers import (
@@ -24,7 +24,7 @@ from tests.benchmarks.photo_simulator.layers import (
 )
 from tests.benchmarks.photo_simulator.layout import pencil
 from tests.benchmarks.photo_simulator.sensor import Picture, Sensor, expose
-from tests.benchmarks.photo_simulator.truth import describe
+from tests.benchmarks.photo_simulator.truth import describe, shown_at
 
 Light = NDArray[np.float32]
 DICE_AGAIN = 40  # chosen: how often a layout that came out wanting is drawn afresh
@@ -47,9 +47,17 @@ class Wishes:
 
 @dataclass(frozen=True, slots=True)
 class Shot:
+    """A photo with its truth, and what the truth was worked out from."""
+
     picture: Picture
     sensor: Sensor
     truth: dict[str, Any]
+    camera: Camera
+    sheet: Sheet
+
+    def to_px(self, paper_mm: Points) -> Points:
+        """(N, 2) places in the picture of points on the card's paper."""
+        return shown_at(self.camera, self.sheet, paper_mm, (self.picture.shape[1], self.picture.shape[0]))
 
 
 def shoot(seed: int, number: int, wishes: Wishes | None = None) -> Shot:
@@ -145,7 +153,7 @@ def _try_once(
         sensor=sensor,
         shown=(shown.shape[1], shown.shape[0]),
     )
-    return Shot(shown, sensor, truth)
+    return Shot(shown, sensor, truth, camera, sheet)
 
 
 def _sensor(

@@ -41,11 +41,9 @@ def describe(
     shown: tuple[int, int],
 ) -> dict[str, Any]:
     """Everything that is known of the photo, as plain JSON values."""
-    shrunk = shown[0] / camera.width_px
 
     def to_px(paper_mm: Points, lies: Sheet = sheet, above: float = 0.0) -> Points:
-        px = camera.project(lies.to_world(np.asarray(paper_mm, dtype=np.float64).reshape(-1, 2), above))
-        return np.asarray((px + 0.5) * shrunk - 0.5)
+        return shown_at(camera, lies, paper_mm, shown, above)
 
     def mark(values: dict[str, float]) -> dict[str, float]:
         x_px, y_px = to_px(np.array([[values["x_mm"], values["y_mm"]]]))[0]
@@ -81,6 +79,7 @@ def describe(
         "lights": [mark(light) for light in lights],
         "battery": batteries[0] if batteries else None,
         "extra_batteries": batteries[1:],
+        "crossed_out": [mark(dict(zip(("x_mm", "y_mm", "diameter_mm"), c))) for c in marks.crossed],
         "window": None if marks.window is None else _rounded(marks.window, 2),
         "lines": None if marks.lines is None else {k: _rounded(v, 2) for k, v in marks.lines.items()},
         "clutter": marks.kinds + about,
@@ -113,6 +112,14 @@ def describe(
             "tooth": card.tooth,
         },
     }
+
+
+def shown_at(
+    camera: Camera, lies: Sheet, paper_mm: Points, shown: tuple[int, int], above: float = 0.0
+) -> Points:
+    """(N, 2) places in the picture as shown, (width, height), of points on a sheet's own paper."""
+    px = camera.project(lies.to_world(np.asarray(paper_mm, dtype=np.float64).reshape(-1, 2), above))
+    return np.asarray((px + 0.5) * shown[0] / camera.width_px - 0.5)
 
 
 def _rounded(points: Points, digits: int) -> list[list[float]]:
