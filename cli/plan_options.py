@@ -64,7 +64,9 @@ def settings_from(options: PlanOptions, kept: Mapping[str, Any]) -> Settings:
         "units": options.units,
     }
     value = {**kept, **{key: item for key, item in said.items() if item is not None}}
-    value["limits"] = {**kept.get("limits", {}), **_limits(options.limits)} if _is_mapping(kept) else {}
+    own = kept.get("limits", {})
+    # what is no table of limits goes on as it is, to be named as the fault it is
+    value["limits"] = {**own, **_limits(options.limits)} if isinstance(own, Mapping) else own
     return settings_from_dict(value, options.parts.light, options.parts.cell)
 
 
@@ -85,10 +87,6 @@ def asked_to_dict(options: PlanOptions) -> dict[str, Any]:
     plain = PlanOptions()
     said = {name: getattr(options, name) for name in ASKED if getattr(options, name) != getattr(plain, name)}
     return {name: list(value) if isinstance(value, tuple) else value for name, value in said.items()}
-
-
-def _is_mapping(kept: Mapping[str, Any]) -> bool:
-    return isinstance(kept.get("limits", {}), Mapping)
 
 
 def _common_colour(colours: tuple[str, ...]) -> str | None:

@@ -173,6 +173,17 @@ def test_an_older_plan_is_planned_afresh_with_its_own_settings(tmp_path):
     assert again["settings"]["cell"] == "CR2016"
 
 
+def test_limits_of_an_older_plan_that_are_no_table_are_named_not_passed_over(tmp_path):
+    layout = write_layout(tmp_path)
+    run("plan", layout, "--no-pages", ok=0)
+    file = tmp_path / "harbour-layout-plan" / "plan.json"
+    plan = json.loads(file.read_text(encoding="utf-8"))
+    plan["settings"]["limits"] = "lots"
+    file.write_text(json.dumps(plan), encoding="utf-8")
+    code, _, errors = run("plan", file, "--limit", "lights-too-close=8mm")
+    assert code == 4 and "settings.limits" in errors
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
