@@ -10,6 +10,7 @@ heights are given upward.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -91,24 +92,14 @@ class Camera:
 
     def height(self, points_mm: Floats) -> Floats:
         """Height of the face above the flat card, (N,). [mm]"""
-        u, v = (points_mm / self.half).T
-        result: Floats = self.curl[0] * u * u + self.curl[1] * v * v + self.curl[2] * u * v
-        if self.curl[3]:
-            result = result + self.curl[3] * self.lift.shape(points_mm, self.half)
-        return result
+        height: Floats = _heights([self], points_mm[None])[0]
+        return height
 
     def places(self, rays: Floats, above_mm: Floats, curled: NDArray[np.bool_]) -> Floats:
         """Where (N, 2) rays meet the card's face, or `above_mm` (N,) it, from its middle, (N, 2) [mm].
         `curled` (N,) tells which lie on the bent face; the rest lie on the plane that a flat card fills."""
-        eye = -self.rotation.T @ self.shift  # the camera in the card's frame, z down
-        directions = rays @ self.rotation[:2] + self.rotation[2]
-        slopes = directions[:, :2] / directions[:, 2:]
-        points: Floats = eye[:2] + (-above_mm - eye[2])[:, None] * slopes
-        if np.any(self.curl):
-            for _ in range(CURL_STEPS):
-                z = -above_mm - np.where(curled, self.height(points), 0.0)
-                points = eye[:2] + (z - eye[2])[:, None] * slopes
-        return points
+        places: Floats = places_together([self], rays[None], above_mm, curled)[0]
+        return places
 
     def to_card(self, points_px: Floats, above_mm: float = 0.0) -> Floats:
         """Points on the card's face, or `above_mm` it, from its middle, (N, 2) [mm]."""
@@ -125,6 +116,35 @@ class Camera:
         factor = 1 + self.k1 * square + self.k2 * square**2
         pixels: Floats = rays * factor[:, None] * self.focal + self.centre
         return pixels
+
+
+def places_together(
+    cameras: Sequence[Camera], rays: Floats, above_mm: Floats, curled: NDArray[np.bool_]
+) -> Floats:
+    """`Camera.places` of several cameras at once, (M, N, 2), for their (M, N, 2) rays."""
+    rotations = np.array([camera.rotation for camera in cameras])
+    shifts = np.array([camera.shift for camera in cameras])
+    eyes = -np.einsum("mij,mi->mj", rotations, shifts)  # the cameras in the card's frame, z down
+    directions = rays @ rotations[:, :2] + rotations[:, None, 2]
+    slopes = directions[..., :2] / directions[..., 2:]
+    above_eyes = -above_mm - eyes[:, 2:]
+    points: Floats = eyes[:, None, :2] + above_eyes[..., None] * slopes
+    if any(np.any(camera.curl) for camera in cameras):
+        for _ in range(CURL_STEPS):
+            heights = _heights(cameras, points) * curled
+            points = eyes[:, None, :2] + (above_eyes - heights)[..., None] * slopes
+    return points
+
+
+def _heights(cameras: Sequence[Camera], points_mm: Floats) -> Floats:
+    """(M, N) heights of (M, N, 2) points, each camera's own card."""
+    u, v = np.moveaxis(points_mm / np.array([camera.half for camera in cameras])[:, None], -1, 0)
+    bent = np.array([camera.curl for camera in cameras])
+    result: Floats = bent[:, :1] * u * u + bent[:, 1:2] * v * v + bent[:, 2:3] * u * v
+    for k, camera in enumerate(cameras):
+        if camera.curl[3]:
+            result[k] += camera.curl[3] * camera.lift.shape(points_mm[k], camera.half)
+    return result
 
 
 def rotation_of(vector: Floats) -> Floats:

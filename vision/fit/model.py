@@ -6,12 +6,13 @@ written out, which makes a round of the fit some ten times as fast as difference
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.camera import Camera, Lift, rotation_of
+from vision.camera import Camera, Lift, places_together, rotation_of
 from vision.edge_points import EdgePoints
 from vision.fit.parameters import (
     BOTTOM_SLANT,
@@ -102,31 +103,31 @@ class Model:
         places = camera.places(rays, above, self.curled)
         distance, normal = self._distances(values, places)
         jacobian = np.zeros((len(distance), COUNT))
-        for k in _PLACES:
-            if k == LIFT and self.lift.none:
-                continue
-            moved = values.copy()
-            moved[k] += STEPS[k]
-            other = self.camera(moved)
-            moved_rays = other.undistort(self.points) if k in _BENDS_RAYS else rays
-            change = (other.places(moved_rays, above, self.curled) - places) / STEPS[k]
-            jacobian[:, k] = (normal * change).sum(axis=1)
+        moving = [k for k in _PLACES if k != LIFT or not self.lift.none]
+        others = [self.camera(values + STEPS[k] * (np.arange(COUNT) == k)) for k in moving]
+        moved_rays = np.array(
+            [
+                other.undistort(self.points) if k in _BENDS_RAYS else rays
+                for k, other in zip(moving, others, strict=True)
+            ]
+        )
+        change = places_together(others, moved_rays, above, self.curled) - places
+        jacobian[:, moving] = (normal * change).sum(axis=2).T / STEPS[moving]
         self._latent_columns(values, camera, rays, places, normal, jacobian)
         return distance / self.sigma_mm, jacobian / self.sigma_mm[:, None]
 
-    def lift_column(self, values: Floats, lift: Lift) -> Floats:
-        """(N,) derivative of the residuals with the height of one possible bend, from a card without."""
+    def lift_columns(self, values: Floats, lifts: Sequence[Lift]) -> Floats:
+        """(N, len(lifts)) derivatives of the residuals with the height of each possible bend, from a card
+        without: what rises by a little is seen that much farther along its ray's slope."""
         camera = self.camera(values)
         rays, above = camera.undistort(self.points), self._above(values)
         places = camera.places(rays, above, self.curled)
+        raised = camera.places(rays, above + 1.0, self.curled)
         _, normal = self._distances(values, places)
-        height = 0.01
-        raised = values.copy()
-        raised[LIFT] = height
-        bent = camera_of(raised, self.base, self.size_mm, self.evidence, lift)
-        change = (bent.places(rays, above, self.curled) - places) / height
-        column: Floats = (normal * change).sum(axis=1) / self.sigma_mm
-        return column
+        by_height = (normal * (raised - places)).sum(axis=1) * self.curled / self.sigma_mm
+        shapes = np.column_stack([lift.shape(places, camera.half) for lift in lifts])
+        columns: Floats = by_height[:, None] * shapes
+        return columns
 
     def _above(self, values: Floats) -> Floats:
         return np.where(self.edge < 4, 0.0, values[SQUARE_HEIGHT])

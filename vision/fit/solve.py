@@ -213,7 +213,7 @@ def likeliest_lifts(fit: Fit, most: int = 3) -> list[tuple[Lift, float]]:
     free[LIFT] = False
     jacobian = jacobian[:, free] * root[:, None]
     inverse = np.linalg.inv(jacobian.T @ jacobian + np.diag(fit.sigmas[free] ** -2.0))
-    columns = np.column_stack([model.lift_column(fit.values, lift) for lift in LIFTS]) * root[:, None]
+    columns = model.lift_columns(fit.values, LIFTS) * root[:, None]
     own = columns - jacobian @ (inverse @ (jacobian.T @ columns))
     size = (own * columns).sum(axis=0) + fit.priors.lift_mm**-2.0
     # At the minimum the other parameters' pulls on data and priors cancel, so the residuals themselves tell.
