@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -204,8 +205,8 @@ def _circuit(rng: np.random.Generator, hand: Hand, out: Pencilling, ring: tuple[
     start = np.array(ring[:2]) + first / np.linalg.norm(first) * (ring[2] / 2 - rng.uniform(-0.5, 3))
     last = order[-1] - (order[-2] if len(order) > 1 else start)
     end = order[-1] + last / max(float(np.linalg.norm(last)), 1e-6) * rng.uniform(1.5, 4)
-    middle = np.array([start, *order, end])
-    offset = rng.uniform(1.1, 2.1)
+    middle = _with_bends(rng, np.array([start, *order, end]))
+    offset = rng.uniform(1.1, 2.1) if rng.random() < 0.6 else rng.uniform(2.0, 2.9)
     sides = {}
     swap = rng.random() < 0.5
     for name, side in (("positive", 1), ("negative", -1)):
@@ -219,6 +220,21 @@ def _circuit(rng: np.random.Generator, hand: Hand, out: Pencilling, ring: tuple[
             )
     out.lines = sides
     out.kinds.append("circuit lines")
+
+
+def _with_bends(rng: np.random.Generator, middle: Points) -> Points:
+    """Some makers lead their lines round a corner where there is no light."""
+    out = [middle[0]]
+    bends = rng.random() < 0.3
+    for start, stop in pairwise(middle):
+        way = stop - start
+        if bends and np.linalg.norm(way) > 24 and rng.random() < 0.6:
+            aside = (
+                np.array([-way[1], way[0]]) / np.linalg.norm(way) * rng.uniform(4, 9) * rng.choice((-1, 1))
+            )
+            out.append(start + way * rng.uniform(0.35, 0.65) + aside)
+        out.append(stop)
+    return np.array(out)
 
 
 def _beside(middle: Points, offset: float) -> Points:
@@ -266,10 +282,13 @@ def _notes(
     if rings and rng.random() < 0.75:
         x, y, diameter = rings[0]
         away = rng.uniform(0, 2 * math.pi)
+        angles = {"+": away, "-": away + rng.uniform(0.8, 2.5)}
+        if out.lines is not None:
+            angles = _beside_the_lines(rng, np.array([x, y]), out.lines)
         reach = diameter / 2 * (rng.uniform(0.35, 0.55) if rng.random() < 0.5 else 1.0) + 0.0
         if reach >= diameter / 2:
             reach += rng.uniform(3, 5)
-        for sign, angle in (("+", away), ("-", away + rng.uniform(0.8, 2.5))):
+        for sign, angle in angles.items():
             at = np.array([x + reach * math.cos(angle), y + reach * math.sin(angle)])
             if not (3 < at[0] < width - 3 and 3 < at[1] < height - 3):
                 continue
@@ -308,6 +327,13 @@ def _notes(
     if rng.random() < 0.4:
         _ticks(rng, hand, out, width, height)
         out.kinds.append("ticks")
+
+
+def _beside_the_lines(rng: np.random.Generator, middle: Points, lines: dict[str, Points]) -> dict[str, float]:
+    """Where round the battery the signs go: each on the outer side of the line it belongs to."""
+    plus, minus = (math.atan2(*(lines[name][0] - middle)[::-1].tolist()) for name in ("positive", "negative"))
+    outward = math.copysign(1.0, math.sin(plus - minus))
+    return {"+": plus + outward * rng.uniform(0.25, 0.75), "-": minus - outward * rng.uniform(0.25, 0.75)}
 
 
 def _construction(rng: np.random.Generator, hand: Hand, out: Pencilling, width: float, height: float) -> None:
