@@ -15,6 +15,7 @@ from circuit.lengths import format_length
 from circuit.parts import CellPart, Colour, LightPart, Parts, default_parts
 from circuit.settings import Units
 from circuit.stack import height_words
+from cli.parts_option import parts_option
 
 _MOST_BYTES = 1_000_000  # a parts list is some kilobytes; what is larger is another file
 _BRIGHT_MA = 2.0  # at which a colour's voltage is told: about what one die gets in a card
@@ -42,13 +43,7 @@ def read_parts(path: Path | None) -> Parts:
 
 
 @click.command()
-@click.option(
-    "--parts",
-    "parts_file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Your own parts, in TOML: they add to the list or override it.",
-)
+@parts_option
 @click.option(
     "--units",
     type=click.Choice(["mm", "in"]),

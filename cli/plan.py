@@ -12,6 +12,7 @@ import click
 
 from circuit.settings import Units
 from cli.lengths import LENGTH
+from cli.parts_option import parts_option
 from cli.progress import silent
 from cli.summary import WIDEST, batch_line
 
@@ -74,13 +75,7 @@ if TYPE_CHECKING:
 @click.option(
     "--effort", type=click.IntRange(1, 10), default=1, show_default=True, help="How long to look for traces."
 )
-@click.option(
-    "--parts",
-    "parts_file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Your own parts list, in TOML.",
-)
+@parts_option
 @click.option(
     "--paper", type=click.Choice(["letter", "a4"]), help="Paper of the pages.  [default: by the card]"
 )

@@ -9,6 +9,7 @@ import click
 
 from circuit.settings_json import settings_from_dict
 from cli.files import read_plan, write_files
+from cli.parts_option import parts_option
 
 SHEET_NAME = "sheet.pdf"
 MIRRORED_NAME = "sheet-mirrored.pdf"
@@ -34,13 +35,7 @@ MARKS_NAME = "marks.pdf"
     show_default=True,
     help="How many cards the list of supplies is for.",
 )
-@click.option(
-    "--parts",
-    "parts_file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Your own parts list, if the plan was made with one.",
-)
+@parts_option
 @click.option("--mirrored", is_flag=True, help="Also the card as seen from behind.")
 @click.option("--marks", is_flag=True, help="Also the marks alone, to print on card stock.")
 def sheet(

@@ -10,6 +10,7 @@ import click
 from cli.archive.choices import at_option, terminal_width, units_option
 from cli.archive.place import archive_folder
 from cli.archive.words import one_line, state_words, wrapped
+from cli.parts_option import parts_option
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -24,13 +25,7 @@ if TYPE_CHECKING:
 @click.argument("designs", nargs=-1)
 @click.option("--all", "everything", is_flag=True, help="Every design outside the bin.")
 @click.option("--keep", "keep_new", is_flag=True, help="Keep what comes out as a design of its own.")
-@click.option(
-    "--parts",
-    "parts_file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Your own parts list, in TOML.",
-)
+@parts_option
 @units_option
 @at_option
 @click.pass_context
