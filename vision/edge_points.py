@@ -23,6 +23,8 @@ from vision.small_picture import Floats
 _CODED = np.arange(256) / 255.0
 LINEAR = np.where(_CODED <= 0.04045, _CODED / 12.92, ((_CODED + 0.055) / 1.055) ** 2.4).astype(np.float32)
 
+# Where there is no edge each profile's steepest place is anywhere within reach: a deviation of half of it.
+SCATTERED = 0.35
 TANGENT_SAMPLES = 7  # chosen: averaged along the edge for each profile
 
 
@@ -242,6 +244,8 @@ def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: f
         if again.sum() < max(6, 0.2 * len(falls)):
             break
         keep = again
+    if sigma > SCATTERED * reach_px:
+        return None
     inner = profiles[:, offsets < -0.7 * outer].mean()
     outside = profiles[:, offsets > 0.7 * outer].mean()
     return EdgePoints(

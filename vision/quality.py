@@ -5,11 +5,13 @@ Blur is judged on the card in millimetres, against the smallest mark: a pencil d
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 
 from vision.card.lines import find_segments
-from vision.edge_points import Course, find_edge
+from vision.edge_points import Course, EdgePoints, find_edge
 from vision.photo import RgbImage
 from vision.small_picture import SmallPicture
 
@@ -56,11 +58,25 @@ def sharpest_blur_px(pixels: RgbImage, small: SmallPicture, most: int = 14) -> f
     return float(np.quantile(spreads, 0.25)) if spreads else None
 
 
+def most_blur_px(pixels: RgbImage) -> float:
+    """The blur that a photo may have where its scale is not known."""
+    return max(MOST_BLUR_SHARE * float(max(pixels.shape[:2])), LEAST_BLUR_PX)
+
+
+def blur_across(sides: Sequence[EdgePoints | None]) -> float:
+    """Standard deviation of the blur across up to four edges, in order round a shape. [px]
+
+    A shaken photo is blurred one way only, so opposite edges speak for one direction, and the worse
+    direction counts; of two opposite edges the sharper, since a shadow beside an edge widens it.
+    """
+    pairs = [[side.blur_px for side in sides[k::2] if side is not None] for k in (0, 1)]
+    return max((min(pair) for pair in pairs if pair), default=0.0)
+
+
 def blurred_at_large(pixels: RgbImage, small: SmallPicture) -> bool:
-    """True for a photo that is out of focus or shaken, where neither square nor card could be found."""
+    """True for a photo that is out of focus or shaken, where neither square nor card is to be seen."""
     blur_px = sharpest_blur_px(pixels, small)
-    limit = max(MOST_BLUR_SHARE * max(pixels.shape[:2]), LEAST_BLUR_PX)
-    return (blur_px is not None and blur_px > limit) or shaken(small)
+    return (blur_px is not None and blur_px > most_blur_px(pixels)) or shaken(small)
 
 
 def shaken(small: SmallPicture) -> bool:

@@ -8,12 +8,15 @@ Out:   `SquareSeen`s with subpixel edge points; [] when there is none.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
 import cv2
 import numpy as np
 
+from vision.card.outline import Outline, outlines
+from vision.card.scene import Scene
 from vision.edge_points import EdgePoints, find_edge, straight_course
 from vision.photo import RgbImage
 from vision.small_picture import Floats, SmallPicture
@@ -85,14 +88,127 @@ def refine_square(
     return SquareSeen(kind, side_mm, corners, (sides[0], sides[1], sides[2], sides[3]))
 
 
-def _marker_detector(threshold_constant: float) -> cv2.aruco.ArucoDetector:
+def squares_at(pixels: RgbImage, small: SmallPicture, scene: Scene) -> list[SquareSeen]:
+    """The squares where a first look sees some: the coded ones if there are any, else the plain ones."""
+    places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
+    seen = [_square_at(pixels, small, scene, place) for place in places]
+    return _coded_first([square for square in seen if square is not None])
+
+
+def search_squares(pixels: RgbImage, small: SmallPicture) -> list[SquareSeen]:
+    """The squares of the whole picture: dearer than to look where some are seen."""
+    return find_coded_squares(pixels) or find_plain_squares(pixels, small)
+
+
+def _coded_first(squares: list[SquareSeen]) -> list[SquareSeen]:
+    coded = [square for square in squares if square.kind == "coded"]
+    return sorted(coded, key=lambda square: -square.side_px) if coded else squares
+
+
+def _square_at(pixels: RgbImage, small: SmallPicture, scene: Scene, place: Outline) -> SquareSeen | None:
+    """The square of one patch of the scene's map; None when it is none or can't be made out."""
+    if place.on_border.max() > 0.5:
+        return None
+    rough = small.to_photo(scene.to_small(place.corners))
+    patch = _Patch.about(pixels, rough)
+    for threshold_constant in PATCH_CONSTANTS:
+        for corners, number in _codes_in(patch.rgb, threshold_constant):
+            seen = refine_square(pixels, patch.to_photo(corners), 3.0 * patch.step, "coded", float(number))
+            if seen is not None:
+                return seen
+    for corners in (*_dark_fours(patch, rough), patch.to_patch(rough)):
+        seen = refine_square(pixels, patch.to_photo(corners), PATCH_REACH_PX * patch.step, "plain", None)
+        if seen is not None and alike(seen.corners, rough) and _solid(small, seen):
+            return seen
+    return None
+
+
+LEAST_MAP_PX = 3.0  # side of the smallest patch of the map that is looked at
+MOST_PLACES = 4
+PATCH_SIDE_PX = 130  # to which a square's side is brought when it is looked at closely
+PATCH_ROOM = 0.5  # of its side, on all sides
+PATCH_CONSTANTS = (7.0, 3.0)  # threshold constants of the marker search: a dim or faint print needs the lower
+PATCH_REACH_PX = 14.0  # how far the first look may be off in the patch; a map px is some 6 to 13 of these
+
+
+@dataclass(frozen=True, slots=True)
+class _Patch:
+    """A part of the photo at a size that suits the square in it. step : photo px per patch px."""
+
+    rgb: RgbImage
+    origin: Floats
+    step: float
+
+    @classmethod
+    def about(cls, pixels: RgbImage, corners: Floats) -> _Patch:
+        side = float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).mean())
+        room = PATCH_ROOM * side
+        low = np.clip(np.floor(corners.min(axis=0) - room).astype(int), 0, None)
+        high = np.ceil(corners.max(axis=0) + room).astype(int)
+        part = pixels[low[1] : high[1], low[0] : high[0]]
+        step = side / PATCH_SIDE_PX
+        size = (max(8, round(part.shape[1] / step)), max(8, round(part.shape[0] / step)))
+        way = cv2.INTER_AREA if step > 1 else cv2.INTER_LINEAR
+        return cls(
+            np.ascontiguousarray(cv2.resize(part, size, interpolation=way)), low.astype(np.float64), step
+        )
+
+    def to_photo(self, points: Floats) -> Floats:
+        return (np.asarray(points, dtype=np.float64) + 0.5) * self.step - 0.5 + self.origin
+
+    def to_patch(self, points: Floats) -> Floats:
+        return (np.asarray(points, dtype=np.float64) - self.origin + 0.5) / self.step - 0.5
+
+
+def alike(corners: Floats, rough: Floats) -> bool:
+    """Whether a refined square is the one that was looked for."""
+    side = np.linalg.norm(np.roll(rough, -1, axis=0) - rough, axis=1).mean()
+    far = min(np.linalg.norm(np.roll(corners, k, axis=0) - rough, axis=1).max() for k in range(4))
+    return bool(far < 0.3 * side)
+
+
+def _dark_fours(patch: _Patch, rough: Floats) -> list[Floats]:
+    """Dark four-cornered shapes in the patch about the place looked for, at a few thresholds between its
+    own shade and that of what is about it. [patch px]"""
+    grey = cv2.GaussianBlur(cv2.cvtColor(patch.rgb, cv2.COLOR_RGB2GRAY), (0, 0), 1.5)
+    own = patch.to_patch(rough)
+    middle = own.mean(axis=0)
+    inside = np.zeros(grey.shape, np.uint8)
+    cv2.fillConvexPoly(inside, np.round(middle + 0.7 * (own - middle)).astype(np.int32), 1)
+    wide = np.zeros(grey.shape, np.uint8)
+    cv2.fillConvexPoly(wide, np.round(middle + 1.25 * (own - middle)).astype(np.int32), 1)
+    if not inside.any() or wide.all():
+        return []
+    dark, about = float(np.median(grey[inside > 0])), float(np.median(grey[wide == 0]))
+    found = []
+    for share in (0.45, 0.25, 0.65):
+        mask = (grey < dark + share * (about - dark)).astype(np.uint8)
+        for contour in cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]:
+            if cv2.pointPolygonTest(contour, (float(middle[0]), float(middle[1])), False) < 0:
+                continue
+            corners = _four_corners(cv2.convexHull(contour))
+            if corners is not None:
+                found.append(corners)
+    return found
+
+
+def _codes_in(rgb: RgbImage, threshold_constant: float) -> list[tuple[Floats, int]]:
+    """Corners and number of each marker whose number can be a side."""
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     settings.minMarkerPerimeterRate = 0.05
     # The white paper round the code may end close to the picture's border without harm.
     settings.minDistanceToBorder = 0
     settings.adaptiveThreshConstant = threshold_constant
-    return cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50), settings)
+    detector = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50), settings)
+    corners, ids, _ = detector.detectMarkers(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY))
+    if ids is None:
+        return []
+    return [
+        (quad.reshape(4, 2).astype(np.float64), int(number))
+        for quad, number in zip(corners, ids.ravel(), strict=True)
+        if SMALLEST_CODE <= number <= LARGEST_CODE
+    ]
 
 
 def find_coded_squares(pixels: RgbImage) -> list[SquareSeen]:
@@ -102,15 +218,9 @@ def find_coded_squares(pixels: RgbImage) -> list[SquareSeen]:
         scale = min(1.0, long_side / max(height, width))
         size = (max(1, round(width * scale)), max(1, round(height * scale)))
         rgb = pixels if scale == 1.0 else cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
-        detector = _marker_detector(threshold_constant)
-        corners, ids, _ = detector.detectMarkers(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY))
-        if ids is None:
-            continue
         found: list[SquareSeen] = []
-        for quad, number in zip(corners, ids.ravel(), strict=True):
-            if not SMALLEST_CODE <= number <= LARGEST_CODE:
-                continue
-            rough = (quad.reshape(4, 2).astype(np.float64) + 0.5) / scale - 0.5
+        for quad, number in _codes_in(rgb, threshold_constant):
+            rough = (quad + 0.5) / scale - 0.5
             seen = refine_square(pixels, rough, 3.0 / scale, "coded", float(number))
             if seen is not None:
                 found.append(seen)
@@ -119,11 +229,18 @@ def find_coded_squares(pixels: RgbImage) -> list[SquareSeen]:
     return []
 
 
-def find_plain_squares(pixels: RgbImage, small: SmallPicture, most: int = 6) -> list[SquareSeen]:
-    """Dark four-cornered patches that may be a plain square, the most square-like first."""
+def find_plain_squares(
+    pixels: RgbImage,
+    small: SmallPicture,
+    most: int = 6,
+    likely: Callable[[Floats], bool] = lambda corners: True,
+) -> list[SquareSeen]:
+    """Dark four-cornered patches that may be a plain square, the most square-like first.
+
+    likely : tells by rough corners [photo px] whether a patch is worth a closer look."""
     kept: list[tuple[Floats, SquareSeen]] = []
     places: list[Floats] = []
-    rough = _dark_quads(small)
+    rough = [item for item in _dark_quads(small) if likely(small.to_photo(item[1]))]
     for _, corners in rough:
         middle = corners.mean(axis=0)
         near = [k for k, place in enumerate(places) if np.linalg.norm(middle - place) < SAME_PLACE_PX]
@@ -214,39 +331,4 @@ def _four_corners(hull: Floats) -> Floats | None:
             return corners
         if len(polygon) < 4:
             return None
-    return None
-
-
-CUT_OFF_DARK = 40.0  # L* under which a patch at the border may be a part of the square
-CUT_OFF_STEP = 20.0  # L* between it and what it lies on
-CUT_OFF_SHARE = (0.03, 0.35)  # of the picture's short side: how far along the border a cut square reaches
-
-
-def cut_off_square(small: SmallPicture) -> Floats | None:
-    """Where a dark square-edged patch runs out of the picture, as the square does when it is cut off: a
-    point in photo px; None when there is no such patch."""
-    width, height = small.size
-    light = cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), 0.8)
-    dark = (light < CUT_OFF_DARK).astype(np.uint8)
-    contours = cv2.findContours(dark, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]
-    least, most = (share * min(width, height) for share in CUT_OFF_SHARE)
-    for contour in sorted(contours, key=cv2.contourArea, reverse=True):
-        x, y, wide, high = cv2.boundingRect(contour)
-        touches = x <= 1 or y <= 1 or x + wide >= width - 1 or y + high >= height - 1
-        if not touches or not least < max(wide, high) < most or min(wide, high) < least / 2:
-            continue
-        hull = cv2.convexHull(contour)
-        if cv2.contourArea(hull) < 0.25 * wide * high or cv2.contourArea(contour) < 0.9 * cv2.contourArea(
-            hull
-        ):
-            continue
-        polygon = cv2.approxPolyDP(hull, 0.03 * cv2.arcLength(hull, True), True)
-        # A dark corner of the table fades into it; paper ends with a step.
-        patch, ring = np.zeros_like(dark), np.zeros_like(dark)
-        cv2.fillConvexPoly(patch, hull, 1)
-        cv2.dilate(patch, np.ones((13, 13), np.uint8), ring)
-        around = (ring > 0) & (cv2.dilate(patch, np.ones((5, 5), np.uint8)) == 0)
-        step = float(np.median(light[around])) - float(np.median(light[patch > 0])) if around.any() else 0.0
-        if 3 <= len(polygon) <= 6 and step > CUT_OFF_STEP:
-            return small.to_photo(np.array([x + wide / 2, y + high / 2]))
     return None

@@ -8,7 +8,7 @@ import pytest
 
 from tests.vision.draw import Camera, Drawing, Square, draw
 from vision.small_picture import shrink
-from vision.square import cut_off_square, find_coded_squares, find_plain_squares
+from vision.square import find_coded_squares, find_plain_squares
 
 
 def corner_error(found: np.ndarray, true: np.ndarray) -> float:
@@ -72,13 +72,3 @@ def test_round_and_oblong_dark_things_are_no_squares():
     cv2.circle(pixels, (120, 120), 60, (15, 15, 15), -1)
     cv2.rectangle(pixels, (30, 300), (70, 520), (15, 15, 15), -1)
     assert find_plain_squares(pixels, shrink(pixels)) == []
-
-
-def test_a_square_cut_by_the_frame_is_noticed():
-    shot = draw(Drawing(square=None, table=(0.4, 0.35, 0.3)))
-    pixels = shot.pixels.copy()
-    assert cut_off_square(shrink(pixels)) is None
-    cv2.fillConvexPoly(pixels, np.array([[-60, 500], [80, 480], [95, 640], [-50, 655]]), (18, 18, 18))
-    where = cut_off_square(shrink(pixels))
-    assert where is not None
-    assert where[0] < 100 and 470 < where[1] < 660

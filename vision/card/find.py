@@ -7,12 +7,14 @@ Out:   candidate outlines, the likeliest first; [] when nothing bounds a sheet o
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
-import cv2
 import numpy as np
 
-from vision.card.lines import find_segments, merge_segments
+from vision.card.lines import Line, find_segments, merge_segments
+from vision.card.outline import Outline, bent_line, borne_out, meeting
 from vision.card.quads import Quad, rank_quads, stepped_lines
+from vision.card.scene import Scene
 from vision.edge_points import Course, EdgePoints, find_edge
 from vision.photo import RgbImage
 from vision.small_picture import Floats, SmallPicture
@@ -23,8 +25,6 @@ SEARCHES = ((1.0, 2.5), (1.5, 10.0), (2.5, 24.0))
 EDGE_POINTS = 72  # profiles along one edge
 EDGE_ENDS = 0.025  # share at either end, where corners are rounded or bent
 EDGE_REACH_PX = 4.0  # how far a course from the small picture may be off [small px]
-BORDER_PX = 16  # width of the frame drawn round the picture to find cards that it cuts
-_FRAME_LAB = (60.0, 90.0, -90.0)  # a violet that no table or paper has
 
 
 def outline_searches(small: SmallPicture) -> Iterator[list[Quad]]:
@@ -51,37 +51,62 @@ def find_edges(pixels: RgbImage, small: SmallPicture, quad: Quad) -> tuple[list[
     return edges, small.to_photo(quad.corners[order])
 
 
-LEAST_REAL_SIDE, LEAST_REAL_CONTRAST = 0.75, 2.0  # of the sides that are not the border; chosen
+def snapped(small: SmallPicture, quad: Quad) -> Quad | None:
+    """The outline moved to the plainest edges near it in the small picture, for one that was seen only
+    roughly; None where a side shows none."""
+    ends = np.roll(quad.corners, -1, axis=0)
+    lengths = np.linalg.norm(ends - quad.corners, axis=1)
+    lines = []
+    for side in range(4):
+        edge = find_edge(small.rgb, quad.course(side, EDGE_POINTS, SNAP_ENDS), SNAP_PX)
+        if edge is None:
+            return None
+        along = (ends[side] - quad.corners[side]) / lengths[side]
+        lines.append(bent_line(edge.points, quad.corners[side], along, float(lengths[side])))
+    corners = np.array([meeting(lines[k - 1], lines[k], quad.corners[k]) for k in range(4)])
+    return replace(quad, corners=corners, lines=(lines[0], lines[1], lines[2], lines[3]))
 
 
-def _along_border(side: Floats, size: tuple[int, int]) -> bool:
-    """Whether both ends lie on one border of the picture."""
-    near = np.concatenate([np.abs(side) < 4, np.abs(side - np.array(size)) < 4], axis=1)
-    return bool(near.all(axis=0).any())
+SNAP_PX = 10.0  # small px; two of the map's own
+SNAP_ENDS = 0.06  # share of a side left out at either end
 
 
-def cut_off_score(small: SmallPicture) -> tuple[float, Floats]:
-    """How well a sheet that the picture's border cuts explains what is seen (as `Quad.score`; 0: none),
-    and its corners. [small px]
+def quad_of_outline(outline: Outline, scene: Scene) -> Quad:
+    """The sides laid round a scene's map as a candidate like those made of lines. [small px]
 
-    A violet frame round the picture makes its border an edge like any other.
+    Its score is the map's own certainty: a patch with four straight sides, plain throughout.
     """
-    width, height = small.size
-    lab = cv2.copyMakeBorder(
-        small.lab, BORDER_PX, BORDER_PX, BORDER_PX, BORDER_PX, cv2.BORDER_CONSTANT, value=_FRAME_LAB
+    finer = 1 / scene.scale
+    lines = [
+        Line(
+            scene.to_small(line.start),
+            line.along,
+            line.bow * np.array([finer, 1.0, 1 / finer]),
+            line.length_px * finer,
+        )
+        for line in outline.lines
+    ]
+    score = 1.1 * outline.borne_out
+    ones = np.ones(4)
+    return Quad(
+        scene.to_small(outline.corners),
+        score,
+        ones,
+        ones,
+        0 * ones,
+        ones,
+        (lines[0], lines[1], lines[2], lines[3]),
     )
-    rgb = cv2.copyMakeBorder(small.rgb, BORDER_PX, BORDER_PX, BORDER_PX, BORDER_PX, cv2.BORDER_REPLICATE)
-    framed = SmallPicture(rgb, lab, small.scale)
-    best, where = 0.0, np.empty((0, 2))
-    lines = stepped_lines(framed, merge_segments(find_segments(framed, *SEARCHES[0])))
-    for quad in rank_quads(framed, lines):
-        corners = quad.corners - BORDER_PX
-        on_border = np.array([_along_border(corners[[i, (i + 1) % 4]], (width, height)) for i in range(4)])
-        real = ~on_border
-        if not 1 <= on_border.sum() <= 2 or quad.score <= best:
-            continue
-        # The frame's violet makes the border's own sides perfect: the others have to speak for themselves.
-        plain = np.sqrt(quad.cover[real]) * quad.smooth[real] - 0.35 * quad.goes_on[real]
-        if plain.min() > LEAST_REAL_SIDE and quad.contrast[real].min() > LEAST_REAL_CONTRAST:
-            best, where = quad.score, corners
-    return best, where
+
+
+def weighed(quad: Quad, scene: Scene) -> Quad:
+    """The same outline with its score lowered where a first look doesn't bear it out."""
+    ends = np.roll(quad.corners, -1, axis=0)
+    t = np.linspace(0.08, 0.92, 9)[None, :, None]
+    ring = quad.corners[:, None, :] + t * (ends - quad.corners)[:, None, :]
+    missing = max(0.0, ENOUGH_BORNE_OUT - borne_out(scene.card, scene.to_map(ring)))
+    return replace(quad, score=quad.score - MISSING_COUNTS * missing)
+
+
+MISSING_COUNTS = 0.5  # chosen: lines that are plain all round stand by themselves, faint ones don't
+ENOUGH_BORNE_OUT = 0.5  # from which a first look speaks for an outline of lines

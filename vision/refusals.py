@@ -1,0 +1,127 @@
+"""What to say of a photo in which square or card could not be found: the cause as it looks from the scene.
+
+In:    the photo, its reduced copy, the `Scene`, and what was found so far.
+Out:   the `PhotoError` to raise, which names the cause and the remedy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from vision.card.find import find_edges, quad_of_outline
+from vision.card.outline import outlines, sheets
+from vision.card.scene import Scene
+from vision.errors import (
+    CardCutOffError,
+    NoCardError,
+    NoSquareError,
+    PhotoError,
+    SquareCutOffError,
+    TooBlurredError,
+    TooDarkError,
+    TooSmallError,
+)
+from vision.photo import RgbImage
+from vision.quality import blur_across, blurred_at_large, most_blur_px
+from vision.small_picture import Floats, SmallPicture
+from vision.square import LEAST_MAP_PX, MOST_PLACES, SquareSeen
+
+CUT_SQUARE_SHARE = 0.5  # of one side that is the picture's border, from which a square counts as cut
+
+
+def no_square(pixels: RgbImage, small: SmallPicture, scene: Scene) -> PhotoError:
+    """Why there is no square."""
+    places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
+    cut = [place for place in places if place.on_border.max() > CUT_SQUARE_SHARE]
+    if cut:
+        return SquareCutOffError(
+            "The reference square is not wholly in the picture; step back until the whole card and the whole "
+            "square are in it, and take it again.",
+            [_inside(pixels, small.to_photo(scene.to_small(cut[0].corners.mean(axis=0))))],
+        )
+    if _blurred(pixels, small, scene, ()):
+        return too_blurred()
+    return NoSquareError(
+        "There is no reference square in this picture; lay the printed square or a dark paper square flat on "
+        "the card or beside it, wholly in the picture, and take it again."
+    )
+
+
+def no_card(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequence[SquareSeen]) -> PhotoError:
+    """Why there is no card, though there is a square."""
+    sheet = next(iter(sheets(scene.card)), None)
+    if sheet is not None and sheet.cut_off:
+        return card_cut_off(pixels, _beyond(pixels, small.to_photo(scene.to_small(sheet.corners))))
+    if _blurred(pixels, small, scene, squares):
+        return too_blurred()
+    return NoCardError(
+        "I can't make out the card's four edges; lay it on a table of another colour, with nothing over its "
+        "edges, and take it again."
+    )
+
+
+def _blurred(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequence[SquareSeen]) -> bool:
+    """Whether square and card themselves are seen blurred; where neither is to be seen, the whole picture.
+
+    The sharpest of them speaks for the photo: an edge that is hardly to be seen looks wide, too.
+    """
+    spreads = [blur_across(square.sides) for square in squares]
+    for sheet in sheets(scene.card)[:1]:
+        edges, _ = find_edges(pixels, small, quad_of_outline(sheet, scene))
+        plain = [edge if edge is not None and abs(edge.contrast) > LEAST_CONTRAST else None for edge in edges]
+        # A shaken photo shows its edges in one direction only: one of each direction must speak.
+        if any(plain[0::2]) and any(plain[1::2]):
+            spreads.append(blur_across(plain))
+    if not spreads:
+        return blurred_at_large(pixels, small)
+    return min(spreads) > most_blur_px(pixels)
+
+
+LEAST_CONTRAST = 0.03  # of linear light, under which an edge's own spread drowns in noise
+
+
+def _beyond(pixels: RgbImage, corners: Floats) -> Floats:
+    """The corners that lie outside the picture; all of them when none does."""
+    limits = np.array(pixels.shape[1::-1]) - 1
+    outside = ((corners < 0) | (corners > limits)).any(axis=1)
+    beyond: Floats = corners[outside] if outside.any() else corners
+    return beyond
+
+
+def _inside(pixels: RgbImage, point: Floats) -> tuple[float, float]:
+    x, y = np.clip(point, 0, np.array(pixels.shape[1::-1]) - 1)
+    return float(x), float(y)
+
+
+def card_cut_off(pixels: RgbImage, corners: Floats) -> CardCutOffError:
+    """For a card of which these corners [photo px] are out of the picture."""
+    return CardCutOffError(
+        "The card is not wholly in the picture; step back until all four corners are in it, and take it again.",
+        [_inside(pixels, corner) for corner in corners],
+    )
+
+
+def too_blurred() -> TooBlurredError:
+    return TooBlurredError(
+        "The photo is too blurred to read; hold the phone still, tap the card so that it focuses there, and "
+        "take it again."
+    )
+
+
+def photo_too_dark() -> TooDarkError:
+    return TooDarkError("The photo is too dark to read; take it again by daylight or under a lamp.")
+
+
+def photo_too_small() -> TooSmallError:
+    return TooSmallError(
+        "This picture is only a few dots wide; take the photo itself, not its preview, and try again."
+    )
+
+
+def card_too_small() -> TooSmallError:
+    return TooSmallError(
+        "The card is too small in this picture for its pencil marks; go nearer, or use the photo at full "
+        "size, and take it again."
+    )
