@@ -33,7 +33,7 @@ OBLONG, SKEWED = 1.2, 0.25  # how far a true square may look from one before len
 SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
 OWN_PAPER = 2.3  # sides of the square that the white paper it is printed on may measure
 FIRST_ROUNDS = 14  # of a fit that only ranks; the one that stands runs to its end
-MOST_SQUARES = 4  # that are tried with one outline
+MOST_SQUARES = 6  # that are tried with one outline
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,9 +10,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from vision.card.find import find_edges, quad_of_outline
+from vision.card.find import quad_of_outline
 from vision.card.outline import outlines, sheets
 from vision.card.scene import Scene
+from vision.edge_points import find_edge
 from vision.errors import (
     CardCutOffError,
     NoCardError,
@@ -26,21 +27,15 @@ from vision.errors import (
 from vision.photo import RgbImage
 from vision.quality import blur_across, blurred_at_large, most_blur_px
 from vision.small_picture import Floats, SmallPicture
-from vision.square import LEAST_MAP_PX, MOST_PLACES, SquareSeen
-
-CUT_SQUARE_SHARE = 0.5  # of one side that is the picture's border, from which a square counts as cut
+from vision.square import CUT_SIDE, LEAST_MAP_PX, MOST_PLACES, SquareSeen
 
 
 def no_square(pixels: RgbImage, small: SmallPicture, scene: Scene) -> PhotoError:
     """Why there is no square."""
     places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
-    cut = [place for place in places if place.on_border.max() > CUT_SQUARE_SHARE]
+    cut = [place for place in places if place.on_border.max() > CUT_SIDE]
     if cut:
-        return SquareCutOffError(
-            "The reference square is not wholly in the picture; step back until the whole card and the whole "
-            "square are in it, and take it again.",
-            [_inside(pixels, small.to_photo(scene.to_small(cut[0].corners.mean(axis=0))))],
-        )
+        return _square_cut_off(pixels, small.to_photo(scene.to_small(cut[0].corners)))
     if _blurred(pixels, small, scene, ()):
         return too_blurred()
     return NoSquareError(
@@ -54,6 +49,9 @@ def no_card(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequen
     sheet = next(iter(sheets(scene.card)), None)
     if sheet is not None and sheet.cut_off:
         return card_cut_off(pixels, _beyond(pixels, small.to_photo(scene.to_small(sheet.corners))))
+    places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
+    if places and all(place.on_border.max() > CUT_SIDE for place in places):
+        return _square_cut_off(pixels, small.to_photo(scene.to_small(places[0].corners)))
     if _blurred(pixels, small, scene, squares):
         return too_blurred()
     return NoCardError(
@@ -65,21 +63,36 @@ def no_card(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequen
 def _blurred(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequence[SquareSeen]) -> bool:
     """Whether square and card themselves are seen blurred; where neither is to be seen, the whole picture.
 
-    The sharpest of them speaks for the photo: an edge that is hardly to be seen looks wide, too.
+    Measured in the small picture, where the edges of a blurred photo are edges still. The sharpest thing
+    speaks for the photo: an edge that is hardly to be seen looks wide, too.
     """
-    spreads = [blur_across(square.sides) for square in squares]
-    for sheet in sheets(scene.card)[:1]:
-        edges, _ = find_edges(pixels, small, quad_of_outline(sheet, scene))
+    spreads = [blur_across(square.sides) * small.scale for square in squares]
+    for seen in (*sheets(scene.card)[:1], *outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)):
+        quad = quad_of_outline(seen, scene)
+        side_px = float(np.linalg.norm(np.roll(quad.corners, -1, axis=0) - quad.corners, axis=1).min())
+        edges = [
+            find_edge(small.rgb, quad.course(side, BLUR_PROFILES, BLUR_ENDS), min(BLUR_REACH_PX, side_px / 9))
+            for side in range(4)
+        ]
         plain = [edge if edge is not None and abs(edge.contrast) > LEAST_CONTRAST else None for edge in edges]
         # A shaken photo shows its edges in one direction only: one of each direction must speak.
         if any(plain[0::2]) and any(plain[1::2]):
             spreads.append(blur_across(plain))
     if not spreads:
         return blurred_at_large(pixels, small)
-    return min(spreads) > most_blur_px(pixels)
+    return min(spreads) > most_blur_px(pixels) * small.scale
 
 
+BLUR_PROFILES, BLUR_ENDS, BLUR_REACH_PX = 40, 0.1, 5.0  # along one side in the small picture
 LEAST_CONTRAST = 0.03  # of linear light, under which an edge's own spread drowns in noise
+
+
+def _square_cut_off(pixels: RgbImage, corners: Floats) -> SquareCutOffError:
+    return SquareCutOffError(
+        "The reference square is not wholly in the picture; step back until the whole card and the whole "
+        "square are in it, and take it again.",
+        [_inside(pixels, corners.mean(axis=0))],
+    )
 
 
 def _beyond(pixels: RgbImage, corners: Floats) -> Floats:

@@ -57,9 +57,11 @@ MOST_RIVALS = 3  # other dark squares that are looked at
 BEST_OF_A_SEARCH = 3  # outlines of one search that are tried
 MOST_CASES = 9  # combinations of outline and square that are fitted before giving up
 APART_MM = 1.2  # as `vision.card.size`: sizes nearer than this do the same
-MOST_APART_PX = 1.3  # map px by which a card's side may lie off where a first look plainly sees it
-PLAIN_LINES = 0.75  # score of lines that need no first look's word
-LEAST_BORNE_OUT = 0.25  # of a card that a first look does not see plainly
+# Map px by which a card's side may lie off where a first look plainly sees it: measured, right ones stay under
+# 0.45 where the look leaves no doubt (see `Outline.borne_out`), and go up to 1.5 where it is 0.8.
+MOST_APART_PX, APART_IF_VAGUE_PX = 0.5, 5.0
+SURE = 0.95  # see `Outline.borne_out`
+DOUBTED_SHARE = 0.4  # of an edge's length over which it is seen, where a first look sees no card plainly
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,13 +88,16 @@ class _Look:
     def cases(self, quad: Quad, squares: list[SquareSeen]) -> list[Case]:
         return cases_of(self.pixels, self.small, quad, squares, self.asked, self.focal_35mm)
 
-    def agrees(self, ring: Floats, plain_lines: bool) -> bool:
-        """Whether a first look sees the card's sides there: (4, N, 2) photo px along them; where it sees no
-        card plainly, lines that are plain all round stand by themselves."""
+    def bears_out(self, ring: Floats, case: Case) -> bool:
+        """Whether lines or a first look, one of them at least, plainly show the card's sides there, and
+        neither shows them elsewhere. ring : (4, N, 2) photo px along them."""
         there = self.scene.to_map(self.small.to_small(ring))
-        if self.sheet is not None and self.sheet.plain:
-            return apart_px(self.sheet, there) < MOST_APART_PX
-        return plain_lines or borne_out(self.scene.card, there) > LEAST_BORNE_OUT
+        if max(case.quad.score, borne_out(self.scene.card, there)) < DOUBTED_SCORE:
+            return False
+        if self.sheet is None or not self.sheet.plain:
+            return all(edge is None or edge.share > DOUBTED_SHARE for edge in case.fit.evidence.edges)
+        vague = 1 - self.sheet.borne_out
+        return apart_px(self.sheet, there) < MOST_APART_PX + APART_IF_VAGUE_PX * vague
 
 
 def look(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> Sighting:
@@ -103,19 +108,20 @@ def look(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> Sig
     if too_dark(small):
         raise photo_too_dark()
     scene = see_scene(small)
-    squares = squares_at(pixels, small, scene) or search_squares(pixels, small)
+    squares, more = squares_at(pixels, small, scene)
+    squares = squares or search_squares(pixels, small)
     if not squares:
         raise no_square(pixels, small, scene)
     sheet = next(iter(sheets(scene.card)), None)
     seen = _Look(pixels, small, scene, sheet, asked, focal_35mm)
-    return _finish(seen, _settle_case(seen, squares))
+    return _finish(seen, _settle_case(seen, squares, more))
 
 
-def _settle_case(seen: _Look, squares: list[SquareSeen]) -> Case:
+def _settle_case(seen: _Look, squares: list[SquareSeen], more: list[SquareSeen]) -> Case:
     """The case that stands, from the cheapest tries on: what a first look sees, then more squares, then
     outlines of lines."""
     cases: list[Case] = []
-    for quad, some in _tries(seen, squares):
+    for quad, some in _tries(seen, squares, more):
         cases = _credible(cases + seen.cases(quad, some))
         best = max(cases, key=lambda case: case.rank, default=None)
         if best is not None and best.clear:
@@ -129,24 +135,30 @@ def _settle_case(seen: _Look, squares: list[SquareSeen]) -> Case:
     return _one_square(seen, cases, found)
 
 
-def _tries(seen: _Look, squares: list[SquareSeen]) -> Iterator[tuple[Quad, list[SquareSeen]]]:
-    """Outlines to try with the squares that may belong to them."""
+def _tries(
+    seen: _Look, squares: list[SquareSeen], more: list[SquareSeen]
+) -> Iterator[tuple[Quad, list[SquareSeen]]]:
+    """Outlines to try with the squares that may belong to them, `more` being other ways to lay those."""
     tried: list[Floats] = []
     first = None
     if seen.sheet is not None and not seen.sheet.cut_off:
         first = quad_of_outline(seen.sheet, seen.scene)
         tried.append(first.corners)
         yield first, squares
+        if more:
+            yield first, more
         nearer = snapped(seen.small, first)
         if nearer is not None:
             tried.append(nearer.corners)
-            yield nearer, squares
+            yield nearer, squares + more
     if all(square.kind == "plain" for square in squares):
-        more = search_squares(seen.pixels, seen.small)
-        others = [one for one in more if not any(alike(one.corners, known.corners) for known in squares)]
+        found = search_squares(seen.pixels, seen.small)
+        others = [one for one in found if not any(alike(one.corners, known.corners) for known in squares)]
         if first is not None and others:
             yield first, others
-        squares = squares + others
+        squares = squares + more + others
+    if seen.sheet is not None and seen.sheet.borne_out > SURE:
+        return  # other lines could only fit by chance
     for quads in outline_searches(seen.small):
         likely = sorted((weighed(quad, seen.scene) for quad in quads), key=lambda quad: -quad.score)
         for quad in likely[:BEST_OF_A_SEARCH]:
@@ -192,7 +204,7 @@ def _one_square(seen: _Look, cases: list[Case], best: Case) -> Case:
         case
         for case in cases
         if case.quad is best.quad
-        and case.square is not best.square
+        and not alike(case.square.corners, best.square.corners)
         and (case.good or not best.good)
         and case.possible
         and np.abs(case.best.size_mm - best.best.size_mm).max() > APART_MM
@@ -242,7 +254,7 @@ def _doubts(seen: _Look, case: Case, view: View) -> list[str]:
             f"The card does not lie flat: an edge stands up by about {lift}; "
             "press it flat, or weigh it down at the edges, and take the photo again."
         )
-    if case.quad.score < DOUBTED_SCORE or not seen.agrees(_ring(view), case.quad.score > PLAIN_LINES):
+    if not seen.bears_out(_ring(view), case):
         doubts.append(
             "The card's edges are hard to make out; lay it on a table of another colour and take the photo again."
         )

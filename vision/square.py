@@ -25,6 +25,9 @@ SMALLEST_CODE, LARGEST_CODE = 10, 49  # ids of DICT_4X4_50 that are a side in mi
 # Long side [px] and threshold constant of the searches for markers, each only if the one before found
 # none: a dim or faint print needs a lower constant, a blurred one fewer pixels.
 CODE_SEARCHES = ((1200, 7.0), (1200, 3.0), (800, 7.0), (2000, 3.0))
+LEAST_STEP = (
+    0.006  # of linear light; a mat's lines have under half of it, black paper on black felt over twice
+)
 SIDE_POINTS = 28  # profiles along one side
 SIDE_ENDS = 0.07  # share of a side at either end that the corner's rounding spoils
 
@@ -85,14 +88,23 @@ def refine_square(
         if len(found) < 4:
             return None
         corners, reach = found, max(4.0, reach / 4)
+    # Four lines of a cutting mat bound a square, too, but nothing dark.
+    if kind == "plain" and min(side.contrast for side in sides) < LEAST_STEP:
+        return None
     return SquareSeen(kind, side_mm, corners, (sides[0], sides[1], sides[2], sides[3]))
 
 
-def squares_at(pixels: RgbImage, small: SmallPicture, scene: Scene) -> list[SquareSeen]:
-    """The squares where a first look sees some: the coded ones if there are any, else the plain ones."""
+def squares_at(
+    pixels: RgbImage, small: SmallPicture, scene: Scene
+) -> tuple[list[SquareSeen], list[SquareSeen]]:
+    """The squares where a first look sees some, the coded ones if there are any, else the plain ones; and
+    other ways to lay the plain ones' sides, where something beside them looks like a side, too."""
     places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
-    seen = [_square_at(pixels, small, scene, place) for place in places]
-    return _coded_first([square for square in seen if square is not None])
+    seen = [ways for place in places if (ways := _squares_at(pixels, small, scene, place))]
+    coded = [ways[0] for ways in seen if ways[0].kind == "coded"]
+    if coded:
+        return sorted(coded, key=lambda square: -square.side_px), []
+    return [ways[0] for ways in seen], [way for ways in seen for way in ways[1:]]
 
 
 def search_squares(pixels: RgbImage, small: SmallPicture) -> list[SquareSeen]:
@@ -105,29 +117,38 @@ def _coded_first(squares: list[SquareSeen]) -> list[SquareSeen]:
     return sorted(coded, key=lambda square: -square.side_px) if coded else squares
 
 
-def _square_at(pixels: RgbImage, small: SmallPicture, scene: Scene, place: Outline) -> SquareSeen | None:
-    """The square of one patch of the scene's map; None when it is none or can't be made out."""
-    if place.on_border.max() > 0.5:
-        return None
+def _squares_at(pixels: RgbImage, small: SmallPicture, scene: Scene, place: Outline) -> list[SquareSeen]:
+    """The ways to lay a square at one patch of the scene's map, the clearest first; [] when it is none or
+    can't be made out."""
     rough = small.to_photo(scene.to_small(place.corners))
     patch = _Patch.about(pixels, rough)
     for threshold_constant in PATCH_CONSTANTS:
         for corners, number in _codes_in(patch.rgb, threshold_constant):
             seen = refine_square(pixels, patch.to_photo(corners), 3.0 * patch.step, "coded", float(number))
             if seen is not None:
-                return seen
-    for corners in (*_dark_fours(patch, rough), patch.to_patch(rough)):
-        seen = refine_square(pixels, patch.to_photo(corners), PATCH_REACH_PX * patch.step, "plain", None)
+                return [seen]
+    if place.on_border.max() > CUT_SIDE:
+        return []
+    ways: list[SquareSeen] = []
+    tries = [(corners, FOUND_REACH_PX) for corners in _dark_fours(patch, rough)]
+    for corners, reach_px in (*tries, (patch.to_patch(rough), PATCH_REACH_PX)):
+        seen = refine_square(pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None)
         if seen is not None and alike(seen.corners, rough) and _solid(small, seen):
-            return seen
-    return None
+            ways.append(seen)
+    ways.sort(key=lambda square: -_clearness(square))
+    return [
+        way for k, way in enumerate(ways) if not any(alike(way.corners, w.corners, SAME) for w in ways[:k])
+    ]
 
 
+SAME = 0.02  # share of the side by which two ways to lay a square differ at most that are one
+CUT_SIDE = 0.35  # share of a side that is the picture's border, from which a square counts as cut
 LEAST_MAP_PX = 3.0  # side of the smallest patch of the map that is looked at
 MOST_PLACES = 4
 PATCH_SIDE_PX = 130  # to which a square's side is brought when it is looked at closely
 PATCH_ROOM = 0.5  # of its side, on all sides
 PATCH_CONSTANTS = (7.0, 3.0)  # threshold constants of the marker search: a dim or faint print needs the lower
+FOUND_REACH_PX = 6.0  # how far a dark shape's own corners may be off in the patch
 PATCH_REACH_PX = 14.0  # how far the first look may be off in the patch; a map px is some 6 to 13 of these
 
 
@@ -160,11 +181,11 @@ class _Patch:
         return (np.asarray(points, dtype=np.float64) - self.origin + 0.5) / self.step - 0.5
 
 
-def alike(corners: Floats, rough: Floats) -> bool:
-    """Whether a refined square is the one that was looked for."""
+def alike(corners: Floats, rough: Floats, most: float = 0.3) -> bool:
+    """Whether two squares lie at one place: no corner farther off than that share of the side."""
     side = np.linalg.norm(np.roll(rough, -1, axis=0) - rough, axis=1).mean()
     far = min(np.linalg.norm(np.roll(corners, k, axis=0) - rough, axis=1).max() for k in range(4))
-    return bool(far < 0.3 * side)
+    return bool(far < most * side)
 
 
 def _dark_fours(patch: _Patch, rough: Floats) -> list[Floats]:

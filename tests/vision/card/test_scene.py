@@ -119,8 +119,8 @@ def test_a_first_look_that_sees_the_card_elsewhere_is_a_doubt(monkeypatch):
 
     def sees_amiss(small):
         scene = see_scene(small)
-        grown = cv2.warpAffine(scene.card, np.array([[1.0, 0, 3.0], [0, 1.0, 0]]), scene.card.shape[::-1])
-        return Scene(grown, scene.square, scene.scale)
+        beside = cv2.warpAffine(scene.card, np.array([[1.0, 0, 1.5], [0, 1.0, 0]]), scene.card.shape[::-1])
+        return Scene(beside, scene.square, scene.scale)
 
     monkeypatch.setattr(settle, "see_scene", sees_amiss)
     (doubt,) = look(shot.pixels, Asked()).doubts
