@@ -46,7 +46,7 @@ from vision.view import View
 
 LEAST_PHOTO_PX = 64  # short side of a picture that is looked at
 PLAINER = 0.2  # lead in score from which a plain rectangle leaves no room for another outline
-DOUBTED_SCORE = 0.60  # an outline that fits but is as faint as this may be something else
+DOUBTED_SCORE = 0.45  # an outline that fits but is as faint as this may be something else
 LEAST_SCORE = 0.33
 # An outline of no known size has to be plainer than one that fits.
 UNSIZED_SCORE, UNSIZED_STRAIN, UNSIZED_MISFIT = 0.75, 12.0, 1.0
@@ -59,7 +59,7 @@ MOST_CASES = 9  # combinations of outline and square that are fitted before givi
 APART_MM = 1.2  # as `vision.card.size`: sizes nearer than this do the same
 # Map px by which a card's side may lie off where a first look plainly sees it: measured, right ones stay under
 # 0.45 where the look leaves no doubt (see `Outline.borne_out`), and go up to 1.5 where it is 0.8.
-MOST_APART_PX, APART_IF_VAGUE_PX = 0.5, 5.0
+MOST_APART_PX, APART_IF_VAGUE_PX = 0.6, 6.0
 SURE = 0.95  # see `Outline.borne_out`
 DOUBTED_SHARE = 0.4  # of an edge's length over which it is seen, where a first look sees no card plainly
 
@@ -147,7 +147,7 @@ def _tries(
         yield first, squares
         if more:
             yield first, more
-        nearer = snapped(seen.small, first)
+        nearer = snapped(seen.small, seen.scene, first)
         if nearer is not None:
             tried.append(nearer.corners)
             yield nearer, squares + more
@@ -157,11 +157,13 @@ def _tries(
         if first is not None and others:
             yield first, others
         squares = squares + more + others
-    if seen.sheet is not None and seen.sheet.borne_out > SURE:
+    plain = first is not None and seen.sheet is not None and seen.sheet.plain
+    if plain and seen.sheet is not None and seen.sheet.borne_out > SURE:
         return  # other lines could only fit by chance
     for quads in outline_searches(seen.small):
-        likely = sorted((weighed(quad, seen.scene) for quad in quads), key=lambda quad: -quad.score)
-        for quad in likely[:BEST_OF_A_SEARCH]:
+        if plain:  # a look that is unsure of the card would only mislead
+            quads = sorted((weighed(quad, seen.scene) for quad in quads), key=lambda quad: -quad.score)
+        for quad in quads[:BEST_OF_A_SEARCH]:
             if quad.score > LEAST_SCORE and not any(_same_outline(quad.corners, other) for other in tried):
                 tried.append(quad.corners)
                 yield quad, squares

@@ -13,7 +13,7 @@ import numpy as np
 
 from vision.card.lines import Line, find_segments, merge_segments
 from vision.card.outline import Outline, bent_line, borne_out, meeting
-from vision.card.quads import Quad, rank_quads, stepped_lines
+from vision.card.quads import Quad, measure_steps, rank_quads, stepped_lines
 from vision.card.scene import Scene
 from vision.edge_points import Course, EdgePoints, find_edge
 from vision.photo import RgbImage
@@ -51,7 +51,7 @@ def find_edges(pixels: RgbImage, small: SmallPicture, quad: Quad) -> tuple[list[
     return edges, small.to_photo(quad.corners[order])
 
 
-def snapped(small: SmallPicture, quad: Quad) -> Quad | None:
+def snapped(small: SmallPicture, scene: Scene, quad: Quad) -> Quad | None:
     """The outline moved to the plainest edges near it in the small picture, for one that was seen only
     roughly; None where a side shows none."""
     ends = np.roll(quad.corners, -1, axis=0)
@@ -64,9 +64,13 @@ def snapped(small: SmallPicture, quad: Quad) -> Quad | None:
         along = (ends[side] - quad.corners[side]) / lengths[side]
         lines.append(bent_line(edge.points, quad.corners[side], along, float(lengths[side])))
     corners = np.array([meeting(lines[k - 1], lines[k], quad.corners[k]) for k in range(4)])
-    return replace(quad, corners=corners, lines=(lines[0], lines[1], lines[2], lines[3]))
+    moved = replace(quad, corners=corners, lines=(lines[0], lines[1], lines[2], lines[3]))
+    by_lines = rank_quads(small, [measure_steps(small, line) for line in lines])
+    scores = [MAP_SCORE * _borne_out(moved, scene), *(one.score for one in by_lines)]
+    return replace(moved, score=max(scores))
 
 
+MAP_SCORE = 1.1  # score of an outline that the map bears out wholly: as of lines that are plain all round
 SNAP_PX = 10.0  # small px; two of the map's own
 SNAP_ENDS = 0.06  # share of a side left out at either end
 
@@ -86,7 +90,7 @@ def quad_of_outline(outline: Outline, scene: Scene) -> Quad:
         )
         for line in outline.lines
     ]
-    score = 1.1 * outline.borne_out
+    score = MAP_SCORE * outline.borne_out
     ones = np.ones(4)
     return Quad(
         scene.to_small(outline.corners),
@@ -99,12 +103,16 @@ def quad_of_outline(outline: Outline, scene: Scene) -> Quad:
     )
 
 
-def weighed(quad: Quad, scene: Scene) -> Quad:
-    """The same outline with its score lowered where a first look doesn't bear it out."""
+def _borne_out(quad: Quad, scene: Scene) -> float:
     ends = np.roll(quad.corners, -1, axis=0)
     t = np.linspace(0.08, 0.92, 9)[None, :, None]
     ring = quad.corners[:, None, :] + t * (ends - quad.corners)[:, None, :]
-    missing = max(0.0, ENOUGH_BORNE_OUT - borne_out(scene.card, scene.to_map(ring)))
+    return borne_out(scene.card, scene.to_map(ring))
+
+
+def weighed(quad: Quad, scene: Scene) -> Quad:
+    """The same outline with its score lowered where a first look doesn't bear it out."""
+    missing = max(0.0, ENOUGH_BORNE_OUT - _borne_out(quad, scene))
     return replace(quad, score=quad.score - MISSING_COUNTS * missing)
 
 
