@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from vision.card.find import quad_of_outline
-from vision.card.outline import outlines, sheets
+from vision.card.outline import Outline, outlines, sheets
 from vision.card.scene import Scene
 from vision.edge_points import find_edge
 from vision.errors import (
@@ -33,7 +33,7 @@ from vision.square import CUT_SIDE, LEAST_MAP_PX, MOST_PLACES, SquareSeen
 def no_square(pixels: RgbImage, small: SmallPicture, scene: Scene) -> PhotoError:
     """Why there is no square."""
     places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
-    cut = [place for place in places if place.on_border.max() > CUT_SIDE]
+    cut = [place for place in places if _runs_out(place)]
     if cut:
         return _square_cut_off(pixels, small.to_photo(scene.to_small(cut[0].corners)))
     if _blurred(pixels, small, scene, ()):
@@ -50,7 +50,7 @@ def no_card(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequen
     if sheet is not None and sheet.cut_off:
         return card_cut_off(pixels, _beyond(pixels, small.to_photo(scene.to_small(sheet.corners))))
     places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
-    if places and all(place.on_border.max() > CUT_SIDE for place in places):
+    if places and all(_runs_out(place) for place in places):
         return _square_cut_off(pixels, small.to_photo(scene.to_small(places[0].corners)))
     if _blurred(pixels, small, scene, squares):
         return too_blurred()
@@ -85,6 +85,18 @@ def _blurred(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Seque
 
 BLUR_PROFILES, BLUR_ENDS, BLUR_REACH_PX = 40, 0.1, 5.0  # along one side in the small picture
 LEAST_CONTRAST = 0.03  # of linear light, under which an edge's own spread drowns in noise
+
+
+def _runs_out(place: Outline) -> bool:
+    """Whether a patch of the map is a square that goes on beyond the border, and no shade at the border."""
+    return (
+        bool(place.on_border.max() > CUT_SIDE)
+        and place.filled > CUT_FILLED
+        and place.borne_out > CUT_BORNE_OUT
+    )
+
+
+CUT_FILLED, CUT_BORNE_OUT = 0.84, 0.4  # measured: cut squares have 0.87 or more, other things seldom 0.82
 
 
 def _square_cut_off(pixels: RgbImage, corners: Floats) -> SquareCutOffError:

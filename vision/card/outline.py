@@ -26,12 +26,14 @@ LOOSE_PX = 0.5  # map px: points farther off than this count ever less in a side
 class Outline:
     """corners : (4, 2) map px, clockwise as seen, outside the picture where a side runs out of it.
     lines : side i from corner i to i + 1; on_border : (4,) share of each side that is the picture's border
-    (a card that goes on beyond it); borne_out : see the function of that name."""
+    (a card that goes on beyond it); borne_out : see the function of that name;
+    filled : mean chance within."""
 
     corners: Floats
     lines: tuple[Line, Line, Line, Line]
     on_border: Floats
     borne_out: float
+    filled: float
 
     @property
     def plain(self) -> bool:
@@ -180,9 +182,11 @@ def _laid(chances: Chances, points: Floats, border: NDArray[np.bool_], rough: Fl
         )
     corners = np.array([meeting(lines[k - 1], lines[k], rough[k]) for k in range(4)])
     ring = np.array([_side_points(lines[k], corners[k], corners[(k + 1) % 4]) for k in range(4)])
-    return Outline(
-        corners, (lines[0], lines[1], lines[2], lines[3]), np.array(shares), borne_out(chances, ring)
-    )
+    within = np.zeros(chances.shape, np.uint8)
+    cv2.fillPoly(within, [np.round(corners).astype(np.int32)], 1)
+    filled = float(chances[within > 0].mean()) if within.any() else 0.0
+    four = (lines[0], lines[1], lines[2], lines[3])
+    return Outline(corners, four, np.array(shares), borne_out(chances, ring), filled)
 
 
 def _side_points(line: Line, start: Floats, end: Floats) -> Floats:
