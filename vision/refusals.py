@@ -89,14 +89,12 @@ LEAST_CONTRAST = 0.03  # of linear light, under which an edge's own spread drown
 
 def _runs_out(place: Outline) -> bool:
     """Whether a patch of the map is a square that goes on beyond the border, and no shade at the border."""
-    return (
-        bool(place.on_border.max() > CUT_SIDE)
-        and place.filled > CUT_FILLED
-        and place.borne_out > CUT_BORNE_OUT
-    )
+    plain = place.borne_out > CUT_PLAIN or (place.filled > CUT_FILLED and place.borne_out > CUT_BORNE_OUT)
+    return plain and bool(place.on_border.max() > CUT_SIDE)
 
 
-CUT_FILLED, CUT_BORNE_OUT = 0.84, 0.4  # measured: cut squares have 0.87 or more, other things seldom 0.82
+# Measured: of 24 cut squares 22 are as plain as this, of 8 other things at the border none.
+CUT_PLAIN, CUT_FILLED, CUT_BORNE_OUT = 0.8, 0.86, 0.4
 
 
 def _square_cut_off(pixels: RgbImage, corners: Floats) -> SquareCutOffError:
