@@ -97,10 +97,12 @@ def read_photo(
         drawn_lines=_drawn_lines(marks, view),
     )
     doubts = list(sighting.doubts) + list(marks.doubts)
+    sure = not sighting.doubts and marks.sure
     uncertainty = max(
         [light.uncertainty_mm for light in layout.lights] + [layout.battery.uncertainty_mm]  # type: ignore[union-attr]
     )
     if uncertainty > MOST_UNCERTAIN_MM:
+        sure = False
         doubts.append(
             "The marks' places are not certain enough; take the photo from straight above, with the square on "
             "or close to the card."
@@ -110,7 +112,7 @@ def read_photo(
         square_kind=view.square_kind,
         square_side_mm=view.square_side_mm,
         uncertainty_mm=uncertainty,
-        sure=not doubts and marks.sure,
+        sure=sure,
         doubts=tuple(doubts),
         turn_deg=view.turn_deg,
     )

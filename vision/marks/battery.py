@@ -11,6 +11,7 @@ the centre, so that a stretch that was drawn twice counts once and lines that ru
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -33,8 +34,6 @@ MOST_TRIED = 12
 THING_STEP = 0.022
 THING_BUSY = 0.055
 THING_BRIGHTER = 0.009
-THING_REACH_MM = 9.0  # chosen: from a coin's inner ring to its rim
-THING_SHADE = 0.02
 LEAST_COVER = 0.5  # chosen: of the way round; less is an arc
 
 
@@ -61,17 +60,19 @@ class Ring:
     radius_sigma_mm: float
 
 
-def find_rings(ink: Ink, strokes: Strokes, tries: int = MOST_TRIED) -> list[Ring]:
+def find_rings(
+    ink: Ink, strokes: Strokes, guesses: Sequence[tuple[float, float, float]] = (), tries: int = MOST_TRIED
+) -> list[Ring]:
     """Every ring of a cell's size, the best first; rings that share their stroke are given once.
-    `tries` is how many of the best centres are looked at."""
+    `guesses` are centres and radii to look at first, `tries` how many of the strokes' own are. [mm]"""
     if len(strokes.points_mm) < 20:
         return []
     found: list[Ring] = []
-    for x, y, radius in _votes(strokes, tries):
+    for x, y, radius in [*guesses, *_votes(strokes, tries)]:
         ring = _fit(ink, strokes, x, y, radius)
         if ring is not None and not any(_same(ring, other) for other in found):
             found.append(ring)
-    return sorted(found, key=lambda ring: -_worth(ring))
+    return sorted(found, key=lambda ring: -worth(ring))
 
 
 def thing_likeness(ring: Ring) -> float:
@@ -84,20 +85,8 @@ def thing_likeness(ring: Ring) -> float:
     )
 
 
-def thing_reach_mm(ink: Ink, ring: Ring) -> float:
-    """How far out from the middle of a round thing its own rim and shade go: rings inside it are found,
-    too. [mm]"""
-    radii = np.arange(ring.radius_mm, ring.radius_mm + THING_REACH_MM, 0.25)
-    turns = np.arange(48) * (2 * np.pi / 48)
-    spots = np.stack([np.outer(radii, np.cos(turns)), np.outer(radii, np.sin(turns))], axis=2)
-    spots = spots + np.array([ring.x_mm, ring.y_mm])
-    tone = ink.sample_work(ink.tone, spots.reshape(-1, 2)).reshape(len(radii), len(turns))
-    off = np.abs(np.median(tone, axis=1) - 1.0)
-    far = np.nonzero(off > THING_SHADE)[0]
-    return float(radii[far[-1]]) if len(far) else ring.radius_mm
-
-
-def _worth(ring: Ring) -> float:
+def worth(ring: Ring) -> float:
+    """Larger for a ring that is more complete and rounder."""
     return ring.cover - 0.3 * ring.wobble_mm
 
 

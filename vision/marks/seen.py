@@ -136,10 +136,10 @@ class MarksSeen:
 
     @property
     def sure(self) -> bool:
-        """False as soon as anything on the card could mean two things."""
+        """False as soon as a light or the battery could be another. A window's outline has a doubt of its
+        own, which no trace depends on."""
         return (
             not self.maybe
             and all(light.sure for light in self.lights)
             and all(circle.sure for circle in self.circles)
-            and (self.window is None or self.window.sure)
         )

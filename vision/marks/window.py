@@ -1,8 +1,10 @@
-"""Find the traced outline of the window.
+"""The traced outline of the window, from the network's map of what lies inside it.
 
-In:    the graph of strokes without the battery circle and the dots.
-Out:   `Outline` or None, and whether another outline could be meant.
-Fails: never; no closed outline of a window's size gives None.
+In:    `Ink` and `Likeness`.
+Out:   `Outline` or None: a clean polygon on the middle of the pencil's stroke, and whether it is sure.
+Fails: never; no window gives None.
+
+The map knows what is inside whatever crosses the outline; where the line runs is then measured on the ink.
 """
 
 from __future__ import annotations
@@ -13,21 +15,23 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.marks.graph import Graph
 from vision.marks.ink import Ink
-from vision.marks.loops import Loop, find_loops
+from vision.marks.likeness import Likeness
 from vision.marks.strokes import Strokes
 from vision.marks.tidy import tidy_polygon
 
 Floats = NDArray[np.float64]
 
-LEAST_EXTENT_MM = 22.0  # chosen: a window is 30 mm or more; less leaves room for a hasty outline
-LEAST_AREA_MM2 = 150.0
-LEAST_WIDTH_MM = 5.5  # chosen: twice area over perimeter; two circuit lines lie 4-5 mm apart
-SURE_COST = 1.6  # chosen: less than one wrong turn
-SURE_BRIDGE_MM = 9.0
-SURE_BRIDGED_SHARE = 0.15
-RIVAL_COST = 1.0  # a rival must be this much dearer to be no rival
+ENLARGED = 4  # contour pixels per map pixel
+LEAST_AREA_MM2 = 150.0  # chosen: a window is 30 mm or more across; less leaves room for a hasty outline
+SURELY, PERHAPS = 0.8, 0.2
+LEAST_FIRM = 0.9  # of what is perhaps inside surely is
+SECOND_SHARE = 0.2  # another patch of this share of the area may be the window as well
+LEAST_DRAWN = 0.88  # of the outline runs along a pencil stroke
+LONGEST_GAP_MM = 6.0
+STROKE_REACH_MM = 0.9
+STEP_MM = 0.5
+SPUR_MM = 1.0  # what leaks out along a line that crosses the outline is thinner
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,70 +42,84 @@ class Outline:
     sure: bool
 
 
-def find_outline(ink: Ink, strokes: Strokes, graph: Graph, ignore: Floats | None = None) -> Outline | None:
-    """The outline that a pencil drew most likely in one go; `ignore` is the square's paper, whose own
-    edge is no window."""
-    darkness = edge_darkness(ink, strokes, graph)
-    fit = [
-        (loop, area)
-        for loop in find_loops(graph, darkness)
-        if (area := _window_area(loop)) and not _same_shape(loop.points, ignore)
-    ]
-    if not fit:
+def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> Outline | None:
+    """The outline round what lies inside the window."""
+    inside = likeness.of("window")
+    patches = _patches(inside, 0.5, likeness)
+    if not patches:
         return None
-    # of ways that cost about the same the largest: parts of a window are no windows
-    cheapest = min(loop.cost for loop, _ in fit)
-    near = [(loop, area) for loop, area in fit if loop.cost < cheapest + RIVAL_COST]
-    loop, _ = max(near, key=lambda item: item[1] * (1.0 - 0.25 * (item[0].cost - cheapest)))
-    length = float(np.hypot(*np.diff(np.vstack([loop.points, loop.points[:1]]), axis=0).T).sum())
-    rival = any(other is not loop and _overlap(other.points, loop.points) < 0.5 for other, _ in near)
-    share = loop.bridged_mm / max(length, 1e-9)
+    largest = max(patches, key=lambda patch: float(patch.sum()))
+    area = float(largest.sum())
+    firm = float((inside[largest] > SURELY).sum()) / max(float(_reach(inside, largest).sum()), 1.0)
+    others = sum(float(patch.sum()) for patch in patches if patch is not largest)
+    polygon = _simple(tidy_polygon(ink, _contour(inside, largest, likeness)))
+    if polygon is None:
+        return None
+    share, gap_mm = drawn_share(ink, strokes, polygon)
     sure = (
-        loop.cost <= SURE_COST
-        and loop.longest_bridge_mm <= SURE_BRIDGE_MM
-        and share <= SURE_BRIDGED_SHARE
-        and not rival
+        firm >= LEAST_FIRM
+        and others < SECOND_SHARE * area
+        and share >= LEAST_DRAWN
+        and gap_mm <= LONGEST_GAP_MM
     )
-    return Outline(tidy_polygon(ink, loop.points), sure)
+    return Outline(polygon, sure)
 
 
-def edge_darkness(ink: Ink, strokes: Strokes, graph: Graph) -> dict[int, float]:
-    """Mean ridge contrast along every edge."""
-    darkness = {}
-    for number, edge in graph.edges.items():
-        darkness[number] = float(ink.sample_work(strokes.ridge, edge.points).mean())
-    return darkness
+def _simple(polygon: Floats) -> Floats | None:
+    """The polygon without loops of its own line; None when nothing of a window's size is left."""
+    from shapely.geometry import Polygon
+    from shapely.validation import make_valid
 
-
-def _window_area(loop: Loop) -> float | None:
-    """Area of a loop that is large and wide enough for a window, else None."""
-    points = loop.points.astype(np.float32)
-    area = float(abs(cv2.contourArea(points)))
-    (_, sides, _) = cv2.minAreaRect(points)
-    length = float(cv2.arcLength(points, True))
-    if area < LEAST_AREA_MM2 or max(sides) < LEAST_EXTENT_MM or 2 * area / length < LEAST_WIDTH_MM:
+    whole = make_valid(Polygon(polygon))
+    parts = [part for part in getattr(whole, "geoms", [whole]) if part.geom_type == "Polygon"]
+    largest = max(parts, key=lambda part: float(part.area), default=None)
+    if largest is None or largest.area < LEAST_AREA_MM2:
         return None
-    return area
+    return np.asarray(largest.exterior.coords, dtype=np.float64)[:-1]
 
 
-def _same_shape(points: Floats, other: Floats | None) -> bool:
-    """The two outlines enclose nearly the same: within the margin a printed square is cut with."""
-    if other is None:
-        return False
-    inside, outside = cv2.contourArea(points.astype(np.float32)), cv2.contourArea(other.astype(np.float32))
-    apart = float(np.hypot(*(points.mean(axis=0) - other.mean(axis=0))))
-    side = float(np.sqrt(abs(outside)))
-    return apart < 0.15 * side and 0.8 < float(np.sqrt(abs(inside))) / max(side, 1e-6) < 1.6
+def _patches(inside: NDArray[np.float32], limit: float, likeness: Likeness) -> list[NDArray[np.bool_]]:
+    """Every connected patch large enough for a window."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(
+        (inside > limit).astype(np.uint8), connectivity=4
+    )
+    least = LEAST_AREA_MM2 * likeness.px_per_mm**2
+    return [labels == k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] >= least]
 
 
-def _overlap(one: Floats, other: Floats) -> float:
-    """Intersection over union, on a millimetre raster."""
-    low = np.minimum(one.min(axis=0), other.min(axis=0)) - 1
-    size = np.ceil(np.maximum(one.max(axis=0), other.max(axis=0)) - low + 2).astype(int)
-    masks = []
-    for points in (one, other):
-        mask = np.zeros((size[1], size[0]), dtype=np.uint8)
-        cv2.fillPoly(mask, [np.round(points - low).astype(np.int32)], 1)
-        masks.append(mask.astype(bool))
-    union = float((masks[0] | masks[1]).sum())
-    return float((masks[0] & masks[1]).sum()) / union if union else 0.0
+def _reach(inside: NDArray[np.float32], patch: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """What is perhaps inside and hangs together with the patch."""
+    _, labels = cv2.connectedComponents((inside > PERHAPS).astype(np.uint8), connectivity=4)
+    row, column = np.argwhere(patch)[0]
+    return np.asarray(labels == labels[row, column], dtype=np.bool_)
+
+
+def _contour(inside: NDArray[np.float32], patch: NDArray[np.bool_], likeness: Likeness) -> Floats:
+    """(N, 2) outline of the patch where the map is one half, thin spurs cut off. [mm]"""
+    reach = 2 * round(SPUR_MM * likeness.px_per_mm) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    body = cv2.morphologyEx(patch.astype(np.uint8), cv2.MORPH_OPEN, disc)
+    body = cv2.dilate(body, np.ones((5, 5), np.uint8)) & patch.astype(np.uint8)
+    near = cv2.dilate(body, np.ones((3, 3), np.uint8))
+    own = np.where(near > 0, inside, 0.0).astype(np.float32)
+    size = (own.shape[1] * ENLARGED, own.shape[0] * ENLARGED)
+    large = cv2.resize(own, size, interpolation=cv2.INTER_LINEAR)
+    outlines, _ = cv2.findContours((large > 0.5).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    longest = max(outlines, key=cv2.contourArea).reshape(-1, 2).astype(np.float64)
+    return likeness.to_mm((longest + 0.5) / ENLARGED - 0.5)
+
+
+def drawn_share(ink: Ink, strokes: Strokes, polygon: Floats) -> tuple[float, float]:
+    """Share of the outline that has a pencil stroke beside it, and the longest stretch without. [mm]"""
+    ends = np.vstack([polygon, polygon[:1]])
+    travelled = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ends, axis=0).T))])
+    where = np.arange(0.0, float(travelled[-1]), STEP_MM)
+    spots = np.column_stack([np.interp(where, travelled, ends[:, axis]) for axis in (0, 1)])
+    reach = round(STROKE_REACH_MM * ink.work_px_per_mm)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    near = ink.sample_work(cv2.dilate(strokes.thin.astype(np.float32), disc), spots) > 0.5
+    if not near.any():
+        return 0.0, float(travelled[-1])
+    from_drawn = np.roll(near, -int(near.argmax()))
+    ends_at = np.flatnonzero(np.append(from_drawn, True))
+    return float(near.mean()), float(np.diff(ends_at).max() - 1) * STEP_MM

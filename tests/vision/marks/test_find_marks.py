@@ -149,6 +149,7 @@ def test_a_coin_of_its_own_colour_is_no_battery_circle() -> None:
     seen = find_marks(sheet.straight())
     assert [math.dist(circle.centre, (x, y)) < 0.2 for circle in seen.circles if circle.sure] == [True]
     assert seen.lights == ()
+    assert any("Something round lies on the card" in note for note in seen.notes)
 
 
 def test_a_coin_as_grey_as_pencil_never_hides_the_battery_circle() -> None:

@@ -7,12 +7,10 @@ import pytest
 
 from circuit.layout import Card
 from tests.vision.marks.straight_cards import Sheet
-from vision.marks.dots import dot_weights
 from vision.marks.ink import read_ink
 from vision.marks.places import place
 from vision.marks.seen import MarksSeen, MaybeMark, SeenLight, SeenLine, SeenWindow
 from vision.marks.tidy import tidy_line, tidy_polygon
-from vision.marks.traits import TERMS
 
 CARD = Card(108, 140)
 
@@ -48,13 +46,6 @@ def test_one_doubtful_mark_makes_the_whole_unsure() -> None:
     assert MarksSeen(lights=(SeenLight(1, 2, 3, 0.1),)).sure
     assert not MarksSeen(lights=(SeenLight(1, 2, 3, 0.1, False, "why"),)).sure
     assert not MarksSeen(maybe=(MaybeMark("light", 1, 2, 3, "why"),)).sure
-
-
-def test_the_weights_fit_the_terms_and_have_the_signs_that_make_sense() -> None:
-    learnt = dot_weights()
-    weight = dict(zip([name for name, _ in TERMS], learnt.weight))
-    assert weight["tiny"] <= 0 and weight["strays"] <= 0 and weight["holes"] < 0 and weight["edge"] < 0
-    assert weight["log_level_ratio"] >= 0
 
 
 def test_ink_divides_the_shadow_out() -> None:

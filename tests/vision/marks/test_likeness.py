@@ -1,0 +1,116 @@
+"""What the network says, and who is believed when network and measurement disagree."""
+
+import math
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.vision.marks.straight_cards import Sheet
+from vision.marks.battery import find_rings
+from vision.marks.blobs import find_blobs
+from vision.marks.circles import guess_circles, judge_rings
+from vision.marks.dots import judge_dots
+from vision.marks.ink import read_ink
+from vision.marks.lanes import beside, find_lane
+from vision.marks.likeness import CHANNELS, WEIGHTS_FILE, Likeness, read_likeness
+from vision.marks.seen import SeenCircle, SeenLight
+from vision.marks.strokes import trace_strokes
+
+BATTERY = SeenCircle(20, 20, 20.6, 0.1, 0.1)
+
+
+def blank(width_mm: float = 80, height_mm: float = 80) -> Likeness:
+    """A network's answer that sees nothing anywhere."""
+    return Likeness(
+        np.zeros((len(CHANNELS), round(2 * height_mm), round(2 * width_mm)), np.float32), 2.0, 0.0
+    )
+
+
+def with_lines(*lines: np.ndarray) -> Likeness:
+    """A network's answer that sees circuit lines along these polylines. [mm]"""
+    likeness = blank()
+    plane = np.zeros(likeness.maps.shape[1:], np.uint8)
+    for line in lines:
+        at = np.round(likeness.to_px(line) * 16).astype(np.int32)
+        cv2.polylines(plane, [at], False, 1, 2, shift=4)
+    likeness.maps[CHANNELS.index("line")] = plane
+    return likeness
+
+
+def lights(*places: tuple[float, float]) -> list[SeenLight]:
+    return [SeenLight(x, y, 3.0, 0.1) for x, y in places]
+
+
+def test_the_network_is_small() -> None:
+    assert WEIGHTS_FILE.stat().st_size < 2_000_000
+
+
+def test_bare_paper_means_nothing_to_the_network() -> None:
+    straight = Sheet(80, 80, 1).straight()
+    assert float(read_likeness(straight, read_ink(straight)).maps.max()) < 0.3
+
+
+def test_the_network_tells_kinds_of_marks_apart() -> None:
+    sheet = Sheet(100, 120, 2)
+    dot = sheet.dot(25, 25, 3.2)
+    struck = sheet.dot(75, 25, 3.2)
+    sheet.cross_out(struck[0], struck[1], 4.5)
+    ring = sheet.ring(50, 80, 20.6)
+    straight = sheet.straight()
+    likeness = read_likeness(straight, read_ink(straight))
+    at = {"light": dot[:2], "crossed": struck[:2], "battery": ring[:2]}
+    for kind, place in at.items():
+        said = {name: float(likeness.sample(name, np.array([place]))[0]) for name in at}
+        assert max(said, key=lambda name: said[name]) == kind, said
+
+
+def test_a_plain_disc_that_the_network_does_not_see_is_a_doubt_not_dropped() -> None:
+    sheet = Sheet(60, 60, 3)
+    sheet.dot(30, 30, 3.4, press=0.9)
+    ink = read_ink(sheet.straight())
+    judged = judge_dots(ink, find_blobs(ink), blank(66, 66))
+    assert [item.verdict for item in judged if 2 * item.blob.radius_mm > 2.5] == ["doubt"]
+
+
+def test_a_drawn_ring_that_the_network_does_not_see_is_never_a_sure_battery() -> None:
+    sheet = Sheet(60, 60, 4)
+    sheet.ring(30, 30, 20.6)
+    ink = read_ink(sheet.straight())
+    circles = judge_rings(find_rings(ink, trace_strokes(ink)), blank(66, 66))
+    assert not any(circle.sure for circle in circles)
+
+
+def test_a_round_patch_gives_the_first_guess_of_the_battery() -> None:
+    likeness = blank()
+    plane = np.zeros(likeness.maps.shape[1:], np.uint8)
+    cv2.circle(plane, (60, 80), 20, 1, -1)
+    likeness.maps[CHANNELS.index("battery")] = plane
+    [(x, y, radius)] = guess_circles(likeness)
+    # map pixels are half a millimetre wide
+    assert math.dist((x, y), (30.25, 40.25)) < 0.3 and abs(radius - 10) < 0.5
+
+
+@pytest.mark.parametrize("half", [1.2, 2.3])
+def test_a_lane_is_followed_round_sharp_corners_and_across_itself(half: float) -> None:
+    places = [(45.0, 20.0), (60.0, 45.0), (30.0, 60.0), (38.0, 34.0), (70.0, 60.0)]
+    start = np.array([30.3, 20.0])
+    middle = np.vstack([start, places, [[73.0, 62.4]]])
+    lane = find_lane(with_lines(beside(middle, half), beside(middle, -half)), BATTERY, lights(*places))
+    assert lane is not None
+    assert abs(lane.apart_mm / 2 - half) < 0.3
+    # from the battery on, light after light; half a map pixel and the map's own width
+    assert np.abs(lane.middle[:6] - middle[:6]).max() < 0.8
+    assert math.dist(lane.middle[-1], middle[-1]) < 1.5
+
+
+def test_lines_that_do_not_come_from_the_battery_are_no_lane() -> None:
+    places = [(45.0, 60.0), (65.0, 60.0)]
+    middle = np.array([[40.0, 60.0], [70.0, 60.0]])
+    likeness = with_lines(beside(middle, 1.8), beside(middle, -1.8))
+    assert find_lane(likeness, BATTERY, lights(*places)) is None
+
+
+def test_one_single_line_is_no_lane() -> None:
+    middle = np.array([[30.0, 20.0], [60.0, 20.0]])
+    assert find_lane(with_lines(middle), BATTERY, lights((60.0, 20.0))) is None

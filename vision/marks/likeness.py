@@ -1,0 +1,103 @@
+"""What each spot of the card looks like to a small trained network: light, battery, window, line.
+
+In:    a `StraightCard` and its `Ink`.
+Out:   `Likeness`: one map per kind of mark, 0 (no) to 1 (surely).
+Fails: never; a blank card gives maps near 0.
+
+The weights, marks.onnx, were learnt by tests/benchmarks/train_marks.py from simulated cards. The network
+only judges what a mark is; where it lies is measured on the ink itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.marks.ink import FloatImage, Ink
+from vision.straight import Points, StraightCard
+
+CHANNELS = ("light", "crossed", "battery", "window", "line")
+PX_PER_MM = 4.0  # chosen: a 0.4 mm stroke is still 1.6 px
+STRIDE = 2  # input pixels per map pixel
+BLOCK = 32  # the network halves the picture five times
+TONE = 160.0  # the number that stands for bare paper
+CHROMA = 220.0  # per unit of difference between colour shares
+GREY = 128.0
+WEIGHTS_FILE = Path(__file__).with_name("marks.onnx")
+
+
+@dataclass(frozen=True, slots=True)
+class Likeness:
+    """maps : (len(CHANNELS), h, w) float32 at PX_PER_MM / STRIDE, with the card's margin round it."""
+
+    maps: FloatImage
+    px_per_mm: float
+    margin_mm: float
+
+    def of(self, kind: str) -> FloatImage:
+        """One kind's map, (h, w)."""
+        return np.asarray(self.maps[CHANNELS.index(kind)], dtype=np.float32)
+
+    def to_px(self, points_mm: Points) -> Points:
+        """Map positions of (N, 2) card millimetres."""
+        return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.px_per_mm - 0.5
+
+    def to_mm(self, points_px: Points) -> Points:
+        """Card millimetres of (N, 2) map positions."""
+        return (np.asarray(points_px, dtype=np.float64) + 0.5) / self.px_per_mm - self.margin_mm
+
+    def sample(self, kind: str, points_mm: Points) -> FloatImage:
+        """One kind's map at (N, 2) card millimetres; 0 outside."""
+        at = self.to_px(points_mm).astype(np.float32)
+        got = cv2.remap(self.of(kind), at[:, 0], at[:, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+        return np.asarray(got, dtype=np.float32).reshape(-1)
+
+
+def network_input(straight: StraightCard, ink: Ink) -> NDArray[np.uint8]:
+    """(H, W, 3) uint8 at PX_PER_MM: tone over the paper's own, and how far two shares of colour differ
+    from the paper's, so that neither the paper's tint nor the lamp's makes a difference."""
+    size = (
+        round(straight.pixels.shape[1] * PX_PER_MM / straight.px_per_mm),
+        round(straight.pixels.shape[0] * PX_PER_MM / straight.px_per_mm),
+    )
+    how = cv2.INTER_AREA if straight.px_per_mm >= PX_PER_MM else cv2.INTER_LINEAR
+    rgb = cv2.resize(straight.pixels, size, interpolation=how).astype(np.float32)
+    tone = cv2.resize(ink.tone, size, interpolation=how)
+    face = cv2.resize(ink.work_face.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    shares = (rgb + 4.0) / (rgb.sum(axis=2, keepdims=True) + 12.0)
+    chroma = np.stack([shares[..., 0] - shares[..., 1], shares[..., 2] - shares[..., 1]], axis=2)
+    usual = np.median(chroma[face], axis=0) if face.any() else np.zeros(2)
+    off = (chroma - usual) * CHROMA
+    off[~face] = 0.0
+    stacked = np.dstack([tone * TONE, off + GREY])
+    return np.asarray(np.clip(np.round(stacked), 0, 255), dtype=np.uint8)
+
+
+@cache
+def _network() -> cv2.dnn.Net:
+    return cv2.dnn.readNetFromONNX(str(WEIGHTS_FILE))
+
+
+def read_likeness(straight: StraightCard, ink: Ink) -> Likeness:
+    """Run the network once over the whole card."""
+    seen = network_input(straight, ink)
+    rows, columns = (-(-side // BLOCK) * BLOCK for side in seen.shape[:2])
+    padded = cv2.copyMakeBorder(
+        seen,
+        0,
+        rows - seen.shape[0],
+        0,
+        columns - seen.shape[1],
+        cv2.BORDER_CONSTANT,
+        value=(TONE, GREY, GREY),
+    )
+    network = _network()
+    network.setInput(np.ascontiguousarray(padded.transpose(2, 0, 1)[None].astype(np.float32)))
+    maps = np.asarray(network.forward()[0], dtype=np.float32)
+    maps = maps[:, : seen.shape[0] // STRIDE, : seen.shape[1] // STRIDE]
+    return Likeness(maps, PX_PER_MM / STRIDE, straight.margin_mm)
