@@ -6,6 +6,7 @@ Exit codes: 0 done, 1 something must be fixed, 2 wrong use, 3 unreadable photo, 
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from typing import NoReturn
 
@@ -49,6 +50,9 @@ def main() -> None:
 
 def run() -> NoReturn:
     """Entry point of the installed command."""
+    # The fit's matrices are small: a second thread of the linear algebra only waits, and doubles the work.
+    # Takes effect because numpy is not loaded before a command is.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         code = main(standalone_mode=False)
     except PencilampError as error:
