@@ -55,6 +55,10 @@ class Asked:
         return self.coded_side_mm or square.side_mm
 
 
+# Measured on simulated photos: outlines that lie wrong depart by a distance of 7 and more.
+EXCELLENT_DISTANCE, EXCELLENT_STRAIN, EXCELLENT_MISFIT, EXCELLENT_SHARE = 3.0, 1.0, 0.5, 0.85
+
+
 @dataclass(frozen=True, slots=True)
 class Case:
     """One combination of outline and square with its free fit and the sizes it may be."""
@@ -103,6 +107,19 @@ class Case:
     def possible(self) -> bool:
         """True for a rectangle of any size in a phone photo."""
         return self.strain < MOST_STRAIN and self.fit.misfit < MOST_MISFIT
+
+    @property
+    def excellent(self) -> bool:
+        """True where square, shape, a known size and the edges' whole length agree as they hardly do by
+        chance."""
+        edges = self.fit.evidence.edges
+        return (
+            self.good
+            and self.best.distance < EXCELLENT_DISTANCE
+            and self.strain < EXCELLENT_STRAIN
+            and self.fit.misfit < EXCELLENT_MISFIT
+            and all(edge is not None and edge.share > EXCELLENT_SHARE for edge in edges)
+        )
 
     @property
     def good(self) -> bool:

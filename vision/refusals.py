@@ -35,7 +35,7 @@ def no_square(pixels: RgbImage, small: SmallPicture, scene: Scene) -> PhotoError
     places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
     cut = [place for place in places if _runs_out(place)]
     if cut:
-        return _square_cut_off(pixels, small.to_photo(scene.to_small(cut[0].corners)))
+        return square_cut_off(pixels, small.to_photo(scene.to_small(cut[0].corners)))
     if _blurred(pixels, small, scene, ()):
         return too_blurred()
     return NoSquareError(
@@ -51,7 +51,7 @@ def no_card(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequen
         return card_cut_off(pixels, _beyond(pixels, small.to_photo(scene.to_small(sheet.corners))))
     places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
     if places and all(_runs_out(place) for place in places):
-        return _square_cut_off(pixels, small.to_photo(scene.to_small(places[0].corners)))
+        return square_cut_off(pixels, small.to_photo(scene.to_small(places[0].corners)))
     if _blurred(pixels, small, scene, squares):
         return too_blurred()
     return NoCardError(
@@ -97,7 +97,7 @@ def _runs_out(place: Outline) -> bool:
 CUT_PLAIN, CUT_FILLED, CUT_BORNE_OUT = 0.8, 0.86, 0.4
 
 
-def _square_cut_off(pixels: RgbImage, corners: Floats) -> SquareCutOffError:
+def square_cut_off(pixels: RgbImage, corners: Floats) -> SquareCutOffError:
     return SquareCutOffError(
         "The reference square is not wholly in the picture; step back until the whole card and the whole "
         "square are in it, and take it again.",

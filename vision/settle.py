@@ -37,6 +37,7 @@ from vision.refusals import (
     no_square,
     photo_too_dark,
     photo_too_small,
+    square_cut_off,
     too_blurred,
 )
 from vision.size_choice import choose_size, with_bends
@@ -59,7 +60,7 @@ MOST_CASES = 9  # combinations of outline and square that are fitted before givi
 APART_MM = 1.2  # as `vision.card.size`: sizes nearer than this do the same
 # Map px by which a card's side may lie off where a first look plainly sees it: measured, right ones stay under
 # 0.45 where the look leaves no doubt (see `Outline.borne_out`), and go up to 1.5 where it is 0.8.
-MOST_APART_PX, APART_IF_VAGUE_PX = 0.6, 6.0
+MOST_APART_PX, APART_IF_VAGUE_PX, APART_IF_EXCELLENT = 0.6, 6.0, 2.0
 SURE = 0.95  # see `Outline.borne_out`
 DOUBTED_SHARE = 0.4  # of an edge's length over which it is seen, where a first look sees no card plainly
 
@@ -96,8 +97,8 @@ class _Look:
             return False
         if self.sheet is None or not self.sheet.plain:
             return all(edge is None or edge.share > DOUBTED_SHARE for edge in case.fit.evidence.edges)
-        vague = 1 - self.sheet.borne_out
-        return apart_px(self.sheet, there) < MOST_APART_PX + APART_IF_VAGUE_PX * vague
+        limit = MOST_APART_PX + APART_IF_VAGUE_PX * (1 - self.sheet.borne_out)
+        return apart_px(self.sheet, there) < limit * (APART_IF_EXCELLENT if case.excellent else 1.0)
 
 
 def look(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> Sighting:
@@ -282,11 +283,16 @@ def _ring(view: View, count: int = 9) -> Floats:
 
 
 def _check_frame(pixels: RgbImage, view: View) -> None:
-    corners = view.to_photo(_corners_mm(view))
-    limits = np.array(pixels.shape[1::-1]) - 1
-    outside = ((corners < -1.0) | (corners > limits + 1.0)).any(axis=1)
-    if outside.any():
-        raise card_cut_off(pixels, corners[outside])
+    def beyond(corners: Floats) -> Floats:
+        limits = np.array(pixels.shape[1::-1]) - 1
+        return corners[((corners < -1.0) | (corners > limits + 1.0)).any(axis=1)]
+
+    cut = beyond(view.to_photo(_corners_mm(view)))
+    if len(cut):
+        raise card_cut_off(pixels, cut)
+    square = view.fit.evidence.square
+    if square is not None and len(beyond(square.corners)):
+        raise square_cut_off(pixels, square.corners)
 
 
 def _check_sharpness(view: View) -> float:

@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.marks.blobs import Blob
+from vision.marks.blobs import LEAST_RADIUS_MM, Blob
 from vision.marks.crossings import judge_crossing
 from vision.marks.ink import Ink
 from vision.marks.likeness import Likeness
@@ -29,7 +29,7 @@ Verdict = Literal["light", "crossed", "doubt", "nothing"]
 
 CORE = 0.7  # of the radius over which the network is asked
 # Measured on simulated photos: one true light in 200 is below 0.9, one other mark in 10,000 above 0.1.
-SURE_FROM, SURELY_NOT_BELOW = 0.8, 0.1
+SURE_FROM, LIKELY_FROM, SURELY_NOT_BELOW = 0.8, 0.3, 0.1
 SMALLEST_MM, LARGEST_MM = 1.45, 6.8  # chosen: dots of 2 to 5 mm, drawn with a free hand
 PALE = 0.35  # of the ink of the card's other dots; rubbed-out ones keep 0.2 to 0.4
 FAINTEST = 0.2
@@ -37,13 +37,14 @@ USUAL_LEVEL = 0.45  # what a soft pencil leaves, where no dot on the card tells
 SPECK_MM, SMUDGE_EDGE_MM, LOOP_MIDDLE = 1.7, 1.0, 0.5
 CROSSED_OUT = "a dot that is crossed out"
 # A spot as plain as this is a disc whatever the network says of it.
-DISC_MM, DISC_EDGE_MM, DISC_MIDDLE = (1.6, 5.8), 0.8, 0.7
+DISC_MM, DISC_EDGE_MM, DISC_MIDDLE = (1.45, 5.8), 0.8, 0.7
+PLAIN_MM = 1.8  # chosen: what the network does not see at all is no speck from here on
 DISC_RAGGED_MM, DISC_STRAYS, DISC_HOLES, DISC_LONG = 0.15, 0.1, 0.06, 0.12
 # A spot with a dot's body, be it ever so much in touch with lines.
-BODY_MM, BODY_LEVEL, BODY_HOLES, BODY_MIDDLE = (1.6, 5.8), 0.6, 0.15, 0.7
+BODY_MM, BODY_LEVEL, BODY_HOLES, BODY_MIDDLE, BODY_CHANCE = (1.9, 5.8), 0.6, 0.15, 0.7, 0.05
 BODY_RAGGED_MM, BODY_STRAYS = 0.2, 0.26
 # Small lights are solid; what is small and has strays or pale spots may be a letter's loop.
-LOOSE_MM, LOOSE_STRAYS, LOOSE_FLOOR, SOLID_FROM = 2.0, 0.22, 0.7, 0.95
+LOOSE_MM, LOOSE_STRAYS, LOOSE_FLOOR, LOOSE_LIKELY, SOLID_FROM = 2.0, 0.22, 0.7, 0.9, 0.95
 # Measured on simulated photos: where the two differ by more than this, the network lies nearer in 11 of 13.
 ASTRAY_MM, ASTRAY_SIGMA_MM, NEAR_MM = 0.25, 0.15, 1.2
 WIDER = 1.2  # how much wider a dot looks in the network's map
@@ -52,12 +53,13 @@ LINE_PAST_MM, LINE_FROM = (0.6, 1.4), 0.5  # how near a circuit line, and from w
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A blob with its verdict; `why` says what else it could be; `likely` : a doubtful one is rather a
-    light than not."""
+    """A blob with its verdict; `why` says what else it could be; `chance` : how much the network takes it
+    for a light; `likely` : a doubtful one is rather a light than not."""
 
     blob: Blob
     verdict: Verdict
     why: str
+    chance: float
     likely: bool
 
 
@@ -66,7 +68,10 @@ def judge_dots(ink: Ink, blobs: Sequence[Blob], likeness: Likeness) -> list[Judg
     seen = [(_mean(likeness, "light", blob), _mean(likeness, "crossed", blob)) for blob in blobs]
     levels = [blob.level for blob, (chance, _) in zip(blobs, seen) if chance > SURE_FROM]
     usual = float(np.median(levels)) if levels else USUAL_LEVEL
-    judged = [_judge(blob, chance, struck, blob.level / usual) for blob, (chance, struck) in zip(blobs, seen)]
+    judged = [
+        _judge(likeness, blob, chance, struck, blob.level / usual)
+        for blob, (chance, struck) in zip(blobs, seen)
+    ]
     judged = _apart([_with_lines(likeness, _with_arms(ink, item), usual) for item in judged])
     return [
         replace(item, blob=_recentred(likeness, item.blob)) if item.verdict == "light" else item
@@ -77,6 +82,13 @@ def judge_dots(ink: Ink, blobs: Sequence[Blob], likeness: Likeness) -> list[Judg
 def _recentred(likeness: Likeness, blob: Blob) -> Blob:
     """The spot as the network sees it where the rays were led astray: on rough paper a thinly filled dot
     falls into pieces, and the rays settle on one of them."""
+    other = _as_seen(likeness, blob)
+    apart = np.hypot(other.x_mm - blob.x_mm, other.y_mm - blob.y_mm)
+    return blob if apart < ASTRAY_MM else other
+
+
+def _as_seen(likeness: Likeness, blob: Blob) -> Blob:
+    """Middle and size that the network's map alone gives of a light."""
     shade = likeness.of("light")
     reach = blob.radius_mm + NEAR_MM
     low = np.floor(likeness.to_px(np.array([[blob.x_mm - reach, blob.y_mm - reach]]))[0]).astype(int)
@@ -88,9 +100,7 @@ def _recentred(likeness: Likeness, blob: Blob) -> Blob:
     away = np.hypot(places[:, 0] - blob.x_mm, places[:, 1] - blob.y_mm)
     weights = np.where(away < reach, part.ravel().astype(np.float64), 0.0)
     x, y = (weights[:, None] * places).sum(axis=0) / max(float(weights.sum()), 1e-9)
-    if np.hypot(x - blob.x_mm, y - blob.y_mm) < ASTRAY_MM:
-        return blob
-    radius = float(np.sqrt(weights.sum() / np.pi)) / likeness.px_per_mm / WIDER
+    radius = max(float(np.sqrt(weights.sum() / np.pi)) / likeness.px_per_mm / WIDER, LEAST_RADIUS_MM)
     return replace(blob, x_mm=float(x), y_mm=float(y), radius_mm=radius, sigma_mm=ASTRAY_SIGMA_MM)
 
 
@@ -116,7 +126,7 @@ def _with_lines(likeness: Likeness, item: Judged, usual: float) -> Judged:
     if item.verdict == "light" or not _at_lines(likeness, blob):
         return item
     if item.verdict == "crossed" or _has_body(blob, usual):
-        return replace(item, verdict="doubt", likely=True)
+        return replace(item, verdict="doubt", likely=item.verdict == "crossed" or item.chance > BODY_CHANCE)
     return item
 
 
@@ -157,20 +167,25 @@ def _mean(likeness: Likeness, kind: str, blob: Blob) -> float:
     return float(likeness.sample(kind, spots + np.array([blob.x_mm, blob.y_mm])).mean())
 
 
-def _judge(blob: Blob, chance: float, struck: float, ratio: float) -> Judged:
+def _judge(likeness: Likeness, blob: Blob, chance: float, struck: float, ratio: float) -> Judged:
     def verdict(word: Verdict) -> Judged:
-        return Judged(blob, word, _alternative(blob, struck, ratio), chance > max(0.5, struck))
+        likely = chance > max(LIKELY_FROM, struck)
+        return Judged(blob, word, _alternative(blob, struck, ratio), chance, likely)
 
-    either = max(chance, struck)
     fits = SMALLEST_MM <= 2 * blob.radius_mm <= LARGEST_MM
-    if either < SURELY_NOT_BELOW or not fits:
-        return verdict("doubt" if fits and _is_disc(blob) and ratio > FAINTEST else "nothing")
+    disc = fits and _is_disc(blob) and ratio > FAINTEST
+    if max(chance, struck) < SURELY_NOT_BELOW or not fits:
+        return verdict("doubt" if disc and 2 * blob.radius_mm >= PLAIN_MM else "nothing")
     if ratio < FAINTEST:
         return verdict("nothing")
     if struck >= SURE_FROM and chance < 1 - SURE_FROM:
         return verdict("crossed")
-    if chance < SOLID_FROM and _is_loose(blob):
-        return Judged(blob, "doubt", "a letter or a scribble", False)
+    if chance >= LIKELY_FROM and disc and struck < SURELY_NOT_BELOW and ratio >= PALE:
+        return verdict("light")  # both witnesses agree
+    if struck < chance < SOLID_FROM and _is_loose(blob):
+        # as the network sees it: the rays may have settled on a part of a speckled dot
+        spot = _as_seen(likeness, blob) if chance >= LIKELY_FROM else blob
+        return Judged(spot, "doubt", "a letter or a scribble", chance, chance > LOOSE_LIKELY)
     if chance >= SURE_FROM and struck < 1 - SURE_FROM and ratio >= PALE:
         return verdict("light")
     return verdict("doubt")
@@ -189,6 +204,7 @@ def _is_disc(blob: Blob) -> bool:
         and blob.edge_mm < DISC_EDGE_MM
         and blob.long < DISC_LONG
         and blob.middle > DISC_MIDDLE
+        and blob.floor > LOOSE_FLOOR
     )
 
 
