@@ -10,6 +10,7 @@ only judges what a mark is; where it lies is measured on the ink itself.
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -28,6 +29,7 @@ BLOCK = 32  # the network halves the picture five times
 TONE = 160.0  # the number that stands for bare paper
 CHROMA = 220.0  # per unit of difference between colour shares
 GREY = 128.0
+_ONE_AT_A_TIME = threading.Lock()  # the network keeps its input between two calls
 WEIGHTS_FILE = Path(__file__).with_name("marks.onnx")
 
 
@@ -96,8 +98,9 @@ def read_likeness(straight: StraightCard, ink: Ink) -> Likeness:
         cv2.BORDER_CONSTANT,
         value=(TONE, GREY, GREY),
     )
-    network = _network()
-    network.setInput(np.ascontiguousarray(padded.transpose(2, 0, 1)[None].astype(np.float32)))
-    maps = np.asarray(network.forward()[0], dtype=np.float32)
+    with _ONE_AT_A_TIME:
+        network = _network()
+        network.setInput(np.ascontiguousarray(padded.transpose(2, 0, 1)[None].astype(np.float32)))
+        maps = np.asarray(network.forward()[0], dtype=np.float32)
     maps = maps[:, : seen.shape[0] // STRIDE, : seen.shape[1] // STRIDE]
     return Likeness(maps, PX_PER_MM / STRIDE, straight.margin_mm)
