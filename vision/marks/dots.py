@@ -43,6 +43,7 @@ DISC_RAGGED_MM, DISC_STRAYS, DISC_HOLES, DISC_LONG = 0.15, 0.1, 0.06, 0.12
 # A spot with a dot's body, be it ever so much in touch with lines.
 BODY_MM, BODY_LEVEL, BODY_HOLES, BODY_MIDDLE, BODY_CHANCE = (1.9, 5.8), 0.6, 0.15, 0.7, 0.05
 BODY_RAGGED_MM, BODY_STRAYS = 0.2, 0.26
+LETTER_MM = 2.2  # chosen: a letter's filled loop is smaller
 # Small lights are solid; what is small and has strays or pale spots may be a letter's loop.
 LOOSE_MM, LOOSE_STRAYS, LOOSE_FLOOR, LOOSE_LIKELY, SOLID_FROM = 2.0, 0.22, 0.7, 0.9, 0.95
 # Measured on simulated photos: where the two differ by more than this, the network lies nearer in 11 of 13.
@@ -175,8 +176,12 @@ def _judge(likeness: Likeness, blob: Blob, chance: float, struck: float, ratio: 
     fits = SMALLEST_MM <= 2 * blob.radius_mm <= LARGEST_MM
     disc = fits and _is_disc(blob) and ratio > FAINTEST
     if max(chance, struck) < SURELY_NOT_BELOW or not fits:
+        if 2 * blob.radius_mm < SMALLEST_MM and chance >= LIKELY_FROM:
+            # the rays settled on a part of a speckled dot
+            spot = _as_seen(likeness, blob)
+            return Judged(spot, "doubt", _alternative(spot, struck, 1.0), chance, chance > LOOSE_LIKELY)
         return verdict("doubt" if disc and 2 * blob.radius_mm >= PLAIN_MM else "nothing")
-    if ratio < FAINTEST:
+    if ratio < FAINTEST and chance < LIKELY_FROM:
         return verdict("nothing")
     if struck >= SURE_FROM and chance < 1 - SURE_FROM:
         return verdict("crossed")
@@ -204,7 +209,7 @@ def _is_disc(blob: Blob) -> bool:
         and blob.edge_mm < DISC_EDGE_MM
         and blob.long < DISC_LONG
         and blob.middle > DISC_MIDDLE
-        and blob.floor > LOOSE_FLOOR
+        and (blob.floor > LOOSE_FLOOR or 2 * blob.radius_mm > LETTER_MM)
     )
 
 

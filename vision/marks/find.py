@@ -27,6 +27,7 @@ from vision.straight import StraightCard
 OUTLINE_SIGMA_MM = 0.15  # the hand's own wander and half a pixel
 PLACE_FROM = 0.4  # of the light's map: somewhere to look for a spot
 APART_MM = 1.2
+LEAST_PATCH_MM2, UNEXPLAINED_MM = 1.5, 2.0  # chosen: half of the smallest dot; within a dot's radius
 CLOUD_MM = 0.25  # smoothing that makes a cloud of specks one spot
 WIPE_DOT_MM = 0.15  # beyond a dot's edge
 WIPE_RING_MM = 1.0  # to both sides of the battery circle
@@ -48,7 +49,7 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
     strokes = trace_strokes(ink)
     rings = find_rings(ink, strokes, guess_circles(likeness))
     circles = judge_rings(rings, likeness)
-    dots = _sort_dots(straight, judge_dots(ink, _spots(ink, likeness), likeness), units)
+    dots = _sort_dots(straight, judge_dots(ink, _spots(ink, likeness), likeness), likeness, units)
     outline = find_outline(ink, strokes, likeness)
     window = None if outline is None else _window(outline)
     lane = find_lane(likeness, circles[0], dots.lights) if circles else None
@@ -118,7 +119,7 @@ def _same(one: Blob, other: Blob) -> bool:
     return bool(apart < max(one.radius_mm, other.radius_mm))
 
 
-def _sort_dots(straight: StraightCard, judged: list[Judged], units: Units) -> _Dots:
+def _sort_dots(straight: StraightCard, judged: list[Judged], likeness: Likeness, units: Units) -> _Dots:
     """Lights, dots that are struck out, and what could be either or neither."""
     lights: list[SeenLight] = []
     crossed: list[Point] = []
@@ -138,8 +139,29 @@ def _sort_dots(straight: StraightCard, judged: list[Judged], units: Units) -> _D
                 lights.append(_light(blob, doubt))
             else:
                 maybe.append(MaybeMark("light", blob.x_mm, blob.y_mm, 2 * blob.radius_mm, doubt))
+    taken = [light.centre for light in lights] + crossed + [(mark.x_mm, mark.y_mm) for mark in maybe]
+    for x, y, diameter in _unexplained(likeness, taken):
+        where = place(x, y, straight.card, units)
+        doubt = f"The mark {where}, could be a light or something else."
+        doubts.append(doubt)
+        maybe.append(MaybeMark("light", x, y, diameter, doubt))
     lights.sort(key=lambda light: (light.y_mm, light.x_mm))
     return _Dots(tuple(lights), tuple(crossed), tuple(maybe), tuple(doubts))
+
+
+def _unexplained(likeness: Likeness, taken: list[Point]) -> list[tuple[float, float, float]]:
+    """Place and diameter of what the network takes for a light though nothing was made of it. [mm]"""
+    count, _, stats, middles = cv2.connectedComponentsWithStats(
+        (likeness.of("light") > 0.5).astype(np.uint8), connectivity=8
+    )
+    areas = stats[:, cv2.CC_STAT_AREA] / likeness.px_per_mm**2
+    spots = likeness.to_mm(middles)
+    return [
+        (float(spots[k, 0]), float(spots[k, 1]), 2 * float(np.sqrt(areas[k] / np.pi)))
+        for k in range(1, count)
+        if areas[k] >= LEAST_PATCH_MM2
+        and all(np.hypot(spots[k, 0] - x, spots[k, 1] - y) > UNEXPLAINED_MM for x, y in taken)
+    ]
 
 
 def _light(blob: Blob, doubt: str | None) -> SeenLight:

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from tests.vision.marks.straight_cards import Sheet
+from vision.marks import find
 from vision.marks.battery import find_rings
 from vision.marks.blobs import find_blobs
 from vision.marks.circles import guess_circles, judge_rings
@@ -114,3 +115,17 @@ def test_lines_that_do_not_come_from_the_battery_are_no_lane() -> None:
 def test_one_single_line_is_no_lane() -> None:
     middle = np.array([[30.0, 20.0], [60.0, 20.0]])
     assert find_lane(with_lines(middle), BATTERY, lights((60.0, 20.0))) is None
+
+
+def test_what_the_network_takes_for_a_light_is_never_dropped_without_a_word(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    straight = Sheet(60, 60, 5).straight()  # bare paper
+    likeness = read_likeness(straight, read_ink(straight))
+    x, y = likeness.to_px(np.array([[30.0, 30.0]]))[0]
+    cv2.circle(likeness.maps[CHANNELS.index("light")], (round(x), round(y)), 3, 1.0, -1)
+    monkeypatch.setattr(find, "read_likeness", lambda *_: likeness)
+    seen = find.find_marks(straight)
+    assert not seen.sure and seen.lights == ()
+    [mark] = seen.maybe
+    assert math.dist((mark.x_mm, mark.y_mm), (30, 30)) < 0.5 and "could be a light" in mark.why
