@@ -458,7 +458,7 @@ def main() -> None:
     fit = steps.add_parser("learn")
     fit.add_argument("cards", type=Path)
     fit.add_argument("--out", type=Path, required=True)
-    fit.add_argument("--epochs", type=int, default=8)
+    fit.add_argument("--epochs", type=int, default=36)
     fit.add_argument("--threads", type=int, default=1)
     fit.add_argument("--minutes", type=float, default=1e9, help="end after this long")
     fit.add_argument("--start", type=Path, help="weights (.pt) to go on from")
