@@ -130,7 +130,10 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """How the marks came to be known: from which photo, by which square, how surely."""
+    """How the marks came to be known: from which photo, by which square, how surely.
+
+    sure : of the lights and the battery; doubts : sentences about these or anything else, such as the
+    window's outline."""
 
     photo: str
     square_kind: Literal["coded", "plain"] | None
@@ -139,6 +142,11 @@ class Reading:
     sure: bool
     doubts: tuple[str, ...] = ()
     turn_deg: int = 0
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether there is anything at all to compare with the card."""
+        return bool(self.doubts) or not self.sure
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,14 +20,13 @@ WIDEST = 100  # chosen: longer lines are hard to follow
 def verdict(plan: Plan) -> str:
     """One line: whether this card can be taped as it is."""
     fixes, looks = len(plan.must_fix), len(plan.problems) - len(plan.must_fix)
-    doubts = len(plan.reading.doubts) if plan.reading else 0
     if not plan.layout.lights:
         return "Nothing to lay yet."
     if fixes:
         return f"{_count(fixes, 'thing')} to fix before you tape."
     if looks:
         return f"Nothing must be fixed, but look again at {_count(looks, 'thing')}."
-    if doubts or (plan.reading and not plan.reading.sure):
+    if plan.reading and plan.reading.doubtful:
         return "Nothing must be fixed, as far as I can read the card; see what I'm not sure about."
     return "Ready to tape."
 

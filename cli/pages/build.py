@@ -75,7 +75,7 @@ def _warning(build: Build, room: float) -> list[Block]:
     elif urgent:
         count = len(urgent)
         head = f"Not ready to build: {'one thing' if count == 1 else f'{count} things'} must be fixed first."
-    elif plan.reading is not None and not plan.reading.sure:
+    elif plan.reading is not None and plan.reading.doubtful:
         head = "Compare the picture with your card first: the reading is not sure of everything."
     else:
         return []
@@ -83,7 +83,7 @@ def _warning(build: Build, room: float) -> list[Block]:
     if len(urgent) > _MOST_PROBLEMS:
         texts.append(f"And {len(urgent) - _MOST_PROBLEMS} more: the overlay shows them all.")
     texts += [words.move_words(move, build.settings.units) for move in plan.moves[:_MOST_MOVES]]
-    if plan.reading is not None and not plan.reading.sure:
+    if plan.reading is not None and plan.reading.doubtful:
         texts += plan.reading.doubts[:_MOST_DOUBTS]
     if plan.traces is None and not texts:
         texts.append("Draw lights and a battery circle, photograph the card and plan it again.")

@@ -220,7 +220,7 @@ def warning_words(build: Build) -> str:
     if count:
         things = "one thing" if count == 1 else f"{count} things"
         return f"Not ready to build: {things} must be fixed first. The build sheet says what."
-    if build.plan.reading is not None and not build.plan.reading.sure:
+    if build.plan.reading is not None and build.plan.reading.doubtful:
         return "The reading is not sure of everything: compare this page with your pencil marks before you build."
     return ""
 

@@ -116,6 +116,16 @@ def test_what_must_be_fixed_stands_on_top_with_its_moves():
     assert "must be fixed" not in clean
 
 
+def test_a_doubt_about_the_window_alone_stands_on_top_too():
+    plan = cards.seven_lights()
+    reading = replace(plan.reading, doubts=("I'm not sure of the window's outline.",))
+    assert reading.sure and reading.doubtful and not plan.reading.doubtful
+    first = text_of(build_pages(replace(plan, reading=reading), Settings(), A4))[0]
+    assert "Compare the picture with your card first" in first
+    assert "not sure of the window" in first
+    assert "Compare the picture" not in text_of(build_pages(plan, Settings(), A4))[0]
+
+
 def test_cautions_are_on_every_build_sheet():
     for make in (cards.one_light, cards.no_traces):
         assert "swallowed" in " ".join(text_of(build_pages(make(), Settings(), A4)))
