@@ -98,6 +98,7 @@ CUT_PLAIN, CUT_FILLED, CUT_BORNE_OUT = 0.8, 0.86, 0.4
 
 
 def square_cut_off(pixels: RgbImage, corners: Floats) -> SquareCutOffError:
+    """The error for a square with these corners [photo px], some of them beyond the picture."""
     return SquareCutOffError(
         "The reference square is not wholly in the picture; step back until the whole card and the whole "
         "square are in it, and take it again.",

@@ -13,12 +13,13 @@ import numpy as np
 
 from circuit.lengths import format_length
 from vision.camera import FLAT
-from vision.card.size import SizeMatch, rivals, scaled_match
+from vision.card.size import FITS, SizeMatch, compare, rivals, scaled_match
 from vision.case import Asked, Case, size_spread
 from vision.errors import SquareCardDisagreeError
 from vision.fit import fit_models
 
 GROSS = 0.12  # square and card that differ by more than this share can't both be right
+NEAR_MM = 1.0  # chosen: twice what a hand cuts off; a size that near is worth naming
 NEAR_SIZE = 0.04  # share by which a bent card's sides may seem off before its bend is known
 
 
@@ -34,14 +35,18 @@ def with_bends(case: Case) -> Case:
     free = fit_models(fit.evidence, camera, fit.size_mm, True, case.on_card, fit.priors)[0]
     matches = []
     for match in case.matches[:4]:
-        if np.abs(fit.card_mm / match.size_mm - 1).max() > NEAR_SIZE:
+        if np.abs(free[0].card_mm / match.size_mm - 1).max() > NEAR_SIZE:
             continue
         there = replace(camera, half=match.size_mm / 2)
         named = fit_models(fit.evidence, there, match.size_mm, False, case.on_card, fit.priors)[0]
         matches.append(replace(match, distance=max(named[1] - free[1], 0.0)))
     good = sorted((match for match in matches if match.fits), key=lambda match: match.distance)
     if not good:
-        return replace(case, fit=free[0])
+        # what was compared with a flat card's size no longer holds
+        spread = size_spread(free[0])
+        again = [compare(free[0].card_mm, spread, match.size_mm, match.name) for match in case.matches]
+        far = [replace(match, distance=max(match.distance, FITS)) for match in again]
+        return replace(case, fit=free[0], matches=sorted(far, key=lambda match: match.off_mm))
     return replace(case, fit=free[0], matches=good)
 
 
@@ -77,13 +82,18 @@ def choose_size(case: Case, asked: Asked) -> tuple[SizeMatch | None, list[str]]:
         )
         return None, doubts
     misprint = None if case.square.kind == "plain" else scaled_match(case.fit.card_mm, size_spread(case.fit))
-    if misprint is not None:
+    if misprint is not None and mm(case.side_mm / misprint[1]) != mm(case.side_mm):
         match, factor = misprint
         off = float(np.abs(case.fit.card_mm - match.size_mm).max())
         doubts.append(
             f"By the square the card measures {measured}; if it is {match.name}, that is {mm(off)} off and the "
             f"square's side is {mm(case.side_mm / factor)}, not {mm(case.side_mm)}: measure the printed square "
             "and say its side, or give the card's size."
+        )
+    elif best.off_mm < NEAR_MM:
+        doubts.append(
+            f"The card measures {measured} by the square, {mm(best.off_mm)} off {best.name}: measure it and "
+            "give its size."
         )
     else:
         doubts.append(

@@ -112,11 +112,6 @@ def search_squares(pixels: RgbImage, small: SmallPicture) -> list[SquareSeen]:
     return find_coded_squares(pixels) or find_plain_squares(pixels, small)
 
 
-def _coded_first(squares: list[SquareSeen]) -> list[SquareSeen]:
-    coded = [square for square in squares if square.kind == "coded"]
-    return sorted(coded, key=lambda square: -square.side_px) if coded else squares
-
-
 def _squares_at(pixels: RgbImage, small: SmallPicture, scene: Scene, place: Outline) -> list[SquareSeen]:
     """The ways to lay a square at one patch of the scene's map, the clearest first; [] when it is none or
     can't be made out."""
