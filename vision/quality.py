@@ -29,11 +29,6 @@ def too_dark(small: SmallPicture) -> bool:
     return bool(np.quantile(small.lab[:, :, 0], 0.99) < LEAST_LIGHT)
 
 
-def featureless(small: SmallPicture) -> bool:
-    """True for one plain field of colour."""
-    return bool(small.lab.reshape(-1, 3).std(axis=0).max() < 0.5)
-
-
 def sharpest_blur_px(pixels: RgbImage, small: SmallPicture, most: int = 14) -> float | None:
     """Standard deviation of the blur of the sharper edges in the picture [photo px]; None when it shows
     no edge long enough to tell.

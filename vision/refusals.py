@@ -48,7 +48,9 @@ def no_card(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequen
     """Why there is no card, though there is a square."""
     sheet = next(iter(sheets(scene.card)), None)
     if sheet is not None and sheet.cut_off:
-        return card_cut_off(pixels, _beyond(pixels, small.to_photo(scene.to_small(sheet.corners))))
+        corners = small.to_photo(scene.to_small(sheet.corners))
+        outside = beyond(pixels, corners)
+        return card_cut_off(pixels, outside if len(outside) else corners)
     places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
     if places and all(_runs_out(place) for place in places):
         return square_cut_off(pixels, small.to_photo(scene.to_small(places[0].corners)))
@@ -106,12 +108,11 @@ def square_cut_off(pixels: RgbImage, corners: Floats) -> SquareCutOffError:
     )
 
 
-def _beyond(pixels: RgbImage, corners: Floats) -> Floats:
-    """The corners that lie outside the picture; all of them when none does."""
+def beyond(pixels: RgbImage, corners: Floats, slack_px: float = 0.0) -> Floats:
+    """(K, 2) of (N, 2) corners that lie outside the picture by more than `slack_px`."""
     limits = np.array(pixels.shape[1::-1]) - 1
-    outside = ((corners < 0) | (corners > limits)).any(axis=1)
-    beyond: Floats = corners[outside] if outside.any() else corners
-    return beyond
+    outside = ((corners < -slack_px) | (corners > limits + slack_px)).any(axis=1)
+    return np.asarray(corners[outside], dtype=np.float64)
 
 
 def _inside(pixels: RgbImage, point: Floats) -> tuple[float, float]:

@@ -24,6 +24,7 @@ from vision.card.find import outline_searches, quad_of_outline, snapped, weighed
 from vision.card.outline import Outline, apart_px, borne_out, sheets
 from vision.card.quads import Quad
 from vision.card.scene import Scene, see_scene
+from vision.card.size import APART_MM
 from vision.case import Asked, Case, cases_of, looks_square
 from vision.errors import ManySquaresError
 from vision.fit import fit_models
@@ -31,6 +32,7 @@ from vision.fit.models import rivals as near_rivals
 from vision.photo import RgbImage
 from vision.quality import LEAST_PX_PER_MM, MOST_BLUR_MM, blur_across, too_dark
 from vision.refusals import (
+    beyond,
     card_cut_off,
     card_too_small,
     no_card,
@@ -57,7 +59,7 @@ TOLD_LIFT_MM = 0.6
 MOST_RIVALS = 3  # other dark squares that are looked at
 BEST_OF_A_SEARCH = 3  # outlines of one search that are tried
 MOST_CASES = 9  # combinations of outline and square that are fitted before giving up
-APART_MM = 1.2  # as `vision.card.size`: sizes nearer than this do the same
+FRAME_SLACK_PX = 1.0  # by which a corner may seem to lie beyond the picture
 # Map px by which a card's side may lie off where a first look plainly sees it: measured, right ones stay under
 # 0.45 where the look leaves no doubt (see `Outline.borne_out`), and go up to 1.5 where it is 0.8.
 MOST_APART_PX, APART_IF_VAGUE_PX, APART_IF_EXCELLENT = 0.6, 6.0, 2.0
@@ -283,15 +285,11 @@ def _ring(view: View, count: int = 9) -> Floats:
 
 
 def _check_frame(pixels: RgbImage, view: View) -> None:
-    def beyond(corners: Floats) -> Floats:
-        limits = np.array(pixels.shape[1::-1]) - 1
-        return corners[((corners < -1.0) | (corners > limits + 1.0)).any(axis=1)]
-
-    cut = beyond(view.to_photo(_corners_mm(view)))
+    cut = beyond(pixels, view.to_photo(_corners_mm(view)), FRAME_SLACK_PX)
     if len(cut):
         raise card_cut_off(pixels, cut)
     square = view.fit.evidence.square
-    if square is not None and len(beyond(square.corners)):
+    if square is not None and len(beyond(pixels, square.corners, FRAME_SLACK_PX)):
         raise square_cut_off(pixels, square.corners)
 
 

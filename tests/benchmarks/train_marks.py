@@ -167,8 +167,8 @@ def vary(seen: Bytes, bits: Bytes, rng: np.random.Generator) -> tuple[Bytes, Byt
         seen, bits = seen[:, ::-1], bits[:, ::-1]
     out = np.ascontiguousarray(seen).astype(np.float32)
     if rng.random() < 0.6:  # paler or darker pencil
-        ink = 160.0 - out[..., 0]
-        out[..., 0] = 160.0 - np.sign(ink) * 160 * (np.abs(ink) / 160) ** rng.uniform(
+        ink = TONE - out[..., 0]
+        out[..., 0] = TONE - np.sign(ink) * TONE * (np.abs(ink) / TONE) ** rng.uniform(
             0.8, 1.25
         ) * rng.uniform(0.65, 1.3)
     if rng.random() < 0.3:
@@ -179,7 +179,7 @@ def vary(seen: Bytes, bits: Bytes, rng: np.random.Generator) -> tuple[Bytes, Byt
         )
         out[..., 0] += grain / grain.std() * rng.uniform(0, 5.0)
     if rng.random() < 0.5:
-        out[..., 1:] = (out[..., 1:] - 128) * rng.uniform(0.0, 1.4, 2) + 128 + rng.normal(0, 3, 2)
+        out[..., 1:] = (out[..., 1:] - GREY) * rng.uniform(0.0, 1.4, 2) + GREY + rng.normal(0, 3, 2)
     return np.clip(out, 0, 255).astype(np.uint8), np.ascontiguousarray(bits)
 
 

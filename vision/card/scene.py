@@ -10,21 +10,19 @@ where to look closely, and whether what was measured is what a first look sees t
 
 from __future__ import annotations
 
-import threading
 from dataclasses import dataclass
-from functools import cache
-from importlib import resources
+from pathlib import Path
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.network import ask
 from vision.small_picture import Floats, SmallPicture
 
 SIDE = 320  # of the network's picture [px]; its maps have half of that
 MAP = SIDE // 2
-WEIGHTS = "scene.onnx"
-_ONE_AT_A_TIME = threading.Lock()  # the network keeps its input between two calls
+WEIGHTS_FILE = Path(__file__).with_name("scene.onnx")
 
 Chances = NDArray[np.float32]
 
@@ -49,12 +47,6 @@ class Scene:
         return (np.asarray(points, dtype=np.float64) + 0.5) * self.scale - 0.5
 
 
-@cache
-def _network() -> cv2.dnn.Net:
-    weights = resources.files("vision.card").joinpath(WEIGHTS).read_bytes()
-    return cv2.dnn.readNetFromONNX(np.frombuffer(weights, dtype=np.uint8))
-
-
 def see_scene(small: SmallPicture) -> Scene:
     """The maps of one picture."""
     width, height = small.size
@@ -67,10 +59,7 @@ def see_scene(small: SmallPicture) -> Scene:
     )
     boxed = np.zeros((1, 3, SIDE, SIDE), np.float32)
     boxed[0, :, top : top + high, left : left + wide] = shrunk.transpose(2, 0, 1) / np.float32(127.5) - 1
-    with _ONE_AT_A_TIME:
-        net = _network()
-        net.setInput(boxed)
-        logits = np.asarray(net.forward())
+    logits = ask(WEIGHTS_FILE, boxed)
     # Each cell holds the four quarters of both maps.
     quarters = logits.reshape(2, 2, 2, MAP // 2, MAP // 2).transpose(0, 3, 1, 4, 2).reshape(2, MAP, MAP)
     seen = quarters[:, top // 2 : (top + high) // 2, left // 2 : (left + wide) // 2]

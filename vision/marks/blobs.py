@@ -46,7 +46,7 @@ class Blob:
     of the inside that is bare paper.
     ragged_mm : deviation of the outline from a circle. long : (long - short) / (long + short) half axis.
     strays : share of rays that run on past the outline (strokes that touch). edge_mm : distance over
-    which the ink falls from three to one quarter of its level. around : ink in the ring outside.
+    which the ink falls from three to one quarter of its level.
     """
 
     x_mm: float
@@ -60,7 +60,6 @@ class Blob:
     long: float
     strays: float
     edge_mm: float
-    around: float
     sigma_mm: float
 
 
@@ -206,7 +205,6 @@ def _describe(
     second = np.exp(2j * angles[keeps])
     long = 2 * abs(np.mean(kept * second)) / radius if keeps.any() else 1.0
     profile = np.median(rays, axis=0)
-    ring = (reach > radius + 0.6) & (reach < radius + 1.2)
     shift, diameter = _centroid(ink, rays, edges, outline, keeps)
     ragged = float(np.sqrt(np.mean(kept**2))) if keeps.any() else STRAY_MM
     strays = 1.0 - float(keeps.mean())
@@ -222,7 +220,6 @@ def _describe(
         long=float(long),
         strays=strays,
         edge_mm=_fall(profile, level),
-        around=float(np.mean(profile[ring])) if ring.any() else 0.0,
         sigma_mm=0.03 + 0.25 * ragged + 0.12 * strays,
     )
 

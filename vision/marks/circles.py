@@ -27,6 +27,7 @@ THING_FROM = 1.1  # see `thing_likeness`
 PENCIL_BELOW = 0.9
 BACKED_FROM, UNBACKED_BELOW = 0.6, 0.25  # the network's mean over the disc
 OUTSIDE_MM = 1.5  # past the ring, where the network should see no battery
+OPEN = "The battery circle has wide gaps or is far from round."
 ROUND = 0.7  # area of a patch over that of the circle round it
 
 
@@ -51,10 +52,12 @@ def guess_circles(likeness: Likeness) -> list[tuple[float, float, float]]:
 def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[SeenCircle, ...]:
     """The credible battery circles; of overlapping ones the best."""
     found: list[SeenCircle] = []
-    verdicts = [(ring, _verdict(ring, _chance(ring, likeness))) for ring in rings]
+    chances = [_chance(ring, likeness) for ring in rings]
+    verdicts = [(ring, _verdict(ring, chance)) for ring, chance in zip(rings, chances)]
     if any(verdict == "" for _, verdict in verdicts):
         # beside a plain battery circle, what the network sees no battery in is the rim of something
-        verdicts = [(r, v) for r, v in verdicts if v == "" or _chance(r, likeness) >= UNBACKED_BELOW]
+        backed = [chance >= UNBACKED_BELOW for chance in chances]
+        verdicts = [item for item, some in zip(verdicts, backed) if item[1] == "" or some]
     for ring, verdict in sorted(verdicts, key=lambda item: (bool(item[1]), -worth(item[0]))):
         if verdict is None or any(_overlaps(ring, circle) for circle in found):
             continue
@@ -86,14 +89,10 @@ def find_rims(rings: Sequence[Ring], likeness: Likeness) -> list[Ring]:
 def _chance(ring: Ring, likeness: Likeness) -> float:
     """The network's mean inside the ring less that just outside: an arc within the battery has as much on
     both sides."""
-    turns = np.arange(24) * (2 * np.pi / 24)
-    ways = np.column_stack([np.cos(turns), np.sin(turns)])
-
-    def mean(shares: Sequence[float], past_mm: float = 0.0) -> float:
-        spots = [(share * ring.radius_mm + past_mm) * ways for share in shares]
-        return float(likeness.sample("battery", np.vstack(spots) + np.array([ring.x_mm, ring.y_mm])).mean())
-
-    return mean((0.25, 0.5, 0.7, 0.85)) - mean((1.0,), OUTSIDE_MM)
+    middle = (ring.x_mm, ring.y_mm)
+    inside = likeness.round_about("battery", middle, ring.radius_mm * np.array([0.25, 0.5, 0.7, 0.85]))
+    outside = likeness.round_about("battery", middle, np.array([ring.radius_mm + OUTSIDE_MM]))
+    return float(inside.mean()) - float(outside.mean())
 
 
 def _verdict(ring: Ring, chance: float) -> str | None:
@@ -110,14 +109,14 @@ def _verdict(ring: Ring, chance: float) -> str | None:
     if rim >= THING_FROM and not backed:
         return None
     if backed:
-        return "The battery circle has wide gaps or is far from round."
+        return OPEN
     if ring.cover < CREDIBLE_COVER or wobble > CREDIBLE_WOBBLE:
         return None
     if chance < UNBACKED_BELOW and not whole:
         return None
     if rim >= PENCIL_BELOW or chance < UNBACKED_BELOW:
         return "A circle could be the battery circle or the rim of something that lies on the card."
-    return "The battery circle has wide gaps or is far from round."
+    return OPEN
 
 
 def _overlaps(ring: Ring, circle: SeenCircle) -> bool:

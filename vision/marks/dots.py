@@ -132,10 +132,8 @@ def _with_lines(likeness: Likeness, item: Judged, usual: float) -> Judged:
 
 
 def _at_lines(likeness: Likeness, blob: Blob) -> bool:
-    turns = np.arange(24) * (2 * np.pi / 24)
-    ways = np.column_stack([np.cos(turns), np.sin(turns)])
-    around = np.vstack([(blob.radius_mm + past) * ways for past in LINE_PAST_MM])
-    return float(likeness.sample("line", around + np.array([blob.x_mm, blob.y_mm])).max()) > LINE_FROM
+    around = likeness.round_about("line", (blob.x_mm, blob.y_mm), blob.radius_mm + np.array(LINE_PAST_MM))
+    return float(around.max()) > LINE_FROM
 
 
 def _has_body(blob: Blob, usual: float) -> bool:
@@ -162,10 +160,8 @@ def _with_arms(ink: Ink, item: Judged) -> Judged:
 
 def _mean(likeness: Likeness, kind: str, blob: Blob) -> float:
     """The network's mean over the inner part of the spot."""
-    turns = np.arange(12) * (2 * np.pi / 12)
-    reach = blob.radius_mm * CORE * np.sqrt(np.array([0.15, 0.5, 0.85]))
-    spots = np.stack([np.outer(reach, np.cos(turns)), np.outer(reach, np.sin(turns))], axis=2).reshape(-1, 2)
-    return float(likeness.sample(kind, spots + np.array([blob.x_mm, blob.y_mm])).mean())
+    radii = blob.radius_mm * CORE * np.sqrt(np.array([0.15, 0.5, 0.85]))
+    return float(likeness.round_about(kind, (blob.x_mm, blob.y_mm), radii, turns=12).mean())
 
 
 def _judge(likeness: Likeness, blob: Blob, chance: float, struck: float, ratio: float) -> Judged:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -102,12 +101,9 @@ def _notes(
 def _spots(ink: Ink, likeness: Likeness) -> list[Blob]:
     """Every dark spot, and what the network takes for a light though no spot stands out there."""
     blobs = find_blobs(ink)
-    _, _, _, middles = cv2.connectedComponentsWithStats(
-        (likeness.of("light") > PLACE_FROM).astype(np.uint8), connectivity=8
-    )
     places = [
         spot
-        for spot in likeness.to_mm(middles[1:])
+        for spot in likeness.patches("light", PLACE_FROM)[0]
         if all(np.hypot(spot[0] - blob.x_mm, spot[1] - blob.y_mm) > APART_MM for blob in blobs)
     ]
     clouds = measure_blobs(ink, np.array(places).reshape(-1, 2), smoothing_mm=CLOUD_MM)
@@ -151,16 +147,11 @@ def _sort_dots(straight: StraightCard, judged: list[Judged], likeness: Likeness,
 
 def _unexplained(likeness: Likeness, taken: list[Point]) -> list[tuple[float, float, float]]:
     """Place and diameter of what the network takes for a light though nothing was made of it. [mm]"""
-    count, _, stats, middles = cv2.connectedComponentsWithStats(
-        (likeness.of("light") > 0.5).astype(np.uint8), connectivity=8
-    )
-    areas = stats[:, cv2.CC_STAT_AREA] / likeness.px_per_mm**2
-    spots = likeness.to_mm(middles)
     return [
-        (float(spots[k, 0]), float(spots[k, 1]), 2 * float(np.sqrt(areas[k] / np.pi)))
-        for k in range(1, count)
-        if areas[k] >= LEAST_PATCH_MM2
-        and all(np.hypot(spots[k, 0] - x, spots[k, 1] - y) > UNEXPLAINED_MM for x, y in taken)
+        (float(spot[0]), float(spot[1]), 2 * float(np.sqrt(area / np.pi)))
+        for spot, area in zip(*likeness.patches("light", 0.5))
+        if area >= LEAST_PATCH_MM2
+        and all(np.hypot(spot[0] - x, spot[1] - y) > UNEXPLAINED_MM for x, y in taken)
     ]
 
 

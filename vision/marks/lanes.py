@@ -143,16 +143,10 @@ def _passes_most(lane: Lane, lights: Floats) -> bool:
     return float((away < LIGHT_OFF_MM).mean()) >= LEAST_LIGHTS
 
 
-def _sample(likeness: Likeness, image: FloatImage, spots: Floats) -> FloatImage:
-    at = likeness.to_px(spots.reshape(-1, 2)).astype(np.float32)
-    got = cv2.remap(image, at[:, 0], at[:, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-    return np.asarray(got, dtype=np.float32).reshape(spots.shape[:-1])
-
-
 def _both_sides(likeness: Likeness, image: FloatImage, spots: Floats, across: Floats) -> Floats:
     """(len(ASIDE_MM), N) the weaker side's map beside each of (N, 2) spots."""
     shift = ASIDE_MM[:, None, None] * across
-    sides = [_sample(likeness, image, spots[None] + sign * shift) for sign in (1.0, -1.0)]
+    sides = [likeness.read(image, spots[None] + sign * shift) for sign in (1.0, -1.0)]
     return np.asarray(np.minimum(*sides), dtype=np.float64)
 
 
@@ -204,7 +198,7 @@ def _tail(likeness: Likeness, near: FloatImage, middle: Floats, radius: float, h
     across = np.array([-along[1], along[0]])
     reach = np.arange(0.0, TAIL_MM, STEP_MM)
     spots = middle[-1] + reach[:, None] * along
-    sides = [_sample(likeness, near, spots + sign * half * across) for sign in (1.0, -1.0)]
+    sides = [likeness.read(near, spots + sign * half * across) for sign in (1.0, -1.0)]
     ends = np.nonzero(np.minimum(*sides) < LINE_FROM)[0]
     ends = ends[reach[ends] > radius]
     far = float(reach[ends[0]]) - STEP_MM - TOLERANCE_MM if len(ends) else TAIL_MM

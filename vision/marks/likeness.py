@@ -10,17 +10,19 @@ only judges what a mark is; where it lies is measured on the ink itself.
 
 from __future__ import annotations
 
-import threading
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.layout import Point
 from vision.marks.ink import FloatImage, Ink
+from vision.network import ask
 from vision.straight import Points, StraightCard
+
+Floats = NDArray[np.float64]
 
 CHANNELS = ("light", "crossed", "battery", "window", "line")
 PX_PER_MM = 4.0  # chosen: a 0.4 mm stroke is still 1.6 px
@@ -29,7 +31,6 @@ BLOCK = 32  # the network halves the picture five times
 TONE = 160.0  # the number that stands for bare paper
 CHROMA = 220.0  # per unit of difference between colour shares
 GREY = 128.0
-_ONE_AT_A_TIME = threading.Lock()  # the network keeps its input between two calls
 WEIGHTS_FILE = Path(__file__).with_name("marks.onnx")
 
 
@@ -54,10 +55,27 @@ class Likeness:
         return (np.asarray(points_px, dtype=np.float64) + 0.5) / self.px_per_mm - self.margin_mm
 
     def sample(self, kind: str, points_mm: Points) -> FloatImage:
-        """One kind's map at (N, 2) card millimetres; 0 outside."""
-        at = self.to_px(points_mm).astype(np.float32)
-        got = cv2.remap(self.of(kind), at[:, 0], at[:, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-        return np.asarray(got, dtype=np.float32).reshape(-1)
+        """One kind's map at (..., 2) card millimetres; 0 outside."""
+        return self.read(self.of(kind), points_mm)
+
+    def read(self, image: FloatImage, points_mm: Points) -> FloatImage:
+        """Any image that lies as the maps do at (..., 2) card millimetres; 0 outside."""
+        at = self.to_px(points_mm).reshape(-1, 2).astype(np.float32)
+        got = cv2.remap(image, at[:, 0], at[:, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+        return np.asarray(got, dtype=np.float32).reshape(np.shape(points_mm)[:-1])
+
+    def round_about(self, kind: str, middle_mm: Point, radii_mm: Floats, turns: int = 24) -> FloatImage:
+        """(radii, turns) one kind's map on circles round a place."""
+        angles = np.arange(turns) * (2 * np.pi / turns)
+        ways = np.column_stack([np.cos(angles), np.sin(angles)])
+        radii = np.asarray(radii_mm, dtype=np.float64)
+        return self.sample(kind, np.array(middle_mm) + radii[:, None, None] * ways)
+
+    def patches(self, kind: str, limit: float) -> tuple[Points, Floats]:
+        """(N, 2) middles [mm] and (N,) areas [mm2] of the connected places above a limit."""
+        above = (self.of(kind) > limit).astype(np.uint8)
+        _, _, stats, middles = cv2.connectedComponentsWithStats(above, connectivity=8)
+        return self.to_mm(middles[1:]), stats[1:, cv2.CC_STAT_AREA] / self.px_per_mm**2
 
 
 def network_input(straight: StraightCard, ink: Ink) -> NDArray[np.uint8]:
@@ -80,11 +98,6 @@ def network_input(straight: StraightCard, ink: Ink) -> NDArray[np.uint8]:
     return np.asarray(np.clip(np.round(stacked), 0, 255), dtype=np.uint8)
 
 
-@cache
-def _network() -> cv2.dnn.Net:
-    return cv2.dnn.readNetFromONNX(str(WEIGHTS_FILE))
-
-
 def read_likeness(straight: StraightCard, ink: Ink) -> Likeness:
     """Run the network once over the whole card."""
     seen = network_input(straight, ink)
@@ -98,9 +111,7 @@ def read_likeness(straight: StraightCard, ink: Ink) -> Likeness:
         cv2.BORDER_CONSTANT,
         value=(TONE, GREY, GREY),
     )
-    with _ONE_AT_A_TIME:
-        network = _network()
-        network.setInput(np.ascontiguousarray(padded.transpose(2, 0, 1)[None].astype(np.float32)))
-        maps = np.asarray(network.forward()[0], dtype=np.float32)
+    picture = np.ascontiguousarray(padded.transpose(2, 0, 1)[None].astype(np.float32))
+    maps = ask(WEIGHTS_FILE, picture)[0]
     maps = maps[:, : seen.shape[0] // STRIDE, : seen.shape[1] // STRIDE]
     return Likeness(maps, PX_PER_MM / STRIDE, straight.margin_mm)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from importlib import resources
 
 import cv2
 import numpy as np
@@ -13,7 +12,7 @@ from skimage import data
 from tests.vision.draw import Camera, Drawing, Shot, Square, draw
 from vision import settle
 from vision.card.outline import outlines, sheets
-from vision.card.scene import MAP, WEIGHTS, Scene, see_scene
+from vision.card.scene import MAP, WEIGHTS_FILE, Scene, see_scene
 from vision.errors import CardCutOffError, NoCardError, NoSquareError, PhotoError, SquareCutOffError
 from vision.settle import Asked, look
 from vision.small_picture import shrink
@@ -43,7 +42,7 @@ def corner_error(found: np.ndarray, true: np.ndarray) -> float:
 
 
 def test_the_weights_are_there_and_small():
-    weights = resources.files("vision.card").joinpath(WEIGHTS).read_bytes()
+    weights = WEIGHTS_FILE.read_bytes()
     assert 10_000 < len(weights) < 1_000_000
 
 
