@@ -27,7 +27,8 @@ from vision.errors import (
 from vision.photo import RgbImage
 from vision.quality import blur_across, blurred_at_large, most_blur_px
 from vision.small_picture import Floats, SmallPicture
-from vision.square import CUT_SIDE, LEAST_MAP_PX, MOST_PLACES, SquareSeen
+from vision.square.places import CUT_SIDE, LEAST_MAP_PX, MOST_PLACES
+from vision.square.seen import SquareSeen
 
 
 def no_square(pixels: RgbImage, small: SmallPicture, scene: Scene) -> PhotoError:

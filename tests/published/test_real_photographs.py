@@ -14,7 +14,7 @@ from vision.errors import PhotoError, TooBlurredError
 from vision.fit import Evidence, Priors, SquareEvidence, fit_card, main_focal_px
 from vision.photo import open_photo
 from vision.settle import Asked, look
-from vision.square import refine_square
+from vision.square.seen import refine_square
 from vision.uncertainty import bound_mm
 from vision.view import View
 

@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 
 from tests.vision.draw import Camera, Drawing, Square, draw
+from vision.settle import Asked, look
 from vision.small_picture import shrink
-from vision.square import find_coded_squares, find_plain_squares
+from vision.square.coded import find_coded_squares
+from vision.square.plain import find_plain_squares, search_coloured_squares
 
 
 def corner_error(found: np.ndarray, true: np.ndarray) -> float:
@@ -39,6 +41,27 @@ def test_a_dark_square_on_a_light_card_on_a_dark_table_is_found():
     shot = draw(Drawing(square=square, table=(0.02, 0.02, 0.025)))
     found = find_plain_squares(shot.pixels, shrink(shot.pixels))
     assert min(corner_error(one.corners, shot.square_corners_px) for one in found) < 0.5
+
+
+def test_a_square_that_differs_from_the_table_by_colour_alone_is_found():
+    shot = draw(
+        Drawing(square=Square(side_mm=25.4, coded=False), table=(0.02, 0.12, 0.05)), Camera(tilt_deg=9)
+    )
+    assert shot.square_corners_px is not None
+    inside = np.zeros(shot.pixels.shape[:2], np.uint8)
+    cv2.fillConvexPoly(inside, np.round(shot.square_corners_px * 16).astype(np.int32), 255, cv2.LINE_AA, 4)
+    share = inside[..., None] / 255.0
+    blue = np.array([58, 70, 126])  # as light as the green about it
+    pixels = np.round(shot.pixels * (1 - share) + blue * share).astype(np.uint8)
+    around = cv2.dilate(inside, np.ones((25, 25), np.uint8)) - inside > 250
+    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
+    assert abs(float(np.median(grey[inside == 255])) - float(np.median(grey[around]))) < 8
+    found = search_coloured_squares(pixels, shrink(pixels))
+    # OpenCV's soft-edged filling reaches half a pixel farther than its polygon.
+    assert min(corner_error(one.corners, shot.square_corners_px) for one in found) < 1.0
+    sighting = look(pixels, Asked())
+    places = np.array([[10.0, 12.0], [98.0, 130.0]])
+    assert np.linalg.norm(sighting.view.to_mm(shot.to_px(places)) - places, axis=1).max() < 0.5
 
 
 def test_a_coded_square_that_cannot_be_read_is_no_plain_one():

@@ -1,0 +1,133 @@
+"""One square as it is seen, its four sides measured to a fraction of a pixel.
+
+In:    the photo and rough corners.
+Out:   `SquareSeen`; None where four sides of one square are not to be seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import cv2
+import numpy as np
+
+from vision.edge_points import EdgePoints, find_edge, straight_course
+from vision.photo import RgbImage
+from vision.small_picture import Floats, SmallPicture
+
+LEAST_STEP = (
+    0.006  # of linear light; a mat's lines have under half of it, black paper on black felt over twice
+)
+SIDE_POINTS = 28  # profiles along one side
+SIDE_ENDS = 0.07  # share of a side at either end that the corner's rounding spoils
+DARK_IN_LIGHT = (-1.0, -1.0, -1.0)  # inside less outside: darker in all of red, green and blue
+
+
+@dataclass(frozen=True, slots=True)
+class SquareSeen:
+    """corners : (4, 2) photo px, clockwise as seen; sides : edge points from corner i to i + 1.
+    side_mm : None for a plain one, whose side is not written on it."""
+
+    kind: Literal["coded", "plain"]
+    side_mm: float | None
+    corners: Floats
+    sides: tuple[EdgePoints, EdgePoints, EdgePoints, EdgePoints]
+
+    @property
+    def side_px(self) -> float:
+        return float(np.linalg.norm(np.roll(self.corners, -1, axis=0) - self.corners, axis=1).mean())
+
+
+def _clockwise(corners: Floats) -> Floats:
+    return corners if cv2.contourArea(corners.astype(np.float32), oriented=True) > 0 else corners[::-1]
+
+
+def _meet(first: EdgePoints, second: EdgePoints) -> Floats | None:
+    """Where two edges meet, each taken as the straight line of least squares near there."""
+    lines = []
+    for edge in (first, second):
+        centre = edge.points.mean(axis=0)
+        along = np.linalg.svd(edge.points - centre, full_matrices=False)[2][0]
+        lines.append((centre, along))
+    (p, u), (q, v) = lines
+    sine = u[0] * v[1] - u[1] * v[0]
+    if abs(sine) < 0.2:
+        return None
+    t = ((q[0] - p[0]) * v[1] - (q[1] - p[1]) * v[0]) / sine
+    return np.asarray(p + t * u)
+
+
+def refine_square(
+    pixels: RgbImage,
+    corners: Floats,
+    reach_px: float,
+    kind: Literal["coded", "plain"],
+    side_mm: float | None,
+    step: Sequence[float] = DARK_IN_LIGHT,
+) -> SquareSeen | None:
+    """Lay four edges along the rough corners; None when they are not the four sides of one dark square.
+
+    step : (3,) how its linear light differs from what lies about it, if it is no darker.
+    """
+    corners = _clockwise(np.asarray(corners, dtype=np.float64))
+    length = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).min()
+    # A coded square's border is one sixth of its side: the search must not reach the code inside it.
+    reach = float(min(reach_px, length / 9))
+    for _ in range(2):
+        sides = []
+        for i in range(4):
+            course = straight_course(corners[i], corners[(i + 1) % 4], SIDE_POINTS, SIDE_ENDS)
+            edge = find_edge(pixels, course, reach, direction=np.array(step))
+            if edge is None:
+                return None
+            sides.append(edge)
+        met = [_meet(sides[i - 1], sides[i]) for i in range(4)]
+        found = np.array([point for point in met if point is not None])
+        if len(found) < 4:
+            return None
+        corners, reach = found, max(4.0, reach / 4)
+    # Four lines of a cutting mat bound a square, too, but nothing dark.
+    if kind == "plain" and min(side.contrast for side in sides) < LEAST_STEP:
+        return None
+    return SquareSeen(kind, side_mm, corners, (sides[0], sides[1], sides[2], sides[3]))
+
+
+def alike(corners: Floats, rough: Floats, most: float = 0.3) -> bool:
+    """Whether two squares lie at one place: no corner farther off than that share of the side."""
+    side = np.linalg.norm(np.roll(rough, -1, axis=0) - rough, axis=1).mean()
+    far = min(np.linalg.norm(np.roll(corners, k, axis=0) - rough, axis=1).max() for k in range(4))
+    return bool(far < most * side)
+
+
+def clearness(square: SquareSeen) -> float:
+    """How plain all four edges are: the least of contrast over noise."""
+    return min(abs(side.contrast) * side.share / (side.sigma_px + 0.1) for side in square.sides)
+
+
+def solid(small: SmallPicture, square: SquareSeen) -> bool:
+    """False for a patch with anything light in it: a coded square that could not be read is no plain one,
+    whose side it would be given."""
+    corners = small.to_small(square.corners)
+    middle = corners.mean(axis=0)
+    inner = (middle + 0.8 * (corners - middle)).astype(np.int32)
+    mask = np.zeros(small.lab.shape[:2], dtype=np.uint8)
+    cv2.fillConvexPoly(mask, inner, 1)
+    light = small.lab[:, :, 0][mask > 0]
+    if light.size < 9:
+        return False
+    return bool(np.mean(light > np.median(light) + 14.0) < 0.04)
+
+
+def four_corners(hull: Floats) -> Floats | None:
+    """The hull as four corners: None when it is rounder than that."""
+    around = cv2.arcLength(hull, True)
+    for tolerance in (0.02, 0.03, 0.045, 0.06):
+        polygon = cv2.approxPolyDP(hull, tolerance * around, True)
+        if len(polygon) == 4:
+            corners: Floats = polygon.reshape(4, 2).astype(np.float64)
+            return corners
+        if len(polygon) < 4:
+            return None
+    return None
