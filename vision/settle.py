@@ -44,7 +44,9 @@ from vision.refusals import (
 )
 from vision.size_choice import choose_size, with_bends
 from vision.small_picture import Floats, SmallPicture, shrink
-from vision.square import SquareSeen, alike, find_plain_squares, search_squares, squares_at
+from vision.square.places import SAME, relaid_by_colour, search_squares, squares_at
+from vision.square.plain import find_plain_squares, search_coloured_squares
+from vision.square.seen import SquareSeen, alike
 from vision.view import View
 
 LEAST_PHOTO_PX = 64  # short side of a picture that is looked at
@@ -56,13 +58,20 @@ UNSIZED_SCORE, UNSIZED_STRAIN, UNSIZED_MISFIT = 0.75, 12.0, 1.0
 DOUBTED_MISFIT = 1.1  # see `Fit.misfit`
 MOST_LIFT_MM = 4.0  # beyond this the shape of the bend is guesswork
 TOLD_LIFT_MM = 0.6
+BENT_SCORE = 0.95  # of an outline that is worth a look whether it is a bent card's
 MOST_RIVALS = 3  # other dark squares that are looked at
 BEST_OF_A_SEARCH = 3  # outlines of one search that are tried
 MOST_CASES = 9  # combinations of outline and square that are fitted before giving up
 FRAME_SLACK_PX = 1.0  # by which a corner may seem to lie beyond the picture
 # Map px by which a card's side may lie off where a first look plainly sees it: measured, right ones stay under
 # 0.45 where the look leaves no doubt (see `Outline.borne_out`), and go up to 1.5 where it is 0.8.
-MOST_APART_PX, APART_IF_VAGUE_PX, APART_IF_EXCELLENT = 0.6, 6.0, 2.0
+MOST_APART_PX, APART_IF_VAGUE_PX = 0.6, 6.0
+# Where lines, square, shape and a known size all agree the look is rather what errs; what agrees by chance
+# lies wholly elsewhere, as a tile of a wall or a square of a mat.
+PLAIN_SCORE, APART_IF_EXCELLENT_PX = 0.7, 10.0
+# Squared standard deviations by which a card that lies flat departs from a known one: measured, of 900 right
+# ones none by more, wrong outlines by 13 to 21. A bent card departs by up to 20 until its bend is known.
+MOST_TENSION_FLAT, MOST_TENSION_BENT, BENT_SHARE = 10.0, 60.0, 0.7
 SURE = 0.95  # see `Outline.borne_out`
 DOUBTED_SHARE = 0.4  # of an edge's length over which it is seen, where a first look sees no card plainly
 
@@ -99,8 +108,10 @@ class _Look:
             return False
         if self.sheet is None or not self.sheet.plain:
             return all(edge is None or edge.share > DOUBTED_SHARE for edge in case.fit.evidence.edges)
-        limit = MOST_APART_PX + APART_IF_VAGUE_PX * (1 - self.sheet.borne_out)
-        return apart_px(self.sheet, there) < limit * (APART_IF_EXCELLENT if case.excellent else 1.0)
+        apart = apart_px(self.sheet, there)
+        if case.excellent and case.quad.score > PLAIN_SCORE:
+            return apart < APART_IF_EXCELLENT_PX
+        return apart < MOST_APART_PX + APART_IF_VAGUE_PX * (1 - self.sheet.borne_out)
 
 
 def look(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> Sighting:
@@ -112,7 +123,7 @@ def look(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> Sig
         raise photo_too_dark()
     scene = see_scene(small)
     squares, more = squares_at(pixels, small, scene)
-    squares = squares or search_squares(pixels, small)
+    squares = squares or search_squares(pixels, small) or search_coloured_squares(pixels, small)
     if not squares:
         raise no_square(pixels, small, scene)
     sheet = next(iter(sheets(scene.card)), None)
@@ -133,7 +144,8 @@ def _settle_case(seen: _Look, squares: list[SquareSeen], more: list[SquareSeen])
             break
     cases.sort(key=lambda case: -case.rank)
     found = cases[0] if cases else None
-    if found is None or not (found.good or _may_stand(found)):
+    stands = found is not None and (found.good or _may_stand(found) or _stands_bent(found))
+    if found is None or not stands or _cut_off(seen, found):
         raise no_card(seen.pixels, seen.small, seen.scene, squares)
     return _one_square(seen, cases, found)
 
@@ -155,8 +167,10 @@ def _tries(
             tried.append(nearer.corners)
             yield nearer, squares + more
     if all(square.kind == "plain" for square in squares):
-        found = search_squares(seen.pixels, seen.small)
-        others = [one for one in found if not any(alike(one.corners, known.corners) for known in squares)]
+        others = _unlike(search_squares(seen.pixels, seen.small), squares)
+        others += _unlike(
+            relaid_by_colour(seen.pixels, seen.small, seen.scene, squares), squares + others, SAME
+        )
         if first is not None and others:
             yield first, others
         squares = squares + more + others
@@ -170,6 +184,13 @@ def _tries(
             if quad.score > LEAST_SCORE and not any(_same_outline(quad.corners, other) for other in tried):
                 tried.append(quad.corners)
                 yield quad, squares
+    if seen.sheet is not None and seen.sheet.cut_off:  # a card that only just fits into the picture
+        yield quad_of_outline(seen.sheet, seen.scene), squares
+
+
+def _unlike(found: list[SquareSeen], known: list[SquareSeen], most: float = 0.3) -> list[SquareSeen]:
+    """Those that lie elsewhere than any known one, by more than this share of the side."""
+    return [one for one in found if not any(alike(one.corners, other.corners, most) for other in known)]
 
 
 def _credible(cases: list[Case]) -> list[Case]:
@@ -190,6 +211,19 @@ def _may_stand(case: Case) -> bool:
         and case.strain <= UNSIZED_STRAIN
         and case.fit.misfit <= UNSIZED_MISFIT
     )
+
+
+def _cut_off(seen: _Look, case: Case) -> bool:
+    """True for what the picture's border bounds, unless a size that cards have speaks for the whole card."""
+    if case.good or seen.sheet is None or not seen.sheet.cut_off:
+        return False
+    return _same_outline(case.quad.corners, seen.scene.to_small(seen.sheet.corners))
+
+
+def _stands_bent(case: Case) -> bool:
+    """True for a plain outline whose odd shape a bend of the card explains."""
+    plain = case.square.kind == "coded" and case.quad.score > BENT_SCORE
+    return plain and with_bends(case).best.fits
 
 
 def _one_square(seen: _Look, cases: list[Case], best: Case) -> Case:
@@ -246,12 +280,21 @@ def _finish(seen: _Look, first: Case) -> Sighting:
     notes: tuple[str, ...] = ()
     if TOLD_LIFT_MM < lift <= MOST_LIFT_MM:
         notes = (f"An edge of the card stands up by about {format_length(lift, asked.units)}.",)
-    doubts = (*size_doubts, *_doubts(seen, case, view))
+    doubts = (*size_doubts, *_doubts(seen, first, case, view))
     return Sighting(view, blur_mm, doubts, notes)
 
 
-def _doubts(seen: _Look, case: Case, view: View) -> list[str]:
-    """What speaks against a view that fits."""
+def _tense(case: Case, view: View) -> bool:
+    """Whether shape and size depart from a known card's by more than a bend explains: an edge that was laid
+    along something else looks like a bend, too, but hardly over its whole length."""
+    if not view.card.size or case.tension < MOST_TENSION_FLAT:
+        return False
+    seen = min(0.0 if edge is None else edge.share for edge in case.fit.evidence.edges)
+    return view.fit.lift_mm < TOLD_LIFT_MM or case.tension > MOST_TENSION_BENT or seen < BENT_SHARE
+
+
+def _doubts(seen: _Look, first: Case, case: Case, view: View) -> list[str]:
+    """What speaks against a view that fits. `first` : the case as it was found, for a flat card."""
     doubts = []
     if view.fit.lift_mm > MOST_LIFT_MM:
         lift = format_length(view.fit.lift_mm, seen.asked.units)
@@ -259,7 +302,7 @@ def _doubts(seen: _Look, case: Case, view: View) -> list[str]:
             f"The card does not lie flat: an edge stands up by about {lift}; "
             "press it flat, or weigh it down at the edges, and take the photo again."
         )
-    if not seen.bears_out(_ring(view), case):
+    if _tense(first, view) or not seen.bears_out(_ring(view), case):
         doubts.append(
             "The card's edges are hard to make out; lay it on a table of another colour and take the photo again."
         )

@@ -45,6 +45,18 @@ def shrink(pixels: RgbImage, long_side_px: int = LONG_SIDE_PX) -> SmallPicture:
     height, width = pixels.shape[:2]
     scale = min(1.0, long_side_px / max(height, width))
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
-    rgb = pixels if scale == 1.0 else cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+    rgb = (
+        pixels if scale == 1.0 else cv2.resize(halved(pixels, 1 / scale), size, interpolation=cv2.INTER_AREA)
+    )
     lab = cv2.cvtColor(rgb.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
     return SmallPicture(np.ascontiguousarray(rgb), lab, scale)
+
+
+def halved(pixels: RgbImage, most: float) -> RgbImage:
+    """The picture at a half, a quarter ... of its size while that stays within `most` times smaller and its
+    sides are even. Averaging two by two takes a tenth of the time that any other reduction does."""
+    while most >= 2 and pixels.shape[0] % 2 == 0 and pixels.shape[1] % 2 == 0:
+        size = (pixels.shape[1] // 2, pixels.shape[0] // 2)
+        pixels = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+        most /= 2
+    return pixels

@@ -183,9 +183,15 @@ def test_a_card_that_runs_out_of_the_picture_is_refused(side):
 
 
 def test_a_square_on_a_bare_table_has_no_card():
-    table = (0.4, 0.33, 0.25)
+    shot = draw(Drawing(dots=(), ring=None))
+    assert shot.square_corners_px is not None
+    middle = shot.square_corners_px.mean(axis=0)
+    printed = np.zeros(shot.pixels.shape[:2], np.uint8)
+    outline = middle + 1.25 * (shot.square_corners_px - middle)  # with the white round it
+    cv2.fillConvexPoly(printed, np.round(outline).astype(np.int32), 1)
+    bare = cv2.resize(shot.pixels[:180, 340:], shot.pixels.shape[1::-1], interpolation=cv2.INTER_CUBIC)
     with pytest.raises(NoCardError):
-        look(draw(Drawing(paper=table, table=table, dots=(), ring=None)).pixels, Asked())
+        look(np.where(printed[..., None] > 0, shot.pixels, bare), Asked())
 
 
 def test_dark_blurred_and_tiny_photos_are_refused():

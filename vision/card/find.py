@@ -47,8 +47,24 @@ def find_edges(pixels: RgbImage, small: SmallPicture, quad: Quad) -> tuple[list[
     for side in order:
         rough = quad.course(side, EDGE_POINTS, EDGE_ENDS)
         course = Course(small.to_photo(rough.points), rough.outward)
-        edges.append(find_edge(pixels, course, EDGE_REACH_PX / small.scale))
+        edge = find_edge(pixels, course, EDGE_REACH_PX / small.scale)
+        edges.append(edge if edge is not None else _coarse_edge(small, rough))
     return edges, small.to_photo(quad.corners[order])
+
+
+def _coarse_edge(small: SmallPicture, rough: Course) -> EdgePoints | None:
+    """An edge that drowns in the photo's noise, measured in the small picture, where the noise is averaged
+    out: less exact, and said to be. [photo px]"""
+    edge = find_edge(small.rgb, rough, EDGE_REACH_PX)
+    if edge is None:
+        return None
+    finer = 1 / small.scale
+    return replace(
+        edge,
+        points=small.to_photo(edge.points),
+        sigma_px=edge.sigma_px * finer,
+        blur_px=edge.blur_px * finer,
+    )
 
 
 def snapped(small: SmallPicture, scene: Scene, quad: Quad) -> Quad | None:

@@ -16,7 +16,7 @@ from vision.card.scene import MAP, WEIGHTS_FILE, Scene, see_scene
 from vision.errors import CardCutOffError, NoCardError, NoSquareError, PhotoError, SquareCutOffError
 from vision.settle import Asked, look
 from vision.small_picture import shrink
-from vision.square import LEAST_MAP_PX
+from vision.square.places import LEAST_MAP_PX
 
 # Source: scikit-image's own data, a cat and a cup of coffee; neither is among the tables learnt from.
 TABLES = {"cat": data.chelsea, "coffee": data.coffee}
@@ -122,5 +122,8 @@ def test_a_first_look_that_sees_the_card_elsewhere_is_a_doubt(monkeypatch):
         return Scene(beside, scene.square, scene.scale)
 
     monkeypatch.setattr(settle, "see_scene", sees_amiss)
+    # Lines, square, shape and size all agree: then it is the look that errs.
+    assert look(shot.pixels, Asked()).doubts == ()
+    monkeypatch.setattr(settle, "PLAIN_SCORE", 9.0)
     (doubt,) = look(shot.pixels, Asked()).doubts
     assert "hard to make out" in doubt

@@ -1,0 +1,48 @@
+"""An outline and a square that hardly agree end no search, and are not taken without a doubt."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tests.vision.draw import draw
+from vision import settle
+from vision.card.find import quad_of_outline
+from vision.card.outline import sheets
+from vision.card.scene import see_scene
+from vision.case import EASY_TENSION, Asked, Case, cases_of
+from vision.settle import MOST_TENSION_FLAT, look
+from vision.small_picture import shrink
+from vision.square.places import squares_at
+
+
+def plain_case() -> Case:
+    pixels = draw().pixels
+    small = shrink(pixels)
+    scene = see_scene(small)
+    quad = quad_of_outline(sheets(scene.card)[0], scene)
+    (case,) = cases_of(pixels, small, quad, squares_at(pixels, small, scene)[0], Asked(), None)
+    return case
+
+
+def at_distance(case: Case, distance: float) -> Case:
+    return replace(case, matches=[replace(case.best, distance=distance), *case.matches[1:]])
+
+
+def test_a_card_that_agrees_ends_the_search():
+    case = plain_case()
+    assert case.good and case.clear and case.tension < EASY_TENSION
+
+
+def test_a_size_that_fits_only_just_does_not():
+    case = at_distance(plain_case(), EASY_TENSION + 1)
+    case = replace(case, quad=replace(case.quad, score=0.9), square=replace(case.square, kind="plain"))
+    assert case.good and not case.clear
+
+
+def test_a_flat_card_that_agrees_only_just_is_a_doubt(monkeypatch):
+    settled = settle._settle_case
+    monkeypatch.setattr(
+        settle, "_settle_case", lambda *seen: at_distance(settled(*seen), MOST_TENSION_FLAT + 1)
+    )
+    (doubt,) = look(draw().pixels, Asked()).doubts
+    assert "hard to make out" in doubt
