@@ -12,6 +12,7 @@ import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
@@ -69,7 +70,7 @@ def open_photo(path: Path) -> Photo:
             warnings.simplefilter("ignore")
             with Image.open(path) as picture:
                 _require_openable(picture, path)
-                return _upright_photo(picture, path.name)
+                return _upright_photo(picture, path)
     except PhotoFileError:
         raise
     except Image.DecompressionBombError as error:
@@ -134,9 +135,14 @@ def _load_heif_reader() -> None:
     pillow_heif.register_heif_opener()
 
 
-def _upright_photo(picture: Image.Image, name: str) -> Photo:
+def _upright_photo(picture: Image.Image, path: Path) -> Photo:
+    name = path.name
     exif = picture.getexif()
     focal = _focal_35mm(exif)
+    if picture.format in ("JPEG", "MPO") and picture.width * picture.height <= HALVE_ABOVE_PIXELS:
+        pixels = _decoded_at_once(picture, path)
+        if pixels is not None:
+            return Photo(name, _upright(pixels, exif.get(_EXIF_ORIENTATION, 1)), focal)
     halvings = 0
     while picture.width * picture.height / 4**halvings > HALVE_ABOVE_PIXELS:
         halvings += 1
@@ -152,6 +158,28 @@ def _upright_photo(picture: Image.Image, name: str) -> Photo:
         picture = (picture if picture.mode in _CAN_REDUCE else _to_rgb(picture)).reduce(2**halvings)
     rgb = _to_rgb(picture)
     return Photo(name, np.asarray(rgb if turn is None else rgb.transpose(turn)), focal)
+
+
+def _decoded_at_once(picture: Image.Image, path: Path) -> RgbImage | None:
+    """A colour JPEG straight into an array, in half the time; None where Pillow has to see to it."""
+    if picture.mode != "RGB":
+        return None
+    coded = np.frombuffer(path.read_bytes(), dtype=np.uint8)
+    pixels = cv2.imdecode(coded, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
+    if pixels is None or pixels.shape != (picture.height, picture.width, 3):
+        return None
+    return np.asarray(pixels, dtype=np.uint8)
+
+
+def _upright(pixels: RgbImage, orientation: int) -> RgbImage:
+    """Turned and mirrored as the tag says."""
+    if orientation in (5, 6, 7, 8):
+        pixels = np.swapaxes(pixels, 0, 1)
+    if orientation in (3, 4, 7, 8):
+        pixels = pixels[::-1]
+    if orientation in (2, 3, 6, 7):
+        pixels = pixels[:, ::-1]
+    return np.ascontiguousarray(pixels)
 
 
 def _to_rgb(picture: Image.Image) -> Image.Image:

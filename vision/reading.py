@@ -9,8 +9,9 @@ Fails: a `PhotoError` when there is no reading at all. What could be two things 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from circuit.errors import UsageError
 from circuit.layout import BatteryMark, DrawnLine, Layout, LightMark, Point, Reading
 from circuit.settings import Units
 from vision.errors import NoBatteryError, NoDotsError, TwoBatteriesError
-from vision.marks import MarksSeen, SeenCircle, SeenLight, find_marks
+from vision.marks import MarksSeen, SeenCircle, SeenLight, SeenLine, find_marks
 from vision.photo import Photo
 from vision.settle import Asked, look
 from vision.small_picture import Floats
@@ -89,12 +90,14 @@ def read_photo(
             "There is not one pencilled dot on the card; fill in a dot of 2 to 5 mm for each light and take the "
             "photo again."
         )
+    ordered = _reading_order(marks.lights)
+    bounds = _bounds(ordered, battery, marks.drawn_lines, view)
     layout = Layout(
         card=view.card,
-        lights=_lights(marks, view),
-        battery=_battery_mark(battery, view),
+        lights=_lights(ordered, bounds.lights),
+        battery=_battery_mark(battery, bounds.battery, view),
         window=None if marks.window is None else marks.window.outline,
-        drawn_lines=_drawn_lines(marks, view),
+        drawn_lines=_drawn_lines(marks.drawn_lines, bounds.lines),
     )
     doubts = list(sighting.doubts) + list(marks.doubts)
     sure = not sighting.doubts and marks.sure
@@ -149,13 +152,32 @@ def _the_battery(marks: MarksSeen, view: View) -> SeenCircle:
     return sure[0] if sure else marks.circles[0]
 
 
-def _bounds(centres: list[Point], sigmas: list[float], view: View) -> list[float]:
-    """95 % bounds: the view's covariance at each place and the mark's own, added up."""
-    covariances = view.position_covariance(np.array(centres, dtype=np.float64))
-    return [
+@dataclass(frozen=True, slots=True)
+class _Bounds:
+    """95 % bounds of the marks' places, in the marks' order; a line's is its worst corner's. [mm]"""
+
+    lights: tuple[float, ...]
+    battery: float
+    lines: tuple[float, ...]
+
+
+def _bounds(
+    lights: Sequence[SeenLight], battery: SeenCircle, lines: Sequence[SeenLine], view: View
+) -> _Bounds:
+    """The view's covariance at each place and the mark's own, added up; all places are asked for at once."""
+    places = [light.centre for light in lights] + [battery.centre]
+    sigmas = [light.sigma_mm for light in lights] + [battery.sigma_mm]
+    for line in lines:
+        places += line.points
+        sigmas += [line.sigma_mm] * len(line.points)
+    covariances = view.position_covariance(np.array(places, dtype=np.float64))
+    bounds = [
         bound_mm(covariance + sigma**2 * np.eye(2))
         for covariance, sigma in zip(covariances, sigmas, strict=True)
     ]
+    ends = len(lights) + 1 + np.cumsum([0] + [len(line.points) for line in lines])
+    worst = tuple(max(bounds[start:stop]) for start, stop in pairwise(ends.tolist()))
+    return _Bounds(tuple(bounds[: len(lights)]), bounds[len(lights)], worst)
 
 
 def _reading_order(lights: tuple[SeenLight, ...]) -> list[SeenLight]:
@@ -169,17 +191,14 @@ def _reading_order(lights: tuple[SeenLight, ...]) -> list[SeenLight]:
     return [light for row in rows for light in sorted(row, key=lambda light: light.x_mm)]
 
 
-def _lights(marks: MarksSeen, view: View) -> tuple[LightMark, ...]:
-    ordered = _reading_order(marks.lights)
-    bounds = _bounds([light.centre for light in ordered], [light.sigma_mm for light in ordered], view)
+def _lights(ordered: Sequence[SeenLight], bounds: Sequence[float]) -> tuple[LightMark, ...]:
     return tuple(
         LightMark(f"L{k}", light.x_mm, light.y_mm, light.diameter_mm, bound, light.sure)
         for k, (light, bound) in enumerate(zip(ordered, bounds, strict=True), start=1)
     )
 
 
-def _battery_mark(circle: SeenCircle, view: View) -> BatteryMark:
-    bound = _bounds([circle.centre], [circle.sigma_mm], view)[0]
+def _battery_mark(circle: SeenCircle, bound: float, view: View) -> BatteryMark:
     scale = _scale_sigma(circle, view)
     diameter = DIAMETER_COVERAGE * float(np.hypot(circle.diameter_sigma_mm, scale))
     return BatteryMark(circle.x_mm, circle.y_mm, circle.diameter_mm, bound, max(diameter, 0.05), circle.sure)
@@ -202,9 +221,7 @@ def _scale_sigma(circle: SeenCircle, view: View) -> float:
     return math.sqrt(max(variance, 0.0))
 
 
-def _drawn_lines(marks: MarksSeen, view: View) -> tuple[DrawnLine, ...]:
-    lines = []
-    for line in marks.drawn_lines:
-        bounds = _bounds(list(line.points), [line.sigma_mm] * len(line.points), view)
-        lines.append(DrawnLine(line.points, line.polarity, max(bounds)))
-    return tuple(lines)
+def _drawn_lines(lines: Sequence[SeenLine], bounds: Sequence[float]) -> tuple[DrawnLine, ...]:
+    return tuple(
+        DrawnLine(line.points, line.polarity, bound) for line, bound in zip(lines, bounds, strict=True)
+    )

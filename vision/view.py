@@ -16,11 +16,13 @@ from circuit.layout import Card
 from vision.camera import Camera
 from vision.fit import CAMERA_COUNT, LIFT, Fit, parameter_steps
 from vision.photo import RgbImage
-from vision.small_picture import Floats
+from vision.small_picture import Floats, halved
 from vision.straight import StraightCard
 
 MOST_PX_PER_MM = 10.0  # chosen: a pencil line is 0.4 mm wide; finer pixels only cost time
 LEAST_PX_PER_MM = 4.0
+ENOUGH_PX_PER_MM = 7.0  # measured: marks are placed as well as at 10
+HALF_SLACK = 1.01  # of a ratio that is two but for the rounding
 MARGIN_MM = 6.0  # chosen: enough surroundings to see the card's edge in the overlay
 
 
@@ -133,12 +135,22 @@ class View:
         return None if square is None else self.to_mm(square.corners)
 
 
+def _straight_scale(density: float) -> float:
+    """Pixels per millimetre of the straight picture: the photo's own, within limits; the half or quarter of
+    them where that is fine enough, since halving a photo costs next to nothing."""
+    halves = density / 2.0 ** np.arange(1, 4)
+    fine = halves[(halves >= ENOUGH_PX_PER_MM) & (halves <= MOST_PX_PER_MM)]
+    if density > MOST_PX_PER_MM and len(fine):
+        return float(fine[0])
+    return float(np.clip(density, LEAST_PX_PER_MM, MOST_PX_PER_MM))
+
+
 def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
     """The card seen straight from above, with a margin of what lies round it."""
     width, height = view.card.width_mm, view.card.height_mm
     ends = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height], [width / 2, height / 2]])
     density = float(np.median(view.px_per_mm(ends)))
-    scale = float(np.clip(density, LEAST_PX_PER_MM, MOST_PX_PER_MM))
+    scale = _straight_scale(density)
     columns = round((width + 2 * MARGIN_MM) * scale)
     rows = round((height + 2 * MARGIN_MM) * scale)
     # The map is smooth: worked out on a coarse grid and enlarged, to well under a tenth of a pixel.
@@ -147,9 +159,9 @@ def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
     grid_y = (np.arange(0, rows + coarse, coarse) + 0.5) / scale - MARGIN_MM
     mesh = np.stack(np.meshgrid(grid_x, grid_y), axis=-1)
     sparse = view.to_photo(mesh.reshape(-1, 2)).reshape(*mesh.shape).astype(np.float32)
-    low = np.clip(np.floor(sparse.min(axis=(0, 1))).astype(int) - 2, 0, None)
-    high = np.ceil(sparse.max(axis=(0, 1))).astype(int) + 3
-    patch = pixels[low[1] : high[1], low[0] : high[0]]
+    low = np.clip(np.floor(sparse.min(axis=(0, 1))).astype(int) - 2, 0, None) // 4 * 4
+    high = (np.ceil(sparse.max(axis=(0, 1))).astype(int) + 6) // 4 * 4
+    whole = pixels[low[1] : high[1], low[0] : high[0]]
     where = np.stack(
         np.meshgrid(np.arange(columns, dtype=np.float32), np.arange(rows, dtype=np.float32)), axis=-1
     )
@@ -158,12 +170,13 @@ def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
     )
     # Where the photo is much finer than the straight picture, plain interpolation would skip pixels.
     ratio = density / scale
+    patch = halved(whole, ratio * HALF_SLACK)
+    ratio *= patch.shape[1] / whole.shape[1]
     if ratio > 1.5:
-        smaller = 1 / ratio
-        patch = cv2.resize(patch, None, fx=smaller, fy=smaller, interpolation=cv2.INTER_AREA)
-        factor = np.array([patch.shape[1], patch.shape[0]], dtype=np.float32) / np.array(
-            [min(high[0], pixels.shape[1]) - low[0], min(high[1], pixels.shape[0]) - low[1]],
-            dtype=np.float32,
+        patch = cv2.resize(patch, None, fx=1 / ratio, fy=1 / ratio, interpolation=cv2.INTER_AREA)
+    if patch is not whole:
+        factor = np.array(patch.shape[1::-1], dtype=np.float32) / np.array(
+            whole.shape[1::-1], dtype=np.float32
         )
         dense = (dense + 0.5) * factor - 0.5
     straight = cv2.remap(
