@@ -46,6 +46,7 @@ BODY_RAGGED_MM, BODY_STRAYS = 0.2, 0.26
 LETTER_MM = 2.2  # chosen: a letter's filled loop is smaller
 # Small lights are solid; what is small and has strays or pale spots may be a letter's loop.
 LOOSE_MM, LOOSE_STRAYS, LOOSE_FLOOR, LOOSE_LIKELY, SOLID_FROM = 2.0, 0.22, 0.7, 0.9, 0.95
+ODD_SIZE = 0.7  # of the other dots; measured: 199 of 200 true ones are larger
 # Measured on simulated photos: where the two differ by more than this, the network lies nearer in 11 of 13.
 ASTRAY_MM, ASTRAY_SIGMA_MM, NEAR_MM = 0.25, 0.15, 1.2
 WIDER = 1.2  # how much wider a dot looks in the network's map
@@ -74,6 +75,7 @@ def judge_dots(ink: Ink, blobs: Sequence[Blob], likeness: Likeness) -> list[Judg
         for blob, (chance, struck) in zip(blobs, seen)
     ]
     judged = _apart([_with_lines(likeness, _with_arms(ink, item), usual) for item in judged])
+    judged = [_with_others(item, judged) for item in judged]
     return [
         replace(item, blob=_recentred(likeness, item.blob)) if item.verdict == "light" else item
         for item in judged
@@ -118,6 +120,19 @@ def _apart(judged: list[Judged]) -> list[Judged]:
 def _overlap(one: Blob, other: Blob) -> bool:
     apart = np.hypot(one.x_mm - other.x_mm, one.y_mm - other.y_mm)
     return bool(apart < one.radius_mm + other.radius_mm)
+
+
+def _with_others(item: Judged, judged: Sequence[Judged]) -> Judged:
+    """A light far smaller than the card's others and no plain disc is a doubt: a letter's filled loop looks
+    like that."""
+    others = [
+        other.blob.radius_mm for other in judged if other.verdict == "light" and other.blob is not item.blob
+    ]
+    if item.verdict != "light" or not others or _is_disc(item.blob):
+        return item
+    if item.blob.radius_mm > ODD_SIZE * np.median(others):
+        return item
+    return replace(item, verdict="doubt", why="a letter or a scribble", likely=item.chance > LOOSE_LIKELY)
 
 
 def _with_lines(likeness: Likeness, item: Judged, usual: float) -> Judged:

@@ -114,6 +114,13 @@ def test_a_crossed_out_dot_is_no_light_and_is_said_so() -> None:
     assert any("crossed out" in note for note in seen.notes)
 
 
+def test_a_plain_small_disc_beside_larger_dots_is_a_light() -> None:
+    sheet = Sheet(80, 100, 5)
+    marks = [sheet.dot(x, y, d) for x, y, d in ((20.0, 30.0, 4.0), (55.0, 40.0, 4.0), (38.0, 70.0, 2.0))]
+    seen = find_marks(sheet.straight())
+    assert len(seen.lights) == 3 and seen.sure and max(errors(seen, marks)) < 0.2
+
+
 def test_a_rubbed_out_dot_is_a_doubt_and_no_silent_light() -> None:
     sheet = Sheet(80, 80, 7)
     for x in (20, 40, 60):

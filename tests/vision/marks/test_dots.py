@@ -1,0 +1,44 @@
+"""What the marks of one card say about each other."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from vision.marks.blobs import Blob
+from vision.marks.dots import ODD_SIZE, Judged, _with_others
+
+DOT = Blob(
+    x_mm=20.0,
+    y_mm=30.0,
+    radius_mm=2.0,
+    level=0.5,
+    middle=1.0,
+    floor=0.9,
+    holes=0.0,
+    ragged_mm=0.05,
+    long=0.02,
+    strays=0.02,
+    edge_mm=0.4,
+    sigma_mm=0.05,
+)
+# A small e as a blurred photo shows it: its loop has filled up, and strokes leave it.
+LETTER = replace(DOT, x_mm=50.0, radius_mm=1.1, floor=0.68, holes=0.05, ragged_mm=0.17, strays=0.46)
+
+
+def light(blob: Blob) -> Judged:
+    return Judged(blob, "light", "a letter or a scribble", 0.95, True)
+
+
+def test_a_blurred_letter_much_smaller_than_the_dots_is_no_sure_light() -> None:
+    marks = [light(DOT), light(replace(DOT, y_mm=60.0)), light(LETTER)]
+    assert [_with_others(mark, marks).verdict for mark in marks] == ["light", "light", "doubt"]
+
+
+def test_small_discs_larger_marks_and_lonely_ones_stay_lights() -> None:
+    disc = replace(DOT, x_mm=50.0, radius_mm=1.1)
+    larger = replace(LETTER, radius_mm=1.01 * ODD_SIZE * DOT.radius_mm)
+    for blob in (disc, larger):
+        marks = [light(DOT), light(blob)]
+        assert _with_others(marks[1], marks).verdict == "light"
+    alone = light(LETTER)
+    assert _with_others(alone, [alone]).verdict == "light"
