@@ -240,6 +240,9 @@ class Samples:
         mean = np.float32(cv2.mean(table)[:3])
         contrast = float(np.exp(rng.uniform(-1.6, 0.3)))
         goal = rng.uniform(10, 235) + rng.normal(0, 18, 3) if like is None else like + rng.normal(0, 9, 3)
+        if like is not None and rng.random() < 0.5:  # one of the table's tones is it, not their mean
+            down, across = int(rng.integers(table.shape[0])), int(rng.integers(table.shape[1]))
+            goal = goal - (table[down, across] - mean) * contrast
         return np.clip((table - mean) * np.float32(contrast) + goal.astype(np.float32), 0, 255)
 
     def _on_another_table(
@@ -253,17 +256,19 @@ class Samples:
             square_paper = square.mean(axis=0) + (square - square.mean(axis=0)) * 1.28
         kept = np.maximum(kept, _area(square_paper, size))
         like = None
+        of_card = False
         chance = rng.random()
         if chance < 0.3 and np.isfinite(card).all():
-            like = _mean(picture, _area(card, size))
-        elif chance < 0.45 and np.isfinite(square).all():
+            like, of_card = _mean(picture, _area(card, size)), True
+        elif chance < (0.4 if kind == 1 else 0.5) and np.isfinite(square).all():
             like = _mean(picture, _area(square, size))
         table = self._table(size, like)
         if rng.random() < 0.2:  # two tables meet, or a cloth's hem
             share = _half_plane(size, rng)
             table = table * share + self._table(size, None) * (1 - share)
         for _ in range(int(rng.choice((0, 1, 2, 4), p=(0.35, 0.3, 0.2, 0.15)))):
-            self._lay_thing(table, like)
+            # a thing of the square's colour at the border could as well be a square that is cut off
+            self._lay_thing(table, like if of_card else None)
         shadow = cv2.GaussianBlur(kept, (0, 0), float(rng.uniform(1, 8)))
         away = rng.normal(0, 4, 2)
         shadow = cv2.warpAffine(shadow, np.array([[1, 0, away[0]], [0, 1, away[1]]]), size)

@@ -69,6 +69,16 @@ def _stripes(rng: np.random.Generator) -> Light:
     return on + 0.3 * (_noise(rng, 2, 2) - 0.5)
 
 
+def _bands(rng: np.random.Generator) -> Light:
+    """Stripes of several tones and widths, as deck chairs and runners have them."""
+    x, _ = _grid()
+    widths = rng.uniform(3, 45, 9)
+    rims = np.cumsum(widths)
+    bend = float(rng.uniform(0, 20)) * _noise(rng, 300, 300)
+    which = np.searchsorted(rims, (x + bend) % rims[-1])
+    return np.asarray(rng.random(10).astype(np.float32)[which] + 0.2 * (_noise(rng, 2, 2) - 0.5), np.float32)
+
+
 def _checks(rng: np.random.Generator) -> Light:
     x, y = _grid()
     period = float(np.exp(rng.uniform(np.log(6), np.log(110))))
@@ -133,7 +143,22 @@ def _strewn(rng: np.random.Generator) -> Light:
 
 
 PATTERNS: tuple[Callable[[np.random.Generator], Light], ...] = (
-    *(_even, _grain, _boards, _stripes, _checks, _lined, _tiled, _speckled, _veined, _woven, _strewn),
+    *(
+        _even,
+        _grain,
+        _boards,
+        _stripes,
+        _stripes,
+        _bands,
+        _bands,
+        _checks,
+        _lined,
+        _tiled,
+        _speckled,
+        _veined,
+        _woven,
+        _strewn,
+    ),
 )
 
 

@@ -33,20 +33,22 @@ MAP_PX_PER_MM = PX_PER_MM / STRIDE
 LINE_MM = 1.0  # width of a drawn line in its map
 # What else is drawn, and how often.
 KINDS = {
-    "disc": 0.17,
-    "crossed": 0.12,
+    "disc": 0.09,
+    "lane": 0.14,
+    "pointer": 0.05,
+    "crossed": 0.1,
     "word": 0.15,
-    "cross": 0.06,
-    "ring": 0.08,
-    "wedge": 0.1,
-    "scribble": 0.06,
+    "cross": 0.04,
+    "ring": 0.06,
+    "wedge": 0.07,
+    "scribble": 0.05,
     "speck": 0.05,
     "smudge": 0.05,
-    "washer": 0.08,
+    "washer": 0.07,
     "battery": 0.08,
 }
 RADII_MM = {"washer": (5.0, 13.0), "battery": (6.2, 12.8)}  # the others are as large as dots
-LABELS = {"disc": "light", "crossed": "crossed", "battery": "battery"}
+LABELS = {"disc": "light", "lane": "light", "crossed": "crossed", "battery": "battery"}
 CROP = 448  # input pixels a side
 TIERS = {"A": 0.2, "B": 0.3, "C": 0.5}
 # What a miss costs against a false alarm, by channel: small marks fill little of the card.
@@ -159,8 +161,10 @@ def vary(seen: Bytes, bits: Bytes, rng: np.random.Generator) -> tuple[Bytes, Byt
     left = int(rng.integers(0, bits.shape[1] - size + 1))
     bits = bits[top : top + size, left : left + size].copy()
     seen = seen[STRIDE * top : STRIDE * top + CROP, STRIDE * left : STRIDE * left + CROP].copy()
-    if rng.random() < 0.5:
+    if rng.random() < 0.6:
         other_hand(seen, bits, rng)
+    if rng.random() < 0.5:
+        seen, bits = _askew(seen, bits, rng)
     turns = int(rng.integers(4))
     seen, bits = np.rot90(seen, turns), np.rot90(bits, turns)
     if rng.random() < 0.5:
@@ -171,6 +175,14 @@ def vary(seen: Bytes, bits: Bytes, rng: np.random.Generator) -> tuple[Bytes, Byt
         out[..., 0] = TONE - np.sign(ink) * TONE * (np.abs(ink) / TONE) ** rng.uniform(
             0.8, 1.25
         ) * rng.uniform(0.65, 1.3)
+    if rng.random() < 0.2:  # few pixels
+        size = round(CROP * float(rng.uniform(0.55, 0.9)))
+        few = cv2.resize(out, (size, size), interpolation=cv2.INTER_AREA)
+        out = cv2.resize(few, (CROP, CROP), interpolation=cv2.INTER_LINEAR)
+    if rng.random() < 0.2:
+        quality = [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(30, 85))]
+        coded = cv2.imencode(".jpg", np.clip(out[..., 0], 0, 255).astype(np.uint8), quality)[1]
+        out[..., 0] = cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE)
     if rng.random() < 0.3:
         out[..., 0] = cv2.GaussianBlur(out[..., 0], (0, 0), float(rng.uniform(0.4, 1.3)))
     if rng.random() < 0.5:
@@ -183,6 +195,21 @@ def vary(seen: Bytes, bits: Bytes, rng: np.random.Generator) -> tuple[Bytes, Byt
     return np.clip(out, 0, 255).astype(np.uint8), np.ascontiguousarray(bits)
 
 
+def _askew(seen: Bytes, bits: Bytes, rng: np.random.Generator) -> tuple[Bytes, Bytes]:
+    """Turned by some degrees, larger or smaller, a little out of square."""
+    turn, size = rng.normal(0, 0.15), float(np.exp(rng.normal(0, 0.12)))
+    linear = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]]) * size
+    linear = linear @ (np.eye(2) + rng.normal(0, 0.03, (2, 2)))
+
+    def moved(image: Bytes, way: int, fill: Any) -> Bytes:
+        middle = (np.array(image.shape[1::-1]) - 1) / 2
+        affine = np.column_stack([linear, middle - linear @ middle])
+        side = image.shape[1::-1]
+        return np.asarray(cv2.warpAffine(image, affine, side, flags=way, borderValue=fill), dtype=np.uint8)
+
+    return moved(seen, cv2.INTER_LINEAR, (TONE, GREY, GREY)), moved(bits, cv2.INTER_NEAREST, 0)
+
+
 def other_hand(seen: Bytes, bits: Bytes, rng: np.random.Generator) -> None:
     """Marks and things drawn by plain means on bare paper, as no simulated hand draws them."""
     ink = np.zeros((CROP, CROP), np.float32)
@@ -190,7 +217,7 @@ def other_hand(seen: Bytes, bits: Bytes, rng: np.random.Generator) -> None:
     taken |= cv2.resize(bits & 0b111, (CROP, CROP), interpolation=cv2.INTER_NEAREST) > 0
     free = cv2.distanceTransform((~taken).astype(np.uint8), cv2.DIST_L2, 5)
     level = float(rng.uniform(0.25, 0.8))
-    for _ in range(int(rng.integers(1, 7))):
+    for _ in range(int(rng.integers(1, 9))):
         kind = str(rng.choice(tuple(KINDS), p=tuple(KINDS.values())))
         low, high = RADII_MM.get(kind, (1.0, 2.4))
         radius = float(rng.uniform(low, high)) * PX_PER_MM
@@ -206,6 +233,8 @@ def other_hand(seen: Bytes, bits: Bytes, rng: np.random.Generator) -> None:
             _washer(seen, x, y, radius, rng)
             continue
         mark = _plain_mark(kind, x, y, radius, rng)
+        if kind == "lane":
+            mark = np.maximum(mark, _lane(bits, x, y, radius, rng))
         speckle = 1 - rng.uniform(0, 0.5) * rng.random((CROP, CROP)).astype(np.float32)
         ink = np.maximum(ink, cv2.GaussianBlur(mark * speckle, (0, 0), float(rng.uniform(0.5, 0.9))))
         if kind in LABELS:
@@ -225,7 +254,7 @@ def _plain_mark(kind: str, x: int, y: int, radius: float, rng: np.random.Generat
         a, b = (np.round(np.array(end)).astype(int).tolist() for end in (start, stop))
         cv2.line(mark, a, b, much, thick, cv2.LINE_AA)
 
-    if kind in ("disc", "crossed"):
+    if kind in ("disc", "crossed", "lane"):
         _hand_disc(mark, x, y, radius, rng)
     if kind in ("cross", "crossed"):
         arm = radius * rng.uniform(1.5, 2.6) if kind == "crossed" else radius
@@ -235,14 +264,24 @@ def _plain_mark(kind: str, x: int, y: int, radius: float, rng: np.random.Generat
             stroke(np.array([x, y]) - gone, np.array([x, y]) + gone, 1.3)
     if kind == "word":
         letters = np.zeros((CROP, CROP), np.uint8)  # OpenCV 5 sets text in bytes only
-        text = "".join(rng.choice(list("aeostnRBLEDclgw38069&%@"), int(rng.integers(1, 9))))
-        scale = float(rng.uniform(0.35, 1.3))
-        cv2.putText(
-            letters, text, (x, y), int(rng.integers(0, 8)), scale, 255, thick + (scale > 0.8), cv2.LINE_AA
-        )
+        text = "".join(rng.choice(list("aaeeeostnRBLEDclgbdpqw3806969&%@"), int(rng.integers(1, 9))))
+        small = rng.random() < 0.45  # so small for the pencil that the loops fill up
+        scale = float(rng.uniform(0.36, 0.6) if small else rng.uniform(0.35, 1.3))
+        heavy = 2 if small else thick + (scale > 0.8)
+        cv2.putText(letters, text, (x, y), int(rng.integers(0, 8)), scale, 255, heavy, cv2.LINE_AA)
         mark = letters.astype(np.float32) / 255
         if rng.random() < 0.5:
             mark = np.ascontiguousarray(np.rot90(mark, int(rng.integers(4))))
+    if kind == "pointer":  # an arrow out of a word: its tail touches a letter, its head is a wedge
+        way, half = rng.uniform(0, 2 * np.pi), rng.uniform(0.3, 0.6)
+        tail = np.array([x, y], dtype=float)
+        tip = tail + np.array([np.cos(way), np.sin(way)]) * radius * rng.uniform(5, 12)
+        stroke(tail, tip)
+        for side in (way + np.pi - half, way + np.pi + half):
+            stroke(tip, tip + np.array([np.cos(side), np.sin(side)]) * radius * 1.4)
+        cv2.ellipse(
+            mark, (x, y), (round(radius), round(0.7 * radius)), rng.uniform(0, 180), 0, 300, 1.0, thick
+        )
     if kind == "battery":
         turns = np.linspace(0, 2 * np.pi * rng.uniform(0.95, 1.1), 90)
         reach = radius * (1 + 0.02 * np.sin(rng.uniform(1, 4) * turns + rng.uniform(0, 6)))
@@ -263,6 +302,28 @@ def _plain_mark(kind: str, x: int, y: int, radius: float, rng: np.random.Generat
         size = (round(radius * 2), round(radius))
         cv2.ellipse(mark, (x, y), size, float(rng.uniform(0, 180)), 0, 360, 1.0, -1)
         mark = cv2.GaussianBlur(mark, (0, 0), radius / 2) * 0.3
+    return mark
+
+
+def _lane(bits: Bytes, x: int, y: int, radius: float, rng: np.random.Generator) -> Floats:
+    """Two circuit lines that come along, graze the dot and end a little past it, where they look like the
+    arms of an X; (CROP, CROP), and their labels into `bits`."""
+    mark = np.zeros((CROP, CROP), np.float32)
+    label = np.zeros(bits.shape, np.uint8)
+    way = rng.uniform(0, 2 * np.pi)
+    along, across = np.array([np.cos(way), np.sin(way)]), np.array([-np.sin(way), np.cos(way)])
+    gap = radius * rng.uniform(0.7, 1.3)
+    bend = rng.choice((0.0, rng.uniform(-0.9, 0.9)))  # the far leg may turn at the dot
+    back = -(along * np.cos(bend) + across * np.sin(bend))
+    far, thick = rng.uniform(4, 16) * radius, int(rng.integers(1, 3))
+    for side in (-gap, gap):
+        middle = np.array([x, y]) + across * side * rng.uniform(0.8, 1.2)
+        past = middle + along * rng.uniform(0.5, 3.2) * radius + across * rng.normal(0, 0.25) * radius
+        start = middle + back * far + rng.normal(0, 1.0, 2)
+        path = np.round([start, middle + rng.normal(0, 0.7, 2), past]).astype(np.int32)
+        cv2.polylines(mark, [path], False, float(rng.uniform(0.6, 1.0)), thick, cv2.LINE_AA)
+        cv2.polylines(label, [path // STRIDE], False, 1, round(LINE_MM * MAP_PX_PER_MM))
+    bits |= label << CHANNELS.index("line")
     return mark
 
 
@@ -287,7 +348,7 @@ def _washer(seen: Bytes, x: int, y: int, radius: float, rng: np.random.Generator
 
 
 def _hand_disc(mark: Floats, x: int, y: int, radius: float, rng: np.random.Generator) -> None:
-    """A filled dot: a solid blot, or an outline hatched to and fro."""
+    """A filled dot: a solid blot, an outline hatched to and fro, or a firm rim about a paler middle."""
     turns = np.linspace(0, 2 * np.pi, 24, endpoint=False)
     reach = radius * (1 + rng.normal(0, 0.06, 24))
     rim = np.column_stack([x + reach * np.cos(turns), y + reach * np.sin(turns) * rng.uniform(0.85, 1.1)])
@@ -295,6 +356,10 @@ def _hand_disc(mark: Floats, x: int, y: int, radius: float, rng: np.random.Gener
         cv2.fillPoly(mark, [np.round(rim).astype(np.int32)], 1.0, cv2.LINE_AA)
         return
     inside = np.zeros_like(mark)
+    if rng.random() < 0.25:
+        cv2.fillPoly(mark, [np.round(rim).astype(np.int32)], float(rng.uniform(0.45, 0.8)), cv2.LINE_AA)
+        cv2.polylines(mark, [np.round(rim).astype(np.int32)], True, 1.0, int(rng.integers(2, 4)), cv2.LINE_AA)
+        return
     cv2.fillPoly(inside, [np.round(rim).astype(np.int32)], 1.0, cv2.LINE_AA)
     way = rng.uniform(0, np.pi)
     along, across = np.array([np.cos(way), np.sin(way)]), np.array([-np.sin(way), np.cos(way)])

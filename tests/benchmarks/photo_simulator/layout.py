@@ -204,19 +204,26 @@ def _circuit(rng: np.random.Generator, hand: Hand, out: Pencilling, ring: tuple[
     first = order[0] - np.array(ring[:2])
     start = np.array(ring[:2]) + first / np.linalg.norm(first) * (ring[2] / 2 - rng.uniform(-0.5, 3))
     last = order[-1] - (order[-2] if len(order) > 1 else start)
-    end = order[-1] + last / max(float(np.linalg.norm(last)), 1e-6) * rng.uniform(1.5, 4)
+    end = order[-1] + last / max(float(np.linalg.norm(last)), 1e-6) * rng.uniform(0.8, 5)
+    # a line is drawn past a dot, not through its middle
+    order = [dot + rng.normal(0, 0.25, 2) for dot in order]
     middle = _with_bends(rng, np.array([start, *order, end]))
     offset = rng.uniform(1.1, 2.1) if rng.random() < 0.6 else rng.uniform(2.0, 2.9)
     sides = {}
+    firm = rng.uniform(0.5, 1.0)  # lines to be covered with tape are often drawn lightly
     swap = rng.random() < 0.5
     for name, side in (("positive", 1), ("negative", -1)):
         line = _beside(middle, offset * side * (-1 if swap else 1))
+        last_leg = line[-1] - line[-2]
+        line[-1] += last_leg / max(float(np.linalg.norm(last_leg)), 1e-6) * rng.uniform(-0.8, 0.8)
         sides[name] = line
         ruler = rng.uniform(0.3, 1.0)  # some draw along a ruler
         for piece in range(len(line) - 1):
             stretch = line[piece : piece + 2] + rng.normal(0, 0.15, (2, 2))
             out.others.append(
-                by.draw_path(rng, hand, stretch, wander=ruler, pressure=rng.uniform(0.7, 1.0), tapered=False)
+                by.draw_path(
+                    rng, hand, stretch, wander=ruler, pressure=firm * rng.uniform(0.8, 1.1), tapered=False
+                )
             )
     out.lines = sides
     out.kinds.append("circuit lines")
@@ -264,6 +271,7 @@ def _notes(
     rings: list[tuple[float, float, float]],
 ) -> None:
     """Words, signs, ticks, arrows, construction lines."""
+    word_end: Points | None = None
     if rng.random() < 0.8:
         for _ in range(int(rng.integers(1, 4))):
             word = str(rng.choice(WORDS))
@@ -278,6 +286,7 @@ def _notes(
             strokes, box = by.draw_word(rng, hand, word, start, size, lean, pressure=rng.uniform(0.7, 1.0))
             out.others += strokes
             room.take(box, 1.0)
+            word_end = np.array(spot) + tilt * (length / 2 + rng.uniform(-0.5, 1.5))
         out.kinds.append("words")
     if rings and rng.random() < 0.75:
         x, y, diameter = rings[0]
@@ -305,7 +314,7 @@ def _notes(
     if rng.random() < 0.45 and (spot := room.find(rng, 4)) is not None:
         goal = out.dots[int(rng.integers(len(out.dots)))] if out.dots else None
         tip = np.array((goal.x_mm, goal.y_mm)) if goal else np.array([spot[0] + 12, spot[1] + 5])
-        tail = np.array(spot)
+        tail = word_end if word_end is not None and rng.random() < 0.6 else np.array(spot)
         gone = tip - tail
         far = float(np.linalg.norm(gone))
         stop = (goal.diameter_mm / 2 if goal else 0) + rng.uniform(0.8, 2.5)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 Points = NDArray[np.float64]
@@ -170,12 +172,75 @@ def whale(rng: np.random.Generator) -> Points:
     return np.vstack([back, tail, belly])
 
 
+def house(rng: np.random.Generator) -> Points:
+    eaves, chimney = rng.uniform(-0.2, 0.0), rng.uniform(0.12, 0.25)
+    roof = [(-0.45, eaves), (0.0, -0.5), (chimney, -0.5 + chimney), (chimney, -0.55), (chimney + 0.1, -0.55)]
+    return np.array([*roof, (0.45, eaves), (0.4, eaves), (0.4, 0.45), (-0.4, 0.45), (-0.4, eaves)])
+
+
+def joined(rng: np.random.Generator) -> Points:
+    """Two or three plain shapes grown together: a jar with its lid, a ship with its funnel."""
+    whole = shapely.Polygon(rounded_box(rng))
+    for _ in range(int(rng.integers(1, 3))):
+        part = (disc, box, rounded_box, many_sided)[int(rng.integers(4))](rng) * rng.uniform(0.3, 0.7)
+        away = rng.uniform(0, 2 * math.pi)
+        at = rng.uniform(0.35, 0.6) * np.array([math.cos(away), math.sin(away)])
+        both = shapely.union(whole, shapely.Polygon(part + at)).buffer(-0.04).buffer(0.04)
+        if isinstance(both, shapely.Polygon):  # too thin a neck would part them
+            whole = both
+    return np.asarray(whole.exterior.simplify(0.004).coords[:-1], dtype=np.float64)
+
+
+def towers(rng: np.random.Generator) -> Points:
+    """A row of blocks of unlike heights, some with a gable, with narrow gaps among them."""
+    widths = rng.uniform(0.5, 1.5, int(rng.integers(4, 8)))
+    at = np.concatenate([[0.0], np.cumsum(widths / widths.sum())]) - 0.5
+    points = [(0.5, 0.4), (-0.5, 0.4)]
+    for left, right in pairwise(at):
+        top = rng.uniform(-0.5, 0.2)
+        points += [(left, top)]
+        if rng.random() < 0.25:
+            points += [((left + right) / 2, top - rng.uniform(0.04, 0.12))]
+        points += [(right, top)]
+    return np.array(points)
+
+
+def slotted(rng: np.random.Generator) -> Points:
+    """A plain shape with one or two deep, narrow notches."""
+    plain = (disc, oval, box, rounded_box, many_sided, blob)[int(rng.integers(6))](rng)
+    whole = shapely.Polygon(plain / np.ptp(plain, axis=0).max())
+    for _ in range(int(rng.integers(1, 3))):
+        away = rng.uniform(0, 2 * math.pi)
+        way = np.array([math.cos(away), math.sin(away)])
+        side = np.array([-way[1], way[0]]) * rng.uniform(0.03, 0.09)
+        tip, mouth = way * rng.uniform(0.05, 0.25), way * 1.0
+        narrow = rng.uniform(0.1, 1.0)
+        notch = shapely.Polygon([mouth - side, mouth + side, tip + side * narrow, tip - side * narrow])
+        cut = shapely.difference(whole, notch)
+        if isinstance(cut, shapely.Polygon):
+            whole = cut
+    return np.asarray(whole.exterior.coords[:-1], dtype=np.float64)
+
+
 OUTLINES: dict[str, Callable[[np.random.Generator], Points]] = {
     f.__name__.replace("_", " "): f
     for f in (disc, oval, star, heart, crescent, fish, leaf, mushroom, cloud, balloon, bell, archway, teapot)
 } | {
     f.__name__.replace("_", " "): f
-    for f in (rocket, cactus, umbrella, many_sided, box, rounded_box, blob, whale)
+    for f in (
+        rocket,
+        cactus,
+        umbrella,
+        many_sided,
+        box,
+        rounded_box,
+        blob,
+        whale,
+        house,
+        joined,
+        towers,
+        slotted,
+    )
 }
 
 
