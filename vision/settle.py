@@ -70,8 +70,10 @@ MOST_APART_PX, APART_IF_VAGUE_PX = 0.6, 6.0
 # lies wholly elsewhere, as a tile of a wall or a square of a mat.
 PLAIN_SCORE, APART_IF_EXCELLENT_PX = 0.7, 10.0
 # Squared standard deviations by which a card that lies flat departs from a known one: measured, of 900 right
-# ones none by more, wrong outlines by 13 to 21. A bent card departs by up to 20 until its bend is known.
-MOST_TENSION_FLAT, MOST_TENSION_BENT, BENT_SHARE = 10.0, 60.0, 0.7
+# ones none by more, wrong outlines by 13 to 21. A bent card departs
+# by up to 20, and seldom by 65, until its bend is known.
+MOST_TENSION_FLAT, MOST_TENSION_BENT = 10.0, 100.0
+FAR_TENSION, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
 SURE = 0.95  # see `Outline.borne_out`
 DOUBTED_SHARE = 0.4  # of an edge's length over which it is seen, where a first look sees no card plainly
 
@@ -290,7 +292,9 @@ def _tense(case: Case, view: View) -> bool:
     if not view.card.size or case.tension < MOST_TENSION_FLAT:
         return False
     seen = min(0.0 if edge is None else edge.share for edge in case.fit.evidence.edges)
-    return view.fit.lift_mm < TOLD_LIFT_MM or case.tension > MOST_TENSION_BENT or seen < BENT_SHARE
+    if view.fit.lift_mm < TOLD_LIFT_MM or case.tension > MOST_TENSION_BENT:
+        return True
+    return case.tension > FAR_TENSION and seen < FAR_SHARE
 
 
 def _doubts(seen: _Look, first: Case, case: Case, view: View) -> list[str]:

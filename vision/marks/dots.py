@@ -50,6 +50,7 @@ ODD_SIZE = 0.7  # of the other dots; measured: 199 of 200 true ones are larger
 # Measured on simulated photos: where the two differ by more than this, the network lies nearer in 11 of 13.
 ASTRAY_MM, ASTRAY_SIGMA_MM, NEAR_MM = 0.25, 0.15, 1.2
 WIDER = 1.2  # how much wider a dot looks in the network's map
+BETWEEN_CHANCE, BESIDE_MM = 0.5, (0.0, 0.4, 0.8)  # beyond a spot's rim, where a lane's lines pass it
 LINE_PAST_MM, LINE_FROM = (0.6, 1.4), 0.5  # how near a circuit line, and from what likeness on
 
 
@@ -77,7 +78,9 @@ def judge_dots(ink: Ink, blobs: Sequence[Blob], likeness: Likeness) -> list[Judg
     judged = _apart([_with_lines(likeness, _with_arms(ink, item), usual) for item in judged])
     judged = [_with_others(item, judged) for item in judged]
     return [
-        replace(item, blob=_recentred(likeness, item.blob)) if item.verdict == "light" else item
+        replace(item, blob=_recentred(likeness, item.blob))
+        if item.verdict == "light" and item.chance > SURE_FROM
+        else item
         for item in judged
     ]
 
@@ -141,6 +144,10 @@ def _with_lines(likeness: Likeness, item: Judged, usual: float) -> Judged:
     blob = item.blob
     if item.verdict == "light" or not _at_lines(likeness, blob):
         return item
+    if item.verdict == "doubt" and item.why != CROSSED_OUT and item.chance > BETWEEN_CHANCE:
+        if _between_lines(likeness, blob):  # where a lane leads, there is a light
+            return replace(item, verdict="light" if _has_body(blob, usual) else "doubt", likely=True)
+        return item
     if item.verdict == "crossed" or _has_body(blob, usual):
         return replace(item, verdict="doubt", likely=item.verdict == "crossed" or item.chance > BODY_CHANCE)
     return item
@@ -149,6 +156,14 @@ def _with_lines(likeness: Likeness, item: Judged, usual: float) -> Judged:
 def _at_lines(likeness: Likeness, blob: Blob) -> bool:
     around = likeness.round_about("line", (blob.x_mm, blob.y_mm), blob.radius_mm + np.array(LINE_PAST_MM))
     return float(around.max()) > LINE_FROM
+
+
+def _between_lines(likeness: Likeness, blob: Blob) -> bool:
+    """Whether circuit lines pass the spot on two opposite sides."""
+    around = likeness.round_about("line", (blob.x_mm, blob.y_mm), blob.radius_mm + np.array(BESIDE_MM))
+    sides = around.max(axis=0) > LINE_FROM
+    turn = len(sides) // 2
+    return bool(any((sides & np.roll(sides, turn + off)).any() for off in (-2, -1, 0, 1, 2)))
 
 
 def _has_body(blob: Blob, usual: float) -> bool:

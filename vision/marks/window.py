@@ -31,6 +31,7 @@ LEAST_DRAWN = 0.88  # of the outline runs along a pencil stroke
 LONGEST_GAP_MM = 6.0
 STROKE_REACH_MM = 0.9
 STEP_MM = 0.5
+MOST_NOISE = 0.2  # paper has 0.004 to 0.01; beyond this no pencil line can be seen, let alone an outline
 SPUR_MM = 1.0  # what leaks out along a line that crosses the outline is thinner
 
 
@@ -44,6 +45,8 @@ class Outline:
 
 def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> Outline | None:
     """The outline round what lies inside the window."""
+    if ink.noise > MOST_NOISE:
+        return None
     inside = likeness.of("window")
     patches = _patches(inside, 0.5, likeness)
     if not patches:

@@ -95,7 +95,9 @@ def test_the_cause_of_a_refusal_is_told(table):
         look(on_photograph(draw(replace(DRAWING, square=None)), table), Asked())
     shot = draw(BESIDE, Camera(tilt_deg=3))
     middle = round(shot.square_corners_px[:, 0].mean())
-    with pytest.raises(SquareCutOffError):
+    # Half a dark square on the coffee's dark saucer may pass for a part of that; what to do is the same.
+    dark = (NoSquareError,) if table == "coffee" else ()
+    with pytest.raises((SquareCutOffError, *dark), match="wholly in the picture"):
         look(np.ascontiguousarray(on_photograph(shot, table)[:, middle:]), Asked())
     corners = draw(DRAWING, Camera(tilt_deg=6)).card_corners_px
     below = round(corners[:, 1].min() + 0.12 * np.ptp(corners[:, 1]))

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+import pytest
+
 from vision.marks.blobs import Blob
-from vision.marks.dots import ODD_SIZE, Judged, _with_others
+from vision.marks.dots import CROSSED_OUT, ODD_SIZE, Judged, Verdict, _with_lines, _with_others
+from vision.marks.likeness import CHANNELS, PX_PER_MM, STRIDE, Likeness
 
 DOT = Blob(
     x_mm=20.0,
@@ -42,3 +46,33 @@ def test_small_discs_larger_marks_and_lonely_ones_stay_lights() -> None:
         assert _with_others(marks[1], marks).verdict == "light"
     alone = light(LETTER)
     assert _with_others(alone, [alone]).verdict == "light"
+
+
+def lines_at(*offsets_mm: float) -> Likeness:
+    """A card on which lines run upright, so far to the right of the dot's middle."""
+    maps = np.zeros((len(CHANNELS), 160, 160), np.float32)
+    likeness = Likeness(maps, PX_PER_MM / STRIDE, 0.0)
+    for offset in offsets_mm:
+        column = round(float(likeness.to_px(np.array([[DOT.x_mm + offset, DOT.y_mm]]))[0, 0]))
+        maps[CHANNELS.index("line"), :, column - 1 : column + 2] = 1.0
+    return likeness
+
+
+@pytest.mark.parametrize(
+    ("offsets", "change", "verdict"),
+    [
+        ((-2.3, 2.3), {}, "light"),
+        ((2.3,), {}, "doubt"),
+        ((), {}, "doubt"),
+        ((-2.3, 2.3), {"why": CROSSED_OUT}, "doubt"),
+        ((-2.3, 2.3), {"chance": 0.3}, "doubt"),
+        ((-2.3, 2.3), {"blob": replace(DOT, radius_mm=0.6)}, "doubt"),
+    ],
+    ids=["between two", "beside one", "alone", "perhaps crossed out", "hardly a light", "a speck"],
+)
+def test_a_mark_that_is_likely_a_light_is_one_between_two_circuit_lines(
+    offsets: tuple[float, ...], change: dict[str, object], verdict: Verdict
+) -> None:
+    mark = Judged(DOT, "doubt", "a spot where pencil strokes meet", 0.7, True)
+    mark = replace(mark, **change)  # type: ignore[arg-type]
+    assert _with_lines(lines_at(*offsets), mark, DOT.level).verdict == verdict
