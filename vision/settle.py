@@ -59,6 +59,7 @@ DOUBTED_MISFIT = 1.1  # see `Fit.misfit`
 MOST_LIFT_MM = 4.0  # beyond this the shape of the bend is guesswork
 TOLD_LIFT_MM = 0.6
 BENT_SCORE = 0.95  # of an outline that is worth a look whether it is a bent card's
+RIVAL_RANK, RIVAL_MM = 0.08, 0.8  # chosen: a mark may then lie nearly a millimetre elsewhere
 MOST_RIVALS = 3  # other dark squares that are looked at
 BEST_OF_A_SEARCH = 3  # outlines of one search that are tried
 MOST_CASES = 9  # combinations of outline and square that are fitted before giving up
@@ -68,11 +69,11 @@ FRAME_SLACK_PX = 1.0  # by which a corner may seem to lie beyond the picture
 MOST_APART_PX, APART_IF_VAGUE_PX = 0.6, 6.0
 # Where lines, square, shape and a known size all agree the look is rather what errs; what agrees by chance
 # lies wholly elsewhere, as a tile of a wall or a square of a mat.
-PLAIN_SCORE, APART_IF_EXCELLENT_PX = 0.7, 10.0
+PLAIN_SCORE, APART_IF_EXCELLENT_PX = 0.8, 10.0
 # Squared standard deviations by which a card that lies flat departs from a known one: measured, of 900 right
 # ones none by more, wrong outlines by 13 to 21. A bent card departs
 # by up to 20, and seldom by 65, until its bend is known.
-MOST_TENSION_FLAT, MOST_TENSION_BENT = 10.0, 100.0
+MOST_TENSION_FLAT, MOST_TENSION_BENT = 12.5, 100.0
 FAR_TENSION, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
 SURE = 0.95  # see `Outline.borne_out`
 DOUBTED_SHARE = 0.4  # of an edge's length over which it is seen, where a first look sees no card plainly
@@ -130,18 +131,20 @@ def look(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> Sig
         raise no_square(pixels, small, scene)
     sheet = next(iter(sheets(scene.card)), None)
     seen = _Look(pixels, small, scene, sheet, asked, focal_35mm)
-    return _finish(seen, _settle_case(seen, squares, more))
+    return _finish(seen, *_settle_case(seen, squares, more))
 
 
-def _settle_case(seen: _Look, squares: list[SquareSeen], more: list[SquareSeen]) -> Case:
-    """The case that stands, from the cheapest tries on: what a first look sees, then more squares, then
-    outlines of lines."""
+def _settle_case(
+    seen: _Look, squares: list[SquareSeen], more: list[SquareSeen]
+) -> tuple[Case, tuple[Case, ...]]:
+    """The case that stands, and those that could as well but lay the card elsewhere. From the cheapest tries
+    on: what a first look sees, then more squares, then outlines of lines."""
     cases: list[Case] = []
     for quad, some in _tries(seen, squares, more):
         cases = _credible(cases + seen.cases(quad, some))
         best = max(cases, key=lambda case: case.rank, default=None)
         if best is not None and best.clear:
-            return _one_square(seen, cases, best)
+            return _one_square(seen, cases, best), _rivals(best, cases)
         if len(cases) >= MOST_CASES:
             break
     cases.sort(key=lambda case: -case.rank)
@@ -149,7 +152,20 @@ def _settle_case(seen: _Look, squares: list[SquareSeen], more: list[SquareSeen])
     stands = found is not None and (found.good or _may_stand(found) or _stands_bent(found))
     if found is None or not stands or _cut_off(seen, found):
         raise no_card(seen.pixels, seen.small, seen.scene, squares)
-    return _one_square(seen, cases, found)
+    return _one_square(seen, cases, found), _rivals(found, cases)
+
+
+def _rivals(best: Case, cases: list[Case]) -> tuple[Case, ...]:
+    """Other cases of the same square and size that fit about as well, yet with an edge laid elsewhere."""
+    return tuple(
+        case
+        for case in cases
+        if case.good
+        and case.rank > best.rank - RIVAL_RANK
+        and case.best.name == best.best.name
+        and alike(case.square.corners, best.square.corners, SAME)
+        and best.apart_mm(case) > RIVAL_MM
+    )
 
 
 def _tries(
@@ -261,7 +277,7 @@ def _one_square(seen: _Look, cases: list[Case], best: Case) -> Case:
     return best
 
 
-def _finish(seen: _Look, first: Case) -> Sighting:
+def _finish(seen: _Look, first: Case, elsewhere: tuple[Case, ...]) -> Sighting:
     asked = seen.asked
     case = with_bends(first)
     match, size_doubts = choose_size(case, asked)
@@ -282,7 +298,7 @@ def _finish(seen: _Look, first: Case) -> Sighting:
     notes: tuple[str, ...] = ()
     if TOLD_LIFT_MM < lift <= MOST_LIFT_MM:
         notes = (f"An edge of the card stands up by about {format_length(lift, asked.units)}.",)
-    doubts = (*size_doubts, *_doubts(seen, first, case, view))
+    doubts = (*size_doubts, *_doubts(seen, first, elsewhere, case, view))
     return Sighting(view, blur_mm, doubts, notes)
 
 
@@ -297,8 +313,9 @@ def _tense(case: Case, view: View) -> bool:
     return case.tension > FAR_TENSION and seen < FAR_SHARE
 
 
-def _doubts(seen: _Look, first: Case, case: Case, view: View) -> list[str]:
-    """What speaks against a view that fits. `first` : the case as it was found, for a flat card."""
+def _doubts(seen: _Look, first: Case, elsewhere: tuple[Case, ...], case: Case, view: View) -> list[str]:
+    """What speaks against a view that fits. `first` : the case as it was found, for a flat card, and
+    `elsewhere` its rivals."""
     doubts = []
     if view.fit.lift_mm > MOST_LIFT_MM:
         lift = format_length(view.fit.lift_mm, seen.asked.units)
@@ -306,7 +323,7 @@ def _doubts(seen: _Look, first: Case, case: Case, view: View) -> list[str]:
             f"The card does not lie flat: an edge stands up by about {lift}; "
             "press it flat, or weigh it down at the edges, and take the photo again."
         )
-    if _tense(first, view) or not seen.bears_out(_ring(view), case):
+    if elsewhere or _tense(first, view) or not seen.bears_out(_ring(view), case):
         doubts.append(
             "The card's edges are hard to make out; lay it on a table of another colour and take the photo again."
         )

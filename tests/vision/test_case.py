@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from tests.vision.draw import draw
 from vision import settle
 from vision.card.find import quad_of_outline
 from vision.card.outline import sheets
 from vision.card.scene import see_scene
 from vision.case import EASY_TENSION, Asked, Case, cases_of
+from vision.fit.parameters import WIDTH
 from vision.settle import MOST_TENSION_FLAT, look
 from vision.small_picture import shrink
 from vision.square.places import squares_at
@@ -41,8 +44,27 @@ def test_a_size_that_fits_only_just_does_not():
 
 def test_a_flat_card_that_agrees_only_just_is_a_doubt(monkeypatch):
     settled = settle._settle_case
-    monkeypatch.setattr(
-        settle, "_settle_case", lambda *seen: at_distance(settled(*seen), MOST_TENSION_FLAT + 1)
-    )
+
+    def only_just(*seen):
+        case, elsewhere = settled(*seen)
+        return at_distance(case, MOST_TENSION_FLAT + 1), elsewhere
+
+    monkeypatch.setattr(settle, "_settle_case", only_just)
+    (doubt,) = look(draw().pixels, Asked()).doubts
+    assert "hard to make out" in doubt
+
+
+def test_an_edge_that_could_as_well_lie_elsewhere_is_a_doubt(monkeypatch):
+    case = plain_case()
+    # the same card with its right edge 1.5 mm farther out, and one that only trembles
+    values = case.fit.values.copy()
+    values[WIDTH] += 1.5
+    farther = replace(case, fit=replace(case.fit, values=values))
+    assert case.apart_mm(farther) == pytest.approx(1.5, abs=0.2)
+    assert settle._rivals(case, [case, farther]) == (farther,)
+    values[WIDTH] -= 1.3
+    assert settle._rivals(case, [case, replace(case, fit=replace(case.fit, values=values))]) == ()
+    settled = settle._settle_case
+    monkeypatch.setattr(settle, "_settle_case", lambda *seen: (settled(*seen)[0], (farther,)))
     (doubt,) = look(draw().pixels, Asked()).doubts
     assert "hard to make out" in doubt
