@@ -1,8 +1,9 @@
 """python -m tests.benchmarks.train_marks cards OUT --count N --seed S
    python -m tests.benchmarks.train_marks learn CARDS --out vision/marks/marks.onnx
+   python -m tests.benchmarks.train_marks average A.pt B.pt --out vision/marks/marks.onnx
 
 Learn to tell pencil marks apart from simulated cards: `cards` photographs and straightens them with the
-simulator's own geometry, `learn` fits the network whose weights the package carries. Needs `torch` and
+simulator's own geometry, `learn` fits a network, `average` joins the weights of several goes. Needs `torch` and
 `onnx`, which nothing else here does: pip install torch onnx.
 """
 
@@ -510,6 +511,22 @@ def export(net: Any, out: Path) -> None:
     )
 
 
+def average(weights: list[Path], out: Path) -> None:
+    """The mean of networks that went on from one another: steadier than the last of them."""
+    import torch
+
+    goes = [torch.load(path) for path in weights]
+    mean = {
+        key: (sum(go[key].float() for go in goes) / len(goes)).to(value.dtype)
+        for key, value in goes[0].items()
+    }
+    net = build()
+    net.load_state_dict(mean)
+    net.eval()
+    torch.save(net.state_dict(), out.with_suffix(".pt"))
+    export(net, out)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
@@ -527,9 +544,14 @@ def main() -> None:
     fit.add_argument("--threads", type=int, default=1)
     fit.add_argument("--minutes", type=float, default=1e9, help="end after this long")
     fit.add_argument("--start", type=Path, help="weights (.pt) to go on from")
+    both = steps.add_parser("average", help="the mean of the weights of several goes")
+    both.add_argument("weights", type=Path, nargs="+", help=".pt files")
+    both.add_argument("--out", type=Path, required=True)
     options = parser.parse_args()
     if options.step == "cards":
         make_cards(options.out, options.seed, options.first, options.count)
+    elif options.step == "average":
+        average(options.weights, options.out)
     else:
         learn(options.cards, options.out, options.epochs, options.threads, options.minutes, options.start)
 
