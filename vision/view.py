@@ -162,12 +162,9 @@ def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
     low = np.clip(np.floor(sparse.min(axis=(0, 1))).astype(int) - 2, 0, None) // 4 * 4
     high = (np.ceil(sparse.max(axis=(0, 1))).astype(int) + 6) // 4 * 4
     whole = pixels[low[1] : high[1], low[0] : high[0]]
-    where = np.stack(
-        np.meshgrid(np.arange(columns, dtype=np.float32), np.arange(rows, dtype=np.float32)), axis=-1
-    )
-    dense = cv2.remap(
-        sparse - low.astype(np.float32), where[..., 0] / coarse, where[..., 1] / coarse, cv2.INTER_LINEAR
-    )
+    to_sparse = np.array([[1 / coarse, 0.0, 0.0], [0.0, 1 / coarse, 0.0]])
+    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    dense = cv2.warpAffine(sparse - low.astype(np.float32), to_sparse, (columns, rows), flags=how)
     # Where the photo is much finer than the straight picture, plain interpolation would skip pixels.
     ratio = density / scale
     patch = halved(whole, ratio * HALF_SLACK)
@@ -181,8 +178,8 @@ def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
         dense = (dense + 0.5) * factor - 0.5
     straight = cv2.remap(
         np.ascontiguousarray(patch),
-        np.ascontiguousarray(dense[..., 0]),
-        np.ascontiguousarray(dense[..., 1]),
+        np.asarray(dense, dtype=np.float32),
+        None,
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )
