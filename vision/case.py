@@ -110,8 +110,8 @@ class Case:
         """Larger is likelier."""
         size = min(self.best.distance, 40.0) / 40.0
         shape = min(self.strain, 60.0) / 60.0
-        misfit = min(max(self.fit.misfit - 0.5, 0.0), 1.0)
-        return self.quad.score - 0.5 * size - 0.4 * shape - 0.4 * misfit
+        misfit = min(max(self.fit.misfit - 0.35, 0.0), 1.0)
+        return self.quad.score - 0.5 * size - 0.4 * shape - 0.8 * misfit
 
     @property
     def clear(self) -> bool:

@@ -59,7 +59,8 @@ DOUBTED_MISFIT = 1.1  # see `Fit.misfit`
 MOST_LIFT_MM = 4.0  # beyond this the shape of the bend is guesswork
 TOLD_LIFT_MM = 0.6
 BENT_SCORE = 0.95  # of an outline that is worth a look whether it is a bent card's
-RIVAL_RANK, RIVAL_MM = 0.08, 0.8  # chosen: a mark may then lie nearly a millimetre elsewhere
+# Chosen: what fits so much worse is no rival, and a mark may lie nearly a millimetre elsewhere.
+RIVAL_RANK, RIVAL_MISFIT, RIVAL_MM = 0.15, 0.12, 0.8
 MOST_RIVALS = 3  # other dark squares that are looked at
 BEST_OF_A_SEARCH = 3  # outlines of one search that are tried
 MOST_CASES = 9  # combinations of outline and square that are fitted before giving up
@@ -162,6 +163,7 @@ def _rivals(best: Case, cases: list[Case]) -> tuple[Case, ...]:
         for case in cases
         if case.good
         and case.rank > best.rank - RIVAL_RANK
+        and case.fit.misfit < best.fit.misfit + RIVAL_MISFIT
         and case.best.name == best.best.name
         and alike(case.square.corners, best.square.corners, SAME)
         and best.apart_mm(case) > RIVAL_MM
