@@ -55,9 +55,7 @@ DOUBTED_SCORE = 0.45  # an outline that fits but is as faint as this may be some
 LEAST_SCORE = 0.33
 # An outline of no known size has to be plainer than one that fits.
 UNSIZED_SCORE, UNSIZED_STRAIN, UNSIZED_MISFIT = 0.75, 12.0, 1.0
-DOUBTED_MISFIT = (
-    0.66  # see `Fit.misfit`: of 1,300 right cards only 4 have more, bent by over 3 mm all of them
-)
+DOUBTED_MISFIT = 0.66  # see `Fit.misfit`: 4 of 1,300 right cards have more, bent by over 3 mm all of them
 MOST_LIFT_MM = 4.0  # beyond this the shape of the bend is guesswork
 TOLD_LIFT_MM = 0.6
 BENT_SCORE = 0.95  # of an outline that is worth a look whether it is a bent card's
@@ -74,8 +72,8 @@ MOST_APART_PX, APART_IF_VAGUE_PX = 0.6, 6.0
 # lies wholly elsewhere, as a tile of a wall or a square of a mat.
 PLAIN_SCORE, APART_IF_EXCELLENT_PX = 0.8, 10.0
 # Squared standard deviations by which a card that lies flat departs from a known one: measured, of 900 right
-# ones none by more, wrong outlines by 13 to 21. A bent card departs
-# by up to 20, and seldom by 65, until its bend is known.
+# ones none by more, wrong outlines by 13 to 21. A bent card departs by up to 20, seldom by 65, until its bend is
+# known.
 MOST_TENSION_FLAT, MOST_TENSION_BENT = 12.5, 100.0
 FAR_TENSION, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
 SURE = 0.95  # see `Outline.borne_out`
@@ -302,14 +300,15 @@ def _finish(seen: _Look, first: Case, elsewhere: tuple[Case, ...]) -> Sighting:
     notes: tuple[str, ...] = ()
     if TOLD_LIFT_MM < lift <= MOST_LIFT_MM:
         notes = (f"An edge of the card stands up by about {format_length(lift, asked.units)}.",)
-    doubts = (*size_doubts, *_doubts(seen, first, elsewhere, case, view))
+    torn = bool(elsewhere) or (match is not None and _tense(first, view))
+    doubts = (*size_doubts, *_doubts(seen, case, view, max(first.fit.misfit, final.misfit), torn))
     return Sighting(view, blur_mm, doubts, notes)
 
 
 def _tense(case: Case, view: View) -> bool:
     """Whether shape and size depart from a known card's by more than a bend explains: an edge that was laid
     along something else looks like a bend, too, but hardly over its whole length."""
-    if not view.card.size or case.tension < MOST_TENSION_FLAT:
+    if case.tension < MOST_TENSION_FLAT:
         return False
     seen = min(0.0 if edge is None else edge.share for edge in case.fit.evidence.edges)
     if view.fit.lift_mm < TOLD_LIFT_MM or case.tension > MOST_TENSION_BENT:
@@ -317,9 +316,8 @@ def _tense(case: Case, view: View) -> bool:
     return case.tension > FAR_TENSION and seen < FAR_SHARE
 
 
-def _doubts(seen: _Look, first: Case, elsewhere: tuple[Case, ...], case: Case, view: View) -> list[str]:
-    """What speaks against a view that fits. `first` : the case as it was found, for a flat card, and
-    `elsewhere` its rivals."""
+def _doubts(seen: _Look, case: Case, view: View, misfit: float, torn: bool) -> list[str]:
+    """What speaks against a view that fits. `torn` : its edges could as well lie elsewhere."""
     doubts = []
     if view.fit.lift_mm > MOST_LIFT_MM:
         lift = format_length(view.fit.lift_mm, seen.asked.units)
@@ -327,11 +325,11 @@ def _doubts(seen: _Look, first: Case, elsewhere: tuple[Case, ...], case: Case, v
             f"The card does not lie flat: an edge stands up by about {lift}; "
             "press it flat, or weigh it down at the edges, and take the photo again."
         )
-    if elsewhere or _tense(first, view) or not seen.bears_out(_ring(view), case):
+    if torn or not seen.bears_out(_ring(view), case):
         doubts.append(
             "The card's edges are hard to make out; lay it on a table of another colour and take the photo again."
         )
-    if max(first.fit.misfit, view.fit.misfit) > DOUBTED_MISFIT:
+    if misfit > DOUBTED_MISFIT:
         doubts.append(
             "Square and card edges don't lie as they would on a flat card; press card and square flat and "
             "take the photo again."
