@@ -110,10 +110,8 @@ def by_colour(pixels: RgbImage, small: SmallPicture, patch: Patch, rough: Floats
         return []
     along = (lab - own) @ (gap / (gap @ gap))  # 0 in its own colour, 1 in that of its surroundings
     fours = fours_below(along, patch.to_patch(rough).mean(axis=0), COLOUR_SHARES)
-    step = [
-        float(np.median(LINEAR[patch.rgb[parts[0]]][:, k]) - np.median(LINEAR[patch.rgb[parts[1]]][:, k]))
-        for k in range(3)
-    ]
+    inner, outer = (np.median(LINEAR[patch.rgb[part]], axis=0) for part in parts)
+    step = (inner - outer).tolist()
     found = [
         refine_square(pixels, patch.to_photo(corners), FOUND_REACH_PX * patch.step, "plain", None, step)
         for corners in fours

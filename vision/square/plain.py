@@ -64,7 +64,7 @@ def search_coloured_squares(pixels: RgbImage, small: SmallPicture) -> list[Squar
         for way in (1.0, -1.0):
             tint = cv2.GaussianBlur(way * small.lab[:, :, channel], (0, 0), 1.2)
             levels = np.unique(np.quantile(tint, COLOUR_QUANTILES).round(1))
-            for _, corners in patches_below(small, tint, levels)[:MOST_COLOURED]:
+            for _, corners in _patches_below(small, tint, levels)[:MOST_COLOURED]:
                 rough = small.to_photo(corners)
                 if not any(alike(seen.corners, rough) for seen in found):
                     found += by_colour(pixels, small, Patch.about(pixels, rough), rough)[:1]
@@ -75,10 +75,10 @@ def _dark_quads(small: SmallPicture) -> list[tuple[float, Floats]]:
     """Rough corners of dark patches, with a rank: the smaller the likelier."""
     light = cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), 0.8)
     # Solid black paper is darker than most things with corners.
-    return patches_below(small, light, np.arange(4.0, 56.0, 3.0), 60.0)
+    return _patches_below(small, light, np.arange(4.0, 56.0, 3.0), 60.0)
 
 
-def patches_below(
+def _patches_below(
     small: SmallPicture, values: NDArray[np.float32], levels: Floats, span: float = np.inf
 ) -> list[tuple[float, Floats]]:
     """Rough corners of four-cornered patches whose values lie below one of the levels, the likeliest first,
