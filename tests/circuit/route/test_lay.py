@@ -65,6 +65,20 @@ def test_what_is_laid_the_checker_passes(layout):
     assert must_fix(layout, routed) == []
 
 
+# Five lights crowded at the end of a long lane: what is laid here passes beside L1, and the checker says so.
+PASSED_BY = card_of(
+    (66.94010964490454, 165.8384302301846), (77.82390981538624, 167.55572912169328),
+    (56.33019802837159, 162.3171927259161), (65.59460442159187, 146.52934779666532),
+    (59.57183652880035, 170.2693795364784),
+    battery=(20.0905771903547, 63.48394633607277), card=(200.0, 280.0),
+)  # fmt: skip
+
+
+@pytest.mark.xfail(strict=True, reason="the router lays a lane that the checker does not pass")
+def test_a_crowd_at_a_lanes_end_is_laid_rightly():
+    assert must_fix(PASSED_BY, lay_traces(PASSED_BY, DEFAULTS)) == []
+
+
 @given(layouts(most=6))
 @settings(deadline=None, max_examples=12)
 def test_the_figures_told_are_those_of_the_traces(layout):
