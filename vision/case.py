@@ -21,7 +21,7 @@ from vision.fit import LOG_FOCAL, SLANTS, Evidence, Fit, Priors, SquareEvidence,
 from vision.fit.models import FULL_FRAME_DIAGONAL_MM
 from vision.photo import RgbImage
 from vision.small_picture import Floats, SmallPicture
-from vision.square.seen import SquareSeen
+from vision.square.seen import SquareSeen, corners_apart
 
 LOOSE_LOG_FOCAL = 0.35  # for the first guess, before any fit
 TOLD_LOG_FOCAL = 0.08  # of a focal length written in the file: rounded, and some phones crop
@@ -97,8 +97,7 @@ class Case:
         """How far off another case's farthest corner lies, about. [mm]"""
         own = self.corners_px
         density = float(np.linalg.norm(own[1] - own[0])) / float(self.fit.card_mm[0])
-        ways = [np.linalg.norm(np.roll(other.corners_px, k, axis=0) - own, axis=1).max() for k in range(4)]
-        return float(min(ways)) / density
+        return corners_apart(other.corners_px, own) / density
 
     @property
     def tension(self) -> float:

@@ -30,15 +30,6 @@ _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b
 _EXIF_SUB_IFD = 0x8769  # Exif 2.32, section 4.6.3
 _EXIF_FOCAL_35MM = 0xA405  # Exif 2.32, FocalLengthIn35mmFilm
 _EXIF_ORIENTATION = 0x0112  # Exif 2.32, Orientation
-_UPRIGHT = {
-    2: Image.Transpose.FLIP_LEFT_RIGHT,
-    3: Image.Transpose.ROTATE_180,
-    4: Image.Transpose.FLIP_TOP_BOTTOM,
-    5: Image.Transpose.TRANSPOSE,
-    6: Image.Transpose.ROTATE_270,
-    7: Image.Transpose.TRANSVERSE,
-    8: Image.Transpose.ROTATE_90,
-}
 _DEEP_MODES = ("I", "F", "I;16", "I;16B", "I;16L", "I;16N")
 _CAN_REDUCE = ("L", "LA", "RGB", "RGBA", "CMYK", "YCbCr", "RGBX")  # modes whose pixels can be averaged
 
@@ -153,11 +144,10 @@ def _upright_photo(picture: Image.Image, path: Path) -> Photo:
         halvings -= round(np.log2(full_width / picture.width))
     picture.load()
     # Asked only now: TIFF and HEIC readers turn the picture themselves while loading it.
-    turn = _UPRIGHT.get(picture.getexif().get(_EXIF_ORIENTATION, 1))
+    orientation = picture.getexif().get(_EXIF_ORIENTATION, 1)
     if halvings > 0:
         picture = (picture if picture.mode in _CAN_REDUCE else _to_rgb(picture)).reduce(2**halvings)
-    rgb = _to_rgb(picture)
-    return Photo(name, np.asarray(rgb if turn is None else rgb.transpose(turn)), focal)
+    return Photo(name, _upright(np.asarray(_to_rgb(picture)), orientation), focal)
 
 
 def _decoded_at_once(picture: Image.Image, path: Path) -> RgbImage | None:

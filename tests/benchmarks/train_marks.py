@@ -353,15 +353,16 @@ def _hand_disc(mark: Floats, x: int, y: int, radius: float, rng: np.random.Gener
     turns = np.linspace(0, 2 * np.pi, 24, endpoint=False)
     reach = radius * (1 + rng.normal(0, 0.06, 24))
     rim = np.column_stack([x + reach * np.cos(turns), y + reach * np.sin(turns) * rng.uniform(0.85, 1.1)])
+    outline = [np.round(rim).astype(np.int32)]
     if rng.random() < 0.5:
-        cv2.fillPoly(mark, [np.round(rim).astype(np.int32)], 1.0, cv2.LINE_AA)
+        cv2.fillPoly(mark, outline, 1.0, cv2.LINE_AA)
+        return
+    if rng.random() < 0.25:
+        cv2.fillPoly(mark, outline, float(rng.uniform(0.45, 0.8)), cv2.LINE_AA)
+        cv2.polylines(mark, outline, True, 1.0, int(rng.integers(2, 4)), cv2.LINE_AA)
         return
     inside = np.zeros_like(mark)
-    if rng.random() < 0.25:
-        cv2.fillPoly(mark, [np.round(rim).astype(np.int32)], float(rng.uniform(0.45, 0.8)), cv2.LINE_AA)
-        cv2.polylines(mark, [np.round(rim).astype(np.int32)], True, 1.0, int(rng.integers(2, 4)), cv2.LINE_AA)
-        return
-    cv2.fillPoly(inside, [np.round(rim).astype(np.int32)], 1.0, cv2.LINE_AA)
+    cv2.fillPoly(inside, outline, 1.0, cv2.LINE_AA)
     way = rng.uniform(0, np.pi)
     along, across = np.array([np.cos(way), np.sin(way)]), np.array([-np.sin(way), np.cos(way)])
     step = rng.uniform(1.4, 2.6)
@@ -370,7 +371,7 @@ def _hand_disc(mark: Floats, x: int, y: int, radius: float, rng: np.random.Gener
         a, b = np.round([middle - along * radius * 1.2, middle + along * radius * 1.2]).astype(int)
         cv2.line(mark, a.tolist(), b.tolist(), 1.0, int(rng.integers(1, 3)), cv2.LINE_AA)
     mark *= inside
-    cv2.polylines(mark, [np.round(rim).astype(np.int32)], True, 1.0, 1, cv2.LINE_AA)
+    cv2.polylines(mark, outline, True, 1.0, 1, cv2.LINE_AA)
 
 
 def build() -> Any:
@@ -465,9 +466,7 @@ def learn(cards: Path, out: Path, epochs: int, threads: int, minutes: float, sta
         if step % 400 == 399:
             _report(net, held, tensors)
             torch.save(net.state_dict(), out.with_suffix(".pt"))
-    net.eval()
-    torch.save(net.state_dict(), out.with_suffix(".pt"))
-    export(net, out)
+    _write(net, out)
 
 
 def _report(net: Any, held: list[tuple[Bytes, Bytes]], tensors: Any) -> None:
@@ -511,6 +510,15 @@ def export(net: Any, out: Path) -> None:
     )
 
 
+def _write(net: Any, out: Path) -> None:
+    """The network for OpenCV, and beside it the weights (.pt) to go on from."""
+    import torch
+
+    net.eval()
+    torch.save(net.state_dict(), out.with_suffix(".pt"))
+    export(net, out)
+
+
 def average(weights: list[Path], out: Path) -> None:
     """The mean of networks that went on from one another: steadier than the last of them."""
     import torch
@@ -522,9 +530,7 @@ def average(weights: list[Path], out: Path) -> None:
     }
     net = build()
     net.load_state_dict(mean)
-    net.eval()
-    torch.save(net.state_dict(), out.with_suffix(".pt"))
-    export(net, out)
+    _write(net, out)
 
 
 def main() -> None:

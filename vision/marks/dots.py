@@ -153,17 +153,22 @@ def _with_lines(likeness: Likeness, item: Judged, usual: float) -> Judged:
     return item
 
 
+def _lines_round(likeness: Likeness, blob: Blob, beyond_mm: tuple[float, ...]) -> NDArray[np.bool_]:
+    """(24,) ways round the spot in which a circuit line shows so far beyond its rim."""
+    radii = blob.radius_mm + np.array(beyond_mm)
+    around = likeness.round_about("line", (blob.x_mm, blob.y_mm), radii)
+    return np.asarray(around.max(axis=0) > LINE_FROM, dtype=np.bool_)
+
+
 def _at_lines(likeness: Likeness, blob: Blob) -> bool:
-    around = likeness.round_about("line", (blob.x_mm, blob.y_mm), blob.radius_mm + np.array(LINE_PAST_MM))
-    return float(around.max()) > LINE_FROM
+    return bool(_lines_round(likeness, blob, LINE_PAST_MM).any())
 
 
 def _between_lines(likeness: Likeness, blob: Blob) -> bool:
     """Whether circuit lines pass the spot on two opposite sides."""
-    around = likeness.round_about("line", (blob.x_mm, blob.y_mm), blob.radius_mm + np.array(BESIDE_MM))
-    sides = around.max(axis=0) > LINE_FROM
+    sides = _lines_round(likeness, blob, BESIDE_MM)
     turn = len(sides) // 2
-    return bool(any((sides & np.roll(sides, turn + off)).any() for off in (-2, -1, 0, 1, 2)))
+    return any(bool((sides & np.roll(sides, turn + off)).any()) for off in range(-2, 3))
 
 
 def _has_body(blob: Blob, usual: float) -> bool:

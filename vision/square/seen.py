@@ -94,11 +94,16 @@ def refine_square(
     return SquareSeen(kind, side_mm, corners, (sides[0], sides[1], sides[2], sides[3]))
 
 
+def corners_apart(first: Floats, second: Floats) -> float:
+    """Distance of the farthest of (4, 2) corners from its counterpart, whichever corner comes first."""
+    ways = (np.linalg.norm(np.roll(first, k, axis=0) - second, axis=1).max() for k in range(4))
+    return float(min(ways))
+
+
 def alike(corners: Floats, rough: Floats, most: float = 0.3) -> bool:
     """Whether two squares lie at one place: no corner farther off than that share of the side."""
     side = np.linalg.norm(np.roll(rough, -1, axis=0) - rough, axis=1).mean()
-    far = min(np.linalg.norm(np.roll(corners, k, axis=0) - rough, axis=1).max() for k in range(4))
-    return bool(far < most * side)
+    return bool(corners_apart(corners, rough) < most * side)
 
 
 def clearness(square: SquareSeen) -> float:
