@@ -98,11 +98,14 @@ def nearest_of_traces(scene: Scene) -> tuple[float, Point, Point] | None:
     """
     if not scene.tapes:
         return None
-    one, other = (shapely.union_all(_outside_cell(scene, scene.tapes[name].in_order)) for name in POLARITIES)
-    if shapely.is_empty(one) or shapely.is_empty(other):
+    # Piece by piece: a union of pieces that only share an edge can lose one of them to rounding.
+    positive, negative = (_outside_cell(scene, scene.tapes[name].in_order) for name in POLARITIES)
+    gaps = shapely.distance(positive[:, None], negative[None, :])  # nan where nothing is left of a piece
+    if np.isnan(gaps).all():
         return None
-    (ax, ay), (bx, by) = shapely.shortest_line(one, other).coords
-    return float(shapely.distance(one, other)), (float(ax), float(ay)), (float(bx), float(by))
+    i, j = np.unravel_index(np.nanargmin(gaps), gaps.shape)
+    (ax, ay), (bx, by) = shapely.shortest_line(positive[i], negative[j]).coords
+    return float(gaps[i, j]), (float(ax), float(ay)), (float(bx), float(by))
 
 
 def nearest_of_trace_to_edge(scene: Scene, polarity: Polarity) -> tuple[float, Point, Point, str]:
