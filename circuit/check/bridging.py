@@ -76,6 +76,8 @@ class Bridge:
     def unsuited(self) -> float:
         """How badly this pair of runs suits the light; 0 is a perfect seat. [mm]"""
         missing = sum(max(0.0, self.needed - straight) for straight in self.straight.values())
+        # Two far runs can have a light midway between them that neither reaches.
+        missing += sum(max(0.0, -overlap) for overlap in self.overlap.values())
         return self.off_midline + missing + _LEAN_MM_PER_DEG * self.lean_deg + max(0.0, -self.gap)
 
 
