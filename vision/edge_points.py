@@ -10,7 +10,7 @@ far too faint to be seen in any single profile; only then is each profile's own 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -60,8 +60,9 @@ def straight_course(start: Floats, end: Floats, count: int, ends: float, inside_
     return Course(points, np.repeat(outward[None], count, axis=0))
 
 
-def _sample(pixels: RgbImage, course: Course, offsets: Floats) -> Floats:
-    """(N, offsets, 3) linear light, each averaged along the edge over the spacing of the points."""
+def sample(pixels: RgbImage, course: Course, offsets: Floats) -> Floats:
+    """(N, offsets, 3) linear light across a course at `offsets` [px], outward ones positive, each averaged along
+    the edge over the spacing of the points."""
     along = np.stack([-course.outward[:, 1], course.outward[:, 0]], axis=1)
     spacing = float(np.linalg.norm(course.points[-1] - course.points[0])) / max(len(course.points) - 1, 1)
     shifts = (np.arange(TANGENT_SAMPLES) - (TANGENT_SAMPLES - 1) / 2) * spacing / TANGENT_SAMPLES
@@ -142,7 +143,7 @@ def find_edge(
     reach_px = max(reach_px, 4.0)
     spacing = max(0.5, reach_px / 24)
     offsets = np.arange(-reach_px - 3 * spacing, reach_px + 3.01 * spacing, spacing)
-    profiles = _sample(pixels, course, offsets)
+    profiles = sample(pixels, course, offsets)
     bow = reach_px / 2 if bow_most_px is None else bow_most_px
     of_the_sheet = direction is None
     if direction is None:
@@ -154,14 +155,25 @@ def find_edge(
     laid = _lay(profiles, offsets, way, bow)
     if laid is None:
         return None
-    curve = laid
+    tries = [(laid, way)]
     if of_the_sheet:
-        inner = _inner_edge(profiles, offsets, curve, bow)
-        if inner is not None:
-            curve, way = inner
-    moved = Course(course.points + curve[:, None] * course.outward, course.outward)
-    return _take_peaks(pixels, moved, way, max(3.0, 1.5 * spacing))
+        inner = _inner_edge(profiles, offsets, laid, bow)
+        tries = [inner, *tries] if inner is not None else tries
+    for curve, colour in tries:
+        moved = Course(course.points + curve[:, None] * course.outward, course.outward)
+        edge = _take_peaks(pixels, moved, colour, max(3.0, 1.5 * spacing))
+        if edge is not None:
+            return _at_the_sheets_end(pixels, edge, reach_px) if of_the_sheet else edge
+    return None
 
+
+MIX_OFFSETS = np.arange(-1.12, 0.721, 0.04)  # from well inside the sheet to well outside, in reaches
+ALL_SHEET, ALL_TABLE = slice(2, 11), slice(-11, None)  # of them, where nothing else is taken to be seen
+MIX_PARTS, LEAST_PARTS = 6, 5  # stretches of an edge that are measured each for itself, and must be known
+# Measured on 6,500 edges: colours nearer to each other than this (sine of the angle between them) tell too little.
+LEAST_SINE = 0.08
+MOST_LEFT = 0.3  # of a share, by which sheet and table may be off what they are farther away
+AROUND_END = 6  # samples to both sides of the end, within which blur mixes the two
 
 CODED_POWER = 0.45  # back to about the coded values, in which a grey shadow beside brown card still shows
 INNER_SHARE = 0.3  # slope of an inner edge over the outer one's from which it is the paper's own
@@ -200,10 +212,61 @@ def _inner_edge(
     if force < INNER_SHARE * outer_force or force < INNER_NOISE * noise:
         return None
     reach = 2.5
-    step = np.median(along(profiles, curve - reach) - along(profiles, curve + reach), axis=0)
+    sheet = np.median(along(profiles, curve - reach), axis=0)
+    step = sheet - np.median(along(profiles, curve + reach), axis=0)
+    table = np.median(profiles[:, -third:].reshape(-1, 3), axis=0)
+    table /= max(float(np.linalg.norm(table)), 1e-9)
+    # Across the table's own colour its shade is not seen, whose far side would be a second step.
+    colour = step - (step @ table) * table
+    if np.linalg.norm(colour) > LEAST_SINE * np.linalg.norm(sheet):
+        step = colour
     if not np.any(step):
         return None
     return curve, step / np.linalg.norm(step)
+
+
+def _at_the_sheets_end(pixels: RgbImage, edge: EdgePoints, reach_px: float) -> EdgePoints:
+    """The edge moved to where the sheet's own colour ends, where sheet and table differ in colour.
+
+    The steepest place can be the far side of the sheet's shadow, or be drawn towards it: brown card on a light
+    table ends in a rim of grey that is nearer to the card in brightness. Measured: a third of the edges' error
+    goes.
+    """
+    offsets = MIX_OFFSETS * reach_px
+    light = sample(pixels, Course(edge.points, edge.outward), offsets)
+    parts = np.array_split(np.arange(len(light)), MIX_PARTS)
+    ends = np.array([_end_of_sheet(np.median(light[part], axis=0), offsets) for part in parts])
+    known = np.isfinite(ends)
+    if known.sum() < LEAST_PARTS:
+        return edge
+    middles = np.array([part.mean() for part in parts])
+    shift = np.interp(np.arange(len(light)), middles[known], ends[known])
+    return replace(edge, points=edge.points + shift[:, None] * edge.outward)
+
+
+def _end_of_sheet(profile: Floats, offsets: Floats) -> float:
+    """Where a (N, 3) profile of linear light goes from mostly sheet to mostly table; nan where that can't be told.
+
+    Light is taken for so much of the sheet's colour and so much of the table's. Shade on the table lowers the
+    table's part and leaves the sheet's, so a rim of shadow counts for table however dark it is.
+    """
+    colours = np.column_stack([np.median(profile[part], axis=0) for part in (ALL_SHEET, ALL_TABLE)])
+    weight = 2 / (colours.sum(axis=1) + 0.04)  # noise grows with the light
+    weighted = colours * weight[:, None]
+    unit = weighted / np.maximum(np.linalg.norm(weighted, axis=0), 1e-9)
+    if np.linalg.norm(np.cross(unit[:, 0], unit[:, 1])) < LEAST_SINE:
+        return float("nan")
+    sheet = (np.linalg.pinv(weighted) @ (profile * weight).T)[0]
+    first = int(np.argmax(sheet < 0.5))
+    if first == 0:
+        return float("nan")
+    step = float(offsets[1] - offsets[0])
+    end = float(offsets[first - 1]) + step * float(
+        (sheet[first - 1] - 0.5) / (sheet[first - 1] - sheet[first])
+    )
+    ideal = np.where(offsets < end, 1.0, 0.0)
+    beyond = np.abs(offsets - end) > AROUND_END * step
+    return end if np.abs(sheet - ideal)[beyond].max() < MOST_LEFT else float("nan")
 
 
 def _lay(profiles: Floats, offsets: Floats, way: Floats, bow_px: float) -> Floats | None:
@@ -219,7 +282,7 @@ def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: f
     spacing = 0.5
     outer = max(10.0, 2.5 * reach_px)
     offsets = np.arange(-outer, outer + 0.01, spacing)
-    profiles = _sample(pixels, course, offsets) @ direction
+    profiles = sample(pixels, course, offsets) @ direction
     falls = -_slopes(profiles, 2.4)
     near = np.flatnonzero(np.abs(offsets) <= reach_px)
     best = near[0] + np.argmax(falls[:, near], axis=1)

@@ -25,6 +25,7 @@ from vision.card.outline import Outline, apart_px, borne_out, sheets
 from vision.card.quads import Quad
 from vision.card.scene import Scene, see_scene
 from vision.card.size import APART_MM
+from vision.card.strip import STRANGE, strangest_strip
 from vision.case import Asked, Case, cases_of, looks_square
 from vision.errors import ManySquaresError
 from vision.fit import fit_models
@@ -300,7 +301,7 @@ def _finish(seen: _Look, first: Case, elsewhere: tuple[Case, ...]) -> Sighting:
     notes: tuple[str, ...] = ()
     if TOLD_LIFT_MM < lift <= MOST_LIFT_MM:
         notes = (f"An edge of the card stands up by about {format_length(lift, asked.units)}.",)
-    torn = bool(elsewhere) or (match is not None and _tense(first, view))
+    torn = bool(elsewhere) or (match is not None and _tense(first, view)) or _strange(seen.pixels, view)
     doubts = (*size_doubts, *_doubts(seen, case, view, max(first.fit.misfit, final.misfit), torn))
     return Sighting(view, blur_mm, doubts, notes)
 
@@ -314,6 +315,13 @@ def _tense(case: Case, view: View) -> bool:
     if view.fit.lift_mm < TOLD_LIFT_MM or case.tension > MOST_TENSION_BENT:
         return True
     return case.tension > FAR_TENSION and seen < FAR_SHARE
+
+
+def _strange(pixels: RgbImage, view: View) -> bool:
+    """Whether something else than the card lies just inside one of its edges."""
+    middle = np.array([[view.card.width_mm / 2, view.card.height_mm / 2]])
+    density = float(view.px_per_mm(middle)[0])
+    return strangest_strip(pixels, view.fit.evidence.edges, density) > STRANGE
 
 
 def _doubts(seen: _Look, case: Case, view: View, misfit: float, torn: bool) -> list[str]:
