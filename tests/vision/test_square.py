@@ -64,6 +64,21 @@ def test_a_square_that_differs_from_the_table_by_colour_alone_is_found():
     assert np.linalg.norm(sighting.view.to_mm(shot.to_px(places)) - places, axis=1).max() < 0.5
 
 
+def test_a_brown_square_on_grained_wood_is_found():
+    # The grain is darker in its lines than the square is; only in colour does the square stand out.
+    rng = np.random.default_rng(5)
+    pixels = np.full((900, 1200, 3), (118, 84, 58), dtype=np.float64)
+    grain = cv2.GaussianBlur(rng.normal(0, 1, (900, 1200)), (0, 0), sigmaX=60, sigmaY=1.5)
+    pixels *= 1 + 0.22 * grain[..., None] / grain.std() * np.array([1.0, 1.0, 1.0])
+    true = np.array([[500.0, 400.0], [700.0, 420.0], [680.0, 620.0], [480.0, 600.0]])
+    cv2.fillConvexPoly(pixels, true.astype(np.int32), (96, 78, 66))
+    pixels += rng.normal(0, 2, pixels.shape)
+    pixels = np.clip(np.round(pixels), 0, 255).astype(np.uint8)
+    assert find_plain_squares(pixels, shrink(pixels)) == []
+    found = search_coloured_squares(pixels, shrink(pixels))
+    assert min(corner_error(square.corners, true) for square in found) < 1.5
+
+
 def test_a_coded_square_that_cannot_be_read_is_no_plain_one():
     # Otherwise it would be given the plain square's side, and everything would be measured wrong.
     shot = draw(Drawing(square=Square(side_mm=30.0)))

@@ -26,6 +26,9 @@ PATCH_ROOM = 0.5  # of its side, on all sides
 FOUND_REACH_PX = 6.0  # how far a dark shape's own corners may be off in the patch
 LEAST_COLOUR_GAP = 5.0  # Lab units; two squares of one dark paper differ by 2
 COLOUR_SHARES = (0.5, 0.35)
+GRAIN_PX = 9  # median over so much of the patch: wood's grain goes, a square's sides stay
+LINEAR_NOISE = 0.005  # of linear light
+ROUGH_REACH_PX = 14.0  # how far the first look may be off in the patch; a map px is some 6 to 13 of these
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +100,15 @@ def fours_below(values: NDArray[np.float32], middle: Floats, levels: Sequence[fl
     return found
 
 
+def _telling(values: NDArray[np.float32], parts: tuple[Mask, Mask], noise: float) -> Floats:
+    """(3,) direction of colour in which the surroundings lie farthest from the square for what both vary by:
+    Fisher's discriminant. The grain of wood varies more in brightness than in colour."""
+    own, about = (np.asarray(values[part], dtype=np.float64) for part in parts)
+    spread = np.cov(own.T) + np.cov(about.T) + noise**2 * np.eye(3)
+    way = np.linalg.solve(spread, np.median(about, axis=0) - np.median(own, axis=0))
+    return np.asarray(way / max(float(np.linalg.norm(way)), 1e-9), dtype=np.float64)
+
+
 def by_colour(pixels: RgbImage, small: SmallPicture, patch: Patch, rough: Floats) -> list[SquareSeen]:
     """The ways to lay a plain square that is no darker than its surroundings but of another colour: blue
     paper on a green mat."""
@@ -108,12 +120,17 @@ def by_colour(pixels: RgbImage, small: SmallPicture, patch: Patch, rough: Floats
     gap = about - own
     if float(np.linalg.norm(gap)) < LEAST_COLOUR_GAP:
         return []
-    along = (lab - own) @ (gap / (gap @ gap))  # 0 in its own colour, 1 in that of its surroundings
+    way = _telling(lab, parts, 1.0)
+    along = (lab - own) @ (way / (way @ gap))  # 0 in its own colour, 1 in that of its surroundings
+    coarse = np.clip(along * 100 + 78, 0, 255).astype(np.uint8)
+    along = (cv2.medianBlur(coarse, GRAIN_PX).astype(np.float32) - 78) / 100
     fours = fours_below(along, patch.to_patch(rough).mean(axis=0), COLOUR_SHARES)
+    tries = [(corners, FOUND_REACH_PX) for corners in fours]
     inner, outer = (np.median(LINEAR[patch.rgb[part]], axis=0) for part in parts)
-    step = (inner - outer).tolist()
+    steps = ((inner - outer).tolist(), (-_telling(LINEAR[patch.rgb], parts, LINEAR_NOISE)).tolist())
     found = [
-        refine_square(pixels, patch.to_photo(corners), FOUND_REACH_PX * patch.step, "plain", None, step)
-        for corners in fours
+        refine_square(pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None, step)
+        for step in steps
+        for corners, reach_px in (*tries, (patch.to_patch(rough), ROUGH_REACH_PX))
     ]
     return [seen for seen in found if seen is not None and alike(seen.corners, rough) and solid(small, seen)]

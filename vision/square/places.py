@@ -13,16 +13,14 @@ from vision.card.scene import Scene
 from vision.photo import RgbImage
 from vision.small_picture import SmallPicture
 from vision.square.coded import codes_in, find_coded_squares
-from vision.square.patch import FOUND_REACH_PX, Patch, by_colour, dark_fours
+from vision.square.patch import FOUND_REACH_PX, ROUGH_REACH_PX, Patch, by_colour, dark_fours
 from vision.square.plain import find_plain_squares
-from vision.square.seen import SquareSeen, alike, clearness, refine_square, solid
+from vision.square.seen import SquareSeen, alike, distinct, refine_square, solid
 
-SAME = 0.02  # share of the side by which two ways to lay a square differ at most that are one
 CUT_SIDE = 0.35  # share of a side that is the picture's border, from which a square counts as cut
 LEAST_MAP_PX = 3.0  # side of the smallest patch of the map that is looked at
 MOST_PLACES = 4
 PATCH_CONSTANTS = (7.0, 3.0)  # threshold constants of the marker search: a dim or faint print needs the lower
-PATCH_REACH_PX = 14.0  # how far the first look may be off in the patch; a map px is some 6 to 13 of these
 
 
 def squares_at(
@@ -74,13 +72,10 @@ def _squares_at(pixels: RgbImage, small: SmallPicture, scene: Scene, place: Outl
         return []
     ways: list[SquareSeen] = []
     tries = [(corners, FOUND_REACH_PX) for corners in dark_fours(patch, rough)]
-    for corners, reach_px in (*tries, (patch.to_patch(rough), PATCH_REACH_PX)):
+    for corners, reach_px in (*tries, (patch.to_patch(rough), ROUGH_REACH_PX)):
         seen = refine_square(pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None)
         if seen is not None and alike(seen.corners, rough) and solid(small, seen):
             ways.append(seen)
     if not ways:
         ways = by_colour(pixels, small, patch, rough)
-    ways.sort(key=lambda square: -clearness(square))
-    return [
-        way for k, way in enumerate(ways) if not any(alike(way.corners, w.corners, SAME) for w in ways[:k])
-    ]
+    return distinct(ways)

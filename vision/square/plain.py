@@ -15,13 +15,27 @@ from numpy.typing import NDArray
 
 from vision.photo import RgbImage
 from vision.small_picture import Floats, SmallPicture
-from vision.square.patch import Patch, by_colour
-from vision.square.seen import SquareSeen, alike, clearness, four_corners, refine_square, solid
+from vision.square.patch import GRAIN_PX, Patch, by_colour
+from vision.square.seen import SquareSeen, alike, clearness, distinct, four_corners, refine_square, solid
 
 SAME_PLACE_PX = 8.0  # patches of one thing at several thresholds; small px
 TRIES_EACH = 3  # thresholds at which one thing's edges are laid, the clearest kept
-COLOUR_QUANTILES = (0.03, 0.06, 0.1, 0.15, 0.25, 0.4, 0.6)
-MOST_COLOURED = 4
+COLOUR_SHARES = (
+    0.005,
+    0.02,
+    0.04,
+    0.07,
+    0.1,
+    0.15,
+    0.2,
+    0.25,
+    0.3,
+    0.4,
+    0.5,
+    0.6,
+)  # of the picture, below levels
+FAR_LEVELS = 12
+MOST_COLOURED = 8
 
 
 def find_plain_squares(
@@ -60,14 +74,20 @@ def find_plain_squares(
 def search_coloured_squares(pixels: RgbImage, small: SmallPicture) -> list[SquareSeen]:
     """Plain squares anywhere that stand out by colour alone; dear, and only for when nothing else is seen."""
     found: list[SquareSeen] = []
-    for channel in (1, 2):
+    for channel in (0, 1, 2):
+        values = small.lab[:, :, channel]
+        low, high = float(values.min()), float(values.max())
+        coarse = np.clip((values - low) * (255 / max(high - low, 1e-6)), 0, 255).astype(np.uint8)
+        without_grain = cv2.GaussianBlur(cv2.medianBlur(coarse, GRAIN_PX).astype(np.float32), (0, 0), 1.0)
         for way in (1.0, -1.0):
-            tint = cv2.GaussianBlur(way * small.lab[:, :, channel], (0, 0), 1.2)
-            levels = np.unique(np.quantile(tint, COLOUR_QUANTILES).round(1))
+            tint = way * without_grain
+            ends = np.quantile(tint, COLOUR_SHARES)
+            # A small square of a colour of its own lies far from all else, one like its table among it.
+            levels = np.unique(np.append(np.linspace(ends[0], ends[-1], FAR_LEVELS), ends).round(1))
             for _, corners in _patches_below(small, tint, levels)[:MOST_COLOURED]:
                 rough = small.to_photo(corners)
                 if not any(alike(seen.corners, rough) for seen in found):
-                    found += by_colour(pixels, small, Patch.about(pixels, rough), rough)[:1]
+                    found += distinct(by_colour(pixels, small, Patch.about(pixels, rough), rough))
     return sorted(found, key=lambda square: -clearness(square))[:MOST_COLOURED]
 
 

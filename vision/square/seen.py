@@ -22,6 +22,7 @@ LEAST_STEP = (
 )
 SIDE_POINTS = 28  # profiles along one side
 SIDE_ENDS = 0.07  # share of a side at either end that the corner's rounding spoils
+SAME = 0.02  # share of the side by which two ways to lay a square differ at most that are one
 DARK_IN_LIGHT = (-1.0, -1.0, -1.0)  # inside less outside: darker in all of red, green and blue
 
 
@@ -109,6 +110,16 @@ def alike(corners: Floats, rough: Floats, most: float = 0.3) -> bool:
 def clearness(square: SquareSeen) -> float:
     """How plain all four edges are: the least of contrast over noise."""
     return min(abs(side.contrast) * side.share / (side.sigma_px + 0.1) for side in square.sides)
+
+
+def distinct(squares: Sequence[SquareSeen]) -> list[SquareSeen]:
+    """The clearest first, without those that are laid as one of them is."""
+    ranked = sorted(squares, key=lambda square: -clearness(square))
+    return [
+        one
+        for k, one in enumerate(ranked)
+        if not any(alike(one.corners, other.corners, SAME) for other in ranked[:k])
+    ]
 
 
 def solid(small: SmallPicture, square: SquareSeen) -> bool:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from vision.marks.blobs import Blob
-from vision.marks.dots import CROSSED_OUT, ODD_SIZE, Judged, Verdict, _with_lines, _with_others
+from vision.marks.dots import CROSSED_OUT, ODD_SIZE, Judged, Verdict, _judge, _with_lines, _with_others
 from vision.marks.likeness import CHANNELS, PX_PER_MM, STRIDE, Likeness
 
 DOT = Blob(
@@ -76,3 +76,22 @@ def test_a_mark_that_is_likely_a_light_is_one_between_two_circuit_lines(
     mark = Judged(DOT, "doubt", "a spot where pencil strokes meet", 0.7, True)
     mark = replace(mark, **change)  # type: ignore[arg-type]
     assert _with_lines(lines_at(*offsets), mark, DOT.level).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("change", "chance", "verdict"),
+    [
+        ({}, 0.05, "doubt"),
+        ({}, 0.0, "nothing"),
+        ({"level": 0.2}, 0.05, "nothing"),
+        ({"holes": 0.3}, 0.05, "nothing"),
+        ({"radius_mm": 0.7}, 0.05, "nothing"),
+    ],
+    ids=["solid and round", "the network sees nothing", "pale", "a loop", "a speck"],
+)
+def test_a_solid_round_spot_is_not_dropped_where_the_network_has_a_hint_of_a_light(
+    change: dict[str, float], chance: float, verdict: Verdict
+) -> None:
+    # Strays of 0.11, as of a light in a finger's shadow, are a little more than a plain disc's.
+    blob = replace(DOT, strays=0.11, **change)
+    assert _judge(lines_at(), blob, chance, 0.0, blob.level / DOT.level).verdict == verdict
