@@ -31,6 +31,7 @@ BLOCK = 32  # the network halves the picture five times
 TONE = 160.0  # the number that stands for bare paper
 CHROMA = 220.0  # per unit of difference between colour shares
 GREY = 128.0
+ROW = 4096
 WEIGHTS_FILE = Path(__file__).with_name("marks.onnx")
 
 
@@ -61,8 +62,13 @@ class Likeness:
     def read(self, image: FloatImage, points_mm: Points) -> FloatImage:
         """Any image that lies as the maps do at (..., 2) card millimetres; 0 outside."""
         at = self.to_px(points_mm).reshape(-1, 2).astype(np.float32)
-        got = cv2.remap(image, at[:, 0], at[:, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-        return np.asarray(got, dtype=np.float32).reshape(np.shape(points_mm)[:-1])
+        count = len(at)
+        if count == 0:
+            return np.zeros(np.shape(points_mm)[:-1], dtype=np.float32)
+        # remap takes at most 32,767 rows
+        rows = np.resize(at, (-(-count // ROW), ROW, 2)) if count > ROW else at[None]
+        got = cv2.remap(image, rows, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+        return np.asarray(got, dtype=np.float32).reshape(-1)[:count].reshape(np.shape(points_mm)[:-1])
 
     def round_about(self, kind: str, middle_mm: Point, radii_mm: Floats, turns: int = 24) -> FloatImage:
         """(radii, turns) one kind's map on circles round a place."""

@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.marks.detour import along_strokes
 from vision.marks.ink import Ink
 from vision.marks.likeness import Likeness
 from vision.marks.strokes import Strokes
@@ -58,6 +59,7 @@ def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> Outline | No
     polygon = _simple(tidy_polygon(ink, _contour(inside, largest, likeness)))
     if polygon is None:
         return None
+    polygon = _mended(ink, strokes, likeness, polygon)
     share, gap_mm = drawn_share(ink, strokes, polygon)
     sure = (
         firm >= LEAST_FIRM
@@ -66,6 +68,15 @@ def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> Outline | No
         and gap_mm <= LONGEST_GAP_MM
     )
     return Outline(polygon, sure)
+
+
+def _mended(ink: Ink, strokes: Strokes, likeness: Likeness, polygon: Floats) -> Floats:
+    """The outline with its stretches over bare paper led along strokes, if more of it is drawn then."""
+    led = along_strokes(ink, strokes, likeness, polygon)
+    again = None if led is polygon else _simple(tidy_polygon(ink, led))
+    if again is None or drawn_share(ink, strokes, again)[0] < drawn_share(ink, strokes, polygon)[0]:
+        return polygon
+    return again
 
 
 def _simple(polygon: Floats) -> Floats | None:

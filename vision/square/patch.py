@@ -120,11 +120,13 @@ def by_colour(pixels: RgbImage, small: SmallPicture, patch: Patch, rough: Floats
     gap = about - own
     if float(np.linalg.norm(gap)) < LEAST_COLOUR_GAP:
         return []
-    way = _telling(lab, parts, 1.0)
-    along = (lab - own) @ (way / (way @ gap))  # 0 in its own colour, 1 in that of its surroundings
-    coarse = np.clip(along * 100 + 78, 0, 255).astype(np.uint8)
-    along = (cv2.medianBlur(coarse, GRAIN_PX).astype(np.float32) - 78) / 100
-    fours = fours_below(along, patch.to_patch(rough).mean(axis=0), COLOUR_SHARES)
+    middle = patch.to_patch(rough).mean(axis=0)
+    fours: list[Floats] = []
+    for way, grain_px in ((gap, 1), (_telling(lab, parts, 1.0), GRAIN_PX)):
+        along = (lab - own) @ (way / (way @ gap))  # 0 in its own colour, 1 in that of its surroundings
+        coarse = np.clip(along * 100 + 78, 0, 255).astype(np.uint8)
+        along = (cv2.medianBlur(coarse, grain_px).astype(np.float32) - 78) / 100
+        fours += fours_below(along, middle, COLOUR_SHARES)
     tries = [(corners, FOUND_REACH_PX) for corners in fours]
     inner, outer = (np.median(LINEAR[patch.rgb[part]], axis=0) for part in parts)
     steps = ((inner - outer).tolist(), (-_telling(LINEAR[patch.rgb], parts, LINEAR_NOISE)).tolist())

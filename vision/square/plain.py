@@ -8,6 +8,7 @@ Out:   `SquareSeen`s, the likeliest first. Each is only a candidate: which dark 
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import product
 
 import cv2
 import numpy as np
@@ -74,13 +75,13 @@ def find_plain_squares(
 def search_coloured_squares(pixels: RgbImage, small: SmallPicture) -> list[SquareSeen]:
     """Plain squares anywhere that stand out by colour alone; dear, and only for when nothing else is seen."""
     found: list[SquareSeen] = []
-    for channel in (0, 1, 2):
+    for channel, grain_px in product((1, 2, 0), (1, GRAIN_PX)):
         values = small.lab[:, :, channel]
         low, high = float(values.min()), float(values.max())
         coarse = np.clip((values - low) * (255 / max(high - low, 1e-6)), 0, 255).astype(np.uint8)
-        without_grain = cv2.GaussianBlur(cv2.medianBlur(coarse, GRAIN_PX).astype(np.float32), (0, 0), 1.0)
+        smooth = cv2.GaussianBlur(cv2.medianBlur(coarse, grain_px).astype(np.float32), (0, 0), 1.2)
         for way in (1.0, -1.0):
-            tint = way * without_grain
+            tint = way * smooth
             ends = np.quantile(tint, COLOUR_SHARES)
             # A small square of a colour of its own lies far from all else, one like its table among it.
             levels = np.unique(np.append(np.linspace(ends[0], ends[-1], FAR_LEVELS), ends).round(1))

@@ -126,6 +126,12 @@ def test_a_first_look_that_sees_the_card_elsewhere_is_a_doubt(monkeypatch):
     monkeypatch.setattr(settle, "see_scene", sees_amiss)
     # Lines, square, shape and size all agree: then it is the look that errs.
     assert look(shot.pixels, Asked()).doubts == ()
+    # With less agreement, or where the look sees it far away, it is a doubt.
+    with monkeypatch.context() as patch:
+        patch.setattr(settle, "APART_IF_EXCELLENT_PX", 1.0)
+        (doubt,) = look(shot.pixels, Asked()).doubts
+        assert "hard to make out" in doubt
     monkeypatch.setattr(settle, "PLAIN_SCORE", 9.0)
+    monkeypatch.setattr(settle, "AGREED_TENSION", 0.0)
     (doubt,) = look(shot.pixels, Asked()).doubts
     assert "hard to make out" in doubt

@@ -129,3 +129,15 @@ def test_what_the_network_takes_for_a_light_is_never_dropped_without_a_word(
     assert not seen.sure and seen.lights == ()
     [mark] = seen.maybe
     assert math.dist((mark.x_mm, mark.y_mm), (30, 30)) < 0.5 and "could be a light" in mark.why
+
+
+def test_any_number_of_places_can_be_read():
+    maps = np.random.default_rng(1).random((len(CHANNELS), 40, 50)).astype(np.float32)
+    likeness = Likeness(maps, 2.0, 0.0)
+    places = np.random.default_rng(2).uniform(1, 18, (40_000, 2))
+    read = likeness.sample("line", places)
+    assert read.shape == (40_000,)
+    for few in (slice(0, 5), slice(39_990, None)):
+        assert np.array_equal(read[few], likeness.sample("line", places[few]))
+    assert likeness.sample("line", np.zeros((0, 2))).shape == (0,)
+    assert likeness.sample("line", places.reshape(200, 200, 2)).shape == (200, 200)
