@@ -180,6 +180,8 @@ CODED_POWER = 0.45  # back to about the coded values, in which a grey shadow bes
 INNER_SHARE = 0.3  # slope of an inner edge over the outer one's from which it is the paper's own
 INNER_NOISE = 3.0  # and over the slopes of the paper's grain
 INNER_GAP_PX = 2.0  # how far inside it must lie
+# What lies so far within the outer edge and is, beyond it, so near the sheet's own colour is a pencil line.
+LINE_GAP_PX, LINE_SHARE, LINE_SINE = 5.0, 0.5, 0.04
 
 
 def _inner_edge(
@@ -213,7 +215,16 @@ def _inner_edge(
     if force < INNER_SHARE * outer_force or force < INNER_NOISE * noise:
         return None
     reach = 2.5
-    sheet = np.median(along(profiles, curve - reach), axis=0)
+    sheet, between, beyond = (
+        np.median(along(profiles, where), axis=0)
+        for where in (curve - reach, (curve + outer) / 2, outer + reach)
+    )
+    if (
+        np.median(outer - curve) > LINE_GAP_PX
+        and np.linalg.norm(between - sheet) < LINE_SHARE * np.linalg.norm(between - beyond)
+        and _sine(between, sheet) < LINE_SINE
+    ):
+        return None  # a pencil line along the edge: beyond it the sheet goes on
     step = sheet - np.median(along(profiles, curve + reach), axis=0)
     table = np.median(profiles[:, -third:].reshape(-1, 3), axis=0)
     table /= max(float(np.linalg.norm(table)), 1e-9)
@@ -251,6 +262,12 @@ def _at_the_sheets_end(pixels: RgbImage, edge: EdgePoints, reach_px: float) -> E
     return replace(edge, points=edge.points + shift[:, None] * edge.outward)
 
 
+def _sine(first: Floats, second: Floats) -> float:
+    """Of the angle between two (3,) colours: how unlike they are, however bright."""
+    size = max(float(np.linalg.norm(first) * np.linalg.norm(second)), 1e-12)
+    return float(np.linalg.norm(np.cross(first, second))) / size
+
+
 def _end_of_sheet(profile: Floats, offsets: Floats) -> float:
     """Where a (N, 3) profile of linear light goes from mostly sheet to mostly table; nan where that can't be told.
 
@@ -260,8 +277,7 @@ def _end_of_sheet(profile: Floats, offsets: Floats) -> float:
     colours = np.column_stack([np.median(profile[part], axis=0) for part in (ALL_SHEET, ALL_TABLE)])
     weight = 2 / (colours.sum(axis=1) + 0.04)  # noise grows with the light
     weighted = colours * weight[:, None]
-    unit = weighted / np.maximum(np.linalg.norm(weighted, axis=0), 1e-9)
-    if np.linalg.norm(np.cross(unit[:, 0], unit[:, 1])) < LEAST_SINE:
+    if _sine(weighted[:, 0], weighted[:, 1]) < LEAST_SINE:
         return float("nan")
     sheet = (np.linalg.pinv(weighted) @ (profile * weight).T)[0]
     first = int(np.argmax(sheet < 0.5))

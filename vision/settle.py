@@ -25,7 +25,7 @@ from vision.card.outline import Outline, apart_px, borne_out, sheets
 from vision.card.quads import Quad
 from vision.card.scene import Scene, see_scene
 from vision.card.size import APART_MM
-from vision.card.strip import STRANGE, strangest_strip
+from vision.card.strip import STRANGE, STRANGE_IF_FAINT, strangest_strip
 from vision.case import Asked, Case, cases_of, looks_square
 from vision.errors import ManySquaresError
 from vision.fit import fit_models
@@ -310,7 +310,9 @@ def _finish(seen: _Look, first: Case, elsewhere: tuple[Case, ...]) -> Sighting:
     notes: tuple[str, ...] = ()
     if TOLD_LIFT_MM < lift <= MOST_LIFT_MM:
         notes = (f"An edge of the card stands up by about {format_length(lift, asked.units)}.",)
-    torn = bool(elsewhere) or (match is not None and _tense(first, view)) or _strange(seen.pixels, view)
+    torn = (
+        bool(elsewhere) or (match is not None and _tense(first, view)) or _strange(seen.pixels, first, view)
+    )
     doubts = (*size_doubts, *_doubts(seen, case, view, torn))
     return Sighting(view, blur_mm, doubts, notes)
 
@@ -341,11 +343,13 @@ def _least_share(case: Case) -> float:
     return min(0.0 if edge is None else edge.share for edge in case.fit.evidence.edges)
 
 
-def _strange(pixels: RgbImage, view: View) -> bool:
-    """Whether something else than the card lies just inside one of its edges."""
+def _strange(pixels: RgbImage, case: Case, view: View) -> bool:
+    """Whether something else than the card lies just inside one of its edges; of an edge that is seen over
+    little of its length, less is enough."""
     middle = np.array([[view.card.width_mm / 2, view.card.height_mm / 2]])
     density = float(view.px_per_mm(middle)[0])
-    return strangest_strip(pixels, view.fit.evidence.edges, density) > STRANGE
+    most = STRANGE if _least_share(case) > DOUBTED_SHARE else STRANGE_IF_FAINT
+    return strangest_strip(pixels, view.fit.evidence.edges, density) > most
 
 
 def _doubts(seen: _Look, case: Case, view: View, torn: bool) -> list[str]:

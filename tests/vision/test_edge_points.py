@@ -52,6 +52,17 @@ def test_by_brightness_alone_the_shadow_would_win():
     assert found(sheet_on_table(sheet, table, 2.5, 0.5)) > 1.5
 
 
+def test_a_pencil_line_along_the_edge_is_no_edge():
+    white, pale = (243, 243, 243), (236, 241, 234)
+    bare = sheet_on_table(white, pale, 1.0, 0.85, noise=1.0)
+    pencilled = bare.copy()
+    pencilled[89:91] = np.clip(
+        bare[89:91].astype(int) - 9, 0, 255
+    )  # as dark as its grain leaves a faint line
+    assert abs(found(bare, 1.0)) < 1.0
+    assert found(pencilled, 1.0) == pytest.approx(found(bare, 1.0), abs=0.2)
+
+
 @pytest.mark.parametrize("sheet", [(240, 240, 238), (60, 60, 60)], ids=["light", "dark"])
 def test_a_sheet_without_colour_is_laid_at_its_step(sheet):
     assert abs(found(sheet_on_table(sheet, GREY, 0.0, 1.0))) < 0.25

@@ -24,6 +24,7 @@ DARKEST = 1e-3  # of linear light; below it a channel is noise
 # Logarithm of light, brightness left out. Measured on 19,500 edges: none of the right ones reaches it, edges that
 # lie along something else over a third of their length lie at 0.065 to 0.7.
 STRANGE = 0.062
+STRANGE_IF_FAINT = 0.035  # where an edge is seen over little of its length: 4 of 4,750 right cards reach it
 
 
 def strangest_strip(pixels: RgbImage, edges: Sequence[EdgePoints | None], px_per_mm: float) -> float:

@@ -83,11 +83,12 @@ def test_a_mark_that_is_likely_a_light_is_one_between_two_circuit_lines(
     [
         ({}, 0.05, "doubt"),
         ({}, 0.0, "nothing"),
-        ({"level": 0.2}, 0.05, "nothing"),
+        ({"middle": 0.56, "holes": 0.03, "level": 0.24}, 0.03, "doubt"),
+        ({"level": 0.15}, 0.05, "nothing"),
         ({"holes": 0.3}, 0.05, "nothing"),
         ({"radius_mm": 0.7}, 0.05, "nothing"),
     ],
-    ids=["solid and round", "the network sees nothing", "pale", "a loop", "a speck"],
+    ids=["solid and round", "the network sees nothing", "half filled", "pale", "a loop", "a speck"],
 )
 def test_a_solid_round_spot_is_not_dropped_where_the_network_has_a_hint_of_a_light(
     change: dict[str, float], chance: float, verdict: Verdict
