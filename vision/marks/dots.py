@@ -47,6 +47,10 @@ BODY_MM, BODY_CHANCE = (1.9, 5.8), 0.05
 # Least ink over that of the other dots, most bare share, least of the middle's ink over the rest's.
 SOLID, HINTED = (0.6, 0.15, 0.7), (0.35, 0.2, 0.5)
 BODY_RAGGED_MM, BODY_STRAYS = 0.2, 0.26
+# A spot with nothing about it: of its size, level over the noise, bare share, middle's ink over the rest's; and of
+# the rings so far beyond its rim the share with ink of so much of its level. In 1,390 photos one light was that.
+ALONE_MM, ALONE_NOISE, ALONE_HOLES, ALONE_MIDDLE = (1.9, 4.0), 4.0, 0.1, 0.6
+ROUND_MM, INKED, MOST_INKED = np.array([0.6, 0.9, 1.2, 1.6, 2.0]), 0.35, 0.1
 LETTER_MM = 2.2  # chosen: a letter's filled loop is smaller
 # Small lights are solid; what is small and has strays or pale spots may be a letter's loop.
 LOOSE_MM, LOOSE_STRAYS, LOOSE_FLOOR, LOOSE_LIKELY, SOLID_FROM = 2.0, 0.22, 0.7, 0.9, 0.95
@@ -79,6 +83,7 @@ def judge_dots(ink: Ink, blobs: Sequence[Blob], likeness: Likeness) -> list[Judg
         _judge(likeness, blob, chance, struck, blob.level / usual)
         for blob, (chance, struck) in zip(blobs, seen)
     ]
+    judged = [_unless_alone(ink, item, usual) for item in judged]
     judged = _apart([_with_lines(likeness, _with_arms(ink, item), usual) for item in judged])
     judged = [_with_others(item, judged) for item in judged]
     return [
@@ -127,6 +132,23 @@ def _apart(judged: list[Judged]) -> list[Judged]:
 def _overlap(one: Blob, other: Blob) -> bool:
     apart = np.hypot(one.x_mm - other.x_mm, one.y_mm - other.y_mm)
     return bool(apart < one.radius_mm + other.radius_mm)
+
+
+def _unless_alone(ink: Ink, item: Judged, usual: float) -> Judged:
+    """A spot of a dot's size and shape with bare paper all round it is not dropped, be it ever so pale: words
+    and lines have no such spots."""
+    blob = item.blob
+    if item.verdict != "nothing" or not ALONE_MM[0] <= 2 * blob.radius_mm <= ALONE_MM[1]:
+        return item
+    round_spot = blob.ragged_mm < DISC_RAGGED_MM and blob.strays < BODY_STRAYS
+    seen = blob.level > max(FAINTEST * usual, ALONE_NOISE * ink.noise)
+    if not round_spot or not seen or blob.holes > ALONE_HOLES or blob.middle < ALONE_MIDDLE:
+        return item
+    angles = np.arange(48) * (2 * np.pi / 48)
+    ways = np.column_stack([np.cos(angles), np.sin(angles)])
+    spots = np.array([blob.x_mm, blob.y_mm]) + (blob.radius_mm + ROUND_MM)[:, None, None] * ways
+    inked = float((ink.sample(spots.reshape(-1, 2)) > INKED * blob.level).mean())
+    return item if inked > MOST_INKED else replace(item, verdict="doubt", why="a rubbed-out dot")
 
 
 def _with_others(item: Judged, judged: Sequence[Judged]) -> Judged:

@@ -7,8 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.vision.marks.straight_cards import Sheet
 from vision.marks.blobs import Blob
-from vision.marks.dots import CROSSED_OUT, ODD_SIZE, Judged, Verdict, _judge, _with_lines, _with_others
+from vision.marks.dots import (
+    CROSSED_OUT,
+    ODD_SIZE,
+    Judged,
+    Verdict,
+    _judge,
+    _unless_alone,
+    _with_lines,
+    _with_others,
+)
+from vision.marks.ink import read_ink
 from vision.marks.likeness import CHANNELS, PX_PER_MM, STRIDE, Likeness
 
 DOT = Blob(
@@ -96,3 +107,26 @@ def test_a_solid_round_spot_is_not_dropped_where_the_network_has_a_hint_of_a_lig
     # Strays of 0.11, as of a light in a finger's shadow, are a little more than a plain disc's.
     blob = replace(DOT, strays=0.11, **change)
     assert _judge(lines_at(), blob, chance, 0.0, blob.level / DOT.level).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("words", "change", "verdict"),
+    [
+        (0, {}, "doubt"),
+        (3, {}, "nothing"),
+        (0, {"radius_mm": 0.7}, "nothing"),
+        (0, {"holes": 0.3}, "nothing"),
+        (0, {"level": 0.03}, "nothing"),
+    ],
+    ids=["alone", "among strokes", "a speck", "a loop", "hardly any ink"],
+)
+def test_a_pale_round_spot_with_nothing_about_it_is_not_dropped(
+    words: int, change: dict[str, float], verdict: Verdict
+) -> None:
+    sheet = Sheet(60, 60, 4)
+    for k in range(words):
+        sheet.stroke([(17.5 + 2.5 * k, 26.0), (17.5 + 2.5 * k, 34.0)], 0.5, 0.6)
+    ink = read_ink(sheet.straight())
+    pale = replace(DOT, radius_mm=1.3, level=0.15, middle=0.8, floor=0.5, holes=0.05, strays=0.24)
+    item = Judged(replace(pale, **change), "nothing", "", 0.0, False)
+    assert _unless_alone(ink, item, 0.35).verdict == verdict
