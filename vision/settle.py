@@ -27,7 +27,7 @@ from vision.card.scene import Scene, see_scene
 from vision.card.size import APART_MM
 from vision.card.strip import STRANGE, STRANGE_IF_FAINT, strangest_strip
 from vision.case import Asked, Case, cases_of, looks_square
-from vision.errors import ManySquaresError
+from vision.errors import CardCutOffError, ManySquaresError, NoCardError, SquareCutOffError, TooBlurredError
 from vision.fit import fit_models
 from vision.fit.models import rivals as near_rivals
 from vision.photo import RgbImage
@@ -50,6 +50,7 @@ from vision.square.plain import find_plain_squares, search_coloured_squares
 from vision.square.seen import SAME, SquareSeen, alike
 from vision.view import View
 
+NO_CARD = (NoCardError, CardCutOffError, SquareCutOffError, TooBlurredError)  # see `vision.refusals.no_card`
 LEAST_PHOTO_PX = 64  # short side of a picture that is looked at
 PLAINER = 0.2  # lead in score from which a plain rectangle leaves no room for another outline
 DOUBTED_SCORE = 0.45  # an outline that fits but is as faint as this may be something else
@@ -137,12 +138,19 @@ def look(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> Sig
         raise photo_too_dark()
     scene = see_scene(small)
     squares, more = squares_at(pixels, small, scene)
-    squares = squares or search_squares(pixels, small) or search_coloured_squares(pixels, small)
-    if not squares:
+    squares = squares or search_squares(pixels, small)
+    coloured = [] if squares else search_coloured_squares(pixels, small)
+    if not squares and not coloured:
         raise no_square(pixels, small, scene)
     sheet = next(iter(sheets(scene.card)), None)
     seen = _Look(pixels, small, scene, sheet, asked, focal_35mm)
-    return _finish(seen, *_settle_case(seen, squares, more))
+    try:
+        settled = _settle_case(seen, squares or coloured, more)
+    except NO_CARD as error:
+        if coloured:  # many things differ in colour from what is about them: this was no square
+            raise no_square(pixels, small, scene) from error
+        raise
+    return _finish(seen, *settled)
 
 
 def _settle_case(
