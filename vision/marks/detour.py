@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from vision.marks.ink import BoolImage, FloatImage, Ink
 from vision.marks.likeness import Likeness
-from vision.marks.strokes import Strokes
+from vision.marks.strokes import Strokes, beside_strokes, spots_along
 
 Floats = NDArray[np.float64]
 
@@ -36,7 +36,7 @@ LINE_FROM = 0.5
 
 def along_strokes(ink: Ink, strokes: Strokes, likeness: Likeness, polygon: Floats) -> Floats:
     """(N, 2) outline whose gaps follow strokes where strokes join their ends. [mm]"""
-    ring = _resampled(polygon)
+    ring = spots_along(polygon, STEP_MM)
     gaps = _gaps(_near_strokes(ink, strokes, likeness, ring))
     if not gaps:
         return polygon
@@ -56,23 +56,13 @@ def along_strokes(ink: Ink, strokes: Strokes, likeness: Likeness, polygon: Float
     return np.vstack([*pieces, ring[kept_from:]])
 
 
-def _resampled(polygon: Floats) -> Floats:
-    ends = np.vstack([polygon, polygon[:1]])
-    travelled = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ends, axis=0).T))])
-    where = np.arange(0.0, float(travelled[-1]), STEP_MM)
-    return np.column_stack([np.interp(where, travelled, ends[:, axis]) for axis in (0, 1)])
-
-
 def _near_strokes(ink: Ink, strokes: Strokes, likeness: Likeness, spots: Floats) -> BoolImage:
     """Which of (N, 2) places lie beside a stroke that is no circuit line."""
     own = strokes.points_mm[likeness.sample("line", strokes.points_mm) < LINE_FROM]
-    thin = np.zeros(strokes.thin.shape, dtype=np.float32)
+    thin = np.zeros(strokes.thin.shape, dtype=np.bool_)
     at = np.round(ink.mm_to_work(own)).astype(int)
-    thin[at[:, 1], at[:, 0]] = 1.0
-    reach = round(BESIDE_MM * ink.work_px_per_mm)
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    beside = cv2.dilate(thin, disc)
-    return np.asarray(ink.sample_work(np.asarray(beside, dtype=np.float32), spots) > 0.5, dtype=np.bool_)
+    thin[at[:, 1], at[:, 0]] = True
+    return beside_strokes(ink, thin, BESIDE_MM, spots)
 
 
 def _gaps(near: BoolImage) -> list[tuple[int, int]]:

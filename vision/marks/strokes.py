@@ -74,6 +74,22 @@ def trace_strokes(ink: Ink) -> Strokes:
     )
 
 
+def spots_along(polygon: Floats, step_mm: float) -> Floats:
+    """(N, 2) places at every step along a closed outline. [mm]"""
+    ends = np.vstack([polygon, polygon[:1]])
+    travelled = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ends, axis=0).T))])
+    where = np.arange(0.0, float(travelled[-1]), step_mm)
+    return np.column_stack([np.interp(where, travelled, ends[:, axis]) for axis in (0, 1)])
+
+
+def beside_strokes(ink: Ink, thin: BoolImage, reach_mm: float, spots: Floats) -> BoolImage:
+    """Which of (N, 2) places lie within reach of a thinned stroke."""
+    reach = round(reach_mm * ink.work_px_per_mm)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    wide = np.asarray(cv2.dilate(thin.astype(np.float32), disc), dtype=np.float32)
+    return np.asarray(ink.sample_work(wide, spots) > 0.5, dtype=np.bool_)
+
+
 def _spread(ridge: FloatImage, face: BoolImage) -> float:
     seen = ridge[face]
     if seen.size == 0:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from vision.marks.detour import along_strokes
 from vision.marks.ink import Ink
 from vision.marks.likeness import Likeness
-from vision.marks.strokes import Strokes
+from vision.marks.strokes import Strokes, beside_strokes, spots_along
 from vision.marks.tidy import tidy_polygon
 
 Floats = NDArray[np.float64]
@@ -125,15 +125,9 @@ def _contour(inside: NDArray[np.float32], patch: NDArray[np.bool_], likeness: Li
 
 def drawn_share(ink: Ink, strokes: Strokes, polygon: Floats) -> tuple[float, float]:
     """Share of the outline that has a pencil stroke beside it, and the longest stretch without. [mm]"""
-    ends = np.vstack([polygon, polygon[:1]])
-    travelled = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ends, axis=0).T))])
-    where = np.arange(0.0, float(travelled[-1]), STEP_MM)
-    spots = np.column_stack([np.interp(where, travelled, ends[:, axis]) for axis in (0, 1)])
-    reach = round(STROKE_REACH_MM * ink.work_px_per_mm)
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    near = ink.sample_work(cv2.dilate(strokes.thin.astype(np.float32), disc), spots) > 0.5
+    near = beside_strokes(ink, strokes.thin, STROKE_REACH_MM, spots_along(polygon, STEP_MM))
     if not near.any():
-        return 0.0, float(travelled[-1])
+        return 0.0, len(near) * STEP_MM
     from_drawn = np.roll(near, -int(near.argmax()))
     ends_at = np.flatnonzero(np.append(from_drawn, True))
     return float(near.mean()), float(np.diff(ends_at).max() - 1) * STEP_MM
