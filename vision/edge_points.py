@@ -252,8 +252,8 @@ def _at_the_sheets_end(pixels: RgbImage, edge: EdgePoints, reach_px: float) -> E
     if known.sum() < LEAST_PARTS:
         return edge
     middles = np.array([part.mean() for part in parts])
-    line = np.polynomial.polynomial.polyfit(middles[known], ends[known], 1)
     if known.sum() < MIX_PARTS:
+        line = np.polynomial.polynomial.polyfit(middles[known], ends[known], 1)
         on_line = np.polynomial.polynomial.polyval(middles, line)
         if np.abs(ends - on_line)[known].max() > OFF_LINE * reach_px:
             return edge

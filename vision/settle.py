@@ -77,10 +77,7 @@ PLAIN_SCORE, APART_IF_EXCELLENT_PX = 0.8, 10.0
 # 5 right ones by more, wrong outlines by 6 to 60. A bent card departs by up to 20, seldom by 65, until its bend
 # is known, and then nothing is left over.
 MOST_TENSION_FLAT, MOST_TENSION_BENT = 10.0, 100.0
-MISFIT_IF_TENSE, WHOLE_SHARE = (
-    0.45,
-    0.9,
-)  # more left over needs a bend that shows over each edge's whole length
+MISFIT_IF_TENSE = 0.45  # of what a bend explains only half
 FAR_TENSION, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
 SURE = 0.95  # see `Outline.borne_out`
 DOUBTED_SHARE = 0.4  # of an edge's length over which it is seen, where a first look sees no card plainly

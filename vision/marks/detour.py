@@ -66,8 +66,8 @@ def _near_strokes(ink: Ink, strokes: Strokes, likeness: Likeness, spots: Floats)
 
 
 def _gaps(near: BoolImage) -> list[tuple[int, int]]:
-    """Stretches off the pencil as (last place on it before, first place on it after), the first starting at or
-    after place 0 and the last ending within one round of it."""
+    """Stretches off the pencil as (a place on it before, a place on it after), numbered on past the ring's end
+    or back from its start; all within one round of the first."""
     count = len(near)
     if near.all() or not near.any():
         return []

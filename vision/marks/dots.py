@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from vision.marks.blobs import LEAST_RADIUS_MM, Blob
 from vision.marks.crossings import judge_crossing
-from vision.marks.ink import Ink
+from vision.marks.ink import Ink, circles
 from vision.marks.likeness import Likeness
 
 Floats = NDArray[np.float64]
@@ -144,9 +144,7 @@ def _unless_alone(ink: Ink, item: Judged, usual: float) -> Judged:
     seen = blob.level > max(FAINTEST * usual, ALONE_NOISE * ink.noise)
     if not round_spot or not seen or blob.holes > ALONE_HOLES or blob.middle < ALONE_MIDDLE:
         return item
-    angles = np.arange(48) * (2 * np.pi / 48)
-    ways = np.column_stack([np.cos(angles), np.sin(angles)])
-    spots = np.array([blob.x_mm, blob.y_mm]) + (blob.radius_mm + ROUND_MM)[:, None, None] * ways
+    spots = circles((blob.x_mm, blob.y_mm), blob.radius_mm + ROUND_MM, turns=48)
     inked = float((ink.sample(spots.reshape(-1, 2)) > INKED * blob.level).mean())
     return item if inked > MOST_INKED else replace(item, verdict="doubt", why="a rubbed-out dot")
 
@@ -170,13 +168,12 @@ def _with_lines(likeness: Likeness, item: Judged, usual: float) -> Judged:
     blob = item.blob
     if item.verdict == "light" or not _at_lines(likeness, blob):
         return item
+    body = _has_body(blob, blob.level / usual)
     if item.verdict == "doubt" and item.why != CROSSED_OUT and item.chance > BETWEEN_CHANCE:
         if _between_lines(likeness, blob):  # where a lane leads, there is a light
-            return replace(
-                item, verdict="light" if _has_body(blob, blob.level / usual) else "doubt", likely=True
-            )
+            return replace(item, verdict="light" if body else "doubt", likely=True)
         return item
-    if item.verdict == "crossed" or _has_body(blob, blob.level / usual):
+    if item.verdict == "crossed" or body:
         return replace(item, verdict="doubt", likely=item.verdict == "crossed" or item.chance > BODY_CHANCE)
     return item
 

@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.layout import Point
 from vision.straight import Points, StraightCard
 
 FloatImage = NDArray[np.float32]
@@ -73,6 +74,14 @@ class Ink:
         at = self.mm_to_work(points_mm).astype(np.float32)
         got = cv2.remap(image, at[:, 0], at[:, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
         return np.asarray(got, dtype=np.float32).reshape(-1)
+
+
+def circles(middle_mm: Point, radii_mm: Points, turns: int) -> Points:
+    """(radii, turns, 2) places on circles round a middle. [mm]"""
+    angles = np.arange(turns) * (2 * np.pi / turns)
+    ways = np.column_stack([np.cos(angles), np.sin(angles)])
+    places: Points = np.array(middle_mm) + radii_mm[:, None, None] * ways
+    return places
 
 
 def read_ink(straight: StraightCard) -> Ink:

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.layout import Point
-from vision.marks.ink import FloatImage, Ink
+from vision.marks.ink import FloatImage, Ink, circles
 from vision.network import ask
 from vision.straight import Points, StraightCard
 
@@ -31,7 +31,7 @@ BLOCK = 32  # the network halves the picture five times
 TONE = 160.0  # the number that stands for bare paper
 CHROMA = 220.0  # per unit of difference between colour shares
 GREY = 128.0
-ROW = 4096
+ROW = 4096  # places read in one row
 WEIGHTS_FILE = Path(__file__).with_name("marks.onnx")
 
 
@@ -72,10 +72,7 @@ class Likeness:
 
     def round_about(self, kind: str, middle_mm: Point, radii_mm: Floats, turns: int = 24) -> FloatImage:
         """(radii, turns) one kind's map on circles round a place."""
-        angles = np.arange(turns) * (2 * np.pi / turns)
-        ways = np.column_stack([np.cos(angles), np.sin(angles)])
-        radii = np.asarray(radii_mm, dtype=np.float64)
-        return self.sample(kind, np.array(middle_mm) + radii[:, None, None] * ways)
+        return self.sample(kind, circles(middle_mm, np.asarray(radii_mm, dtype=np.float64), turns))
 
     def patches(self, kind: str, limit: float) -> tuple[Points, Floats]:
         """(N, 2) middles [mm] and (N,) areas [mm2] of the connected places above a limit."""

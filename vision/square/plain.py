@@ -21,20 +21,8 @@ from vision.square.seen import SquareSeen, alike, clearness, distinct, four_corn
 
 SAME_PLACE_PX = 8.0  # patches of one thing at several thresholds; small px
 TRIES_EACH = 3  # thresholds at which one thing's edges are laid, the clearest kept
-COLOUR_SHARES = (
-    0.005,
-    0.02,
-    0.04,
-    0.07,
-    0.1,
-    0.15,
-    0.2,
-    0.25,
-    0.3,
-    0.4,
-    0.5,
-    0.6,
-)  # of the picture, below levels
+# Shares of the picture below the levels that are tried in each channel.
+LEVEL_SHARES = (0.005, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6)
 FAR_LEVELS = 12
 MOST_COLOURED = 8
 
@@ -82,7 +70,7 @@ def search_coloured_squares(pixels: RgbImage, small: SmallPicture) -> list[Squar
         smooth = cv2.GaussianBlur(cv2.medianBlur(coarse, grain_px).astype(np.float32), (0, 0), 1.2)
         for way in (1.0, -1.0):
             tint = way * smooth
-            ends = np.quantile(tint, COLOUR_SHARES)
+            ends = np.quantile(tint, LEVEL_SHARES)
             # A small square of a colour of its own lies far from all else, one like its table among it.
             levels = np.unique(np.append(np.linspace(ends[0], ends[-1], FAR_LEVELS), ends).round(1))
             for _, corners in _patches_below(small, tint, levels)[:MOST_COLOURED]:
