@@ -173,16 +173,27 @@ def _settle_case(
 
 def _rivals(best: Case, cases: list[Case]) -> tuple[Case, ...]:
     """Other cases of the same square and size that fit about as well, yet with an edge laid elsewhere."""
-    return tuple(
+    elsewhere = [
         case
         for case in cases
+        if case.best.name == best.best.name
+        and alike(case.square.corners, best.square.corners, SAME)
+        and best.apart_mm(case) > RIVAL_MM
+    ]
+    return tuple(
+        case
+        for case in (_plainer_if_bent(case, best) for case in elsewhere)
         if case.good
         and case.rank > best.rank - RIVAL_RANK
         and case.fit.misfit < best.fit.misfit + RIVAL_MISFIT
-        and case.best.name == best.best.name
-        and alike(case.square.corners, best.square.corners, SAME)
-        and best.apart_mm(case) > RIVAL_MM
     )
+
+
+def _plainer_if_bent(case: Case, best: Case) -> Case:
+    """A case that a bend of the card would make fit, with that bend, if its edges are plainer than the best
+    one's: a pencil line along the edge of a bent card can give a better flat card than the edge does."""
+    plainer = case.plain_rectangle and case.quad.score > best.quad.score
+    return with_bends(case) if plainer else case
 
 
 def _tries(

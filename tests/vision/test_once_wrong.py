@@ -1,0 +1,35 @@
+"""Simulated photos that an earlier reading was sure of and got wrong: never again in silence.
+
+Each stands for a kind of mistake; the reader knows neither seed nor number. A doubt or a refusal is enough.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.benchmarks.photo_simulator.__main__ import main as simulate
+from tests.benchmarks.reading import score_photo
+
+
+@pytest.mark.parametrize(
+    ("seed", "number"),
+    [
+        pytest.param(2718, 298, id="pencil-line-well-inside-a-bent-white-card"),
+        pytest.param(4321, 877, id="pencil-line-beside-the-edge"),
+        pytest.param(4321, 705, id="bent-card-on-stripes"),
+        pytest.param(4321, 169, id="half-filled-dot-on-a-line"),
+        pytest.param(1234, 19, id="light-in-the-shadow-of-a-finger"),
+        pytest.param(6420, 574, id="thinly-filled-dot-on-rough-card"),
+        pytest.param(1021, 231, id="edge-along-a-stripe"),
+        pytest.param(505, 850, id="square-cut-by-the-frame"),
+    ],
+)
+def test_a_photo_that_was_once_read_wrongly_is_right_or_doubted(seed: int, number: int, tmp_path: Path):
+    simulate([str(tmp_path), "--count", "1", "--first", str(number), "--seed", str(seed)])
+    (truth_file,) = tmp_path.glob("*.json")
+    score = score_photo(truth_file)
+    assert score.outcome != "crash", score.says
+    assert not score.silent_wrong, (score.detail, json.loads(truth_file.read_text())["scene"])
