@@ -61,33 +61,30 @@ def straight_course(start: Floats, end: Floats, count: int, ends: float, inside_
 
 
 def sample(pixels: RgbImage, course: Course, offsets: Floats) -> Floats:
-    """(N, offsets, 3) linear light across a course at `offsets` [px], outward ones positive, each averaged along
-    the edge over the spacing of the points."""
+    """(N, offsets, 3) linear light across a course at rising `offsets` [px], outward ones positive, each averaged
+    along the edge over the spacing of the points."""
+    count, across = len(course.points), len(offsets)
     along = np.stack([-course.outward[:, 1], course.outward[:, 0]], axis=1)
-    spacing = float(np.linalg.norm(course.points[-1] - course.points[0])) / max(len(course.points) - 1, 1)
+    spacing = float(np.linalg.norm(course.points[-1] - course.points[0])) / max(count - 1, 1)
     shifts = (np.arange(TANGENT_SAMPLES) - (TANGENT_SAMPLES - 1) / 2) * spacing / TANGENT_SAMPLES
-    grid = (
-        course.points[:, None, None, :]
-        + shifts[None, :, None, None] * along[:, None, None, :]
-        + offsets[None, None, :, None] * course.outward[:, None, None, :]
-    )
-    rows = len(course.points) * TANGENT_SAMPLES
-    flat = grid.reshape(rows, len(offsets), 2).astype(np.float32)
+    starts = course.points[:, None] + shifts[:, None] * along[:, None]
     # Only the patch round the edge goes to remap, whose coordinates end at 32767.
-    low = np.clip(np.floor(flat.min(axis=(0, 1))).astype(int) - 2, 0, None)
-    high = np.ceil(flat.max(axis=(0, 1))).astype(int) + 3
+    ends = starts[:, :, None] + offsets[[0, -1], None] * course.outward[:, None, None]
+    low = np.clip(np.floor(ends.min(axis=(0, 1, 2))).astype(int) - 2, 0, None)
+    high = np.ceil(ends.max(axis=(0, 1, 2))).astype(int) + 3
     patch = pixels[low[1] : max(high[1], low[1] + 1), low[0] : max(high[0], low[0] + 1)]
     if patch.size == 0:
-        return np.zeros((len(course.points), len(offsets), 3))
-    values = cv2.remap(
-        np.ascontiguousarray(patch),
-        flat[..., 0] - np.float32(low[0]),
-        flat[..., 1] - np.float32(low[1]),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
+        return np.zeros((count, across, 3))
+    starts, outward = (starts - low).astype(np.float32), course.outward.astype(np.float32)
+    columns, rows = (
+        (starts[:, :, k, None] + outward[:, k, None, None] * offsets.astype(np.float32)).reshape(-1, across)
+        for k in (0, 1)
     )
-    light = LINEAR[values].reshape(len(course.points), TANGENT_SAMPLES, len(offsets), 3)
-    averaged: Floats = light.mean(axis=1, dtype=np.float64)
+    values = cv2.remap(
+        np.ascontiguousarray(patch), columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    light = cv2.LUT(values, LINEAR).reshape(count, TANGENT_SAMPLES, -1)
+    averaged: Floats = light.mean(axis=1).reshape(count, across, 3).astype(np.float64)
     return averaged
 
 
@@ -105,26 +102,28 @@ def _slopes(profiles: Floats, sigma: float) -> Floats:
 
 def _lay_curve(strength: Floats, offsets: Floats, bow_most: float) -> Floats:
     """Offsets (N,) of the smooth curve a + b u + c (u^2 - 1/3), u in -1..1, of greatest mean strength."""
-    count = len(strength)
+    count, across = strength.shape
     u = np.linspace(-1, 1, count)
-    rows = np.arange(count)
+    shapes = np.stack([np.ones(count), u, u**2 - 1 / 3])
     spacing = offsets[1] - offsets[0]
     half = offsets[-1]
+    # Nothing is gained beyond either end: a column of zeros there, so that one look-up serves all curves.
+    walled = np.zeros((count, across + 2), np.float32)
+    walled[:, 1:-1] = strength
+    flat, row_starts = walled.ravel(), np.arange(count, dtype=np.float32) * (across + 2)
+    to_column, first = (shapes / spacing).astype(np.float32), np.float32(1 - offsets[0] / spacing)
     centre = np.zeros(3)
     span = np.array([half, half, bow_most])
     steps = np.array([13, 9, 5])
     for _ in range(4):
         axes = [centre[k] + np.linspace(-span[k], span[k], steps[k]) for k in range(3)]
-        a, b, c = (axis.ravel() for axis in np.meshgrid(*axes, indexing="ij"))
-        curves = a[:, None] + b[:, None] * u + c[:, None] * (u**2 - 1 / 3)
-        index = np.rint((curves - offsets[0]) / spacing).astype(int)
-        good = (index >= 0) & (index < len(offsets))
-        value = np.where(good, strength[rows, np.clip(index, 0, len(offsets) - 1)], 0.0).mean(axis=1)
-        best = int(np.argmax(value))
-        centre = np.array([a[best], b[best], c[best]])
+        tries = np.stack([axis.ravel() for axis in np.meshgrid(*axes, indexing="ij")], axis=1)
+        columns = np.rint(tries.astype(np.float32) @ to_column + first)
+        places = np.clip(columns, 0, across + 1) + row_starts
+        centre = tries[int(np.argmax(flat[places.astype(np.int32)].sum(axis=1)))]
         span = span * np.array([0.2, 0.25, 0.4])
         steps = np.array([9, 9, 5])
-    curve: Floats = centre[0] + centre[1] * u + centre[2] * (u**2 - 1 / 3)
+    curve: Floats = centre @ shapes
     return curve
 
 

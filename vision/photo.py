@@ -23,9 +23,12 @@ RgbImage = NDArray[np.uint8]
 
 # Chosen. The largest phone sensors give 200 megapixels; beyond that a file is a mistake or a trap.
 MOST_PIXELS = 210_000_000
-# Chosen: above this a picture is halved (again and again) while it is opened. 12 megapixels on a
-# card is some 20 pixels to the millimetre, several times what the mark finders work at.
-HALVE_ABOVE_PIXELS = 25_000_000
+# A picture is halved (again and again) while it is opened, as long as so many pixels are left: 12 megapixels become
+# 3, some 8 to the millimetre of card, in half of the time. Measured on 175 photos of 12 megapixels: places are off by
+# 0.35 mm at 95 % instead of 0.33, and fewer photos are doubted or refused.
+ENOUGH_PIXELS = 2_500_000
+# Chosen: the most that a picture has that is looked at more closely.
+FINEST_PIXELS = 25_000_000
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b"msf1", b"avif")
 _EXIF_SUB_IFD = 0x8769  # Exif 2.32, section 4.6.3
 _EXIF_FOCAL_35MM = 0xA405  # Exif 2.32, FocalLengthIn35mmFilm
@@ -43,15 +46,22 @@ class Photo:
     """One opened picture; `pixels` is (H, W, 3) uint8 RGB as a viewer shows it.
 
     `focal_35mm` is the lens's focal length by the 35 mm film frame where the file tells it. [mm]
+    `finer_in` is the file that has it in more pixels than these; None when there are no more to be had.
     """
 
     name: str
     pixels: RgbImage
     focal_35mm: float | None = None
+    finer_in: Path | None = None
 
 
-def open_photo(path: Path) -> Photo:
-    """Open one picture file, upright, as RGB. Raises PhotoFileError."""
+def open_finer(photo: Photo) -> Photo | None:
+    """The same picture in all the pixels that are worth having; None when it has them. Raises PhotoFileError."""
+    return None if photo.finer_in is None else open_photo(photo.finer_in, finest=True)
+
+
+def open_photo(path: Path, finest: bool = False) -> Photo:
+    """Open one picture file, upright, as RGB, a large one halved unless `finest`. Raises PhotoFileError."""
     _require_a_file(path)
     if _is_heif(path):
         _load_heif_reader()
@@ -61,7 +71,7 @@ def open_photo(path: Path) -> Photo:
             warnings.simplefilter("ignore")
             with Image.open(path) as picture:
                 _require_openable(picture, path)
-                return _upright_photo(picture, path)
+                return _upright_photo(picture, path, finest)
     except PhotoFileError:
         raise
     except Image.DecompressionBombError as error:
@@ -126,19 +136,19 @@ def _load_heif_reader() -> None:
     pillow_heif.register_heif_opener()
 
 
-def _upright_photo(picture: Image.Image, path: Path) -> Photo:
-    name = path.name
+def _upright_photo(picture: Image.Image, path: Path, finest: bool) -> Photo:
     exif = picture.getexif()
-    focal = _focal_35mm(exif)
-    if picture.format in ("JPEG", "MPO") and picture.width * picture.height <= HALVE_ABOVE_PIXELS:
-        pixels = _decoded_at_once(picture, path)
+    halvings = _halvings(picture, finest)
+    finer_in = path if halvings > _halvings(picture, finest=True) else None
+
+    def upright(pixels: RgbImage, orientation: int) -> Photo:
+        return Photo(path.name, _upright(pixels, orientation), _focal_35mm(exif), finer_in)
+
+    if picture.format in ("JPEG", "MPO"):
+        pixels = _decoded_at_once(picture, path, halvings)
         if pixels is not None:
-            return Photo(name, _upright(pixels, exif.get(_EXIF_ORIENTATION, 1)), focal)
-    halvings = 0
-    while picture.width * picture.height / 4**halvings > HALVE_ABOVE_PIXELS:
-        halvings += 1
-    if halvings and picture.format in ("JPEG", "MPO"):
-        # The JPEG decoder halves for free: less than a quarter of the time and memory.
+            return upright(pixels, exif.get(_EXIF_ORIENTATION, 1))
+        # Pillow's JPEG decoder, too, halves for free.
         full_width = picture.width
         picture.draft("RGB", (picture.width >> halvings, picture.height >> halvings))
         halvings -= round(np.log2(full_width / picture.width))
@@ -147,18 +157,36 @@ def _upright_photo(picture: Image.Image, path: Path) -> Photo:
     orientation = picture.getexif().get(_EXIF_ORIENTATION, 1)
     if halvings > 0:
         picture = (picture if picture.mode in _CAN_REDUCE else _to_rgb(picture)).reduce(2**halvings)
-    return Photo(name, _upright(np.asarray(_to_rgb(picture)), orientation), focal)
+    return upright(np.asarray(_to_rgb(picture)), orientation)
 
 
-def _decoded_at_once(picture: Image.Image, path: Path) -> RgbImage | None:
-    """A colour JPEG straight into an array, in half the time; None where Pillow has to see to it."""
-    if picture.mode != "RGB":
+def _halvings(picture: Image.Image, finest: bool) -> int:
+    """How often a picture is halved while it is opened."""
+    count, pixels = 0, picture.width * picture.height
+    while pixels > FINEST_PIXELS or (not finest and pixels >= 4 * ENOUGH_PIXELS):
+        count, pixels = count + 1, pixels // 4
+    return count
+
+
+_HALVED = (
+    cv2.IMREAD_COLOR_BGR,
+    cv2.IMREAD_REDUCED_COLOR_2,
+    cv2.IMREAD_REDUCED_COLOR_4,
+    cv2.IMREAD_REDUCED_COLOR_8,
+)
+
+
+def _decoded_at_once(picture: Image.Image, path: Path, halvings: int) -> RgbImage | None:
+    """A colour JPEG straight into an array, in half the time, halved by the decoder itself; None where Pillow has
+    to see to it."""
+    if picture.mode != "RGB" or halvings >= len(_HALVED):
         return None
     coded = np.frombuffer(path.read_bytes(), dtype=np.uint8)
-    pixels = cv2.imdecode(coded, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
-    if pixels is None or pixels.shape != (picture.height, picture.width, 3):
+    pixels = cv2.imdecode(coded, _HALVED[halvings] | cv2.IMREAD_IGNORE_ORIENTATION)
+    shape = (*(-(-side // 2**halvings) for side in (picture.height, picture.width)), 3)
+    if pixels is None or pixels.shape != shape:
         return None
-    return np.asarray(pixels, dtype=np.uint8)
+    return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB, dst=pixels), dtype=np.uint8)
 
 
 def _upright(pixels: RgbImage, orientation: int) -> RgbImage:

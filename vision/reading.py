@@ -19,14 +19,14 @@ from circuit.card_sizes import named_size
 from circuit.errors import UsageError
 from circuit.layout import BatteryMark, DrawnLine, Layout, LightMark, Point, Reading
 from circuit.settings import Units
-from vision.errors import NoBatteryError, NoDotsError, TwoBatteriesError
+from vision.errors import NoBatteryError, NoDotsError, PhotoError, TwoBatteriesError
 from vision.marks import MarksSeen, SeenCircle, SeenLight, SeenLine, find_marks
-from vision.photo import Photo
+from vision.photo import Photo, open_finer
 from vision.settle import Asked, look
 from vision.small_picture import Floats
 from vision.straight import StraightCard
 from vision.uncertainty import bound_mm
-from vision.view import View, straighten
+from vision.view import LEAST_PX_PER_MM, View, straighten
 
 PLAIN_SIDE_MM = 25.4  # what a one-inch punch gives
 SAME_ROW_MM = 4.0  # lights whose heights differ by less are read from left to right
@@ -75,9 +75,36 @@ class PhotoReading:
 def read_photo(
     photo: Photo, request: ReadRequest | None = None, progress: Callable[[str], None] | None = None
 ) -> PhotoReading:
-    """Read one photo. Raises a PhotoError, or UsageError for a card size that has no such name."""
+    """Read one photo. Raises a PhotoError, or UsageError for a card size that has no such name.
+
+    A large photo is read at half its size or less; where that gives no reading, or the card is small in the
+    picture, the finer pixels are read too.
+    """
     request = request or ReadRequest()
     say = progress or (lambda _: None)
+    try:
+        found = _read(photo, request, say)
+    except PhotoError:
+        again = _read_finer(photo, request, say)
+        if again is None:
+            raise
+        return again
+    sparse = found.straight.px_per_mm <= LEAST_PX_PER_MM
+    return (_read_finer(photo, request, say) if sparse else None) or found
+
+
+def _read_finer(photo: Photo, request: ReadRequest, say: Callable[[str], None]) -> PhotoReading | None:
+    """The reading of the same photo in more pixels; None when it has no more, or they give none either."""
+    finer = open_finer(photo)
+    if finer is None:
+        return None
+    try:
+        return _read(finer, request, say)
+    except PhotoError:
+        return None
+
+
+def _read(photo: Photo, request: ReadRequest, say: Callable[[str], None]) -> PhotoReading:
     say("finding the card and the square")
     sighting = look(photo.pixels, _asked(request), photo.focal_35mm)
     view = sighting.view

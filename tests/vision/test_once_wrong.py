@@ -23,7 +23,7 @@ from tests.benchmarks.reading import score_photo
         pytest.param(4321, 169, id="half-filled-dot-on-a-line"),
         pytest.param(1234, 19, id="light-in-the-shadow-of-a-finger"),
         pytest.param(6420, 574, id="thinly-filled-dot-on-rough-card"),
-        pytest.param(1021, 231, id="edge-along-a-stripe"),
+        pytest.param(1021, 231, id="bent-card-on-white-tiles"),
         pytest.param(505, 850, id="square-cut-by-the-frame"),
     ],
 )

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from vision.photo import HALVE_ABOVE_PIXELS, PhotoFileError, open_photo
+from vision.photo import ENOUGH_PIXELS, FINEST_PIXELS, PhotoFileError, open_finer, open_photo
 
 RED, GREEN, BLUE, WHITE = (200, 30, 30), (30, 180, 40), (30, 40, 190), (250, 250, 250)
 
@@ -112,13 +112,39 @@ def test_the_lens_is_read_from_the_tags(tmp_path):
 
 
 @pytest.mark.parametrize("ending", ["jpg", "png"])
-def test_a_very_large_photo_is_halved_not_refused(tmp_path, ending):
-    side = int(HALVE_ABOVE_PIXELS**0.5) + 200
+@pytest.mark.parametrize("mode", ["RGB", "L"])
+def test_a_large_photo_is_halved_and_can_be_had_finer(tmp_path, ending, mode):
+    width, height = 4033, 3023  # odd: the halves are rounded up or down
+    assert width * height > 4 * ENOUGH_PIXELS
+    path = tmp_path / f"large.{ending}"
+    quarters(width, height).convert(mode).save(path, **({} if ending == "jpg" else {"compress_level": 1}))
+    photo = open_photo(path)
+    assert photo.pixels.shape == (pytest.approx(height / 2, abs=1), pytest.approx(width / 2, abs=1), 3)
+    finer = open_finer(photo)
+    assert finer is not None and finer.pixels.shape == (height, width, 3)
+    assert open_finer(finer) is None
+    for pixels in (photo.pixels, finer.pixels):
+        if mode == "RGB":
+            assert_quarters(pixels)
+
+
+def test_a_photo_of_usual_size_is_not_halved(tmp_path):
+    path = tmp_path / "small.jpg"
+    quarters(2016, 1512).save(path)
+    photo = open_photo(path)
+    assert photo.pixels.shape == (1512, 2016, 3)
+    assert open_finer(photo) is None
+
+
+@pytest.mark.parametrize("ending", ["jpg", "png"])
+def test_a_very_large_photo_is_halved_even_at_its_finest(tmp_path, ending):
+    side = int(FINEST_PIXELS**0.5) + 200
     path = tmp_path / f"large.{ending}"
     quarters(side, side).save(path, **({} if ending == "jpg" else {"compress_level": 1}))
-    pixels = open_photo(path).pixels
-    assert abs(pixels.shape[0] - side / 2) <= 1
-    assert_quarters(pixels)
+    photo = open_photo(path)
+    assert abs(photo.pixels.shape[0] - side / 2) <= 1
+    assert_quarters(photo.pixels)
+    assert open_finer(photo) is None
 
 
 def png_header_only(width, height):

@@ -89,16 +89,17 @@ def network_input(straight: StraightCard, ink: Ink) -> NDArray[np.uint8]:
         round(straight.pixels.shape[0] * PX_PER_MM / straight.px_per_mm),
     )
     how = cv2.INTER_AREA if straight.px_per_mm >= PX_PER_MM else cv2.INTER_LINEAR
-    rgb = cv2.resize(straight.pixels, size, interpolation=how).astype(np.float32)
+    rgb = cv2.resize(straight.pixels, size, interpolation=how)
+    red, green, blue = (channel.astype(np.float32) for channel in cv2.split(rgb))
     tone = cv2.resize(ink.tone, size, interpolation=how)
     face = cv2.resize(ink.work_face.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-    shares = (rgb + 4.0) / (rgb.sum(axis=2, keepdims=True) + 12.0)
-    chroma = np.stack([shares[..., 0] - shares[..., 1], shares[..., 2] - shares[..., 1]], axis=2)
-    usual = np.median(chroma[face], axis=0) if face.any() else np.zeros(2)
-    off = (chroma - usual) * CHROMA
-    off[~face] = 0.0
-    stacked = np.dstack([tone * TONE, off + GREY])
-    return np.asarray(np.clip(np.round(stacked), 0, 255), dtype=np.uint8)
+    whole = red + green + blue + 12.0
+    seen = [tone * TONE]
+    for other in (red, blue):
+        share = (other - green) / whole
+        usual = float(np.median(share[face][::4])) if face.any() else 0.0
+        seen.append(np.where(face, (share - usual) * CHROMA, 0.0) + GREY)
+    return np.asarray(np.clip(np.rint(np.dstack(seen)), 0, 255), dtype=np.uint8)
 
 
 def read_likeness(straight: StraightCard, ink: Ink) -> Likeness:

@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.marks.ink import BoolImage, FloatImage, Ink
+from vision.marks.ink import BoolImage, FloatImage, Ink, spread_of
 
 Floats = NDArray[np.float64]
 
@@ -53,13 +53,13 @@ def trace_strokes(ink: Ink) -> Strokes:
     scale = ink.work_px_per_mm
     narrow = cv2.GaussianBlur(ink.work, (0, 0), NARROW_MM * scale)
     ridge = np.asarray(narrow - cv2.GaussianBlur(ink.work, (0, 0), WIDE_MM * scale), dtype=np.float32)
-    noise = _spread(ridge, ink.work_face)
+    noise = spread_of(ridge[ink.work_face])
     dark = ridge > max(DARK_CONTRAST, DARK_NOISE_TIMES * noise)
     faint = (ridge > max(FAINT_CONTRAST, FAINT_NOISE_TIMES * noise)).astype(np.uint8)
     faint = cv2.morphologyEx(faint, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(faint, connectivity=8)
     keep = np.zeros(count, dtype=np.bool_)
-    keep[np.unique(labels[dark & (faint > 0)])] = True
+    keep[labels[dark & (faint > 0)]] = True
     keep[0] = False
     longest = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
     keep &= longest >= SHORTEST_MM * scale
@@ -88,13 +88,6 @@ def beside_strokes(ink: Ink, thin: BoolImage, reach_mm: float, spots: Floats) ->
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
     wide = np.asarray(cv2.dilate(thin.astype(np.float32), disc), dtype=np.float32)
     return np.asarray(ink.sample_work(wide, spots) > 0.5, dtype=np.bool_)
-
-
-def _spread(ridge: FloatImage, face: BoolImage) -> float:
-    seen = ridge[face]
-    if seen.size == 0:
-        return 0.0
-    return float(1.4826 * np.median(np.abs(seen - np.median(seen))))
 
 
 def _directions(

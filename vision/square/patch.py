@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from vision.edge_points import LINEAR
 from vision.photo import RgbImage
 from vision.small_picture import Floats, SmallPicture
-from vision.square.seen import SquareSeen, alike, four_corners, refine_square, solid
+from vision.square.seen import SAME, SquareSeen, alike, four_corners, refine_square, solid
 
 Mask = NDArray[np.bool_]
 
@@ -87,15 +87,16 @@ def dark_fours(patch: Patch, rough: Floats) -> list[Floats]:
 
 
 def fours_below(values: NDArray[np.float32], middle: Floats, levels: Sequence[float]) -> list[Floats]:
-    """Four-cornered shapes about the middle in which the values lie below each level. [patch px]"""
-    found = []
+    """Four-cornered shapes about the middle in which the values lie below each level, those that lie as one of
+    an earlier level does left out: their sides would be measured alike. [patch px]"""
+    found: list[Floats] = []
     for level in levels:
         mask = (values < level).astype(np.uint8)
         for contour in cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]:
             if cv2.pointPolygonTest(contour, (float(middle[0]), float(middle[1])), False) < 0:
                 continue
             corners = four_corners(cv2.convexHull(contour))
-            if corners is not None:
+            if corners is not None and not any(alike(corners, other, SAME) for other in found):
                 found.append(corners)
     return found
 

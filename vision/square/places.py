@@ -70,12 +70,18 @@ def _squares_at(pixels: RgbImage, small: SmallPicture, scene: Scene, place: Outl
                 return [seen]
     if place.on_border.max() > CUT_SIDE:
         return []
-    ways: list[SquareSeen] = []
-    tries = [(corners, FOUND_REACH_PX) for corners in dark_fours(patch, rough)]
-    for corners, reach_px in (*tries, (patch.to_patch(rough), ROUGH_REACH_PX)):
-        seen = refine_square(pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None)
-        if seen is not None and alike(seen.corners, rough) and solid(small, seen):
-            ways.append(seen)
-    if not ways:
-        ways = by_colour(pixels, small, patch, rough)
-    return distinct(ways)
+    # The place as first seen only where no dark shape serves: those lie nearer.
+    for tries in (
+        [(corners, FOUND_REACH_PX) for corners in dark_fours(patch, rough)],
+        [(patch.to_patch(rough), ROUGH_REACH_PX)],
+    ):
+        laid = (
+            refine_square(pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None)
+            for corners, reach_px in tries
+        )
+        ways = [
+            seen for seen in laid if seen is not None and alike(seen.corners, rough) and solid(small, seen)
+        ]
+        if ways:
+            return distinct(ways)
+    return distinct(by_colour(pixels, small, patch, rough))
