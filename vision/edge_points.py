@@ -319,11 +319,11 @@ def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: f
     if seen.sum() < max(6, 0.25 * len(falls)):
         return None
     # What a smooth curve leaves over is the noise; a thing across the edge is left out here already.
-    u = np.linspace(-1, 1, len(falls))
+    cubic = np.vander(np.linspace(-1, 1, len(falls)), 4)
     keep = seen.copy()
     for _ in range(4):
-        fit = np.polynomial.polynomial.polyfit(u[keep], found[keep], 3)
-        rest = found - np.polynomial.polynomial.polyval(u, fit)
+        kept = cubic[keep]
+        rest = found - cubic @ np.linalg.solve(kept.T @ kept, kept.T @ found[keep])
         sigma = 1.4826 * float(np.median(np.abs(rest[keep]))) + 0.02
         again = seen & (np.abs(rest) < 3.0 * sigma)
         if again.sum() < max(6, 0.2 * len(falls)):

@@ -47,7 +47,7 @@ def bound_mm(covariance: Floats, coverage: float = COVERAGE) -> float:
     weight = 1 / shape
     weight = weight / weight.sum()
     low, high = 0.0, 5.0 * float(np.sqrt(variances[1]))
-    for _ in range(50):
+    for _ in range(24):  # to a millionth of it
         middle = (low + high) / 2
         inside = 1 - float((weight * np.exp(-0.5 * middle**2 * shape)).sum())
         low, high = (middle, high) if inside < coverage else (low, middle)

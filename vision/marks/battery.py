@@ -30,6 +30,7 @@ VOTE_CELL_MM = 0.5
 DIRECTIONS = 90  # bins round the circle, 4 degrees each
 BAND_MM = 1.6  # chosen: a hand-drawn circle stays this near to its least-squares circle
 MOST_TRIED = 12
+NEARBY_MM = 8.0  # of a circle's guess
 # A thing's rim; measured on simulated photos: pencil circles stay below 0.75 of each.
 THING_STEP = 0.022
 THING_BUSY = 0.055
@@ -138,22 +139,25 @@ def _fit(ink: Ink, strokes: Strokes, x: float, y: float, radius: float) -> Ring 
     turns = (np.arange(DIRECTIONS) + 0.5) * (2 * np.pi / DIRECTIONS)
     has = np.zeros(DIRECTIONS, dtype=np.bool_)
     at = np.zeros(DIRECTIONS)
+    # What the centre and the radius may still move stays well within this.
+    some = np.abs(np.hypot(*(strokes.points_mm - centre).T) - radius) < NEARBY_MM
+    points, along, strength = strokes.points_mm[some], strokes.along[some], strokes.strength[some]
     for band in (2.0, 1.8, BAND_MM, BAND_MM):
-        offset = strokes.points_mm - centre
+        offset = points - centre
         distance = np.maximum(np.hypot(offset[:, 0], offset[:, 1]), 1e-9)
-        tangent = np.abs((offset * strokes.along).sum(axis=1)) / distance < 0.5
+        tangent = np.abs((offset * along).sum(axis=1)) / distance < 0.5
         near = (np.abs(distance - radius) < band) & tangent
         if int(near.sum()) < 20:
             return None
         bins = (np.arctan2(offset[near, 1], offset[near, 0]) / (2 * np.pi) % 1 * DIRECTIONS).astype(int)
-        has, at = _per_direction(bins % DIRECTIONS, distance[near], strokes.strength[near], radius)
+        has, at = _per_direction(bins % DIRECTIONS, distance[near], strength[near], radius)
         if has.mean() < 0.8 * LEAST_COVER:
             return None
         basis = np.column_stack([np.ones(DIRECTIONS), np.cos(turns), np.sin(turns)])[has]
         weight = np.ones(int(has.sum()))
         for _ in range(5):
-            scaled = basis * weight[:, None]
-            fit = np.linalg.lstsq(scaled, at[has] * weight, rcond=None)[0]
+            squared = basis.T * weight**2
+            fit = np.linalg.solve(squared @ basis, squared @ at[has])
             off = at[has] - basis @ fit
             spread = max(0.15, 1.4826 * float(np.median(np.abs(off))))
             weight = 1.0 / np.sqrt(1.0 + (off / (2.5 * spread)) ** 2)

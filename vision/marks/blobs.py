@@ -166,7 +166,8 @@ def _measure(ink: Ink, smooth: FloatImage, starts: Floats) -> list[Blob]:
     centres = starts.copy()
     for turn in range(ROUNDS):
         rays = _rays(ink, smooth, centres)
-        radius, level = _radius_of(np.median(rays, axis=1))
+        profiles = np.median(rays, axis=1)
+        radius, level = _radius_of(profiles)
         edges = _edges(rays, radius, level)
         fits, keeps = _fit_outline(edges, radius)
         if turn + 1 < ROUNDS:
@@ -175,16 +176,16 @@ def _measure(ink: Ink, smooth: FloatImage, starts: Floats) -> list[Blob]:
             centres = centres + shift * np.minimum(1.0, 0.6 / np.maximum(size, 1e-9))
     adrift = np.linalg.norm(centres - starts, axis=1)
     return [
-        _describe(ink, centres[i], rays[i], edges[i], fits[i], keeps[i], float(level[i]))
+        _describe(centres[i], rays[i], profiles[i], edges[i], fits[i], keeps[i], float(level[i]))
         for i in range(len(centres))
         if adrift[i] < 2.5
     ]
 
 
 def _describe(
-    ink: Ink,
     centre: Floats,
     rays: Floats,
+    profile: Floats,
     edges: Floats,
     fit: Floats,
     keeps: NDArray[np.bool_],
@@ -194,18 +195,17 @@ def _describe(
     outline = fit[0] + fit[1] * np.cos(angles) + fit[2] * np.sin(angles)
     radius = max(float(fit[0]), LEAST_RADIUS_MM)
     reach = np.arange(rays.shape[1]) * RAY_STEP_MM
-    area = np.tile(reach + RAY_STEP_MM / 2, (RAYS, 1))
-    inside = reach[None, :] < 0.8 * outline[:, None]
-    inner = reach[None, :] < 0.4 * outline[:, None]
-    rest = inside & ~inner
-    mean_rest = float((rays * area)[rest].sum() / max(area[rest].sum(), 1e-9))
-    mean_inner = float((rays * area)[inner].sum() / max(area[inner].sum(), 1e-9))
+    area = reach + RAY_STEP_MM / 2
+    inside = (reach < 0.8 * outline[:, None]) * area
+    inner = (reach < 0.4 * outline[:, None]) * area
+    rest = inside - inner
+    mean_rest = float((rays * rest).sum() / max(rest.sum(), 1e-9))
+    mean_inner = float((rays * inner).sum() / max(inner.sum(), 1e-9))
     bare = rays < 0.4 * level
     kept = edges[keeps] - outline[keeps]
     second = np.exp(2j * angles[keeps])
     long = 2 * abs(np.mean(kept * second)) / radius if keeps.any() else 1.0
-    profile = np.median(rays, axis=0)
-    shift, diameter = _centroid(ink, rays, edges, outline, keeps)
+    shift, diameter = _centroid(edges, outline, keeps)
     ragged = float(np.sqrt(np.mean(kept**2))) if keeps.any() else STRAY_MM
     strays = 1.0 - float(keeps.mean())
     return Blob(
@@ -215,7 +215,7 @@ def _describe(
         level=level,
         middle=mean_inner / max(mean_rest, 1e-6),
         floor=float(np.percentile(rays[:, reach < 0.65 * diameter / 2], FLOOR_PERCENT)) / max(level, 1e-6),
-        holes=float((area * (bare & inside)).sum() / max((area * inside).sum(), 1e-9)),
+        holes=float((bare * inside).sum() / max(inside.sum(), 1e-9)),
         ragged_mm=ragged,
         long=float(long),
         strays=strays,
@@ -232,9 +232,7 @@ def _fall(profile: Floats, level: float) -> float:
     return float((low[0] if len(low) else len(profile) - start) * RAY_STEP_MM)
 
 
-def _centroid(
-    ink: Ink, rays: Floats, edges: Floats, outline: Floats, keeps: NDArray[np.bool_]
-) -> tuple[Floats, float]:
+def _centroid(edges: Floats, outline: Floats, keeps: NDArray[np.bool_]) -> tuple[Floats, float]:
     """Centroid of the spot's own ink from the rays' origin, and its diameter by area. [mm]
 
     Rays of touching strokes are cut at the fitted outline.
