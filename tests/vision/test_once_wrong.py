@@ -24,6 +24,7 @@ from tests.benchmarks.reading import score_photo
         pytest.param(1234, 19, id="light-in-the-shadow-of-a-finger"),
         pytest.param(6420, 574, id="thinly-filled-dot-on-rough-card"),
         pytest.param(1021, 231, id="bent-card-on-white-tiles"),
+        pytest.param(3141, 721, id="mere-hook-of-a-dot-in-a-lane"),
         pytest.param(505, 850, id="square-cut-by-the-frame"),
     ],
 )

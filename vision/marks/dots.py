@@ -59,6 +59,8 @@ ODD_SIZE = 0.7  # of the other dots; measured: 199 of 200 true ones are larger
 ASTRAY_MM, ASTRAY_SIGMA_MM, NEAR_MM = 0.25, 0.15, 1.2
 WIDER = 1.2  # how much wider a dot looks in the network's map
 BETWEEN_CHANCE, BESIDE_MM = 0.5, (0.0, 0.4, 0.8)  # beyond a spot's rim, where a lane's lines pass it
+# In 1,626 photos one light, a mere hook of pencil, and two other marks were that.
+LANE_HINT, LANE_CLEAR_MM = 0.03, 3.0
 LINE_PAST_MM, LINE_FROM = (0.6, 1.4), 0.5  # how near a circuit line, and from what likeness on
 
 
@@ -86,6 +88,7 @@ def judge_dots(ink: Ink, blobs: Sequence[Blob], likeness: Likeness) -> list[Judg
     judged = [_unless_alone(ink, item, usual) for item in judged]
     judged = _apart([_with_lines(likeness, _with_arms(ink, item), usual) for item in judged])
     judged = [_with_others(item, judged) for item in judged]
+    judged = [_unless_in_lane(likeness, item, judged) for item in judged]
     return [
         replace(item, blob=_recentred(likeness, item.blob))
         if item.verdict == "light" and item.chance > SURE_FROM
@@ -147,6 +150,19 @@ def _unless_alone(ink: Ink, item: Judged, usual: float) -> Judged:
     spots = circles((blob.x_mm, blob.y_mm), blob.radius_mm + ROUND_MM, turns=48)
     inked = float((ink.sample(spots.reshape(-1, 2)) > INKED * blob.level).mean())
     return item if inked > MOST_INKED else replace(item, verdict="doubt", why="a rubbed-out dot")
+
+
+def _unless_in_lane(likeness: Likeness, item: Judged, judged: Sequence[Judged]) -> Judged:
+    """What lies between two circuit lines and looks the least like a light is not dropped: a lane leads from light
+    to light."""
+    blob = item.blob
+    if item.verdict != "nothing" or item.chance < LANE_HINT or 2 * blob.radius_mm > BODY_MM[1]:
+        return item
+    marks = [other.blob for other in judged if other.verdict != "nothing"]
+    by_itself = all(
+        np.hypot(blob.x_mm - other.x_mm, blob.y_mm - other.y_mm) > LANE_CLEAR_MM for other in marks
+    )
+    return replace(item, verdict="doubt") if by_itself and _between_lines(likeness, blob) else item
 
 
 def _with_others(item: Judged, judged: Sequence[Judged]) -> Judged:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,8 +14,8 @@ from vision.marks.battery import Ring, find_rings
 from vision.marks.blobs import Blob, find_blobs, measure_blobs
 from vision.marks.circles import find_rims, guess_circles, judge_rings
 from vision.marks.dots import Judged, judge_dots
-from vision.marks.ink import BoolImage, Ink, read_ink
-from vision.marks.lanes import LEAST_LINE_MM2, find_lane, line_area_mm2
+from vision.marks.ink import BoolImage, FloatImage, Ink, read_ink
+from vision.marks.lanes import LEAST_LINE_MM2, Lane, find_lane, line_area_mm2
 from vision.marks.likeness import Likeness, read_likeness
 from vision.marks.lines import find_drawn_lines
 from vision.marks.places import place
@@ -51,7 +52,7 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
     dots = _sort_dots(straight, judge_dots(ink, _spots(ink, likeness), likeness), likeness, units)
     outline = find_outline(ink, strokes, likeness)
     window = None if outline is None else _window(outline)
-    lane = find_lane(likeness, circles[0], dots.lights) if circles else None
+    lane = find_lane(likeness, _in_sight(ink, likeness), circles[0], dots.lights) if circles else None
     lines = (
         ()
         if lane is None
@@ -72,21 +73,31 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
         crossed_out=dots.crossed_out,
         doubts=tuple(doubts),
         maybe=dots.maybe,
-        notes=_notes(straight, dots, lost, find_rims(rings, likeness), units),
+        notes=_notes(straight, dots, _lines_note(lane, lost), find_rims(rings, likeness), units),
     )
 
 
+def _lines_note(lane: Lane | None, lost: bool) -> str | None:
+    """What has to be said of the pencilled circuit lines."""
+    if lost:
+        return "The pencilled circuit lines could not be followed from the battery on; they are not checked."
+    if lane is not None and not lane.sure:
+        return (
+            "I'm not sure that I followed the pencilled circuit lines rightly; compare them with the card before "
+            "you trust what is said of them."
+        )
+    return None
+
+
 def _notes(
-    straight: StraightCard, dots: _Dots, lost_lane: bool, rims: list[Ring], units: Units
+    straight: StraightCard, dots: _Dots, lines: str | None, rims: list[Ring], units: Units
 ) -> tuple[str, ...]:
     notes = [
         f"The dot {place(x, y, straight.card, units)}, is crossed out and counts as no light."
         for x, y in dots.crossed_out
     ]
-    if lost_lane:
-        notes.append(
-            "The pencilled circuit lines could not be followed from the battery on; they are not checked."
-        )
+    if lines is not None:
+        notes.append(lines)
     on_card = [
         ring
         for ring in rims
@@ -165,6 +176,13 @@ def _window(outline: Outline) -> SeenWindow:
         doubt = "I'm not sure of the window's outline: it has wide gaps, or other lines run into it."
     corners = tuple((float(x), float(y)) for x, y in outline.polygon)
     return SeenWindow(corners, OUTLINE_SIGMA_MM, outline.sure, doubt)
+
+
+def _in_sight(ink: Ink, likeness: Likeness) -> FloatImage:
+    """1 where the card's face is to be seen, as the likeness's maps lie."""
+    rows, columns = likeness.maps.shape[1:]
+    seen = cv2.resize(ink.work_face.astype(np.float32), (columns, rows), interpolation=cv2.INTER_AREA)
+    return np.asarray(seen, dtype=np.float32)
 
 
 def _signs_only(

@@ -16,6 +16,7 @@ from vision.marks.dots import (
     Verdict,
     _judge,
     _unless_alone,
+    _unless_in_lane,
     _with_lines,
     _with_others,
 )
@@ -130,3 +131,23 @@ def test_a_pale_round_spot_with_nothing_about_it_is_not_dropped(
     pale = replace(DOT, radius_mm=1.3, level=0.15, middle=0.8, floor=0.5, holes=0.05, strays=0.24)
     item = Judged(replace(pale, **change), "nothing", "", 0.0, False)
     assert _unless_alone(ink, item, 0.35).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("offsets", "chance", "light_mm", "verdict"),
+    [
+        ((-1.8, 1.8), 0.04, 20.0, "doubt"),
+        ((-1.8, 1.8), 0.01, 20.0, "nothing"),
+        ((1.8,), 0.04, 20.0, "nothing"),
+        ((-1.8, 1.8), 0.04, 2.4, "nothing"),
+    ],
+    ids=["in a lane", "the network sees nothing", "beside one line", "part of a light"],
+)
+def test_a_hook_of_pencil_in_a_lane_is_not_dropped(
+    offsets: tuple[float, ...], chance: float, light_mm: float, verdict: Verdict
+) -> None:
+    hook = Judged(
+        replace(DOT, radius_mm=0.62, strays=0.36, ragged_mm=0.16, long=0.33), "nothing", "", chance, False
+    )
+    light = Judged(replace(DOT, x_mm=DOT.x_mm + light_mm), "light", "", 0.99, True)
+    assert _unless_in_lane(lines_at(*offsets), hook, [light, hook]).verdict == verdict

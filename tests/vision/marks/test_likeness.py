@@ -13,12 +13,8 @@ from vision.marks.blobs import find_blobs
 from vision.marks.circles import guess_circles, judge_rings
 from vision.marks.dots import judge_dots
 from vision.marks.ink import read_ink
-from vision.marks.lanes import beside, find_lane
 from vision.marks.likeness import CHANNELS, WEIGHTS_FILE, Likeness, read_likeness
-from vision.marks.seen import SeenCircle, SeenLight
 from vision.marks.strokes import trace_strokes
-
-BATTERY = SeenCircle(20, 20, 20.6, 0.1, 0.1)
 
 
 def blank(width_mm: float = 80, height_mm: float = 80) -> Likeness:
@@ -26,21 +22,6 @@ def blank(width_mm: float = 80, height_mm: float = 80) -> Likeness:
     return Likeness(
         np.zeros((len(CHANNELS), round(2 * height_mm), round(2 * width_mm)), np.float32), 2.0, 0.0
     )
-
-
-def with_lines(*lines: np.ndarray) -> Likeness:
-    """A network's answer that sees circuit lines along these polylines. [mm]"""
-    likeness = blank()
-    plane = np.zeros(likeness.maps.shape[1:], np.uint8)
-    for line in lines:
-        at = np.round(likeness.to_px(line) * 16).astype(np.int32)
-        cv2.polylines(plane, [at], False, 1, 2, shift=4)
-    likeness.maps[CHANNELS.index("line")] = plane
-    return likeness
-
-
-def lights(*places: tuple[float, float]) -> list[SeenLight]:
-    return [SeenLight(x, y, 3.0, 0.1) for x, y in places]
 
 
 def test_the_network_is_small() -> None:
@@ -90,31 +71,6 @@ def test_a_round_patch_gives_the_first_guess_of_the_battery() -> None:
     [(x, y, radius)] = guess_circles(likeness)
     # map pixels are half a millimetre wide
     assert math.dist((x, y), (30.25, 40.25)) < 0.3 and abs(radius - 10) < 0.5
-
-
-@pytest.mark.parametrize("half", [1.2, 2.3])
-def test_a_lane_is_followed_round_sharp_corners_and_across_itself(half: float) -> None:
-    places = [(45.0, 20.0), (60.0, 45.0), (30.0, 60.0), (38.0, 34.0), (70.0, 60.0)]
-    start = np.array([30.3, 20.0])
-    middle = np.vstack([start, places, [[73.0, 62.4]]])
-    lane = find_lane(with_lines(beside(middle, half), beside(middle, -half)), BATTERY, lights(*places))
-    assert lane is not None
-    assert abs(lane.apart_mm / 2 - half) < 0.3
-    # from the battery on, light after light; half a map pixel and the map's own width
-    assert np.abs(lane.middle[:6] - middle[:6]).max() < 0.8
-    assert math.dist(lane.middle[-1], middle[-1]) < 1.5
-
-
-def test_lines_that_do_not_come_from_the_battery_are_no_lane() -> None:
-    places = [(45.0, 60.0), (65.0, 60.0)]
-    middle = np.array([[40.0, 60.0], [70.0, 60.0]])
-    likeness = with_lines(beside(middle, 1.8), beside(middle, -1.8))
-    assert find_lane(likeness, BATTERY, lights(*places)) is None
-
-
-def test_one_single_line_is_no_lane() -> None:
-    middle = np.array([[30.0, 20.0], [60.0, 20.0]])
-    assert find_lane(with_lines(middle), BATTERY, lights((60.0, 20.0))) is None
 
 
 def test_what_the_network_takes_for_a_light_is_never_dropped_without_a_word(
