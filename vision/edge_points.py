@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from vision.middle import median
 from vision.photo import RgbImage
 from vision.small_picture import Floats
 
@@ -246,7 +247,7 @@ def _at_the_sheets_end(pixels: RgbImage, edge: EdgePoints, reach_px: float) -> E
     offsets = MIX_OFFSETS * reach_px
     light = sample(pixels, Course(edge.points, edge.outward), offsets)
     parts = np.array_split(np.arange(len(light)), MIX_PARTS)
-    ends = np.array([_end_of_sheet(np.median(light[part], axis=0), offsets) for part in parts])
+    ends = np.array([_end_of_sheet(median(light[part], axis=0), offsets) for part in parts])
     known = np.isfinite(ends)
     if known.sum() < LEAST_PARTS:
         return edge
@@ -273,7 +274,7 @@ def _end_of_sheet(profile: Floats, offsets: Floats) -> float:
     Light is taken for so much of the sheet's colour and so much of the table's. Shade on the table lowers the
     table's part and leaves the sheet's, so a rim of shadow counts for table however dark it is.
     """
-    colours = np.column_stack([np.median(profile[part], axis=0) for part in (ALL_SHEET, ALL_TABLE)])
+    colours = np.column_stack([median(profile[part], axis=0) for part in (ALL_SHEET, ALL_TABLE)])
     weight = 2 / (colours.sum(axis=1) + 0.04)  # noise grows with the light
     weighted = colours * weight[:, None]
     if _sine(weighted[:, 0], weighted[:, 1]) < LEAST_SINE:
@@ -324,7 +325,7 @@ def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: f
     for _ in range(4):
         kept = cubic[keep]
         rest = found - cubic @ np.linalg.solve(kept.T @ kept, kept.T @ found[keep])
-        sigma = 1.4826 * float(np.median(np.abs(rest[keep]))) + 0.02
+        sigma = 1.4826 * float(median(np.abs(rest[keep]))) + 0.02
         again = seen & (np.abs(rest) < 3.0 * sigma)
         if again.sum() < max(6, 0.2 * len(falls)):
             break
@@ -349,7 +350,7 @@ def _edge_spread(profiles: Floats, found: Floats, offsets: Floats) -> float:
     aligned = np.array(
         [np.interp(grid + place, offsets, profile) for place, profile in zip(found, profiles, strict=True)]
     )
-    mean = np.median(aligned, axis=0)
+    mean = median(aligned, axis=0)
     high, low = mean[:4].mean(), mean[-4:].mean()
     if abs(high - low) < 1e-6:
         return 8.0

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from vision.edge_points import Course, EdgePoints, sample
+from vision.middle import median
 from vision.photo import RgbImage
 from vision.small_picture import Floats
 
@@ -42,6 +43,6 @@ def _difference(pixels: RgbImage, edge: EdgePoints, px_per_mm: float) -> float:
 
 def _tint(light: Floats) -> Floats:
     """(3,) colour of (N, M, 3) linear light whatever its brightness."""
-    middle = np.log(np.maximum(np.median(light.reshape(-1, 3), axis=0), DARKEST))
+    middle = np.log(np.maximum(median(light.reshape(-1, 3), axis=0), DARKEST))
     tint: Floats = middle - middle.mean()
     return tint

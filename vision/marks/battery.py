@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from vision.marks.ink import Ink
 from vision.marks.strokes import Strokes
+from vision.middle import median
 
 Floats = NDArray[np.float64]
 
@@ -99,22 +100,21 @@ def _same(one: Ring, other: Ring) -> bool:
 def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
     """Centres and radii with the most of a circle round them, the fullest first."""
     radii = np.arange(LEAST_RADIUS_MM, MOST_RADIUS_MM + 1e-9, RADIUS_STEP_MM)
-    across = np.column_stack([-strokes.along[:, 1], strokes.along[:, 0]])
     low = strokes.points_mm.min(axis=0) - 1.0
     size = np.ceil((strokes.points_mm.max(axis=0) + 1.0 - low) / VOTE_CELL_MM).astype(int) + 1
-    layers = np.zeros((len(radii), size[1] * size[0]), dtype=np.float32)
-    for sign in (1.0, -1.0):
-        centres = strokes.points_mm[None] + sign * radii[:, None, None] * across[None]
-        cells = np.round((centres - low) / VOTE_CELL_MM).astype(int)
-        inside = ((cells >= 0) & (cells < size)).all(axis=2)
-        flat = cells[..., 1] * size[0] + cells[..., 0]
-        for index in range(len(radii)):
-            votes = np.bincount(flat[index][inside[index]], minlength=layers.shape[1])
-            layers[index] += votes.astype(np.float32)
+    wide, high = int(size[0]), int(size[1])
+    at_x, at_y = ((strokes.points_mm - low) / VOTE_CELL_MM).astype(np.float32).T
+    along_x, along_y = (strokes.along / VOTE_CELL_MM).astype(np.float32).T
+    off = np.concatenate([radii, -radii]).astype(np.float32)[:, None]
+    columns, rows = (np.rint(at).astype(np.int32) for at in (at_x - off * along_y, at_y + off * along_x))
+    inside = (columns >= 0) & (rows >= 0) & (columns < wide) & (rows < high)
+    layer = np.tile(np.arange(len(radii), dtype=np.int32), 2)[:, None]
+    cells = ((layer * high + rows) * wide + columns)[inside]
+    votes = np.bincount(cells, minlength=len(radii) * high * wide).reshape(len(radii), high, wide)
     smooth = np.stack(
         [
-            cv2.GaussianBlur(layer.reshape(size[1], size[0]), (0, 0), 1.2) / radius
-            for layer, radius in zip(layers, radii)
+            cv2.GaussianBlur(layer_votes, (0, 0), 1.2) / radius
+            for layer_votes, radius in zip(votes.astype(np.float32), radii, strict=True)
         ]
     )
     # neighbouring radii share a wobbling circle's votes
@@ -159,7 +159,7 @@ def _fit(ink: Ink, strokes: Strokes, x: float, y: float, radius: float) -> Ring 
             squared = basis.T * weight**2
             fit = np.linalg.solve(squared @ basis, squared @ at[has])
             off = at[has] - basis @ fit
-            spread = max(0.15, 1.4826 * float(np.median(np.abs(off))))
+            spread = max(0.15, 1.4826 * float(median(np.abs(off))))
             weight = 1.0 / np.sqrt(1.0 + (off / (2.5 * spread)) ** 2)
         radius = float(fit[0])
         centre = centre + fit[1:]

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.marks.ink import FloatImage, Ink
+from vision.middle import median
 
 Floats = NDArray[np.float64]
 
@@ -153,7 +154,7 @@ def _fit_outline(edges: Floats, radius: Floats) -> tuple[Floats, NDArray[np.bool
     fits = np.column_stack([radius, np.zeros_like(radius), np.zeros_like(radius)])
     for _ in range(6):
         off = edges - fits @ basis.T
-        spread = 1.4826 * np.median(np.abs(off), axis=1, keepdims=True)
+        spread = 1.4826 * median(np.abs(off))[:, None]
         # running on past the outline is what a stroke does; falling short is raggedness
         weight = 1.0 / (1.0 + (off / np.maximum(np.where(off > 0, 1.0, 1.5) * spread, 0.1)) ** 2)
         normal = np.einsum("nr,ri,rj->nij", weight, basis, basis)
@@ -166,7 +167,7 @@ def _measure(ink: Ink, smooth: FloatImage, starts: Floats) -> list[Blob]:
     centres = starts.copy()
     for turn in range(ROUNDS):
         rays = _rays(ink, smooth, centres)
-        profiles = np.median(rays, axis=1)
+        profiles = median(rays, axis=1)
         radius, level = _radius_of(profiles)
         edges = _edges(rays, radius, level)
         fits, keeps = _fit_outline(edges, radius)

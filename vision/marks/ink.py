@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.layout import Point
+from vision.middle import median
 from vision.straight import Points, StraightCard
 
 FloatImage = NDArray[np.float32]
@@ -87,24 +88,25 @@ def circles(middle_mm: Point, radii_mm: Points, turns: int) -> Points:
 def read_ink(straight: StraightCard) -> Ink:
     """Ink of the whole card, paper's brightness, shadows and lamp's falloff divided out."""
     grey = np.asarray(cv2.cvtColor(straight.pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-    face = _face(straight, grey)
-    paper = _paper(grey, face, straight.px_per_mm)
+    cover = square_cover_mm(straight, grey)
+    face = _face(straight, cover, straight.px_per_mm, grey.shape)
+    paper = _paper(straight, grey, cover)
     tone = np.asarray(cv2.divide(grey, np.maximum(paper, DARKEST_PAPER), dtype=cv2.CV_32F), dtype=np.float32)
     np.copyto(tone, 1.0, where=~face | (paper < DARKEST_PAPER))
     fine = np.maximum(1.0 - tone, 0.0)
     scale = min(1.0, WORK_PX_PER_MM / straight.px_per_mm)
     size = (max(1, round(fine.shape[1] * scale)), max(1, round(fine.shape[0] * scale)))
     tone_work = np.asarray(cv2.resize(tone, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
-    work_face = cv2.resize(face.astype(np.uint8), size, interpolation=cv2.INTER_AREA) > 0
+    work_face = _face(straight, cover, straight.px_per_mm * scale, tone_work.shape)
     return Ink(
         fine=fine,
         px_per_mm=straight.px_per_mm,
         face=face,
         work=np.clip(1.0 - tone_work, 0.0, 1.0).astype(np.float32),
         work_px_per_mm=straight.px_per_mm * size[0] / fine.shape[1],
-        work_face=np.asarray(work_face, dtype=np.bool_),
+        work_face=work_face,
         margin_mm=straight.margin_mm,
-        noise=_noise(tone_work, np.asarray(work_face, dtype=np.bool_)),
+        noise=spread_of(tone_work[work_face]),
         tone=tone_work,
     )
 
@@ -136,35 +138,37 @@ def _has_white_cells(straight: StraightCard, grey: NDArray[np.uint8], corners: P
     return float(seen.max()) > 2.0 * float(seen.min()) + 40.0
 
 
-def _face(straight: StraightCard, grey: NDArray[np.uint8]) -> BoolImage:
-    face = np.zeros(grey.shape, dtype=np.uint8)
-    low = straight.to_px(np.array([[EDGE_STRIP_MM, EDGE_STRIP_MM]]))[0]
-    high = straight.to_px(
-        np.array([[straight.card.width_mm - EDGE_STRIP_MM, straight.card.height_mm - EDGE_STRIP_MM]])
-    )[0]
-    x0, y0 = (max(0, math.ceil(v)) for v in low)
-    x1, y1 = (max(0, math.floor(v) + 1) for v in high)
+def _face(
+    straight: StraightCard, cover: Points | None, px_per_mm: float, shape: tuple[int, ...]
+) -> BoolImage:
+    """Where the card's own face can be seen, in a picture of that scale."""
+    face = np.zeros(shape, dtype=np.uint8)
+    size = np.array([straight.card.width_mm, straight.card.height_mm])
+    ends = (np.array([[EDGE_STRIP_MM] * 2, size - EDGE_STRIP_MM]) + straight.margin_mm) * px_per_mm - 0.5
+    x0, y0 = (max(0, math.ceil(v)) for v in ends[0])
+    x1, y1 = (max(0, math.floor(v) + 1) for v in ends[1])
     face[y0:y1, x0:x1] = 1
-    cover = square_cover_mm(straight, grey)
     if cover is not None:
-        cv2.fillConvexPoly(face, np.round(straight.to_px(cover)).astype(np.int32), 0)
+        corners = (cover + straight.margin_mm) * px_per_mm - 0.5
+        cv2.fillConvexPoly(face, np.round(corners).astype(np.int32), 0)
     return face.astype(np.bool_)
 
 
-def _paper(grey: NDArray[np.uint8], face: BoolImage, px_per_mm: float) -> FloatImage:
+def _paper(straight: StraightCard, grey: NDArray[np.uint8], cover: Points | None) -> FloatImage:
     """Brightness of the bare paper at every pixel: the running median of the card's face.
 
     A median follows the edge of a shadow, where a mean or a blurred maximum would leave a dark band
     along it; pencil never fills half of the window.
     """
-    scale = min(1.0, PAPER_PX_PER_MM / px_per_mm)
+    scale = min(1.0, PAPER_PX_PER_MM / straight.px_per_mm)
     size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
     small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    known = cv2.resize(face.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.99
+    face = _face(straight, cover, straight.px_per_mm * scale, small.shape)
+    known = cv2.erode(face.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0  # wholly of it
     if not known.any():
         return np.zeros(grey.shape, dtype=np.float32)
     small = _fill_from_nearest(small, np.asarray(known, dtype=np.bool_))
-    reach = round(PAPER_WINDOW_MM * px_per_mm * scale) // 2
+    reach = round(PAPER_WINDOW_MM * straight.px_per_mm * scale) // 2
     paper = cv2.medianBlur(
         cv2.copyMakeBorder(small, reach, reach, reach, reach, cv2.BORDER_REFLECT), 2 * reach + 1
     )[reach:-reach, reach:-reach]
@@ -182,14 +186,10 @@ def _fill_from_nearest(image: NDArray[np.uint8], known: BoolImage) -> NDArray[np
     return np.where(known, image, values[labels]).astype(np.uint8)
 
 
-def _noise(tone: FloatImage, face: BoolImage) -> float:
-    """Standard deviation of bare paper by the median absolute deviation: pencil is the outlier."""
-    return spread_of(tone[face])
-
-
 def spread_of(seen: FloatImage) -> float:
-    """Standard deviation by the median absolute deviation, of every fourth value: they are many; 0 of none."""
+    """Standard deviation of bare paper by the median absolute deviation: pencil is the outlier. Of every fourth
+    value, since they are many; 0 of none."""
     some = seen[::4]
     if some.size == 0:
         return 0.0
-    return float(1.4826 * np.median(np.abs(some - np.median(some))))
+    return float(1.4826 * median(np.abs(some - median(some))))

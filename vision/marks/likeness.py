@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from circuit.layout import Point
 from vision.marks.ink import FloatImage, Ink, circles
+from vision.middle import median
 from vision.network import ask
 from vision.straight import Points, StraightCard
 
@@ -97,7 +98,7 @@ def network_input(straight: StraightCard, ink: Ink) -> NDArray[np.uint8]:
     seen = [tone * TONE]
     for other in (red, blue):
         share = (other - green) / whole
-        usual = float(np.median(share[face][::4])) if face.any() else 0.0
+        usual = float(median(share[face][::4])) if face.any() else 0.0
         seen.append(np.where(face, (share - usual) * CHROMA, 0.0) + GREY)
     return np.asarray(np.clip(np.rint(np.dstack(seen)), 0, 255), dtype=np.uint8)
 
