@@ -58,8 +58,8 @@ class Asked:
 # Measured on 430 simulated photos with patterned tables, 700 outlines of which reach this: the only ones of
 # them that lie wrong are tiles and the like, far from where the card is.
 EXCELLENT_TENSION, EXCELLENT_MISFIT, EXCELLENT_SHARE = 5.0, 0.55, 0.6
-# Measured on simulated photos: 99 of 100 flat cards stay within both, wrong outlines seldom do.
-EASY_TENSION, EASY_MISFIT = 6.0, 0.65
+# Of flat cards on simulated photos 94 of 100 stay within both; an edge laid a millimetre off gives 4 to 6.
+EASY_TENSION, EASY_MISFIT = 3.5, 0.65
 FAINT_TENSION, FAINT_MISFIT = 3.0, 0.5  # for an outline that is not plain all round
 
 
@@ -119,8 +119,9 @@ class Case:
             return False
         plain = self.quad.score > PERFECT_SCORE
         tension, misfit = (EASY_TENSION, EASY_MISFIT) if plain else (FAINT_TENSION, FAINT_MISFIT)
-        at_ease = self.good and self.tension < tension and self.fit.misfit < misfit
-        return at_ease or (self.plain_rectangle and self.square.kind == "coded")
+        if self.good:
+            return self.tension < tension and self.fit.misfit < misfit
+        return self.plain_rectangle and self.square.kind == "coded"
 
     @property
     def plain_rectangle(self) -> bool:
