@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from circuit.errors import UsageError
 from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, Stroke, draw
 from vision.errors import NoBatteryError, NoDotsError, TwoBatteriesError
-from vision.photo import Photo
+from vision.photo import Photo, open_photo
 from vision.reading import ReadRequest, read_photo
 
 
@@ -107,3 +108,43 @@ def test_what_the_mark_finders_note_reaches_the_person_in_their_units():
     [note] = [note for note in reading.notes if "crossed out" in note]
     assert " in from the " in note
     assert "mm" not in note
+
+
+def saved(tmp_path, shot):
+    path = tmp_path / "card.jpg"
+    Image.fromarray(shot.pixels).save(path, quality=92)
+    return open_photo(path)
+
+
+LARGE = {"width_px": 2850, "height_px": 3800}
+
+
+def test_a_large_photo_is_read_at_half_its_size(tmp_path):
+    shot = draw(camera=Camera(**LARGE))
+    photo = saved(tmp_path, shot)
+    assert photo.finer_in is not None
+    read = read_photo(photo)
+    assert read.reading.sure
+    # The view is that of the halved picture: a card's corner lies at half the photo's pixels.
+    card = read.layout.card
+    corners = read.view.to_photo(np.array([[0.0, 0.0], [card.width_mm, card.height_mm]]))
+    assert np.abs(corners - shot.card_corners_px[[0, 2]] / 2).max() < 3.0
+
+
+def test_a_card_that_is_small_in_a_large_photo_is_read_in_all_its_pixels(tmp_path):
+    shot = draw(camera=Camera(fill=0.36, **LARGE))
+    photo = saved(tmp_path, shot)
+    read = read_photo(photo)
+    card = read.layout.card
+    corners = read.view.to_photo(np.array([[0.0, 0.0], [card.width_mm, card.height_mm]]))
+    assert np.abs(corners - shot.card_corners_px[[0, 2]]).max() < 4.0
+    assert len(read.layout.lights) == 3
+
+
+def test_a_large_photo_that_gives_no_reading_is_refused_once_with_places_in_what_was_opened(tmp_path):
+    shot = draw(Drawing(more_rings=(Ring(30.0, 110.0),)), Camera(**LARGE))
+    photo = saved(tmp_path, shot)
+    with pytest.raises(TwoBatteriesError) as caught:
+        read_photo(photo)
+    height, width = photo.pixels.shape[:2]
+    assert all(0 < x < width and 0 < y < height for x, y in caught.value.where_px)
