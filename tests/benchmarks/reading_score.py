@@ -54,7 +54,7 @@ class Score:
     """How one photo fared. `outcome`: "read" (said to be sure), "doubt", "refused" or "crash"; `cause`
     the refusal's stable word. None or empty where there is nothing to compare. `seconds` are the wall
     clock's for opening and reading, `cpu_seconds` the processor's, `decode_seconds` the processor's for
-    bare decoding of the same file."""
+    opening the same file with Pillow, upright, as an array."""
 
     photo: str
     tier: str
