@@ -29,6 +29,7 @@ from vision.marks.legs import (
     Legs,
     both_sides,
     find_straight_legs,
+    off_way,
     with_bent_legs,
 )
 from vision.marks.likeness import Likeness
@@ -174,12 +175,7 @@ def _lane(ground: Ground, middle: Floats, radii: Floats, half: float) -> Lane:
 
 def _passed(lane: Lane, lights: Floats) -> float:
     """Share of the lights that lie on a lane."""
-    a, b = lane.middle[:-1], lane.middle[1:]
-    way = b - a
-    along = np.einsum("ij,nij->ni", way, lights[:, None] - a) / np.maximum((way**2).sum(axis=1), 1e-9)
-    foot = a + np.clip(along, 0.0, 1.0)[..., None] * way
-    away = np.linalg.norm(lights[:, None] - foot, axis=2).min(axis=1)
-    return float((away < LIGHT_OFF_MM).mean())
+    return float((off_way(lights, lane.middle) < LIGHT_OFF_MM).mean())
 
 
 def _chains(legs: Floats, bridged: bool) -> Iterator[list[int]]:

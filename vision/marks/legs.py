@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import combinations
 
 import cv2
 import numpy as np
@@ -162,19 +162,18 @@ def _bent(
     sharp = _by_way_of(ground, ground.line, near, (start, end), radii[list(pair)], half)
     chosen = int(np.argmax(scores + sharp))
     bend = near[chosen]
-    if any(_passes(nodes[k], radii[k], (start, bend, end)) for k in others):
+    if others and (off_way(nodes[others], np.array([start, bend, end])) < radii[others]).any():
         return nothing
     return float(scores[chosen]), bend
 
 
-def _passes(node: Floats, radius: float, corners: tuple[Floats, ...]) -> bool:
-    """Whether a way runs over another mark."""
-    for a, b in pairwise(corners):
-        way = b - a
-        along = float(np.clip((node - a) @ way / max(float(way @ way), 1e-9), 0.0, 1.0))
-        if float(np.hypot(*(a + along * way - node))) < radius:
-            return True
-    return False
+def off_way(places: Floats, corners: Floats) -> Floats:
+    """(N,) distances of (N, 2) places from a way along corners."""
+    start, step = corners[:-1], np.diff(corners, axis=0)
+    along = ((places[:, None] - start) * step).sum(axis=2) / np.maximum((step**2).sum(axis=1), 1e-9)
+    foot = start + np.clip(along, 0.0, 1.0)[..., None] * step
+    off: Floats = np.linalg.norm(places[:, None] - foot, axis=2).min(axis=1)
+    return off
 
 
 def _by_way_of(
