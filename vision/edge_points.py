@@ -62,7 +62,7 @@ def straight_course(start: Floats, end: Floats, count: int, ends: float, inside_
 
 
 def sample(pixels: RgbImage, course: Course, offsets: Floats) -> Floats:
-    """(N, offsets, 3) linear light across a course at rising `offsets` [px], outward ones positive, each averaged
+    """(N, offsets, 3) linear light across a course at `offsets` in order [px], outward ones positive, each averaged
     along the edge over the spacing of the points."""
     count, across = len(course.points), len(offsets)
     along = np.stack([-course.outward[:, 1], course.outward[:, 0]], axis=1)

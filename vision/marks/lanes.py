@@ -30,6 +30,7 @@ from vision.marks.legs import (
     both_sides,
     find_straight_legs,
     off_way,
+    weaker_side,
     with_bent_legs,
 )
 from vision.marks.likeness import Likeness
@@ -201,8 +202,7 @@ def _tail(ground: Ground, middle: Floats, radius: float, half: float) -> Floats 
     across = np.array([-along[1], along[0]])
     reach = np.arange(0.0, TAIL_MM, STEP_MM)
     spots = middle[-1] + reach[:, None] * along
-    sides = [ground.likeness.read(ground.near, spots + sign * half * across) for sign in (1.0, -1.0)]
-    ends = np.nonzero(np.minimum(*sides) < LINE_FROM)[0]
+    ends = np.nonzero(weaker_side(ground.likeness, ground.near, spots, half * across) < LINE_FROM)[0]
     ends = ends[reach[ends] > radius]
     far = float(reach[ends[0]]) - STEP_MM - TOLERANCE_MM if len(ends) else TAIL_MM
     return middle[-1] + far * along if far > 1.0 else None

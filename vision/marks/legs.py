@@ -73,11 +73,15 @@ def _widened(image: FloatImage, reach_px: float) -> FloatImage:
     return np.asarray(cv2.dilate(image, np.ones((size, size), np.uint8)), dtype=np.float32)
 
 
+def weaker_side(likeness: Likeness, image: FloatImage, spots: Floats, aside: Floats) -> Floats:
+    """(...) the lesser of an image's values at (..., 2) spots moved by `aside` and by as much the other way."""
+    one, other = (likeness.read(image, spots + sign * aside) for sign in (1.0, -1.0))
+    return np.asarray(np.minimum(one, other), dtype=np.float64)
+
+
 def both_sides(likeness: Likeness, image: FloatImage, spots: Floats, across: Floats) -> Floats:
     """(len(ASIDE_MM), N) the weaker side's map beside each of (N, 2) spots."""
-    shift = ASIDE_MM[:, None, None] * across
-    sides = [likeness.read(image, spots[None] + sign * shift) for sign in (1.0, -1.0)]
-    return np.asarray(np.minimum(*sides), dtype=np.float64)
+    return weaker_side(likeness, image, spots[None], ASIDE_MM[:, None, None] * across)
 
 
 def find_straight_legs(ground: Ground, nodes: Floats, radii: Floats) -> Legs:
@@ -194,7 +198,7 @@ def _by_way_of(
         t = low + np.linspace(0.0, 1.0, count) * (high - low)[:, None]
         spots = end + t[..., None] * along[:, None]
         seen = _in_sight(ground, spots)
-        sides = [ground.likeness.read(image, spots + sign * half * across[:, None]) for sign in (1.0, -1.0)]
-        both = np.where(seen, np.minimum(*sides), 0.0).sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
+        lines = weaker_side(ground.likeness, image, spots, half * across[:, None])
+        both = np.where(seen, lines, 0.0).sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
         parts.append(np.where(seen.mean(axis=1) < LEAST_IN_SIGHT, 0.0, both))
     return np.asarray(np.minimum(*parts), dtype=np.float64)
