@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from circuit.layout import BatteryMark, LightMark, Plan, Point, Polyline, Problem
-from circuit.lengths import format_length
+from circuit.lengths import format_length, format_shift
 from circuit.polyline import length
 from circuit.settings import Units
 
@@ -99,8 +99,7 @@ def _parts(before: Mapping[str, Any], after: Mapping[str, Any], units: Units) ->
 def _lights(lights: SameLights, units: Units) -> tuple[str, ...]:
     moved = [(a, b) for a, b in lights.pairs if _moved(a, b)]
     said = [
-        f"{_named(a, b)} lies {way(a.centre, b.centre, units)} of where it was{_within(a, b, units)}."
-        for a, b in moved
+        f"{_named(a, b)} lies {_way(a, b, units)} of where it was{_within(a, b, units)}." for a, b in moved
     ]
     still = len(lights.pairs) - len(moved)
     if said and still:
@@ -125,9 +124,7 @@ def _battery(a: BatteryMark | None, b: BatteryMark | None, units: Units) -> tupl
         return ("There is a battery circle now.",) if a is None else ("There is no battery circle any more.",)
     said = []
     if _moved(a, b):
-        said.append(
-            f"The battery circle lies {way(a.centre, b.centre, units)} of where it was{_within(a, b, units)}."
-        )
+        said.append(f"The battery circle lies {_way(a, b, units)} of where it was{_within(a, b, units)}.")
     if abs(a.diameter_mm - b.diameter_mm) >= max(
         LEAST_MM, math.hypot(a.diameter_uncertainty_mm, b.diameter_uncertainty_mm)
     ):
@@ -224,16 +221,8 @@ def _doubts(before: Plan, after: Plan) -> tuple[str, ...]:
     )
 
 
-def way(from_mm: Point, to_mm: Point, units: Units) -> str:
-    """`2.1 mm left and 0.4 mm down`; a part that shows as nothing is left out."""
-    parts = []
-    for size, back, forth in (
-        (to_mm[0] - from_mm[0], "left", "right"),
-        (to_mm[1] - from_mm[1], "up", "down"),
-    ):
-        if abs(size) >= LEAST_MM:
-            parts.append(f"{format_length(abs(size), units)} {back if size < 0 else forth}")
-    return " and ".join(parts) or format_length(math.dist(from_mm, to_mm), units)
+def _way(a: LightMark | BatteryMark, b: LightMark | BatteryMark, units: Units) -> str:
+    return format_shift(b.x_mm - a.x_mm, b.y_mm - a.y_mm, units)
 
 
 def _moved(a: LightMark | BatteryMark, b: LightMark | BatteryMark) -> bool:

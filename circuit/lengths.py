@@ -15,6 +15,7 @@ from circuit.settings import Units
 
 MM_PER_INCH = 25.4  # exact, international yard and pound agreement of 1959
 FINEST_INCH = 32  # a maker's ruler shows no finer parts
+LEAST_ASIDE_MM = 0.15  # chosen: less to one side is below what a pencil can do
 
 _UNIT_MM = {
     "mm": 1.0,
@@ -71,3 +72,18 @@ def format_length(mm: float, units: Units = "mm") -> str:
     fraction = Fraction(rest, FINEST_INCH)
     head = f"{whole} " if whole else ""
     return f"{sign}{head}{fraction.numerator}/{fraction.denominator} in"
+
+
+def format_shift(dx_mm: float, dy_mm: float, units: Units = "mm") -> str:
+    """Which way and how far, x to the right and y down: `2.1 mm left and 0.4 mm down`.
+
+    The smaller part is left out where it shows as nothing or a pencil can't do it.
+    """
+    parts = [(dx_mm, "left", "right"), (dy_mm, "up", "down")]
+    small = min(parts, key=lambda part: abs(part[0]))
+    shown = format_length(abs(small[0]), units)
+    if shown == format_length(0.0, units) or abs(small[0]) < LEAST_ASIDE_MM:
+        parts.remove(small)
+    return " and ".join(
+        f"{format_length(abs(size), units)} {back if size < 0 else forth}" for size, back, forth in parts
+    )

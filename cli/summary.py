@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from circuit.layout import Move, Plan, Problem
-from circuit.lengths import format_length
+from circuit.lengths import format_length, format_shift
 from circuit.settings import Settings, Units
 
 WIDEST = 100  # chosen: longer lines are hard to follow
@@ -68,14 +68,8 @@ def plan_summary(
 
 def move_words(move: Move, units: Units) -> str:
     """`move L3 2.1 mm left and 0.4 mm down (lights-too-close)`."""
-    dx, dy = move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1]
-    parts = []
-    for size, negative, positive in ((dx, "left", "right"), (dy, "up", "down")):
-        # A tenth of a millimetre is below what a pencil can do.
-        if abs(size) >= 0.1:
-            parts.append(f"{format_length(abs(size), units)} {negative if size < 0 else positive}")
     who = "the battery circle" if move.about == "battery" else move.about
-    way = " and ".join(parts) if parts else format_length(move.by_mm, units)
+    way = format_shift(move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1], units)
     return f"move {who} {way} ({move.why})"
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from circuit.flap import Flap, lights_under
 from circuit.layout import Move, Problem
-from circuit.lengths import MM_PER_INCH, format_length
+from circuit.lengths import MM_PER_INCH, format_length, format_shift
 from circuit.rules import limit_of
 from circuit.settings import Units
 from circuit.stack import LEAST_OVER_CELL_MM, MOST_OVER_CELL_MM, foam_words, height_words
@@ -89,8 +89,7 @@ def move_words(move: Move, units: Units) -> str:
     what = f"the {move.about}" if move.about == "battery" else move.about
     if move.by_mm < LEAST_MOVE_MM:
         return f"Suggested: move {what}, as the overlay shows."
-    direction = way(math.degrees(math.atan2(y1 - y0, x1 - x0)))
-    return f"Suggested: move {what} {format_length(move.by_mm, units)} {direction}."
+    return f"Suggested: move {what} {format_shift(x1 - x0, y1 - y0, units)}."
 
 
 def light_kinds(build: Build) -> dict[str, list[str]]:

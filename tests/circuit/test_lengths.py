@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from circuit.lengths import format_length, parse_length
+from circuit.lengths import format_length, format_shift, parse_length
 
 
 @pytest.mark.parametrize(
@@ -70,3 +70,18 @@ def test_millimetres_are_shown_to_a_tenth():
 @given(st.floats(0.0, 500.0))
 def test_what_is_shown_in_inches_reads_back_within_half_a_32nd(mm):
     assert math.isclose(parse_length(format_length(mm, "in")), mm, abs_tol=25.4 / 64 + 1e-9)
+
+
+@pytest.mark.parametrize(
+    ("shift", "units", "text"),
+    [
+        ((-2.1, 0.4), "mm", "2.1 mm left and 0.4 mm down"),
+        ((2.0, 0.1), "mm", "2.0 mm right"),
+        ((0.0, -1.5), "mm", "1.5 mm up"),
+        ((0.02, 0.1), "mm", "0.1 mm down"),
+        ((3.175, 0.3), "in", "1/8 in right"),
+        ((1.6, -1.6), "in", "1/16 in right and 1/16 in up"),
+    ],
+)
+def test_a_shift_names_both_ways_unless_one_is_below_what_a_pencil_does(shift, units, text):
+    assert format_shift(*shift, units) == text

@@ -12,13 +12,12 @@ import re
 from collections.abc import Mapping, Sequence
 
 from circuit.layout import Card, Move, Plan, Point, Problem
-from circuit.lengths import format_length
+from circuit.lengths import format_length, format_shift
 from circuit.settings import Settings, Units
 from vision.marks.places import place
 
 READY = "Ready to tape"
 _NAMED_MOVES = 3  # chosen: a heading names no more marks than this
-_STRAIGHT_SHARE = 0.2  # chosen: a sideways part under a fifth of the move is not worth a word
 
 
 def numbered_problems(plan: Plan) -> tuple[tuple[int, Problem], ...]:
@@ -88,7 +87,9 @@ def problem_lines(problem: Problem, units: Units) -> tuple[str, ...]:
 def move_line(move: Move, units: Units) -> str:
     """`Move L3 2.1 mm left.`, or with two directions where it goes aslant."""
     who = "the battery" if move.about == "battery" else move.about
-    return f"Move {who} {_way(move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1], units)}."
+    return (
+        f"Move {who} {format_shift(move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1], units)}."
+    )
 
 
 def unsure_marks(plan: Plan) -> tuple[str, ...]:
@@ -231,13 +232,3 @@ def _things(count: int) -> str:
 
 def _amount(value: float, unit: str, units: Units) -> str:
     return f"{value:.0f}°" if unit == "deg" else format_length(value, units)
-
-
-def _way(dx: float, dy: float, units: Units) -> str:
-    total = math.hypot(dx, dy)
-    across, down = ("right" if dx > 0 else "left"), ("down" if dy > 0 else "up")
-    if abs(dy) <= _STRAIGHT_SHARE * total:
-        return f"{format_length(total, units)} {across}"
-    if abs(dx) <= _STRAIGHT_SHARE * total:
-        return f"{format_length(total, units)} {down}"
-    return f"{format_length(abs(dx), units)} {across} and {format_length(abs(dy), units)} {down}"
