@@ -25,7 +25,7 @@ from vision.card.outline import Outline, apart_px, borne_out, sheets
 from vision.card.quads import Quad
 from vision.card.scene import Scene, see_scene
 from vision.card.size import APART_MM
-from vision.card.strip import STRANGE, STRANGE_IF_FAINT, strangest_strip
+from vision.card.strip import SHADE, STRANGE, STRANGE_IF_FAINT, strangest_strip
 from vision.case import Asked, Case, cases_of, looks_square
 from vision.errors import CardCutOffError, ManySquaresError, NoCardError, SquareCutOffError, TooBlurredError
 from vision.fit import fit_models
@@ -175,28 +175,28 @@ def _settle_case(
 
 
 def _rivals(best: Case, cases: list[Case]) -> tuple[Case, ...]:
-    """Other cases of the same square and size that fit about as well, yet with an edge laid elsewhere."""
+    """Other cases of the same square that fit about as well, yet with an edge laid elsewhere."""
     elsewhere = [
-        case
+        _plainer_if_bent(case, best)
         for case in cases
-        if case.best.name == best.best.name
-        and alike(case.square.corners, best.square.corners, SAME)
-        and best.apart_mm(case) > RIVAL_MM
+        if alike(case.square.corners, best.square.corners, SAME) and best.apart_mm(case) > RIVAL_MM
     ]
-    return tuple(
-        case
-        for case in (_plainer_if_bent(case, best) for case in elsewhere)
-        if case.good
-        and case.rank > best.rank - RIVAL_RANK
-        and case.fit.misfit < best.fit.misfit + RIVAL_MISFIT
-    )
+    return tuple(case for case in elsewhere if case is not None and _as_good(case, best))
 
 
-def _plainer_if_bent(case: Case, best: Case) -> Case:
+def _plainer_if_bent(case: Case, best: Case) -> Case | None:
     """A case that a bend of the card would make fit, with that bend, if its edges are plainer than the best
-    one's: a pencil line along the edge of a bent card can give a better flat card than the edge does."""
-    plainer = case.plain_rectangle and case.quad.score > best.quad.score
-    return with_bends(case) if plainer else case
+    one's: a pencil line along the edge of a bent card can give a better flat card than the edge does. Of others,
+    only those of the same size."""
+    if case.plain_rectangle and case.quad.score > best.quad.score:
+        return with_bends(case)
+    return case if case.best.name == best.best.name else None
+
+
+def _as_good(case: Case, best: Case) -> bool:
+    """Whether it fits nearly as well in the end, or departs even less from a known card."""
+    fits = case.fit.misfit < best.fit.misfit + RIVAL_MISFIT or case.tension < best.tension
+    return case.good and case.rank > best.rank - RIVAL_RANK and fits
 
 
 def _tries(
@@ -364,12 +364,13 @@ def _least_share(case: Case) -> float:
 
 
 def _strange(pixels: RgbImage, case: Case, view: View) -> bool:
-    """Whether something else than the card lies just inside one of its edges; of an edge that is seen over
-    little of its length, less is enough."""
+    """Whether something else than the card, or a shadow, lies just inside one of its edges; of an edge that is
+    seen over little of its length, less colour is enough."""
     middle = np.array([[view.card.width_mm / 2, view.card.height_mm / 2]])
     density = float(view.px_per_mm(middle)[0])
     most = STRANGE if _least_share(case) > DOUBTED_SHARE else STRANGE_IF_FAINT
-    return strangest_strip(pixels, view.fit.evidence.edges, density) > most
+    strip = strangest_strip(pixels, view.fit.evidence.edges, density)
+    return strip.tint > most or strip.shade > SHADE
 
 
 def _doubts(seen: _Look, case: Case, view: View, torn: bool, bent: bool) -> list[str]:

@@ -20,6 +20,8 @@ from tests.benchmarks.reading import score_photo
         pytest.param(2718, 298, id="pencil-line-well-inside-a-bent-white-card"),
         pytest.param(9876, 744, id="edge-a-millimetre-off-on-marble"),
         pytest.param(1357, 758, id="bent-card-seen-aslant"),
+        pytest.param(5623, 422, id="bent-card-that-a-tile-makes-another-size"),
+        pytest.param(5623, 805, id="outer-rim-of-the-card's-shadow"),
         pytest.param(4321, 877, id="pencil-line-beside-the-edge"),
         pytest.param(4321, 705, id="bent-card-on-stripes"),
         pytest.param(4321, 169, id="half-filled-dot-on-a-line"),
