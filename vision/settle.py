@@ -25,8 +25,8 @@ from vision.card.outline import Outline, apart_px, borne_out, sheets
 from vision.card.quads import Quad
 from vision.card.scene import Scene, see_scene
 from vision.card.size import APART_MM
-from vision.card.strip import SHADE, STRANGE, STRANGE_IF_FAINT, strangest_strip
 from vision.case import Asked, Case, cases_of, looks_square
+from vision.edge_doubts import DOUBTED_SHARE, TOLD_LIFT_MM, bounded, least_share, strange, tense
 from vision.errors import CardCutOffError, ManySquaresError, NoCardError, SquareCutOffError, TooBlurredError
 from vision.fit import fit_models
 from vision.fit.models import rivals as near_rivals
@@ -59,7 +59,6 @@ LEAST_SCORE = 0.33
 UNSIZED_SCORE, UNSIZED_STRAIN, UNSIZED_MISFIT = 0.75, 12.0, 1.0
 DOUBTED_MISFIT = 0.66  # see `Fit.misfit`, bends allowed for: 4 of 4,100 right cards have more
 MOST_LIFT_MM = 4.6  # beyond this the shape of the bend is guesswork; of 4 mm it may come out so much
-TOLD_LIFT_MM = 0.6
 BENT_SCORE = 0.95  # of an outline that is worth a look whether it is a bent card's
 # Chosen: what fits so much worse is no rival, and a mark may lie nearly a millimetre elsewhere.
 RIVAL_RANK, RIVAL_MISFIT, RIVAL_MM = 0.15, 0.12, 0.8
@@ -74,16 +73,9 @@ MOST_APART_PX, APART_IF_VAGUE_PX = 0.6, 6.0
 # lies wholly elsewhere, as a tile of a wall or a square of a mat.
 # Of 220 outlines that a look saw ten or more off, the wrong ones had a tension over 30.
 PLAIN_SCORE, APART_IF_EXCELLENT_PX = 0.8, 25.0
-# Squared standard deviations by which a card that lies flat departs from a known one. Measured on 4,100 photos:
-# 5 right ones by more, wrong outlines by 6 to 60. A bent card departs by up to 20, seldom by 65, until its bend
-# is known, and then nothing is left over.
-MOST_TENSION_FLAT, MOST_TENSION_BENT = 10.0, 100.0
 # Of a bend that explains all of it. In 8,400 photos 68 right ones have more, but the one that was wrong, too.
 MUCH_BENT = 25.0
-MISFIT_IF_TENSE = 0.45  # of what a bend explains only half
-FAR_TENSION, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
 SURE = 0.95  # see `Outline.borne_out`
-DOUBTED_SHARE = 0.4  # of an edge's length over which it is seen, where a first look sees no card plainly
 # Of a card that square, shape, a known size and four edges agree on; wrong outlines have 5.7 or more.
 AGREED_TENSION, AGREED_MISFIT, AGREED_SHARE = 3.5, 0.6, 0.25
 
@@ -162,16 +154,24 @@ def _settle_case(
     for quad, some in _tries(seen, squares, more):
         cases = _credible(cases + seen.cases(quad, some))
         best = max(cases, key=lambda case: case.rank, default=None)
-        if best is not None and best.clear:
+        if best is not None and best.clear and bounded(seen.pixels, best):
             return _one_square(seen, cases, best), _rivals(best, cases)
         if len(cases) >= MOST_CASES:
             break
-    cases.sort(key=lambda case: -case.rank)
-    found = cases[0] if cases else None
+    found = _likeliest(seen.pixels, cases)
     stands = found is not None and (found.good or _may_stand(found) or _stands_bent(found))
     if found is None or not stands or _cut_off(seen, found):
         raise no_card(seen.pixels, seen.small, seen.scene, squares)
     return _one_square(seen, cases, found), _rivals(found, cases)
+
+
+def _likeliest(pixels: RgbImage, cases: list[Case]) -> Case | None:
+    """The case of the highest rank, but one with edges all round before one that goes on beyond an edge as before:
+    half a card up to its pencilled fold has a size that cards have, too."""
+    ranked = sorted(cases, key=lambda case: -case.rank)
+    if not ranked or bounded(pixels, ranked[0]):
+        return next(iter(ranked), None)
+    return next((case for case in ranked if case.good and bounded(pixels, case)), ranked[0])
 
 
 def _rivals(best: Case, cases: list[Case]) -> tuple[Case, ...]:
@@ -330,23 +330,9 @@ def _finish(seen: _Look, first: Case, elsewhere: tuple[Case, ...]) -> Sighting:
     notes: tuple[str, ...] = ()
     if lift > TOLD_LIFT_MM and not bent:
         notes = (f"An edge of the card stands up by about {format_length(lift, asked.units)}.",)
-    torn = (
-        bool(elsewhere) or (match is not None and _tense(first, view)) or _strange(seen.pixels, first, view)
-    )
+    torn = bool(elsewhere) or (match is not None and tense(first, view)) or strange(seen.pixels, first, view)
     doubts = (*size_doubts, *_doubts(seen, case, view, torn, bent))
     return Sighting(view, blur_mm, doubts, notes)
-
-
-def _tense(case: Case, view: View) -> bool:
-    """Whether shape and size depart from a known card's by more than a bend explains: an edge that was laid
-    along something else looks like a bend, too, but hardly over its whole length, and seldom quite."""
-    if case.tension < MOST_TENSION_FLAT:
-        return False
-    if view.fit.lift_mm < TOLD_LIFT_MM or case.tension > MOST_TENSION_BENT:
-        return True
-    return view.fit.misfit > MISFIT_IF_TENSE or (
-        case.tension > FAR_TENSION and _least_share(case) < FAR_SHARE
-    )
 
 
 def _agreed(case: Case) -> bool:
@@ -354,23 +340,8 @@ def _agreed(case: Case) -> bool:
         case.good
         and case.tension < AGREED_TENSION
         and case.fit.misfit < AGREED_MISFIT
-        and _least_share(case) > AGREED_SHARE
+        and least_share(case) > AGREED_SHARE
     )
-
-
-def _least_share(case: Case) -> float:
-    """Of the edges' lengths over which they are seen, the least."""
-    return min(0.0 if edge is None else edge.share for edge in case.fit.evidence.edges)
-
-
-def _strange(pixels: RgbImage, case: Case, view: View) -> bool:
-    """Whether something else than the card, or a shadow, lies just inside one of its edges; of an edge that is
-    seen over little of its length, less colour is enough."""
-    middle = np.array([[view.card.width_mm / 2, view.card.height_mm / 2]])
-    density = float(view.px_per_mm(middle)[0])
-    most = STRANGE if _least_share(case) > DOUBTED_SHARE else STRANGE_IF_FAINT
-    strip = strangest_strip(pixels, view.fit.evidence.edges, density)
-    return strip.tint > most or strip.shade > SHADE
 
 
 def _doubts(seen: _Look, case: Case, view: View, torn: bool, bent: bool) -> list[str]:

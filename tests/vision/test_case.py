@@ -12,8 +12,9 @@ from vision.card.find import quad_of_outline
 from vision.card.outline import sheets
 from vision.card.scene import see_scene
 from vision.case import EASY_TENSION, Asked, Case, cases_of
+from vision.edge_doubts import MOST_TENSION_FLAT
 from vision.fit.parameters import WIDTH
-from vision.settle import MOST_TENSION_FLAT, look
+from vision.settle import look
 from vision.small_picture import shrink
 from vision.square.places import squares_at
 

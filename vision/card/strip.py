@@ -1,11 +1,12 @@
-"""Whether what lies just inside the card's edges is the card.
+"""Whether what lies just inside the card's edges is the card, and what lies just outside is not.
 
-In:    the photo, the edges as laid, photo pixels per millimetre.
-Out:   how far in colour a strip along an edge differs from the card farther in.
+In:    the photo, courses along the edges, photo pixels per millimetre.
+Out:   how far a strip along an edge differs from the card farther in, and from what lies beyond the edge.
 
 An edge that was laid along something else, a stripe of a cloth beside the card, say, has a strip of table on
 its inner side. A little brightness says nothing there, with the lamp's fall-off and a bent card's shade; colour does.
 Much less brightness does, too, all along: the shadow of a card that stands up, whose outer rim was taken for the edge.
+A pencil line that was taken for the edge, a fold's across the card, say, has the same paper on both sides.
 """
 
 from __future__ import annotations
@@ -20,7 +21,9 @@ from vision.middle import median
 from vision.photo import RgbImage
 from vision.small_picture import Floats
 
-NEAR_MM, FARTHER_MM = np.linspace(0.5, 1.4, 7), np.linspace(3.0, 6.0, 9)  # chosen: inside of the edge
+# Chosen, millimetres inside of the edge; beyond it for the last. Blur and the edge's own shadow reach less far.
+NEAR_MM, FARTHER_MM = np.linspace(0.5, 1.4, 7), np.linspace(3.0, 6.0, 9)
+INSIDE_MM, BEYOND_MM = np.linspace(1.0, 2.0, 5), -np.linspace(1.0, 2.0, 5)
 SHADE_MM = 1.25  # chosen: as far in from the edge as a shadow must reach, or it may be a pencil line
 STRETCHES = 8  # of one edge
 PASSED_OVER = 2  # the strangest of them: a clip may lie there, or marks
@@ -30,36 +33,51 @@ DARKEST = 1e-3  # of linear light; below it a channel is noise
 # lie along something else over a third of their length lie at 0.065 to 0.7.
 STRANGE = 0.062
 STRANGE_IF_FAINT = 0.035  # where an edge is seen over little of its length: 4 of 4,750 right cards reach it
+# Where the fit lays a bent edge, seen or not: one of 6,400 right cards reaches it, 11 of 44 wrong ones do.
+STRANGE_IF_BENT = 0.1
 # Logarithm of light. Measured on 6,600 right cards: one reaches it, the next 0.30; rims of shadows have 0.43 to 1.1.
 SHADE = 0.35
+# Logarithm of any colour's light. Of 6,400 right cards one has less at one of its edges, of 44 wrong ones 7.
+LEAST_STEP = 0.03
 
 
 @dataclass(frozen=True, slots=True)
 class Strip:
     """How far the strip along an edge differs from the card farther in: tint, in colour whatever the brightness;
-    shade, in darkness all along. Logarithms of linear light."""
+    shade, in darkness all along; and step, how far the card differs from what lies beyond the edge. Logarithms of
+    linear light."""
 
     tint: float
     shade: float
+    step: float
 
 
-def strangest_strip(pixels: RgbImage, edges: Sequence[EdgePoints | None], px_per_mm: float) -> Strip:
-    """The greatest of either difference along any edge; zero without edges."""
-    strips = [_strip(pixels, edge, px_per_mm) for edge in edges if edge is not None]
+def courses(edges: Sequence[EdgePoints | None]) -> list[Course]:
+    """Along the edges as they were seen."""
+    return [Course(edge.points, edge.outward) for edge in edges if edge is not None]
+
+
+def strangest_strip(pixels: RgbImage, along: Sequence[Course], px_per_mm: float) -> Strip:
+    """The greatest tint and shade and the least step of any edge; all zero without edges."""
+    strips = [_strip(pixels, course, px_per_mm) for course in along]
     return Strip(
         max((strip.tint for strip in strips), default=0.0),
         max((strip.shade for strip in strips), default=0.0),
+        min((strip.step for strip in strips), default=0.0),
     )
 
 
-def _strip(pixels: RgbImage, edge: EdgePoints, px_per_mm: float) -> Strip:
-    inwards = -np.concatenate([NEAR_MM, FARTHER_MM]) * px_per_mm
-    light = sample(pixels, Course(edge.points, edge.outward), inwards)
-    parts = [part for part in np.array_split(light, STRETCHES) if len(part)]
-    near, farther = slice(len(NEAR_MM)), slice(len(NEAR_MM), None)
-    tints = [float(np.linalg.norm(_tint(part[:, near]) - _tint(part[:, farther]))) for part in parts]
-    shades = [_shade(part[:, near], part[:, farther]) for part in parts]
-    return Strip(_ranked(tints, PASSED_OVER + 1), _ranked(shades, SHADED))
+def _strip(pixels: RgbImage, course: Course, px_per_mm: float) -> Strip:
+    places = np.concatenate([NEAR_MM, FARTHER_MM, INSIDE_MM, BEYOND_MM])
+    order = np.argsort(-places)  # `sample` takes them from the inside outwards
+    light = np.empty((len(course.points), len(places), 3))
+    light[:, order] = sample(pixels, course, -places[order] * px_per_mm)
+    ends = np.cumsum([len(NEAR_MM), len(FARTHER_MM), len(INSIDE_MM)])
+    parts = [np.split(part, ends, axis=1) for part in np.array_split(light, STRETCHES) if len(part)]
+    tints = [float(np.linalg.norm(_tint(near) - _tint(farther))) for near, farther, _, _ in parts]
+    shades = [_shade(near, farther) for near, farther, _, _ in parts]
+    steps = [float(np.abs(_log(inside) - _log(beyond)).max()) for _, _, inside, beyond in parts]
+    return Strip(_ranked(tints, PASSED_OVER + 1), _ranked(shades, SHADED), float(np.median(steps)))
 
 
 def _ranked(values: list[float], rank: int) -> float:
@@ -70,11 +88,16 @@ def _ranked(values: list[float], rank: int) -> float:
 def _shade(near: Floats, farther: Floats) -> float:
     """By how much the strip is darker wherever one looks across it, up to `SHADE_MM`."""
     across = np.log(np.maximum(median(near[:, NEAR_MM <= SHADE_MM], axis=0), DARKEST)).mean(axis=1)
-    return float(np.log(np.maximum(median(farther.reshape(-1, 3), axis=0), DARKEST)).mean() - across.max())
+    return float(_log(farther).mean() - across.max())
 
 
 def _tint(light: Floats) -> Floats:
     """(3,) colour of (N, M, 3) linear light whatever its brightness."""
-    middle = np.log(np.maximum(median(light.reshape(-1, 3), axis=0), DARKEST))
+    middle = _log(light)
     tint: Floats = middle - middle.mean()
     return tint
+
+
+def _log(light: Floats) -> Floats:
+    """(3,) logarithm of the median of (N, M, 3) linear light."""
+    return np.asarray(np.log(np.maximum(median(light.reshape(-1, 3), axis=0), DARKEST)), dtype=np.float64)

@@ -52,8 +52,10 @@ SOLID, HINTED = (0.6, 0.15, 0.7), (0.35, 0.2, 0.5)
 BODY_RAGGED_MM, BODY_STRAYS = 0.2, 0.26
 # A spot with nothing about it: of its size, level over the noise, bare share, middle's ink over the rest's; and of
 # the rings so far beyond its rim the share with ink of so much of its level. In 1,390 photos one light was that.
+# The rays may have settled on a part of a speckled dot: then ink is near, and beyond it none at all.
 ALONE_MM, ALONE_NOISE, ALONE_HOLES, ALONE_MIDDLE = (1.9, 4.0), 4.0, 0.1, 0.6
 ROUND_MM, INKED, MOST_INKED = np.array([0.6, 0.9, 1.2, 1.6, 2.0]), 0.35, 0.1
+WIDE_ROUND_MM, MOST_INKED_WIDE = np.array([1.6, 2.0, 2.4]), 0.01
 LETTER_MM = 2.2  # chosen: a letter's filled loop is smaller
 # Small lights are solid; what is small and has strays or pale spots may be a letter's loop.
 LOOSE_MM, LOOSE_STRAYS, LOOSE_FLOOR, LOOSE_LIKELY, SOLID_FROM = 2.0, 0.22, 0.7, 0.9, 0.95
@@ -153,9 +155,14 @@ def _unless_alone(ink: Ink, item: Judged, usual: float) -> Judged:
     seen = blob.level > max(FAINTEST * usual, ALONE_NOISE * ink.noise)
     if not round_spot or not seen or blob.holes > ALONE_HOLES or blob.middle < ALONE_MIDDLE:
         return item
-    spots = circles((blob.x_mm, blob.y_mm), blob.radius_mm + ROUND_MM, turns=48)
-    inked = float((ink.sample(spots.reshape(-1, 2)) > INKED * blob.level).mean())
-    return item if inked > MOST_INKED else replace(item, verdict="doubt", why="a rubbed-out dot")
+    alone = _inked(ink, blob, ROUND_MM) <= MOST_INKED or _inked(ink, blob, WIDE_ROUND_MM) <= MOST_INKED_WIDE
+    return replace(item, verdict="doubt", why="a rubbed-out dot") if alone else item
+
+
+def _inked(ink: Ink, blob: Blob, beyond_mm: Floats) -> float:
+    """Share of the rings so far beyond a spot's rim that has ink."""
+    spots = circles((blob.x_mm, blob.y_mm), blob.radius_mm + beyond_mm, turns=48)
+    return float((ink.sample(spots.reshape(-1, 2)) > INKED * blob.level).mean())
 
 
 def _unless_a_letter(ink: Ink, item: Judged) -> Judged:
