@@ -12,6 +12,8 @@ import numpy as np
 from vision.card.strip import (
     LEAST_STEP,
     SHADE,
+    SIDE_PASSED_OVER,
+    SIDE_STRETCHES,
     STRANGE,
     STRANGE_IF_BENT,
     STRANGE_IF_FAINT,
@@ -36,7 +38,10 @@ SIDE_POINTS, SIDE_ENDS = 72, 0.04  # along a side as laid, its ends left out
 
 def tense(case: Case, view: View) -> bool:
     """Whether shape and size depart from a known card's by more than a bend explains: an edge that was laid
-    along something else looks like a bend, too, but hardly over its whole length, and seldom quite."""
+    along something else looks like a bend, too, but hardly over its whole length, and seldom quite. A bend that rests
+    on little of an edge is none."""
+    if view.fit.lift_mm > TOLD_LIFT_MM and least_share(case) < DOUBTED_SHARE:
+        return True
     if case.tension < MOST_TENSION_FLAT:
         return False
     if view.fit.lift_mm < TOLD_LIFT_MM or case.tension > MOST_TENSION_BENT:
@@ -66,8 +71,10 @@ def strange(pixels: RgbImage, case: Case, view: View) -> bool:
     seen = strangest_strip(pixels, courses(view.fit.evidence.edges), density)
     if seen.tint > most or seen.shade > SHADE or seen.step < LEAST_STEP:
         return True
-    bent = view.fit.lift_mm > TOLD_LIFT_MM
-    return bent and strangest_strip(pixels, sides(view), density).tint > STRANGE_IF_BENT
+    if view.fit.lift_mm < TOLD_LIFT_MM:
+        return False
+    laid = strangest_strip(pixels, sides(view), density, SIDE_STRETCHES, SIDE_PASSED_OVER)
+    return laid.tint > STRANGE_IF_BENT
 
 
 def sides(view: View) -> list[Course]:

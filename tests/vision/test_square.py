@@ -11,6 +11,7 @@ from vision.settle import Asked, look
 from vision.small_picture import shrink
 from vision.square.coded import find_coded_squares
 from vision.square.plain import find_plain_squares, search_coloured_squares
+from vision.square.seen import refine_square
 
 
 def corner_error(found: np.ndarray, true: np.ndarray) -> float:
@@ -110,3 +111,21 @@ def test_round_and_oblong_dark_things_are_no_squares():
     cv2.circle(pixels, (120, 120), 60, (15, 15, 15), -1)
     cv2.rectangle(pixels, (30, 300), (70, 520), (15, 15, 15), -1)
     assert find_plain_squares(pixels, shrink(pixels)) == []
+
+
+@pytest.mark.parametrize(("rounded", "seen"), [(0, True), (1, True), (4, False)])
+def test_a_dark_thing_with_rounded_corners_is_no_square(rounded, seen):
+    # A phone's camera; cut paper may lack a corner.
+    shape = np.zeros((900, 1200), np.uint8)
+    corners = np.array([[500.0, 400.0], [700.0, 400.0], [700.0, 600.0], [500.0, 600.0]])
+    cv2.rectangle(shape, (500, 400), (700, 600), 255, -1)
+    for x, y in corners[:rounded].astype(int):
+        into = np.sign(600 - x), np.sign(500 - y)
+        middle = (int(x + 36 * into[0]), int(y + 36 * into[1]))
+        cv2.rectangle(shape, (int(x), int(y)), middle, 0, -1)
+        cv2.circle(shape, middle, 36, 255, -1)
+    share = cv2.GaussianBlur(shape, (0, 0), 1.2)[..., None] / 255.0
+    noise = np.random.default_rng(2).normal(0, 2, (900, 1200, 3))
+    pixels = np.clip(190 * (1 - share) + 30 * share + noise, 0, 255).astype(np.uint8)
+    square = refine_square(pixels, corners, 8.0, "plain", None)
+    assert (square is not None) == seen

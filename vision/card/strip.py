@@ -25,9 +25,9 @@ from vision.small_picture import Floats
 NEAR_MM, FARTHER_MM = np.linspace(0.5, 1.4, 7), np.linspace(3.0, 6.0, 9)
 INSIDE_MM, BEYOND_MM = np.linspace(1.0, 2.0, 5), -np.linspace(1.0, 2.0, 5)
 SHADE_MM = 1.25  # chosen: as far in from the edge as a shadow must reach, or it may be a pencil line
-STRETCHES = 8  # of one edge
-PASSED_OVER = 2  # the strangest of them: a clip may lie there, or marks
-SHADED = 5  # chosen: of all stretches, those that a shadow must lie along
+STRETCHES, PASSED_OVER = 8, 2  # of one edge, and the strangest of them: a clip may lie there, or marks
+SIDE_STRETCHES, SIDE_PASSED_OVER = 12, 3  # of an edge as laid: where nothing is seen something mostly lies
+SHADED = 5 / 8  # chosen: of all stretches, those that a shadow must lie along
 DARKEST = 1e-3  # of linear light; below it a channel is noise
 # Logarithm of light, brightness left out. Measured on 19,500 edges: none of the right ones reaches it, edges that
 # lie along something else over a third of their length lie at 0.065 to 0.7.
@@ -57,9 +57,15 @@ def courses(edges: Sequence[EdgePoints | None]) -> list[Course]:
     return [Course(edge.points, edge.outward) for edge in edges if edge is not None]
 
 
-def strangest_strip(pixels: RgbImage, along: Sequence[Course], px_per_mm: float) -> Strip:
+def strangest_strip(
+    pixels: RgbImage,
+    along: Sequence[Course],
+    px_per_mm: float,
+    stretches: int = STRETCHES,
+    passed_over: int = PASSED_OVER,
+) -> Strip:
     """The greatest tint and shade and the least step of any edge; all zero without edges."""
-    strips = [_strip(pixels, course, px_per_mm) for course in along]
+    strips = [_strip(pixels, course, px_per_mm, stretches, passed_over) for course in along]
     return Strip(
         max((strip.tint for strip in strips), default=0.0),
         max((strip.shade for strip in strips), default=0.0),
@@ -67,17 +73,19 @@ def strangest_strip(pixels: RgbImage, along: Sequence[Course], px_per_mm: float)
     )
 
 
-def _strip(pixels: RgbImage, course: Course, px_per_mm: float) -> Strip:
+def _strip(pixels: RgbImage, course: Course, px_per_mm: float, stretches: int, passed_over: int) -> Strip:
     places = np.concatenate([NEAR_MM, FARTHER_MM, INSIDE_MM, BEYOND_MM])
     order = np.argsort(-places)  # `sample` takes them from the inside outwards
     light = np.empty((len(course.points), len(places), 3))
     light[:, order] = sample(pixels, course, -places[order] * px_per_mm)
     ends = np.cumsum([len(NEAR_MM), len(FARTHER_MM), len(INSIDE_MM)])
-    parts = [np.split(part, ends, axis=1) for part in np.array_split(light, STRETCHES) if len(part)]
+    parts = [np.split(part, ends, axis=1) for part in np.array_split(light, stretches) if len(part)]
     tints = [float(np.linalg.norm(_tint(near) - _tint(farther))) for near, farther, _, _ in parts]
     shades = [_shade(near, farther) for near, farther, _, _ in parts]
     steps = [float(np.abs(_log(inside) - _log(beyond)).max()) for _, _, inside, beyond in parts]
-    return Strip(_ranked(tints, PASSED_OVER + 1), _ranked(shades, SHADED), float(np.median(steps)))
+    return Strip(
+        _ranked(tints, passed_over + 1), _ranked(shades, round(SHADED * stretches)), float(np.median(steps))
+    )
 
 
 def _ranked(values: list[float], rank: int) -> float:

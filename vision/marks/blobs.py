@@ -26,11 +26,16 @@ PROBE_DIAMETER_MM = 1.5  # chosen: under the smallest light, over the widest str
 SPACING_MM = 0.9  # chosen: candidates nearer than this are one
 LEAST_INK = 0.08  # chosen: fainter than any pencil dot after a rubber
 NOISE_TIMES = 8.0  # chosen: bare paper's own mean under the probe stays far below
+# A fainter spot is looked at where it lies alone, as a dot in the lamp's reflection or a finger's shadow does: at a
+# dot's distance all round it the probe sees no more than so much of it, and paper's grain stays below.
+LEAST_FAINT_INK, FAINT_NOISE_TIMES = 0.05, 4.0
+ALONE_MM, ALONE_SHARE = np.array([2.4, 3.0]), 0.4
 MOST_BLOBS = 240  # chosen: a card full of words; more is not a layout
 RAYS = 72
 RAY_STEP_MM = 0.1
 RAY_REACH_MM = 4.6  # chosen: a 5 mm dot and 2 mm of what lies around it
 SMOOTHING_MM = 0.12  # chosen: bridges the paper's grain, hardly widens a stroke
+CLOUD_MM = 0.25  # smoothing that makes a cloud of specks one spot
 ROUNDS = 4  # recentring settles in three
 EDGE_AT = 0.5  # of the dot's level: where a blurred edge truly is
 STRAY_MM = 0.3  # chosen: a ray this far off the fitted outline is a stroke's or a nick's
@@ -85,10 +90,28 @@ def _candidates(ink: Ink) -> Floats:
     gap = max(3, round(SPACING_MM * 2 * ink.work_px_per_mm) | 1)
     near = cv2.getStructuringElement(cv2.MORPH_RECT, (gap, gap))
     least = max(LEAST_INK, NOISE_TIMES * ink.noise)
-    peaks = (mean >= cv2.dilate(mean, near)) & (mean > least) & ink.work_face
+    least_faint = max(LEAST_FAINT_INK, FAINT_NOISE_TIMES * ink.noise)
+    peaks = (mean >= cv2.dilate(mean, near)) & (mean > least_faint) & ink.work_face
     rows, columns = np.nonzero(peaks)
-    order = np.argsort(-mean[rows, columns], kind="stable")[:MOST_BLOBS]
+    seen = mean[rows, columns]
+    keep = seen > least
+    keep[~keep] = _alone(ink, mean, rows[~keep], columns[~keep])
+    rows, columns, seen = rows[keep], columns[keep], seen[keep]
+    order = np.argsort(-seen, kind="stable")[:MOST_BLOBS]
     return ink.work_to_mm(np.column_stack([columns[order], rows[order]]))
+
+
+def _alone(
+    ink: Ink, mean: FloatImage, rows: NDArray[np.intp], columns: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Which of (N,) places under the probe have hardly any ink about them."""
+    angles = np.arange(24) * (2 * np.pi / 24)
+    reach = ALONE_MM[:, None] * ink.work_px_per_mm
+    across = np.round(columns[:, None, None] + reach * np.cos(angles)).astype(int)
+    down = np.round(rows[:, None, None] + reach * np.sin(angles)).astype(int)
+    inside = (across >= 0) & (across < mean.shape[1]) & (down >= 0) & (down < mean.shape[0])
+    around = np.where(inside, mean[down * inside, across * inside], 0.0)
+    return np.asarray(around.max(axis=(1, 2)) < ALONE_SHARE * mean[rows, columns], dtype=np.bool_)
 
 
 def _rays(ink: Ink, smooth: FloatImage, centres: Floats) -> Floats:

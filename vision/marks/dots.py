@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.marks.blobs import LEAST_RADIUS_MM, Blob
+from vision.marks.blobs import CLOUD_MM, LEAST_RADIUS_MM, Blob, measure_blobs
 from vision.marks.crossings import judge_crossing
 from vision.marks.ink import Ink, circles
 from vision.marks.likeness import Likeness
@@ -52,10 +52,10 @@ SOLID, HINTED = (0.6, 0.15, 0.7), (0.35, 0.2, 0.5)
 BODY_RAGGED_MM, BODY_STRAYS = 0.2, 0.26
 # A spot with nothing about it: of its size, level over the noise, bare share, middle's ink over the rest's; and of
 # the rings so far beyond its rim the share with ink of so much of its level. In 1,390 photos one light was that.
-# The rays may have settled on a part of a speckled dot: then ink is near, and beyond it none at all.
 ALONE_MM, ALONE_NOISE, ALONE_HOLES, ALONE_MIDDLE = (1.9, 4.0), 4.0, 0.1, 0.6
 ROUND_MM, INKED, MOST_INKED = np.array([0.6, 0.9, 1.2, 1.6, 2.0]), 0.35, 0.1
-WIDE_ROUND_MM, MOST_INKED_WIDE = np.array([1.6, 2.0, 2.4]), 0.01
+# Rings round the middle of what may be a part of a speckled dot with nothing about it.
+CLEAR_MM, MOST_INKED_CLEAR = np.array([2.8, 3.2, 3.6]), 0.02
 LETTER_MM = 2.2  # chosen: a letter's filled loop is smaller
 # Small lights are solid; what is small and has strays or pale spots may be a letter's loop.
 LOOSE_MM, LOOSE_STRAYS, LOOSE_FLOOR, LOOSE_LIKELY, SOLID_FROM = 2.0, 0.22, 0.7, 0.9, 0.95
@@ -92,7 +92,7 @@ def judge_dots(ink: Ink, blobs: Sequence[Blob], likeness: Likeness) -> list[Judg
         _judge(likeness, blob, chance, struck, blob.level / usual)
         for blob, (chance, struck) in zip(blobs, seen)
     ]
-    judged = [_unless_alone(ink, item, usual) for item in judged]
+    judged = [_unless_alone(ink, item, usual) for item in [*judged, *_clouds(ink, judged)]]
     judged = _apart([_with_lines(likeness, _with_arms(ink, item), usual) for item in judged])
     judged = [_with_others(item, judged) for item in judged]
     judged = [_unless_in_lane(likeness, item, judged) for item in judged]
@@ -145,6 +145,18 @@ def _overlap(one: Blob, other: Blob) -> bool:
     return bool(apart < one.radius_mm + other.radius_mm)
 
 
+def _clouds(ink: Ink, judged: Sequence[Judged]) -> list[Judged]:
+    """What was dropped and lies alone, measured once more as the cloud of specks it may be: in a half filled or
+    thinly filled dot the rays settle on its darkest part."""
+    lonely = [
+        (item.blob.x_mm, item.blob.y_mm)
+        for item in judged
+        if item.verdict == "nothing" and _inked(ink, item.blob, CLEAR_MM) <= MOST_INKED_CLEAR
+    ]
+    clouds = measure_blobs(ink, np.array(lonely).reshape(-1, 2), CLOUD_MM)
+    return [Judged(cloud, "nothing", "", 0.0, False) for cloud in clouds]
+
+
 def _unless_alone(ink: Ink, item: Judged, usual: float) -> Judged:
     """A spot of a dot's size and shape with bare paper all round it is not dropped, be it ever so pale: words
     and lines have no such spots."""
@@ -155,13 +167,14 @@ def _unless_alone(ink: Ink, item: Judged, usual: float) -> Judged:
     seen = blob.level > max(FAINTEST * usual, ALONE_NOISE * ink.noise)
     if not round_spot or not seen or blob.holes > ALONE_HOLES or blob.middle < ALONE_MIDDLE:
         return item
-    alone = _inked(ink, blob, ROUND_MM) <= MOST_INKED or _inked(ink, blob, WIDE_ROUND_MM) <= MOST_INKED_WIDE
-    return replace(item, verdict="doubt", why="a rubbed-out dot") if alone else item
+    if _inked(ink, blob, blob.radius_mm + ROUND_MM) > MOST_INKED:
+        return item
+    return replace(item, verdict="doubt", why="a rubbed-out dot")
 
 
-def _inked(ink: Ink, blob: Blob, beyond_mm: Floats) -> float:
-    """Share of the rings so far beyond a spot's rim that has ink."""
-    spots = circles((blob.x_mm, blob.y_mm), blob.radius_mm + beyond_mm, turns=48)
+def _inked(ink: Ink, blob: Blob, radii_mm: Floats) -> float:
+    """Share of rings round a spot's middle that has ink."""
+    spots = circles((blob.x_mm, blob.y_mm), radii_mm, turns=48)
     return float((ink.sample(spots.reshape(-1, 2)) > INKED * blob.level).mean())
 
 

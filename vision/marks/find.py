@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from circuit.layout import Point
 from circuit.settings import Units
 from vision.marks.battery import Ring, find_rings
-from vision.marks.blobs import Blob, find_blobs, measure_blobs
+from vision.marks.blobs import CLOUD_MM, Blob, find_blobs, measure_blobs
 from vision.marks.circles import find_rims, guess_circles, judge_rings
 from vision.marks.dots import Judged, judge_dots
 from vision.marks.ink import BoolImage, FloatImage, Ink, read_ink
@@ -28,7 +28,6 @@ OUTLINE_SIGMA_MM = 0.15  # the hand's own wander and half a pixel
 PLACE_FROM = 0.4  # of the light's map: somewhere to look for a spot
 APART_MM = 1.2
 LEAST_PATCH_MM2, UNEXPLAINED_MM = 1.5, 2.0  # chosen: half of the smallest dot; within a dot's radius
-CLOUD_MM = 0.25  # smoothing that makes a cloud of specks one spot
 WIPE_DOT_MM = 0.15  # beyond a dot's edge
 WIPE_RING_MM = 1.0  # to both sides of the battery circle
 WIPE_LINE = 0.3  # of the lines' map
