@@ -93,11 +93,15 @@ class Case:
         fit = self.fit
         return fit.camera.to_photo(fit.corners_mm(fit.values) - fit.size_mm / 2)
 
+    @property
+    def px_per_mm(self) -> float:
+        """Photo pixels per millimetre along the card's upper edge."""
+        own = self.corners_px
+        return float(np.linalg.norm(own[1] - own[0])) / float(self.fit.card_mm[0])
+
     def apart_mm(self, other: Case) -> float:
         """How far off another case's farthest corner lies, about. [mm]"""
-        own = self.corners_px
-        density = float(np.linalg.norm(own[1] - own[0])) / float(self.fit.card_mm[0])
-        return corners_apart(other.corners_px, own) / density
+        return corners_apart(other.corners_px, self.corners_px) / self.px_per_mm
 
     @property
     def tension(self) -> float:

@@ -32,7 +32,7 @@ TOLD_LIFT_MM = 0.6  # of a bend that is worth a word
 MOST_TENSION_FLAT, MOST_TENSION_BENT = 10.0, 100.0
 MISFIT_IF_TENSE = 0.45  # of what a bend explains only half
 FAR_TENSION, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
-DOUBTED_SHARE = 0.4  # of an edge's length over which it is seen, where a first look sees no card plainly
+DOUBTED_SHARE = 0.4  # of an edge's length: what is seen over less of it says little
 SIDE_POINTS, SIDE_ENDS = 72, 0.04  # along a side as laid, its ends left out
 
 
@@ -56,9 +56,7 @@ def least_share(case: Case) -> float:
 
 def bounded(pixels: RgbImage, case: Case) -> bool:
     """Whether the card ends at all four edges, rather than goes on beyond one as before."""
-    corners = case.corners_px
-    density = float(np.linalg.norm(corners[1] - corners[0])) / float(case.fit.card_mm[0])
-    return strangest_strip(pixels, courses(case.fit.evidence.edges), density).step > LEAST_STEP
+    return strangest_strip(pixels, courses(case.fit.evidence.edges), case.px_per_mm).step > LEAST_STEP
 
 
 def strange(pixels: RgbImage, case: Case, view: View) -> bool:
