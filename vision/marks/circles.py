@@ -26,6 +26,9 @@ BACKED_GAP_DEG = 75.0
 THING_FROM = 1.1  # see `thing_likeness`
 PENCIL_BELOW = 0.9
 BACKED_FROM, UNBACKED_BELOW = 0.6, 0.25  # the network's mean over the disc
+# Of 244 pencil circles that were one of two, none was both so like a rim and so little like a battery's circle to the
+# network; six of seven coins that it took for one were.
+PLAINLY_RIM, PLAINLY_BACKED = 2.0, 0.97
 OUTSIDE_MM = 1.5  # past the ring, where the network should see no battery
 OPEN = "The battery circle has wide gaps or is far from round."
 ROUND = 0.7  # area of a patch over that of the circle round it
@@ -54,6 +57,10 @@ def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[SeenCircle, 
     found: list[SeenCircle] = []
     chances = [_chance(ring, likeness) for ring in rings]
     verdicts = [(ring, _verdict(ring, chance)) for ring, chance in zip(rings, chances)]
+    if _pencilled(rings, likeness):
+        # beside a plain pencil circle, what looks like a thing's rim is one, be it a battery's that lies there
+        verdicts = [item for item in verdicts if not _is_coin(item[0], likeness)]
+        chances = [_chance(ring, likeness) for ring, _ in verdicts]
     if any(verdict == "" for _, verdict in verdicts):
         # beside a plain battery circle, what the network sees no battery in is the rim of something
         backed = [chance >= UNBACKED_BELOW for chance in chances]
@@ -77,13 +84,27 @@ def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[SeenCircle, 
 
 def find_rims(rings: Sequence[Ring], likeness: Likeness) -> list[Ring]:
     """Rings that are the rims of round things which lie on the card."""
+    pencilled = _pencilled(rings, likeness)
     return [
         ring
         for ring in rings
         if ring.cover >= SURE_COVER
         and thing_likeness(ring) >= THING_FROM
-        and _chance(ring, likeness) < UNBACKED_BELOW
+        and (_chance(ring, likeness) < UNBACKED_BELOW or (pencilled and _is_coin(ring, likeness)))
     ]
+
+
+def _is_coin(ring: Ring, likeness: Likeness) -> bool:
+    """Whether it is plainly a thing's rim, and the network less than sure of a battery circle."""
+    return thing_likeness(ring) >= PLAINLY_RIM and _chance(ring, likeness) < PLAINLY_BACKED
+
+
+def _pencilled(rings: Sequence[Ring], likeness: Likeness) -> bool:
+    """Whether one of them is a battery circle without a doubt, drawn on paper."""
+    return any(
+        thing_likeness(ring) < PENCIL_BELOW and _verdict(ring, _chance(ring, likeness)) == ""
+        for ring in rings
+    )
 
 
 def _chance(ring: Ring, likeness: Likeness) -> float:
