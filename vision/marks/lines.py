@@ -28,6 +28,8 @@ SIGN_MM = (1.6, 5.5)  # chosen: how large a plus sign is drawn
 SIGN_REACH_MM = 10.0  # from the battery circle
 # Measured on simulated photos: a sign farther round the circle belongs to either line as often.
 SIGN_TURN_DEG = 35.0
+# Past a sign's arms there is paper; where ruled lines cross, pencil goes on both up or down and across.
+PAST_SIGN_MM, GOES_ON_SHARE = 4.0, 0.35  # chosen
 
 Polarity = Literal["positive", "negative"]
 
@@ -101,6 +103,23 @@ def _plus_signs(ink: Ink, rest: BoolImage, battery: SeenCircle) -> list[Floats]:
         on_bar = np.abs(rows - np.median(rows)) <= 0.12 * height + 1
         on_post = np.abs(columns - np.median(columns)) <= 0.12 * width + 1
         bar, post = int((on_bar & ~on_post).sum()), int((on_post & ~on_bar).sum())
-        if float((on_bar | on_post).mean()) > 0.9 and min(bar, post) > 0.35 * max(bar, post):
+        crossed = float((on_bar | on_post).mean()) > 0.9 and min(bar, post) > 0.35 * max(bar, post)
+        if crossed and not _ruled(np.asarray(rest & (labels != label)), rows, columns, scale):
             found.append(middle)
     return found
+
+
+def _ruled(others: BoolImage, rows: NDArray[np.intp], columns: NDArray[np.intp], scale: float) -> bool:
+    """Whether a cross at these pixels is where two ruled lines meet: other strokes go on past it, across and
+    up or down."""
+    reach, aside = round(PAST_SIGN_MM * scale), max(round(0.4 * scale), 1)
+    row, column = round(float(np.median(rows))), round(float(np.median(columns)))
+
+    def goes_on(picture: BoolImage, line: int, first: int, last: int) -> bool:
+        band = np.asarray(picture[max(line - aside, 0) : line + aside + 1].any(axis=0), dtype=np.bool_)
+        ends = band[max(first - reach, 0) : first], band[last + 1 : last + 1 + reach]
+        return any(len(end) > 0 and float(end.mean()) > GOES_ON_SHARE for end in ends)
+
+    return goes_on(others, row, int(columns.min()), int(columns.max())) and goes_on(
+        others.T, column, int(rows.min()), int(rows.max())
+    )

@@ -10,6 +10,7 @@ from shapely.geometry import Polygon
 from circuit.layout import Card
 from tests.vision.marks.straight_cards import BLUE, KRAFT, PINK, WHITE, Sheet
 from vision.marks import MarksSeen, find_marks
+from vision.marks.lines import _ruled
 from vision.straight import StraightCard
 
 DOTS = [(18.3, 22.7, 2.2), (40.1, 15.4, 3.0), (60.6, 30.2, 4.0), (24.9, 60.8, 5.0), (50.2, 52.1, 2.6)]
@@ -209,6 +210,24 @@ def test_a_plus_sign_far_round_the_circle_belongs_to_neither_line() -> None:
     sheet.plus(22, 42)
     seen = find_marks(sheet.straight())
     assert [line.polarity for line in seen.drawn_lines] == [None, None]
+
+
+@pytest.mark.parametrize(
+    ("across", "down", "ruled"),
+    [(False, False, False), (True, False, False), (False, True, False), (True, True, True)],
+    ids=["a plus", "and a minus beside it", "and a stroke below it", "ruled lines"],
+)
+def test_a_crossing_of_ruled_lines_is_no_plus_sign(across: bool, down: bool, ruled: bool) -> None:
+    scale = 8.0  # px to the millimetre; the sign is 3 mm large
+    others = np.zeros((120, 120), np.bool_)
+    if across:
+        others[60, 76:96] = True
+    if down:
+        others[80:110, 61] = True
+    arm = np.arange(48, 73)
+    rows = np.concatenate([np.full_like(arm, 60), arm])
+    columns = np.concatenate([arm, np.full_like(arm, 60)])
+    assert _ruled(others, rows, columns, scale) == ruled
 
 
 def test_the_pencilled_circuit_is_read_as_two_lines_from_the_battery_on() -> None:
