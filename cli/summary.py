@@ -10,7 +10,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from circuit.layout import Move, Plan, Problem
+from circuit.layout import Move, Plan, Polyline, Problem
 from circuit.lengths import format_length, format_shift
 from circuit.settings import Settings, Units
 
@@ -93,14 +93,16 @@ def _card_line(plan: Plan, settings: Settings) -> str:
 
 
 def _trace_line(plan: Plan, units: Units) -> str:
-    from circuit.polyline import length
+    from circuit.polyline import length, turns_deg
+    from circuit.tape_list import EASED_TURN_DEG
+
+    def tape(line: Polyline) -> str:
+        # as the build sheet counts them: what is eased round by hand is no fold
+        folds = sum(abs(turn) >= EASED_TURN_DEG for turn in turns_deg(line))
+        return f"{format_length(length(line), units)} with {_count(folds, 'fold')}"
 
     assert plan.traces is not None
-    positive, negative = plan.traces.positive, plan.traces.negative
-    return (
-        f"Tape: positive {format_length(length(positive), units)} with {_count(len(positive) - 2, 'fold')}, "
-        f"negative {format_length(length(negative), units)} with {_count(len(negative) - 2, 'fold')}."
-    )
+    return f"Tape: positive {tape(plan.traces.positive)}, negative {tape(plan.traces.negative)}."
 
 
 def _problem_block(wrap: _Wrapper, title: str, problems: Sequence[Problem], first: int) -> list[str]:

@@ -13,6 +13,7 @@ from cli.pages.build import fold_names
 from cli.pages.build_data import build_of
 from cli.pages.lines import creases
 from cli.pages.paper import A4, LETTER
+from cli.summary import plan_summary
 from tests.cli import cards
 from tests.cli.pages.measure import text_boxes
 
@@ -32,6 +33,17 @@ def test_the_steps_come_in_the_order_of_work():
     whole = " ".join(sheet)
     places = [whole.index(heading) for heading in headings]
     assert places == sorted(places)
+
+
+def test_the_summary_counts_folds_as_the_build_sheet_does():
+    plan = cards.seven_lights()
+    start, end = plan.traces.positive[0], plan.traces.positive[-1]
+    # one more corner, so slight that the tape is eased round it
+    eased = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+    straight = replace(plan.traces, positive=(start, (eased[0], eased[1] + 0.02), end))
+    assert "with 4 folds, negative" in plan_summary(plan, Settings(), "card")
+    assert "with 0 folds, negative" in plan_summary(replace(plan, traces=straight), Settings(), "card")
+    assert build_of(plan, Settings()).tapes.negative.folds == 4
 
 
 def test_the_runs_add_up_to_the_traces_of_the_plan():
