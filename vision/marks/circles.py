@@ -27,7 +27,7 @@ THING_FROM = 1.1  # see `thing_likeness`
 PENCIL_BELOW = 0.9
 BACKED_FROM, UNBACKED_BELOW = 0.6, 0.25  # the network's mean over the disc
 # Of 244 pencil circles that were one of two, none was both so like a rim and so little like a battery's circle to the
-# network; six of seven coins that it took for one were.
+# network; five of six coins that it took for one were.
 PLAINLY_RIM, PLAINLY_BACKED = 2.0, 0.97
 OUTSIDE_MM = 1.5  # past the ring, where the network should see no battery
 OPEN = "The battery circle has wide gaps or is far from round."
