@@ -98,9 +98,7 @@ def _parts(before: Mapping[str, Any], after: Mapping[str, Any], units: Units) ->
 
 def _lights(lights: SameLights, units: Units) -> tuple[str, ...]:
     moved = [(a, b) for a, b in lights.pairs if _moved(a, b)]
-    said = [
-        f"{_named(a, b)} lies {_way(a, b, units)} of where it was{_within(a, b, units)}." for a, b in moved
-    ]
+    said = [f"{_named(a, b)} {_shifted(a, b, units)}." for a, b in moved]
     still = len(lights.pairs) - len(moved)
     if said and still:
         where = "lies where it was" if still == 1 else "lie where they were"
@@ -124,7 +122,7 @@ def _battery(a: BatteryMark | None, b: BatteryMark | None, units: Units) -> tupl
         return ("There is a battery circle now.",) if a is None else ("There is no battery circle any more.",)
     said = []
     if _moved(a, b):
-        said.append(f"The battery circle lies {_way(a, b, units)} of where it was{_within(a, b, units)}.")
+        said.append(f"The battery circle {_shifted(a, b, units)}.")
     if abs(a.diameter_mm - b.diameter_mm) >= max(
         LEAST_MM, math.hypot(a.diameter_uncertainty_mm, b.diameter_uncertainty_mm)
     ):
@@ -221,12 +219,12 @@ def _doubts(before: Plan, after: Plan) -> tuple[str, ...]:
     )
 
 
-def _way(a: LightMark | BatteryMark, b: LightMark | BatteryMark, units: Units) -> str:
-    return format_shift(b.x_mm - a.x_mm, b.y_mm - a.y_mm, units)
-
-
 def _moved(a: LightMark | BatteryMark, b: LightMark | BatteryMark) -> bool:
     return math.dist(a.centre, b.centre) >= LEAST_MM
+
+
+def _shifted(a: LightMark | BatteryMark, b: LightMark | BatteryMark, units: Units) -> str:
+    return f"lies {format_shift(a.centre, b.centre, units)} of where it was{_within(a, b, units)}"
 
 
 def _within(a: LightMark | BatteryMark, b: LightMark | BatteryMark, units: Units) -> str:

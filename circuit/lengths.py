@@ -74,12 +74,12 @@ def format_length(mm: float, units: Units = "mm") -> str:
     return f"{sign}{head}{fraction.numerator}/{fraction.denominator} in"
 
 
-def format_shift(dx_mm: float, dy_mm: float, units: Units = "mm") -> str:
+def format_shift(from_mm: tuple[float, float], to_mm: tuple[float, float], units: Units = "mm") -> str:
     """Which way and how far, x to the right and y down: `2.1 mm left and 0.4 mm down`.
 
     The smaller part is left out where it shows as nothing or a pencil can't do it.
     """
-    parts = [(dx_mm, "left", "right"), (dy_mm, "up", "down")]
+    parts = [(to_mm[0] - from_mm[0], "left", "right"), (to_mm[1] - from_mm[1], "up", "down")]
     small = min(parts, key=lambda part: abs(part[0]))
     shown = format_length(abs(small[0]), units)
     if shown == format_length(0.0, units) or abs(small[0]) < LEAST_ASIDE_MM:

@@ -69,7 +69,7 @@ def plan_summary(
 def move_words(move: Move, units: Units) -> str:
     """`move L3 2.1 mm left and 0.4 mm down (lights-too-close)`."""
     who = "the battery circle" if move.about == "battery" else move.about
-    way = format_shift(move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1], units)
+    way = format_shift(move.from_mm, move.to_mm, units)
     return f"move {who} {way} ({move.why})"
 
 

@@ -85,11 +85,10 @@ def problem_words(problem: Problem) -> str:
 
 
 def move_words(move: Move, units: Units) -> str:
-    (x0, y0), (x1, y1) = move.from_mm, move.to_mm
     what = f"the {move.about}" if move.about == "battery" else move.about
     if move.by_mm < LEAST_MOVE_MM:
         return f"Suggested: move {what}, as the overlay shows."
-    return f"Suggested: move {what} {format_shift(x1 - x0, y1 - y0, units)}."
+    return f"Suggested: move {what} {format_shift(move.from_mm, move.to_mm, units)}."
 
 
 def light_kinds(build: Build) -> dict[str, list[str]]:

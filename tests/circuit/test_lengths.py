@@ -84,4 +84,4 @@ def test_what_is_shown_in_inches_reads_back_within_half_a_32nd(mm):
     ],
 )
 def test_a_shift_names_both_ways_unless_one_is_below_what_a_pencil_does(shift, units, text):
-    assert format_shift(*shift, units) == text
+    assert format_shift((20.0, 30.0), (20.0 + shift[0], 30.0 + shift[1]), units) == text

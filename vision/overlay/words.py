@@ -87,9 +87,7 @@ def problem_lines(problem: Problem, units: Units) -> tuple[str, ...]:
 def move_line(move: Move, units: Units) -> str:
     """`Move L3 2.1 mm left.`, or with two directions where it goes aslant."""
     who = "the battery" if move.about == "battery" else move.about
-    return (
-        f"Move {who} {format_shift(move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1], units)}."
-    )
+    return f"Move {who} {format_shift(move.from_mm, move.to_mm, units)}."
 
 
 def unsure_marks(plan: Plan) -> tuple[str, ...]:
