@@ -18,6 +18,7 @@ from vision.card.strip import (
     STRANGE_IF_BENT,
     STRANGE_IF_FAINT,
     courses,
+    least_step,
     strangest_strip,
 )
 from vision.case import Case
@@ -56,7 +57,7 @@ def least_share(case: Case) -> float:
 
 def bounded(pixels: RgbImage, case: Case) -> bool:
     """Whether the card ends at all four edges, rather than goes on beyond one as before."""
-    return strangest_strip(pixels, courses(case.fit.evidence.edges), case.px_per_mm).step > LEAST_STEP
+    return least_step(pixels, courses(case.fit.evidence.edges), case.px_per_mm) > LEAST_STEP
 
 
 def strange(pixels: RgbImage, case: Case, view: View) -> bool:
@@ -66,8 +67,9 @@ def strange(pixels: RgbImage, case: Case, view: View) -> bool:
     middle = np.array([[view.card.width_mm / 2, view.card.height_mm / 2]])
     density = float(view.px_per_mm(middle)[0])
     most = STRANGE if least_share(case) > DOUBTED_SHARE else STRANGE_IF_FAINT
-    seen = strangest_strip(pixels, courses(view.fit.evidence.edges), density)
-    if seen.tint > most or seen.shade > SHADE or seen.step < LEAST_STEP:
+    edges = courses(view.fit.evidence.edges)
+    seen = strangest_strip(pixels, edges, density)
+    if seen.tint > most or seen.shade > SHADE or least_step(pixels, edges, density) < LEAST_STEP:
         return True
     if view.fit.lift_mm < TOLD_LIFT_MM:
         return False

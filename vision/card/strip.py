@@ -21,9 +21,8 @@ from vision.middle import median
 from vision.photo import RgbImage
 from vision.small_picture import Floats
 
-# Chosen, millimetres inside of the edge; beyond it for the last. Blur and the edge's own shadow reach less far.
-NEAR_MM, FARTHER_MM = np.linspace(0.5, 1.4, 7), np.linspace(3.0, 6.0, 9)
-INSIDE_MM, BEYOND_MM = np.linspace(1.0, 2.0, 5), -np.linspace(1.0, 2.0, 5)
+NEAR_MM, FARTHER_MM = np.linspace(0.5, 1.4, 7), np.linspace(3.0, 6.0, 9)  # chosen: inside of the edge
+BESIDE_MM = np.linspace(1.0, 2.0, 5)  # chosen: to both sides; blur and the edge's own shadow reach less far
 SHADE_MM = 1.25  # chosen: as far in from the edge as a shadow must reach, or it may be a pencil line
 STRETCHES, PASSED_OVER = 8, 2  # of one edge, and the strangest of them: a clip may lie there, or marks
 SIDE_STRETCHES, SIDE_PASSED_OVER = 12, 3  # of an edge as laid: where nothing is seen something mostly lies
@@ -44,12 +43,10 @@ LEAST_STEP = 0.03
 @dataclass(frozen=True, slots=True)
 class Strip:
     """How far the strip along an edge differs from the card farther in: tint, in colour whatever the brightness;
-    shade, in darkness all along; and step, how far the card differs from what lies beyond the edge. Logarithms of
-    linear light."""
+    shade, in darkness all along. Logarithms of linear light."""
 
     tint: float
     shade: float
-    step: float
 
 
 def courses(edges: Sequence[EdgePoints | None]) -> list[Course]:
@@ -64,28 +61,34 @@ def strangest_strip(
     stretches: int = STRETCHES,
     passed_over: int = PASSED_OVER,
 ) -> Strip:
-    """The greatest tint and shade and the least step of any edge; all zero without edges."""
+    """The greatest tint and shade of any edge; zero without edges."""
     strips = [_strip(pixels, course, px_per_mm, stretches, passed_over) for course in along]
     return Strip(
         max((strip.tint for strip in strips), default=0.0),
         max((strip.shade for strip in strips), default=0.0),
-        min((strip.step for strip in strips), default=0.0),
     )
+
+
+def least_step(pixels: RgbImage, along: Sequence[Course], px_per_mm: float) -> float:
+    """By how much at least the card differs from what lies beyond an edge, as a logarithm of linear light in the
+    colour that tells most; zero without edges."""
+    return min((_step(pixels, course, px_per_mm) for course in along), default=0.0)
+
+
+def _step(pixels: RgbImage, course: Course, px_per_mm: float) -> float:
+    places = np.concatenate([-BESIDE_MM[::-1], BESIDE_MM]) * px_per_mm
+    light = sample(pixels, course, places)
+    parts = [np.split(part, 2, axis=1) for part in np.array_split(light, STRETCHES) if len(part)]
+    return float(np.median([np.abs(_log(inside) - _log(beyond)).max() for inside, beyond in parts]))
 
 
 def _strip(pixels: RgbImage, course: Course, px_per_mm: float, stretches: int, passed_over: int) -> Strip:
-    places = np.concatenate([NEAR_MM, FARTHER_MM, INSIDE_MM, BEYOND_MM])
-    order = np.argsort(-places)  # `sample` takes them from the inside outwards
-    light = np.empty((len(course.points), len(places), 3))
-    light[:, order] = sample(pixels, course, -places[order] * px_per_mm)
-    ends = np.cumsum([len(NEAR_MM), len(FARTHER_MM), len(INSIDE_MM)])
-    parts = [np.split(part, ends, axis=1) for part in np.array_split(light, stretches) if len(part)]
-    tints = [float(np.linalg.norm(_tint(near) - _tint(farther))) for near, farther, _, _ in parts]
-    shades = [_shade(near, farther) for near, farther, _, _ in parts]
-    steps = [float(np.abs(_log(inside) - _log(beyond)).max()) for _, _, inside, beyond in parts]
-    return Strip(
-        _ranked(tints, passed_over + 1), _ranked(shades, round(SHADED * stretches)), float(np.median(steps))
-    )
+    inwards = -np.concatenate([NEAR_MM, FARTHER_MM]) * px_per_mm
+    light = sample(pixels, course, inwards)
+    parts = [np.split(part, [len(NEAR_MM)], axis=1) for part in np.array_split(light, stretches) if len(part)]
+    tints = [float(np.linalg.norm(_tint(near) - _tint(farther))) for near, farther in parts]
+    shades = [_shade(near, farther) for near, farther in parts]
+    return Strip(_ranked(tints, passed_over + 1), _ranked(shades, round(SHADED * stretches)))
 
 
 def _ranked(values: list[float], rank: int) -> float:

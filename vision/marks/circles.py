@@ -55,12 +55,10 @@ def guess_circles(likeness: Likeness) -> list[tuple[float, float, float]]:
 def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[SeenCircle, ...]:
     """The credible battery circles; of overlapping ones the best."""
     found: list[SeenCircle] = []
+    coins = _coins(rings, likeness)
+    rings = [ring for ring in rings if ring not in coins]
     chances = [_chance(ring, likeness) for ring in rings]
     verdicts = [(ring, _verdict(ring, chance)) for ring, chance in zip(rings, chances)]
-    if _pencilled(rings, likeness):
-        # beside a plain pencil circle, what looks like a thing's rim is one, be it a battery's that lies there
-        verdicts = [item for item in verdicts if not _is_coin(item[0], likeness)]
-        chances = [_chance(ring, likeness) for ring, _ in verdicts]
     if any(verdict == "" for _, verdict in verdicts):
         # beside a plain battery circle, what the network sees no battery in is the rim of something
         backed = [chance >= UNBACKED_BELOW for chance in chances]
@@ -84,27 +82,29 @@ def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[SeenCircle, 
 
 def find_rims(rings: Sequence[Ring], likeness: Likeness) -> list[Ring]:
     """Rings that are the rims of round things which lie on the card."""
-    pencilled = _pencilled(rings, likeness)
+    coins = _coins(rings, likeness)
     return [
         ring
         for ring in rings
         if ring.cover >= SURE_COVER
         and thing_likeness(ring) >= THING_FROM
-        and (_chance(ring, likeness) < UNBACKED_BELOW or (pencilled and _is_coin(ring, likeness)))
+        and (ring in coins or _chance(ring, likeness) < UNBACKED_BELOW)
     ]
 
 
-def _is_coin(ring: Ring, likeness: Likeness) -> bool:
-    """Whether it is plainly a thing's rim, and the network less than sure of a battery circle."""
-    return thing_likeness(ring) >= PLAINLY_RIM and _chance(ring, likeness) < PLAINLY_BACKED
-
-
-def _pencilled(rings: Sequence[Ring], likeness: Likeness) -> bool:
-    """Whether one of them is a battery circle without a doubt, drawn on paper."""
-    return any(
+def _coins(rings: Sequence[Ring], likeness: Likeness) -> list[Ring]:
+    """Beside a circle that is plainly pencil on paper, those that are plainly the rim of a thing and to the network
+    less than plainly a battery circle."""
+    if not any(
         thing_likeness(ring) < PENCIL_BELOW and _verdict(ring, _chance(ring, likeness)) == ""
         for ring in rings
-    )
+    ):
+        return []
+    return [
+        ring
+        for ring in rings
+        if thing_likeness(ring) >= PLAINLY_RIM and _chance(ring, likeness) < PLAINLY_BACKED
+    ]
 
 
 def _chance(ring: Ring, likeness: Likeness) -> float:

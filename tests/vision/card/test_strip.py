@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vision.card.strip import LEAST_STEP, SHADE, STRANGE, Strip, courses, strangest_strip
+from vision.card.strip import LEAST_STEP, SHADE, STRANGE, Strip, courses, least_step, strangest_strip
 from vision.edge_points import Course, EdgePoints
 
 PX_PER_MM = 8.0
@@ -52,9 +52,8 @@ def test_one_thing_on_the_edge_is_no_matter():
 
 
 def test_no_edge_no_strip():
-    assert strangest_strip(ivory_on_linen(), courses([None, None, None, None]), PX_PER_MM) == Strip(
-        0.0, 0.0, 0.0
-    )
+    assert strangest_strip(ivory_on_linen(), courses([None, None, None, None]), PX_PER_MM) == Strip(0.0, 0.0)
+    assert least_step(ivory_on_linen(), [], PX_PER_MM) == 0.0
 
 
 def with_rows(first: int, last: int, darker: float) -> np.ndarray:
@@ -84,5 +83,5 @@ def test_a_shadow_over_half_of_an_edge_is_no_matter():
 def test_a_pencil_line_across_the_card_has_no_step():
     pixels = ivory_on_linen()
     pixels[248:252] = pixels[248:252] // 2
-    assert strangest_strip(pixels, along(np.full(72, 250.0)), PX_PER_MM).step < LEAST_STEP / 2
-    assert strangest_strip(pixels, along(np.full(72, 150.0)), PX_PER_MM).step > LEAST_STEP
+    assert least_step(pixels, along(np.full(72, 250.0)), PX_PER_MM) < LEAST_STEP / 2
+    assert least_step(pixels, along(np.full(72, 150.0)), PX_PER_MM) > LEAST_STEP
