@@ -16,10 +16,10 @@ from circuit.errors import PencilampError
 from cli.mishap import MISHAP_EXIT_CODE, mishap_sentence
 
 _COMMANDS = {
-    "plan": "cli.plan:plan",
-    "square": "cli.square:square",
-    "sheet": "cli.sheet:sheet",
-    "parts": "cli.parts:parts",
+    "plan": "cli.commands.plan:plan",
+    "square": "cli.commands.square:square",
+    "sheet": "cli.commands.sheet:sheet",
+    "parts": "cli.commands.parts:parts",
     "archive": "cli.archive.commands:archive",
 }
 _INTERRUPTED = 130  # the shell's convention for a command stopped with Ctrl-C

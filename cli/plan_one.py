@@ -19,6 +19,9 @@ from circuit.errors import PencilampError
 from circuit.layout import Layout, Plan, Point, Reading
 from circuit.plan_json import plan_to_dict
 from circuit.settings import Settings
+from cli.commands.progress import Say, step
+from cli.commands.sheet import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
+from cli.commands.summary import plan_summary
 from cli.files import file_sha256, json_bytes, read_plan, write_files
 from cli.mishap import MISHAP_EXIT_CODE, mishap_sentence
 from cli.places import (
@@ -31,17 +34,14 @@ from cli.places import (
     require_ours,
 )
 from cli.plan_options import PlanOptions, asked_to_dict, build_from, settings_from
-from cli.progress import Say, step
-from cli.sheet import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
-from cli.summary import plan_summary
 
 if TYPE_CHECKING:
     from PIL import Image
 
     from circuit.plan_card import PlannedCard
     from vision.errors import PhotoError
-    from vision.photo import Photo
-    from vision.straight import StraightCard
+    from vision.reading.photo import Photo
+    from vision.straight_card import StraightCard
 
 NOTHING_TO_FIX, SOMETHING_TO_FIX = 0, 1
 _GLOW_STEP_MM = 0.5
@@ -142,8 +142,8 @@ def _marks_of(source: Path, options: PlanOptions, refusal_folder: Path | None, s
 
     require_opencv()
     from vision.errors import PhotoError
-    from vision.photo import open_photo
-    from vision.reading import PLAIN_SIDE_MM, ReadRequest, read_photo
+    from vision.reading.photo import open_photo
+    from vision.reading.read import PLAIN_SIDE_MM, ReadRequest, read_photo
 
     request = ReadRequest(
         card_mm=options.card_mm,
@@ -185,7 +185,7 @@ def _planned(marks: _Marks, settings: Settings, options: PlanOptions, source: Pa
 def _files(
     planned: PlannedCard, marks: _Marks, settings: Settings, options: PlanOptions, name: str, say: Say
 ) -> dict[str, bytes]:
-    from vision.overlay import draw_overlay
+    from vision.drawing.overlay import draw_overlay
 
     with say(f"Drawing {name}"):
         overlay = draw_overlay(marks.straight, planned.plan, settings, positive_sides_deg=planned.sides_deg)
@@ -223,7 +223,7 @@ def _pages(plan: Plan, settings: Settings, options: PlanOptions) -> dict[str, by
 
 def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict[str, bytes]:
     from circuit.glow import glow_field, glow_note
-    from vision.glow_picture import draw_glow
+    from vision.drawing.glow_picture import draw_glow
 
     if planned.electrics is None:
         return {}
@@ -238,7 +238,7 @@ def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict
 
 def _spacing_file(planned: PlannedCard, marks: _Marks, settings: Settings) -> bytes:
     from circuit.spacing import nearest_distances
-    from vision.overlay.spacing import Measure, draw_spacing
+    from vision.drawing.overlay.spacing import Measure, draw_spacing
 
     found = nearest_distances(marks.layout, planned.plan.traces, settings)
     measures = [Measure(one.from_mm, one.to_mm, abs(one.measured_mm), one.kept) for one in found]
@@ -288,7 +288,7 @@ def _kept(source: Path, made: Made, options: PlanOptions, say: Say) -> _Kept:
 
 def _save_refusal(folder: Path, photo: Photo, error: PhotoError) -> None:
     """A picture of what was seen; the refusal itself matters more, so trouble here is passed over."""
-    from vision.refusal_picture import draw_refusal
+    from vision.drawing.refusal_picture import draw_refusal
 
     picture = draw_refusal(photo.pixels, error, error.where_px)
     with contextlib.suppress(PencilampError):

@@ -136,6 +136,6 @@ def card_from(text: str | None) -> tuple[tuple[float, float] | None, str | None]
         return None, None
     if not _CARD_SIZE.search(text):
         return None, text
-    from cli.lengths import SIZE
+    from cli.commands.lengths import SIZE
 
     return SIZE.convert(text, None, None), None

@@ -24,6 +24,7 @@ CIRCUIT_FOR_VISION = {
     "polyline",
     "rules",
     "settings",
+    "whereabouts",
 }
 
 
@@ -58,6 +59,15 @@ def test_vision_knows_only_values_of_circuit():
             steps = module.split(".")
             if steps[0] == "circuit" and len(steps) > 1:
                 assert steps[1] in CIRCUIT_FOR_VISION, f"{path.relative_to(ROOT)} imports {module}"
+
+
+@pytest.mark.parametrize(("room", "other"), [("reading", "drawing"), ("drawing", "reading")])
+def test_the_two_rooms_of_vision_do_not_know_each_other(room, other):
+    files = python_files(f"vision/{room}")
+    assert files
+    for path in files:
+        for module in imported_modules(path):
+            assert not module.startswith(f"vision.{other}"), f"{path.relative_to(ROOT)} imports {module}"
 
 
 @pytest.mark.parametrize("library", ["PIL", "cv2", "skimage", "click", "reportlab", "sqlite3"])

@@ -1,1 +1,5 @@
-"""A photo in, pencil marks in card millimetres out; a plan in, an annotated picture out."""
+"""All that the eye does, in two rooms.
+
+`reading` takes a photo to marks in card millimetres; `drawing` takes a plan to pictures and vector pages.
+Neither imports the other.
+"""

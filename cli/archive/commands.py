@@ -95,7 +95,7 @@ def keep(
 def _keep_one(source: Path, photo: Path | None, words: Words, twice: bool, folder: Path) -> None:
     from cli.archive.incoming import incoming, is_kept_already
     from cli.archive.store import Archive
-    from cli.progress import step
+    from cli.commands.progress import step
 
     coming = incoming(source, photo, words, step)
     with Archive(folder, writing=True) as opened:

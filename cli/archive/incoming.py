@@ -35,13 +35,13 @@ from cli.archive.design import (
 )
 from cli.archive.place import archive_folder
 from cli.archive.shelf import reader_of
+from cli.commands.sheet import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 from cli.files import FileTroubleError, file_sha256, read_plan
 from cli.places import CORRECTED_NAME, GLOW_NAME, OVERLAY_NAME, PLAN_NAME, SPACING_NAME
-from cli.sheet import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 
 if TYPE_CHECKING:
+    from cli.commands.progress import Say
     from cli.plan_one import Made
-    from cli.progress import Say
 
 # What of a plan's folder belongs to the plan, in the order of a listing.
 OUR_NAMES = (
@@ -91,7 +91,7 @@ def incoming(source: Path, photo: Path | None, words: Words, say: Say) -> Incomi
     """What `archive keep SOURCE` keeps: a plan's folder or plan.json as it is, else planned first."""
     if source.is_dir() or _is_made(source):
         return _from_folder(source, photo, words)
-    from cli.parts import read_parts
+    from cli.commands.parts import read_parts
     from cli.plan_one import make_plan
     from cli.plan_options import PlanOptions
 
@@ -220,7 +220,7 @@ def _drawn(plan: Plan) -> bytes:
 
     require_opencv()
     from cli.plan_one import png_bytes
-    from vision.overlay import draw_overlay
+    from vision.drawing.overlay import draw_overlay
 
     settings = settings_from_dict(plan.settings)
     sides = {} if plan.traces is None else positive_sides_deg(plan.layout, plan.traces, settings)

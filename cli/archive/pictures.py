@@ -19,7 +19,7 @@ from cli.archive.words import count
 from cli.files import FileTroubleError, write_whole
 
 if TYPE_CHECKING:
-    from vision.contact_sheet import Tile
+    from vision.drawing.contact_sheet import Tile
 
 
 def contact_sheets(
@@ -30,7 +30,7 @@ def contact_sheets(
 
     require_opencv()
     from cli.plan_one import png_bytes
-    from vision.contact_sheet import PER_SHEET, draw_contact_sheet
+    from vision.drawing.contact_sheet import PER_SHEET, draw_contact_sheet
 
     total = archive.count(wanted) if limit is None else min(limit, archive.count(wanted))
     sheets = -(-total // PER_SHEET)
@@ -52,7 +52,7 @@ def contact_sheets(
 
 
 def _tile(archive: Archive, design: Design) -> Tile:
-    from vision.contact_sheet import State, Tile
+    from vision.drawing.contact_sheet import State, Tile
 
     facts, file = design.facts, design.file("overlay")
     png = None

@@ -26,8 +26,8 @@ from cli.archive.store import Archive
 from cli.plan_options import PlanOptions
 
 if TYPE_CHECKING:
+    from cli.commands.progress import Say
     from cli.plan_one import Made
-    from cli.progress import Say
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ import click
 from cli.archive.choices import at_option, terminal_width, units_option
 from cli.archive.place import archive_folder
 from cli.archive.words import one_line, state_words, wrapped
-from cli.parts_option import parts_option
+from cli.commands.parts_option import parts_option
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -49,7 +49,7 @@ def redo(
     from circuit.errors import PencilampError, UsageError
     from cli.archive.records import Wanted
     from cli.archive.store import Archive
-    from cli.parts import read_parts
+    from cli.commands.parts import read_parts
     from cli.plan_options import PlanOptions
 
     if bool(designs) == everything:
@@ -71,8 +71,8 @@ def _redo_one(opened: Archive, design: Design, options: object, keep_new: bool) 
     from cli.archive.design import facts_of
     from cli.archive.redo import design_of
     from cli.archive.redo import redo as read_again
+    from cli.commands.progress import step
     from cli.plan_options import PlanOptions
-    from cli.progress import step
 
     assert isinstance(options, PlanOptions)
     redone = read_again(opened, design, options, step)
@@ -137,7 +137,7 @@ def _draw(
 
     require_opencv()
     from cli.plan_one import png_bytes
-    from vision.compare_picture import ARROW_FROM_MM, Shown, draw_comparison
+    from vision.drawing.comparison import ARROW_FROM_MM, Shown, draw_comparison
 
     moved = [
         (a.centre, b.centre)

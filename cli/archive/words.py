@@ -115,7 +115,7 @@ def design_lines(design: Design, plan: Plan, units: Units, width: int) -> list[s
 
 
 def _verdict(plan: Plan) -> str:
-    from cli.summary import verdict
+    from cli.commands.summary import verdict
 
     return verdict(plan)
 

@@ -19,7 +19,7 @@ from cli.pages.lines import Placing, body_corners, box_around, creases, shortene
 from cli.pages.pen import BLACK, GREY, HAIR_MM, INK, PALE, WHITE, Colour, Pen
 from cli.pages.stamps import draw_cross
 from cli.pages.type import ASCENT, DESCENT, MM_PER_POINT, shortened, width_mm
-from vision.fonts import Weight
+from vision.drawing.fonts import Weight
 
 # Okabe and Ito, "Color Universal Design", 2002/2008; the overlay uses the same two.
 POSITIVE_INK: Colour = (0xD5 / 255, 0x5E / 255, 0x00 / 255)

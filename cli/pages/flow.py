@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from cli.pages.paper import Paper
 from cli.pages.pen import INK, Colour, Page, Pen
 from cli.pages.type import BODY_PT, line_mm, wrapped
-from vision.fonts import Weight
+from vision.drawing.fonts import Weight
 
 Draw = Callable[[Pen, float, float], None]  # pen, left, top
 

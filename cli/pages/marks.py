@@ -20,7 +20,7 @@ from cli.pages.pen import BLACK, GREY, HAIR_MM, Page, Pen, render
 from cli.pages.sheet import place_ruler
 from cli.pages.stamps import RULER_HEIGHT_MM, cut_box, draw_coded_square, draw_cut_line
 from cli.pages.type import BODY_PT, line_mm, wrapped
-from vision.marker_bits import CELLS
+from vision.drawing.marker_bits import CELLS
 
 SQUARE_MM = 30  # chosen: the largest that lies beside a card of a quarter Letter on A4
 PENCIL_MM = 0.5  # chosen: a soft pencil's line

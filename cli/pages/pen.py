@@ -27,7 +27,7 @@ from cli.pages.type import (
     shortened,
     width_mm,
 )
-from vision.fonts import Weight
+from vision.drawing.fonts import Weight
 
 Colour = tuple[float, float, float]
 Anchor = Literal["left", "middle", "right"]

@@ -15,7 +15,7 @@ from cli.pages.stamps import (
     draw_ruler,
 )
 from cli.pages.type import BODY_PT, line_mm, wrapped
-from vision.marker_bits import CELLS
+from vision.drawing.marker_bits import CELLS
 
 CODED_SIDES_MM = (40, 30, 25, 20)
 PLAIN_SIDE_MM = MM_PER_INCH

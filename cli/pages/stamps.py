@@ -10,7 +10,7 @@ from circuit.lengths import MM_PER_INCH
 from cli.pages.paper import Box
 from cli.pages.pen import BLACK, GREY, HAIR_MM, INK, Pen
 from cli.pages.type import BODY_PT, SMALL_PT, line_mm, wrapped
-from vision.marker_bits import CELLS, marker_cells
+from vision.drawing.marker_bits import CELLS, marker_cells
 
 RULER_MM = 100
 RULER_IN = 4

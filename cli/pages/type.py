@@ -12,7 +12,7 @@ from functools import lru_cache
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
-from vision.fonts import Weight, font_path
+from vision.drawing.fonts import Weight, font_path
 
 MM_PER_POINT = 25.4 / 72.0  # exact: the PDF standard's unit, ISO 32000
 LINE_SPACING = 1.3  # chosen: Open Sans' own is 1.36

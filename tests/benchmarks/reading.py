@@ -33,8 +33,8 @@ from vision.errors import PhotoError
 
 def score_photo(truth_file: Path) -> Score:
     """Read the photo beside one truth file and compare."""
-    from vision.photo import open_photo
-    from vision.reading import ReadRequest, read_photo
+    from vision.reading.photo import open_photo
+    from vision.reading.read import ReadRequest, read_photo
 
     cv2.setNumThreads(1)
     truth = json.loads(truth_file.read_text(encoding="utf-8"))

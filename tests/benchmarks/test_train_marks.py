@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 
 from tests.benchmarks.train_marks import CROP, load_card, make_cards, vary
-from vision.marks.likeness import CHANNELS, PX_PER_MM, STRIDE
+from vision.reading.marks.likeness import CHANNELS, PX_PER_MM, STRIDE
 
 
 def test_a_card_is_taught_with_its_marks_where_they_are_drawn(tmp_path: Path) -> None:

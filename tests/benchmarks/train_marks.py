@@ -1,6 +1,6 @@
 """python -m tests.benchmarks.train_marks cards OUT --count N --seed S
-   python -m tests.benchmarks.train_marks learn CARDS --out vision/marks/marks.onnx
-   python -m tests.benchmarks.train_marks average A.pt B.pt --out vision/marks/marks.onnx
+   python -m tests.benchmarks.train_marks learn CARDS --out vision/reading/marks/marks.onnx
+   python -m tests.benchmarks.train_marks average A.pt B.pt --out vision/reading/marks/marks.onnx
 
 Learn to tell pencil marks apart from simulated cards: `cards` photographs and straightens them with the
 simulator's own geometry, `learn` fits a network, `average` joins the weights of several goes. Needs `torch` and
@@ -22,9 +22,9 @@ from numpy.typing import NDArray
 
 from circuit.layout import Card
 from tests.benchmarks.photo_simulator.render import Shot, Wishes, shoot
-from vision.marks.ink import read_ink
-from vision.marks.likeness import CHANNELS, GREY, PX_PER_MM, STRIDE, TONE, network_input
-from vision.straight import StraightCard
+from vision.reading.marks.ink import read_ink
+from vision.reading.marks.likeness import CHANNELS, GREY, PX_PER_MM, STRIDE, TONE, network_input
+from vision.straight_card import StraightCard
 
 Bytes = NDArray[np.uint8]
 Floats = NDArray[np.float32]

@@ -21,7 +21,7 @@ from torch.nn import functional
 from tests.benchmarks.scene_samples import Samples, keep_small
 
 MAPS = 2  # card, square
-SIDE = 320  # as in `vision.card.scene`
+SIDE = 320  # as in `vision.reading.card.scene`
 
 
 def _conv(inside: int, outside: int, stride: int = 1, side: int = 3) -> nn.Sequential:
@@ -162,7 +162,7 @@ def main() -> None:
     )
     parser.add_argument("folders", type=Path, nargs="+")
     parser.add_argument("--kept", type=Path, default=Path("scene.npz"), help="the reduced photos, made once")
-    parser.add_argument("--out", type=Path, default=Path("vision/card/scene.onnx"))
+    parser.add_argument("--out", type=Path, default=Path("vision/reading/card/scene.onnx"))
     parser.add_argument("--start", type=Path, help="the .pt of an earlier run to go on from")
     parser.add_argument("--steps", type=int, default=3600)
     parser.add_argument("--batch", type=int, default=16)

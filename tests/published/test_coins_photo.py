@@ -10,10 +10,10 @@ import pytest
 from skimage import data
 
 from circuit.layout import Card
-from vision.marks.battery import Ring, find_rings
-from vision.marks.ink import read_ink
-from vision.marks.strokes import trace_strokes
-from vision.straight import StraightCard
+from vision.reading.marks.battery import Ring, find_rings
+from vision.reading.marks.ink import read_ink
+from vision.reading.marks.strokes import trace_strokes
+from vision.straight_card import StraightCard
 
 PX_PER_MM = 5.0  # makes the coins 7 to 13 mm in radius, the sizes that the finder looks for
 ENLARGED = 2

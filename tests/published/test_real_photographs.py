@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from circuit.layout import Card
-from vision.camera import FLAT, Camera, Lift, rough_pose
 from vision.errors import PhotoError, TooBlurredError
-from vision.fit import Evidence, Priors, SquareEvidence, fit_card, main_focal_px
-from vision.photo import open_photo
-from vision.settle import Asked, look
-from vision.square.seen import refine_square
-from vision.uncertainty import bound_mm
-from vision.view import View
+from vision.reading.fit import Evidence, Priors, SquareEvidence, fit_card, main_focal_px
+from vision.reading.fit.camera import FLAT, Camera, Lift, rough_pose
+from vision.reading.fit.uncertainty import bound_mm
+from vision.reading.fit.view import View
+from vision.reading.photo import open_photo
+from vision.reading.settle import Asked, look
+from vision.reading.square.seen import refine_square
 
 PHOTOS = Path(__file__).parent / "photos"
 SIDE_MM = 24.0  # of a marker on the printed sheet, inferred from the paper; every figure scales with it

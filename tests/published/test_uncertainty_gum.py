@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vision.uncertainty import propagate
+from vision.reading.fit.uncertainty import propagate
 
 
 def test_the_guides_example_of_resistance_and_reactance():

@@ -13,7 +13,7 @@ from cli.archive.records import Wanted
 from cli.archive.store import Archive
 from cli.files import FileTroubleError
 from tests.cli.archive.made_up import DEVICE, made_up, made_up_plan, plan_folder, tiny_jpeg
-from tests.cli.test_plan import EASY, LAYOUT, run
+from tests.cli.commands.test_plan import EASY, LAYOUT, run
 from tests.vision.draw import draw
 
 COMMANDS = (

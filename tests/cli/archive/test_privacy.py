@@ -10,7 +10,7 @@ import pytest
 from PIL import Image, ImageCms, PngImagePlugin
 
 from cli.archive.privacy import CantStripError, strip_photo
-from vision.photo import open_photo
+from vision.reading.photo import open_photo
 
 pillow_heif.register_heif_opener()
 MARKS = (

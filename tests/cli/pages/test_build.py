@@ -8,12 +8,12 @@ from circuit.errors import LayoutFileError
 from circuit.layout import LightMark, Move
 from circuit.polyline import length
 from circuit.settings import Settings
+from cli.commands.summary import plan_summary
 from cli.pages import build_pages, sheet_pages, words
 from cli.pages.build import fold_names
 from cli.pages.build_data import build_of
 from cli.pages.lines import creases
 from cli.pages.paper import A4, LETTER
-from cli.summary import plan_summary
 from tests.cli import cards
 from tests.cli.pages.measure import text_boxes
 

@@ -14,10 +14,10 @@ from cli.pages.stamps import cut_box
 from tests.cli import cards
 from tests.cli.pages.measure import printed
 from tests.cli.pages.photographed import cut_out, photo_of
+from vision.drawing.marker_bits import CELLS
 from vision.errors import PhotoError
-from vision.marker_bits import CELLS
-from vision.photo import Photo
-from vision.reading import read_photo
+from vision.reading.photo import Photo
+from vision.reading.read import read_photo
 
 SAME_PLACE_MM = 0.3  # what the loop must hold; a camera pixel here is 0.12 to 0.2 mm
 

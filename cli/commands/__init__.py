@@ -1,0 +1,1 @@
+"""The commands that plan, print and list: arguments, options, what is said on the screen."""

@@ -1,0 +1,174 @@
+"""`pencilamp parts`: what lights, cells, tapes, foams and cards the program knows, and a maker's own.
+
+Exit codes: 0 listed, 2 wrong use, 4 the maker's parts file can't be read or understood.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+import click
+
+from circuit.errors import LayoutFileError
+from circuit.lengths import format_length
+from circuit.parts import CellPart, Colour, LightPart, Parts, default_parts
+from circuit.settings import Units
+from circuit.stack import height_words
+from cli.commands.parts_option import parts_option
+
+_MOST_BYTES = 1_000_000  # a parts list is some kilobytes; what is larger is another file
+_BRIGHT_MA = 2.0  # at which a colour's voltage is told: about what one die gets in a card
+
+
+def read_parts(path: Path | None) -> Parts:
+    """The program's parts with the maker's file added; the program's alone for None.
+
+    Raises LayoutFileError, one sentence that names the file, and the part and field where it can.
+    """
+    if path is None:
+        return default_parts()
+    from circuit.parts_file import load_parts
+
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise LayoutFileError(f"{path}: this is too large to be a parts file; name another.")
+        text = path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise LayoutFileError(f"{path}: this is not a text file; a parts file is TOML text.") from None
+    except OSError as error:
+        reason = (error.strerror or "it can't be opened").lower()
+        raise LayoutFileError(f"{path}: the parts file can't be read ({reason}); check its name.") from None
+    return load_parts(text, path.name)
+
+
+@click.command()
+@parts_option
+@click.option(
+    "--units",
+    type=click.Choice(["mm", "in"]),
+    default="mm",
+    show_default=True,
+    help="Lengths of tapes, foams and cards.",
+)
+@click.option("--sources", is_flag=True, help="Say where each figure is from.")
+def parts(parts_file: Path | None, units: Units, sources: bool) -> None:
+    """List the lights, cells, tapes, foams and cards that can be named in a plan.
+
+    \b
+    A parts file of your own looks like this:
+      [lights.my-star]
+      length_mm = 3.0
+      width_mm = 3.0
+      height_mm = 1.2
+      [colours.blue]
+      forward_v = 3.1     # from the bag
+      forward_ma = 20
+
+    \b
+    Example:
+      pencilamp parts --units in
+    """
+    known = read_parts(parts_file)
+    click.echo("\n".join(listing(known, units)))
+    if sources:
+        click.echo("\n".join(["", *source_lines(known)]))
+
+
+def listing(known: Parts, units: Units) -> list[str]:
+    """The list in plain words, a heading and a table for each kind."""
+
+    # Lights and cells are named and sold in millimetres everywhere; a 32nd of an inch says too little of them.
+    return [
+        *_table(
+            "Lights (name with --light)",
+            ("name", "body", "height", "most current"),
+            [_light_row(light) for light in known.lights.values()],
+        ),
+        *_table(
+            "Colours of light (name with --colour)",
+            ("name", f"volts at {_BRIGHT_MA:g} mA", "on a 3 V cell"),
+            [_colour_row(colour) for colour in known.colours.values()],
+        ),
+        *_table(
+            "Cells (name with --cell)",
+            ("name", "across", "height", "holds", "made for"),
+            [_cell_row(cell) for cell in known.cells.values()],
+        ),
+        *_table(
+            "Copper tapes",
+            ("name", "width", "thickness"),
+            [
+                (tape.name, height_words(tape.width_mm, units), f"{tape.thickness_mm:g} mm")
+                for tape in known.tapes.values()
+            ],
+        ),
+        *_table(
+            "Foams",
+            ("name", "thickness"),
+            [(foam.name, height_words(foam.thickness_mm, units)) for foam in known.foams.values()],
+        ),
+        *_table(
+            "Cards",
+            ("name", "size", "envelope"),
+            [
+                (
+                    card.name,
+                    f"{format_length(card.width_mm, units)} x {format_length(card.height_mm, units)}",
+                    card.envelope,
+                )
+                for card in known.cards.values()
+            ],
+        ),
+        "Makes differ: where a bag or a data sheet says otherwise, put that in a parts file of your own.",
+    ]
+
+
+def _light_row(light: LightPart) -> tuple[str, ...]:
+    body = f"{light.length_mm:g} x {light.width_mm:g} mm"
+    return (light.name, body, f"{light.height_mm:g} mm", f"{light.rated_ma:g} mA")
+
+
+def _colour_row(colour: Colour) -> tuple[str, ...]:
+    volts = colour.diode.volts(_BRIGHT_MA / 1000)
+    return (colour.name, f"{volts:.1f} V", _suits(volts))
+
+
+def _suits(volts: float) -> str:
+    # 2.95 V: a half-used cell without load; the cell's own resistance needs the rest.
+    if volts > 2.95:
+        return "dims early"
+    return "lights well" if volts > 2.3 else "lights well, takes a lot; don't mix with other colours"
+
+
+def _cell_row(cell: CellPart) -> tuple[str, ...]:
+    low, high = cell.capacity_low_mah, cell.capacity_high_mah
+    holds = f"{low:g} mAh" if low == high else f"{low:g} to {high:g} mAh"
+    return (
+        cell.name,
+        f"{cell.diameter_mm:g} mm",
+        f"{cell.height_mm:g} mm",
+        holds,
+        f"{cell.steady_ma:g} mA for long, {cell.pulse_ma:g} mA in pulses",
+    )
+
+
+def source_lines(known: Parts) -> list[str]:
+    """Each figure's source, part by part."""
+    lines = ["Where the figures are from"]
+    for kind in ("lights", "colours", "cells", "tapes", "foams", "cards"):
+        for name in getattr(known, kind):
+            lines.append(f"  {kind[:-1]} {name}")
+            lines += [
+                f"    {field}: {source}"
+                for (its_kind, its_name, field), source in known.sources.items()
+                if (its_kind, its_name) == (kind, name)
+            ]
+    return lines
+
+
+def _table(title: str, heads: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    grid = [tuple(heads), *(tuple(row) for row in rows)]
+    widths = [max(len(row[column]) for row in grid) for column in range(len(heads))]
+    lines = ["  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths)).rstrip() for row in grid]
+    return [title, *lines, ""]

@@ -1,0 +1,187 @@
+"""`pencilamp plan PHOTO...`: the whole job for one card or many."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from circuit.settings import Units
+from cli.commands.lengths import LENGTH
+from cli.commands.parts_option import parts_option
+from cli.commands.progress import silent
+from cli.commands.summary import WIDEST, batch_line
+
+if TYPE_CHECKING:
+    from cli.plan_options import PlanOptions
+
+
+@click.command()
+@click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder for the results.  [default: beside the photo]"
+)
+@click.option(
+    "--card",
+    metavar="SIZE",
+    help="The card's size, like 4.25x5.5in, or its name, like A6.  [default: found from the photo]",
+)
+@click.option(
+    "--square",
+    type=LENGTH,
+    metavar="LENGTH",
+    help="Side of a plain dark reference square.  [default: 25.4mm]",
+)
+@click.option(
+    "--printed",
+    type=LENGTH,
+    metavar="LENGTH",
+    help="Side of your coded square as measured, if printed off-scale.",
+)
+@click.option(
+    "--turn",
+    type=click.Choice(["0", "90", "180", "270"]),
+    default="0",
+    help="Turn the card clockwise, when its top is not at the picture's top.",
+)
+@click.option("--light", metavar="NAME", help="The lights, by size code.  [default: 5050]")
+@click.option(
+    "--colour",
+    "colours",
+    multiple=True,
+    metavar="COLOUR",
+    help="The lights' colour, or one light's: L3=red. May be given again.  [default: white]",
+)
+@click.option("--cell", metavar="NAME", help="The coin cell.  [default: CR2032]")
+@click.option(
+    "--tape", "tape_width", type=LENGTH, metavar="LENGTH", help="Width of one trace.  [default: 2.5mm]"
+)
+@click.option("--gap", type=LENGTH, metavar="LENGTH", help="Gap between the traces.  [default: 2.5mm]")
+@click.option(
+    "--foam", metavar="LAYERS", help="The foam you use, like 3.2mm + 0.8mm.  [default: what would do]"
+)
+@click.option("--units", type=click.Choice(["mm", "in"]), help="Units to show lengths in.  [default: mm]")
+@click.option(
+    "--limit",
+    "limits",
+    multiple=True,
+    metavar="RULE=LENGTH",
+    help="A limit of your own, like lights-too-close=8mm.",
+)
+@click.option(
+    "--effort", type=click.IntRange(1, 10), default=1, show_default=True, help="How long to look for traces."
+)
+@parts_option
+@click.option(
+    "--paper", type=click.Choice(["letter", "a4"]), help="Paper of the pages.  [default: by the card]"
+)
+@click.option("--no-pages", is_flag=True, help="Leave out the PDF pages.")
+@click.option("--spacing", is_flag=True, help="List and draw the nearest distances of every mark.")
+@click.option("--glow", is_flag=True, help="Also draw how the window will look lit.")
+@click.option(
+    "--find-battery-place", "battery_place", is_flag=True, help="Suggest the best place for the cell."
+)
+@click.option("--keep", metavar="TITLE", help="Keep the design in the archive under this title.")
+@click.pass_context
+def plan(
+    ctx: click.Context,
+    photos: tuple[Path, ...],
+    out: Path | None,
+    card: str | None,
+    square: float | None,
+    printed: float | None,
+    turn: str,
+    light: str | None,
+    colours: tuple[str, ...],
+    cell: str | None,
+    tape_width: float | None,
+    gap: float | None,
+    foam: str | None,
+    units: Units | None,
+    limits: tuple[str, ...],
+    effort: int,
+    parts_file: Path | None,
+    paper: str | None,
+    no_pages: bool,
+    spacing: bool,
+    glow: bool,
+    battery_place: bool,
+    keep: str | None,
+) -> None:
+    """Read the pencilled card in each PHOTO, lay its two traces and measure everything.
+
+    A layout file or an older plan.json may stand in place of a photo.
+
+    \b
+    Example:
+      pencilamp plan harbour.jpg --units in
+    """
+    from cli.commands.parts import read_parts
+    from cli.plan_options import PlanOptions, card_from
+
+    card_mm, card_name = card_from(card)
+    options = PlanOptions(
+        out=out,
+        card_mm=card_mm,
+        card_name=card_name,
+        square_mm=square,
+        printed_mm=printed,
+        turn_deg=int(turn),
+        light=light,
+        colours=colours,
+        cell=cell,
+        tape_width_mm=tape_width,
+        gap_mm=gap,
+        foam=foam,
+        units=units,
+        limits=limits,
+        effort=effort,
+        parts=read_parts(parts_file),
+        pages=not no_pages,
+        paper=paper,
+        spacing=spacing,
+        glow=glow,
+        battery_place=battery_place,
+        keep=keep,
+    )
+    ctx.exit(_plan_all(photos, options))
+
+
+def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
+    from cli.places import output_folders
+    from cli.plan_one import plan_one
+
+    width = shutil.get_terminal_size((WIDEST, 24)).columns
+    jobs = list(zip(photos, output_folders(photos, options.out)))
+    if len(jobs) == 1:
+        outcomes = [plan_one(*jobs[0], options, width)]
+    else:
+        with click.progressbar(
+            jobs,
+            label="Planning",
+            item_show_func=_job_name,
+            file=sys.stderr,
+        ) as bar:
+            outcomes = [
+                plan_one(photo, folder, _titled(options, photo), width, silent) for photo, folder in bar
+            ]
+    for outcome in outcomes:
+        click.echo(outcome.text, err=outcome.trouble)
+        if len(outcomes) > 1:
+            click.echo(err=outcome.trouble)
+    if len(outcomes) > 1:
+        click.echo(batch_line(outcome.code for outcome in outcomes))
+    return max(outcome.code for outcome in outcomes)
+
+
+def _titled(options: PlanOptions, photo: Path) -> PlanOptions:
+    """Several cards kept at once: each gets its photo's name behind the title, to be told apart."""
+    return options if options.keep is None else replace(options, keep=f"{options.keep} {photo.stem}")
+
+
+def _job_name(job: tuple[Path, Path] | None) -> str:
+    return job[0].name if job else ""

@@ -1,0 +1,82 @@
+"""`pencilamp sheet PLAN`: the pages to build from, from a plan file alone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import click
+
+from circuit.settings_json import settings_from_dict
+from cli.commands.parts_option import parts_option
+from cli.files import read_plan, write_files
+
+SHEET_NAME = "sheet.pdf"
+MIRRORED_NAME = "sheet-mirrored.pdf"
+BUILD_NAME = "build.pdf"
+MARKS_NAME = "marks.pdf"
+
+
+@click.command()
+@click.argument("plan", type=click.Path(path_type=Path))
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="The folder to write to.  [default: beside the plan]"
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["letter", "a4"], case_sensitive=False),
+    help="The paper in your printer.  [default: letter for inches and cards cut from Letter, else a4]",
+)
+@click.option("--units", type=click.Choice(["mm", "in"]), help="Units of lengths.  [default: the plan's]")
+@click.option(
+    "--copies",
+    type=click.IntRange(1, 10_000),
+    default=1,
+    show_default=True,
+    help="How many cards the list of supplies is for.",
+)
+@parts_option
+@click.option("--mirrored", is_flag=True, help="Also the card as seen from behind.")
+@click.option("--marks", is_flag=True, help="Also the marks alone, to print on card stock.")
+def sheet(
+    plan: Path,
+    out: Path | None,
+    paper: str | None,
+    units: str | None,
+    copies: int,
+    parts_file: Path | None,
+    mirrored: bool,
+    marks: bool,
+) -> None:
+    """Make the pages to build from again, from the PLAN file (or its folder) alone.
+
+    \b
+    Example:
+      pencilamp sheet harbour/plan.json --copies 20
+    """
+    from cli.commands.parts import read_parts
+    from cli.opencv import require_opencv
+
+    value = read_plan(plan)
+    parts = read_parts(parts_file)
+    settings = settings_from_dict(value.settings, parts.light, parts.cell)
+    if units is not None:
+        settings = replace(settings, units="in" if units == "in" else "mm")
+    if marks:
+        require_opencv()  # the coded square's pattern comes from it
+    from cli.pages import build_pages, marks_pages, sheet_pages
+    from cli.pages.paper import paper_named
+
+    on = None if paper is None else paper_named(paper)
+    folder = out or (plan if plan.is_dir() else plan.parent)
+    pages = {
+        SHEET_NAME: sheet_pages(value, settings, on),
+        BUILD_NAME: build_pages(value, settings, on, copies=copies),
+    }
+    if mirrored:
+        pages[MIRRORED_NAME] = sheet_pages(value, settings, on, mirrored=True)
+    if marks:
+        pages[MARKS_NAME] = marks_pages(value, settings, on)
+    write_files({folder / name: data for name, data in pages.items()})
+    for name in pages:
+        click.echo(f"Wrote {folder / name}")

@@ -1,0 +1,156 @@
+"""Labels and callouts: near their mark, never over marks, traces or one another."""
+
+import math
+from itertools import combinations
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from circuit.settings import Settings
+from tests.vision.drawing.overlay.plans import HARBOUR_SIDES, crowded_plan, harbour_plan, problem
+from vision.drawing.overlay.annotate import annotate
+from vision.drawing.overlay.marks import body_corners
+from vision.drawing.overlay.panel import panel_for, style_for
+from vision.drawing.overlay.paper import drawn
+from vision.drawing.overlay.placement import Box, Ground, NoRoomError, Tag, leader_of, place_tags
+
+
+def annotated(plan, sides=None, gutters=1):
+    style = style_for(plan.layout.card)
+    panel = panel_for(plan.layout.card, style, gutters)
+    return annotate(plan, Settings(), panel, style, drawn(plan.layout, panel), sides or {}), panel
+
+
+def assert_clear(plan, notes, panel, sides, corners="bevel"):
+    """By shapely on the plan's own geometry, not by the map that the placement itself uses.
+
+    Random lanes turn more sharply than tape is folded, where only a cut corner is sure: `corners`.
+    """
+    for one, other in combinations(notes.tags, 2):
+        assert not one.box.overlaps(other.box), (one, other)
+    taken = [
+        shapely.Polygon(
+            panel.along(body_corners(light.centre, Settings().light, sides.get(light.label, 0.0)))
+        )
+        for light in plan.layout.lights
+    ]
+    if plan.traces is not None:
+        half = plan.traces.tape_width_mm / 2 * panel.px_per_mm
+        taken += [
+            shapely.LineString(panel.along(line)).buffer(half, cap_style="flat", join_style=corners)
+            for line in (plan.traces.positive, plan.traces.negative)
+        ]
+    if plan.layout.battery is not None:
+        ring = plan.layout.battery.diameter_mm / 2 * panel.px_per_mm
+        taken.append(shapely.Point(panel.at(plan.layout.battery.centre)).buffer(ring))
+    if plan.layout.window is not None:
+        taken.append(shapely.LinearRing(panel.along(plan.layout.window)))
+    for tag in notes.tags:
+        box = tag.box
+        assert 0 <= box.left < box.right <= panel.width_px
+        assert 0 <= box.top < box.bottom <= panel.height_px
+        # Pixels of a box have their centres half a pixel inside its edges.
+        area = shapely.box(box.left, box.top, box.right - 1, box.bottom - 1)
+        assert not any(area.intersects(shape) for shape in taken), tag
+
+
+def test_the_check_itself_sees_a_callout_that_lies_on_a_trace():
+    plan = harbour_plan([problem((60.0, 42.5))])
+    notes, panel = annotated(plan, HARBOUR_SIDES)
+    at = [round(v) for v in panel.at((60.0, 42.5))]
+    bad = type(notes)(
+        (type(notes.tags[0])("must-fix", "1", Box(at[0] - 9, at[1] - 9, at[0] + 9, at[1] + 9)),), (), ()
+    )
+    with pytest.raises(AssertionError):
+        assert_clear(plan, bad, panel, HARBOUR_SIDES)
+
+
+def test_callouts_and_labels_keep_clear_on_a_simple_card():
+    spots = [(45.0, 40.0), (60.0, 42.5), (0.0, 70.0), (200.0, -5.0), (30.0, 100.0)]
+    plan = harbour_plan([problem(spot, level) for spot in spots for level in ("must-fix", "look-again")])
+    notes, panel = annotated(plan, HARBOUR_SIDES)
+    assert len(notes.tags) == 3 + len(plan.problems)
+    assert_clear(plan, notes, panel, HARBOUR_SIDES, "mitre")
+
+
+@pytest.mark.parametrize(
+    "card", [(107.95, 139.7), (139.7, 107.95), (300.0, 45.0), (60.0, 300.0), (300.0, 300.0), (40.0, 40.0)]
+)
+def test_callouts_and_labels_keep_clear_on_crowded_cards_of_any_shape(card):
+    plan = crowded_plan(*card, lights=12, problems=15, seed=3)
+    notes, panel = annotated(plan)
+    assert len(notes.tags) == 12 + 15 + 2  # labels, callouts, two question marks
+    assert_clear(plan, notes, panel, {})
+
+
+@settings(max_examples=8, deadline=None)
+@given(st.integers(0, 10_000), st.integers(0, 20), st.integers(0, 20), st.floats(45, 200), st.floats(45, 200))
+def test_callouts_and_labels_keep_clear_whatever_the_card(seed, lights, problems, width_mm, height_mm):
+    plan = crowded_plan(width_mm, height_mm, lights, problems, seed)
+    notes, panel = annotated(plan, gutters=2)
+    assert_clear(plan, notes, panel, {})
+
+
+def test_a_tag_goes_to_the_nearest_free_place():
+    ground = Ground(400, 400)
+    ground.take_disc((200, 200), 40)
+    (placed,) = place_tags([Tag((200.0, 200.0), 40, 40, 20.0)], ground)
+    gap = math.dist(placed.box.nearest((200, 200)), (200, 200))
+    assert 40 <= gap <= 40 + 8  # the disc's radius, and two cells
+
+
+def test_a_tag_avoids_the_makers_words_when_there_is_other_room():
+    busy = np.zeros((300, 300), dtype=np.float32)
+    busy[:, 150:] = 1.0
+    ground = Ground(300, 300, busy)
+    ground.take_box(Box(140, 140, 160, 160))
+    (placed,) = place_tags([Tag((160.0, 150.0), 30, 30)], ground)
+    assert placed.box.right <= 152
+
+
+def test_a_full_ground_says_so():
+    ground = Ground(100, 100)
+    ground.take_box(Box(0, 0, 100, 100))
+    with pytest.raises(NoRoomError):
+        place_tags([Tag((50.0, 50.0), 10, 10)], ground)
+    with pytest.raises(NoRoomError):
+        place_tags([Tag((50.0, 50.0), 500, 10)], Ground(100, 100))
+
+
+def test_a_leader_leaves_the_box_at_its_side_and_stops_short_of_its_mark():
+    start, end = leader_of(Tag((100.0, 20.0), 21, 21, 5.0), Box(0, 10, 21, 31))
+    assert start == pytest.approx((20.5, 20.0))
+    assert end == pytest.approx((95.0, 20.0))
+    assert leader_of(Tag((22.0, 20.0), 21, 21, 5.0), Box(0, 10, 21, 31)) is None
+
+
+def test_leaders_do_not_run_under_other_tags():
+    plan = crowded_plan(107.95, 139.7, lights=8, problems=12, seed=11)
+    notes, _ = annotated(plan)
+    under = 0
+    for leader in notes.leaders:
+        points = [
+            (
+                leader[0][0] + (leader[1][0] - leader[0][0]) * i / 50,
+                leader[0][1] + (leader[1][1] - leader[0][1]) * i / 50,
+            )
+            for i in range(2, 51)
+        ]
+        boxes = {
+            tag.box
+            for tag in notes.tags
+            for x, y in points
+            if tag.box.left < x < tag.box.right - 1 and tag.box.top < y < tag.box.bottom - 1
+        }
+        under += len(boxes)
+    assert under == 0
+
+
+def test_every_problem_has_a_callout_with_its_number_and_level():
+    plan = harbour_plan([problem((60, 42), "look-again"), problem((45, 40)), problem((90, 90), "look-again")])
+    notes, _ = annotated(plan, HARBOUR_SIDES)
+    callouts = [(tag.kind, tag.text) for tag in notes.tags if tag.kind != "label"]
+    assert callouts == [("must-fix", "1"), ("look-again", "2"), ("look-again", "3")]

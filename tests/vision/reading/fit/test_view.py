@@ -1,0 +1,70 @@
+"""Pixels to millimetres and back, turned frames, the straightened card."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, draw
+from vision.reading.fit.view import straighten
+from vision.reading.settle import Asked, look
+
+PLACES = np.array([[10.0, 12.0], [95.0, 20.0], [50.0, 70.0], [12.0, 128.0]])
+
+
+@pytest.fixture(scope="module")
+def shot():
+    return draw(camera=Camera(tilt_deg=22, k1=-0.04))
+
+
+@pytest.mark.parametrize("turn_deg", [0, 90, 180, 270])
+def test_millimetres_come_back_from_the_photo(shot, turn_deg):
+    view = look(shot.pixels, Asked(turn_deg=turn_deg)).view
+    places = PLACES if turn_deg in (0, 180) else PLACES[:, ::-1]
+    assert view.to_mm(view.to_photo(places)) == pytest.approx(places, abs=1e-3)
+
+
+def test_a_half_turn_changes_ends(shot):
+    plain, turned = (look(shot.pixels, Asked(turn_deg=turn)).view for turn in (0, 180))
+    width, height = plain.fit.card_mm
+    pixels = plain.to_photo(PLACES)
+    # The fitted card, not the nominal one, is what is turned; its edges' slants are worth a tenth at most.
+    assert turned.to_mm(pixels) == pytest.approx(np.array([width, height]) - PLACES, abs=0.15)
+
+
+def test_covariances_are_proper_and_grow_away_from_the_origin(shot):
+    view = look(shot.pixels, Asked()).view
+    near, far = view.position_covariance(np.array([[2.0, 2.0], [105.0, 137.0]]))
+    assert np.linalg.eigvalsh(near).min() > 0
+    assert np.trace(far) > np.trace(near)
+    joint = view.joint_covariance(np.array([[2.0, 2.0], [105.0, 137.0]]))
+    assert joint == pytest.approx(joint.T)
+    assert np.diag(joint)[:2] == pytest.approx(np.diag(near), rel=0.05)
+
+
+def test_the_straight_card_shows_every_mark_where_it_belongs(shot):
+    sighting = look(shot.pixels, Asked())
+    straight = straighten(shot.pixels, sighting.view, sighting.blur_mm)
+    assert 4.0 <= straight.px_per_mm <= 10.0
+    grey = straight.pixels.mean(axis=2)
+    for dot in shot.drawing.dots:
+        x, y = np.round(straight.to_px(np.array([[dot.x_mm, dot.y_mm]]))[0]).astype(int)
+        reach = round(dot.diameter_mm * straight.px_per_mm)
+        window = 255 - grey[y - reach : y + reach + 1, x - reach : x + reach + 1]
+        dark = np.clip(window - np.median(window) - 30, 0, None)
+        rows, columns = np.mgrid[-reach : reach + 1, -reach : reach + 1]
+        off = np.array([(columns * dark).sum(), (rows * dark).sum()]) / dark.sum()
+        assert np.linalg.norm(off) / straight.px_per_mm < 0.3
+    corners = straight.to_px(np.array([[0.0, 0.0], [107.95, 139.7]]))
+    (left, top), (_, bottom) = np.round(corners).astype(int)
+    # Paper just inside the left edge, table just outside: each column as a whole.
+    inside, outside = (np.median(grey[top + 9 : bottom - 9, left + step]) for step in (4, -4))
+    assert inside > outside + 60
+
+
+def test_the_square_is_told_in_card_millimetres():
+    square = Square(side_mm=25.4, x_mm=60.0, y_mm=100.0, coded=False)
+    shot = draw(Drawing(square=square, ring=Ring(30, 30), dots=(Dot(80, 40),)))
+    sighting = look(shot.pixels, Asked())
+    found = sighting.view.square_mm
+    assert min(np.abs(np.roll(found, k, axis=0) - square.corners_mm).max() for k in range(4)) < 0.3

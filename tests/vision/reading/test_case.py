@@ -1,0 +1,71 @@
+"""An outline and a square that hardly agree end no search, and are not taken without a doubt."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.vision.draw import draw
+from vision.reading import settle
+from vision.reading.card.find import quad_of_outline
+from vision.reading.card.outline import sheets
+from vision.reading.card.scene import see_scene
+from vision.reading.case import EASY_TENSION, Asked, Case, cases_of
+from vision.reading.edge_doubts import MOST_TENSION_FLAT
+from vision.reading.fit.parameters import WIDTH
+from vision.reading.settle import look
+from vision.reading.small_picture import shrink
+from vision.reading.square.places import squares_at
+
+
+def plain_case() -> Case:
+    pixels = draw().pixels
+    small = shrink(pixels)
+    scene = see_scene(small)
+    quad = quad_of_outline(sheets(scene.card)[0], scene)
+    (case,) = cases_of(pixels, small, quad, squares_at(pixels, small, scene)[0], Asked(), None)
+    return case
+
+
+def at_distance(case: Case, distance: float) -> Case:
+    return replace(case, matches=[replace(case.best, distance=distance), *case.matches[1:]])
+
+
+def test_a_card_that_agrees_ends_the_search():
+    case = plain_case()
+    assert case.good and case.clear and case.tension < EASY_TENSION
+
+
+def test_a_size_that_fits_only_just_does_not():
+    case = at_distance(plain_case(), EASY_TENSION + 1)
+    case = replace(case, quad=replace(case.quad, score=0.9), square=replace(case.square, kind="plain"))
+    assert case.good and not case.clear
+
+
+def test_a_flat_card_that_agrees_only_just_is_a_doubt(monkeypatch):
+    settled = settle._settle_case
+
+    def only_just(*seen):
+        case, elsewhere = settled(*seen)
+        return at_distance(case, MOST_TENSION_FLAT + 1), elsewhere
+
+    monkeypatch.setattr(settle, "_settle_case", only_just)
+    (doubt,) = look(draw().pixels, Asked()).doubts
+    assert "hard to make out" in doubt
+
+
+def test_an_edge_that_could_as_well_lie_elsewhere_is_a_doubt(monkeypatch):
+    case = plain_case()
+    # the same card with its right edge 1.5 mm farther out, and one that only trembles
+    values = case.fit.values.copy()
+    values[WIDTH] += 1.5
+    farther = replace(case, fit=replace(case.fit, values=values))
+    assert case.apart_mm(farther) == pytest.approx(1.5, abs=0.2)
+    assert settle._rivals(case, [case, farther]) == (farther,)
+    values[WIDTH] -= 1.3
+    assert settle._rivals(case, [case, replace(case, fit=replace(case.fit, values=values))]) == ()
+    settled = settle._settle_case
+    monkeypatch.setattr(settle, "_settle_case", lambda *seen: (settled(*seen)[0], (farther,)))
+    (doubt,) = look(draw().pixels, Asked()).doubts
+    assert "hard to make out" in doubt

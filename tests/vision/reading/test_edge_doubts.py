@@ -1,0 +1,95 @@
+"""What lies beside an edge says whether it is the card's."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from tests.vision.draw import Drawing, Shot, Stroke, draw
+from vision.reading.card.find import quad_of_outline
+from vision.reading.card.outline import sheets
+from vision.reading.card.scene import see_scene
+from vision.reading.case import Asked, Case, cases_of
+from vision.reading.edge_doubts import DOUBTED_SHARE, TOLD_LIFT_MM, bounded, sides, strange, tense
+from vision.reading.edge_points import EdgePoints
+from vision.reading.settle import look
+from vision.reading.small_picture import shrink
+from vision.reading.square.places import squares_at
+
+FOLD_MM = 54.0
+
+
+def case_of(shot: Shot) -> Case:
+    small = shrink(shot.pixels)
+    scene = see_scene(small)
+    quad = quad_of_outline(sheets(scene.card)[0], scene)
+    squares = squares_at(shot.pixels, small, scene)[0]
+    (case,) = cases_of(shot.pixels, small, quad, squares, Asked(), None)
+    return case
+
+
+def with_edge(case: Case, number: int, **change) -> Case:
+    edges = list(case.fit.evidence.edges)
+    edges[number] = replace(edges[number], **change)
+    return replace(case, fit=replace(case.fit, evidence=replace(case.fit.evidence, edges=tuple(edges))))
+
+
+def along_the_fold(shot: Shot, edge: EdgePoints) -> dict[str, np.ndarray]:
+    """An edge's points as they lie on a line down the middle of the card."""
+    down = np.linspace(5.0, 135.0, len(edge.points))
+    points = shot.to_px(np.column_stack([np.full_like(down, FOLD_MM), down]))
+    outward = shot.to_px(np.column_stack([np.full_like(down, FOLD_MM + 1), down])) - points
+    return {"points": points, "outward": outward / np.linalg.norm(outward, axis=1)[:, None]}
+
+
+@pytest.fixture(scope="module")
+def folded() -> Shot:
+    return draw(Drawing(strokes=(Stroke(((FOLD_MM, 2.0), (FOLD_MM, 137.0)), 0.6),)))
+
+
+def test_the_sides_as_laid_lie_on_the_cards_edges():
+    shot = draw(Drawing())
+    laid = sides(look(shot.pixels, Asked()).view)
+    corners = shot.card_corners_px
+    middle = corners.mean(axis=0)
+    assert len(laid) == 4
+    for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        along = (end - start) / np.linalg.norm(end - start)
+        across = np.array([-along[1], along[0]])
+        # The lens bends the drawn edges by under a pixel between their corners.
+        near = [side for side in laid if np.abs((side.points - start) @ across).max() < 2.0]
+        assert len(near) == 1
+        assert (((near[0].points - middle) * near[0].outward).sum(axis=1) > 0).all()
+
+
+def test_a_card_ends_at_its_edges_and_not_at_a_pencilled_fold(folded):
+    case = case_of(folded)
+    assert bounded(folded.pixels, case)
+    half = with_edge(case, 1, **along_the_fold(folded, case.fit.evidence.edges[1]))
+    assert not bounded(folded.pixels, half)
+
+
+def test_an_edge_along_a_pencilled_fold_is_strange(folded):
+    case = case_of(folded)
+    view = look(folded.pixels, Asked()).view
+    assert not strange(folded.pixels, case, view)
+    half = with_edge(case, 1, **along_the_fold(folded, case.fit.evidence.edges[1]))
+    there = replace(view, fit=replace(view.fit, evidence=half.fit.evidence))
+    assert strange(folded.pixels, half, there)
+
+
+@pytest.mark.parametrize(
+    ("lift_mm", "share", "doubted"),
+    [
+        (2 * TOLD_LIFT_MM, DOUBTED_SHARE / 2, True),
+        (2 * TOLD_LIFT_MM, 0.9, False),
+        (0.0, DOUBTED_SHARE / 2, False),
+    ],
+)
+def test_a_bend_has_to_show_along_more_than_little_of_an_edge(folded, lift_mm, share, doubted):
+    case = with_edge(case_of(folded), 2, share=share)
+    bent = SimpleNamespace(fit=SimpleNamespace(lift_mm=lift_mm, misfit=0.3))
+    assert tense(case, bent) == doubted

@@ -1,0 +1,11 @@
+"""The kinds of array that pass between the modules of `vision`, each named once."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+FloatImage = NDArray[np.float32]  # (H, W), one value a pixel
+BoolImage = NDArray[np.bool_]  # (H, W), a mask
+RgbImage = NDArray[np.uint8]  # (H, W, 3), red green blue

@@ -1,0 +1,199 @@
+"""The card's picture in the panel: from the photo, its lighting evened out, or drawn when there is no photo.
+
+In:    a `StraightCard` or a `Layout`, and the `Panel`.
+Out:   a `Backdrop`: the panel's pixels, and how dark the pencil is at each of them.
+Fails: never; a picture that is black all over stays black.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from circuit.layout import Layout, Point
+from vision.drawing.overlay.ink import Ink, circle_points
+from vision.drawing.overlay.panel import Panel
+from vision.drawing.overlay.style import PAPER, Colour
+from vision.straight_card import StraightCard
+
+_AROUND_MM = 2.0  # chosen: a rim of the table, so that one sees whether the card's edge was met
+_AROUND_FADE = 0.45  # chosen: how far that rim fades into the sheet
+_RIM_MM = 1.0  # chosen: the card's rim may hold a sliver of table or shadow
+_COARSE_PX = 110  # chosen: lighting is evened at this picture size, about 1 mm a pixel
+_LIGHTEST, _DARKEST = 240.0, 150.0  # chosen: grey level the paper is brought to, within these bounds
+_GAIN = (0.6, 3.0)  # chosen: no pixel is brightened more than this
+_PAPER_SHARE = 0.55  # chosen: darker than this share of the card's usual tone is no bare paper
+_CLEAR_PENCIL = 0.92  # chosen: paper grain above this share of the paper's tone is no pencil
+
+_CARD: Colour = (250, 248, 243)  # the drawn card
+_GRAPHITE: Colour = (92, 90, 92)
+
+
+@dataclass(frozen=True, slots=True)
+class Backdrop:
+    """`pixels` (H, W, 3) uint8 RGB; `bare` (H, W) float32, 1 on bare paper down to 0 under black pencil."""
+
+    pixels: NDArray[np.uint8]
+    bare: NDArray[np.float32]
+
+
+def photographed(straight: StraightCard, panel: Panel) -> Backdrop:
+    """The straightened photo brought to the panel's scale."""
+    around_mm = min(_AROUND_MM, max(0.0, straight.margin_mm))
+    grown = round(around_mm * panel.px_per_mm)
+    left, top, right, bottom = panel.card_box
+    box = (max(0, left - grown), max(0, top - grown), right + grown, min(panel.height_px, bottom + grown))
+    box = (box[0], box[1], min(panel.width_px, box[2]), box[3])
+    seen = _resampled(straight, panel, box)
+    hidden = _square_mask(straight, panel, box, seen.shape[:2])
+    inset = round(_RIM_MM * panel.px_per_mm)
+    on_card = np.zeros_like(hidden)
+    on_card[
+        top + inset - box[1] : bottom - inset - box[1], left + inset - box[0] : right - inset - box[0]
+    ] = True
+    gain = _even_gain(seen, hidden | ~on_card)
+    even = np.clip(seen * gain[..., None], 0, 255).astype(np.uint8)
+
+    pixels = np.full((panel.height_px, panel.width_px, 3), PAPER, dtype=np.uint8)
+    faded = cv2.addWeighted(even, 1 - _AROUND_FADE, np.full_like(even, PAPER), _AROUND_FADE, 0)
+    pixels[box[1] : box[3], box[0] : box[2]] = faded
+    inner = even[top - box[1] : bottom - box[1], left - box[0] : right - box[0]]
+    pixels[top:bottom, left:right] = inner
+    return Backdrop(pixels, _bareness(pixels, panel))
+
+
+def drawn(layout: Layout, panel: Panel) -> Backdrop:
+    """A plain paper card with the marks pencilled in: what a plan from a layout file is laid on."""
+    pixels = np.full((panel.height_px, panel.width_px, 3), PAPER, dtype=np.uint8)
+    left, top, right, bottom = panel.card_box
+    grain = np.random.default_rng(seed=len(layout.lights)).normal(0, 1.6, (bottom - top, right - left, 1))
+    pixels[top:bottom, left:right] = np.clip(np.array(_CARD) + grain, 0, 255).astype(np.uint8)
+    ink = Ink((panel.width_px, panel.height_px))
+    scale = panel.px_per_mm
+    hair = max(1.0, 0.45 * scale)  # a pencil line is about half a millimetre wide
+    for light in layout.lights:
+        _pencil_dot(ink, panel.at(light.centre), light.diameter_mm / 2 * scale, hair)
+    if layout.battery is not None:
+        centre, radius = panel.at(layout.battery.centre), layout.battery.diameter_mm / 2 * scale
+        ink.line(_wobbling(circle_points(centre, radius, -70, 372), 0.12 * scale), _GRAPHITE, hair, 0.85)
+    for outline in [layout.window] if layout.window else []:
+        closed = [*panel.along(outline), panel.at(outline[0])]
+        ink.line(_wobbling(_dense(closed, 2 * scale), 0.1 * scale), _GRAPHITE, hair * 0.8, 0.7)
+    for line in layout.drawn_lines:
+        ink.line(
+            _wobbling(_dense(panel.along(line.points), 2 * scale), 0.1 * scale), _GRAPHITE, hair * 0.8, 0.7
+        )
+    pixels = np.array(ink.laid_on(Image.fromarray(pixels)))
+    return Backdrop(pixels, _bareness(pixels, panel))
+
+
+def _resampled(straight: StraightCard, panel: Panel, box: tuple[int, int, int, int]) -> NDArray[np.uint8]:
+    """The photo under one box of the panel. Shrunk by area first: a coarse grid would lose pencil lines."""
+    pixels, scale = straight.pixels, straight.px_per_mm
+    shrink = panel.px_per_mm / scale
+    if shrink < 1:
+        height, width = pixels.shape[:2]
+        smaller = (max(1, round(width * shrink)), max(1, round(height * shrink)))
+        pixels = cv2.resize(pixels, smaller, interpolation=cv2.INTER_AREA)
+        per_mm_x, per_mm_y = scale * smaller[0] / width, scale * smaller[1] / height
+    else:
+        per_mm_x = per_mm_y = scale
+    step_x, step_y = per_mm_x / panel.px_per_mm, per_mm_y / panel.px_per_mm
+    inverse = np.array(
+        [
+            [step_x, 0.0, (box[0] + 0.5 - panel.left_px) * step_x + straight.margin_mm * per_mm_x - 0.5],
+            [0.0, step_y, (box[1] + 0.5 - panel.top_px) * step_y + straight.margin_mm * per_mm_y - 0.5],
+        ]
+    )
+    return np.asarray(
+        cv2.warpAffine(
+            np.ascontiguousarray(pixels),
+            inverse,
+            (box[2] - box[0], box[3] - box[1]),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        ),
+        dtype=np.uint8,
+    )
+
+
+def _square_mask(
+    straight: StraightCard, panel: Panel, box: tuple[int, int, int, int], shape: tuple[int, int]
+) -> NDArray[np.bool_]:
+    """True where the reference square hides the paper."""
+    mask = np.zeros(shape, dtype=np.uint8)
+    if straight.square_mm is not None:
+        corners = [panel.at((float(x), float(y))) for x, y in straight.square_mm]
+        cv2.fillConvexPoly(mask, np.round(np.array(corners) - box[:2]).astype(np.int32), 1)
+    return mask.astype(np.bool_)
+
+
+def _even_gain(seen: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> NDArray[np.float32]:
+    """What to multiply each pixel with so that shadows and lamp spots fade and the card keeps its colour."""
+    grey = cv2.cvtColor(seen, cv2.COLOR_RGB2GRAY)
+    height, width = grey.shape
+    shrink = max(1.0, max(height, width) / _COARSE_PX)
+    size = (max(1, round(width / shrink)), max(1, round(height / shrink)))
+    coarse = cv2.resize(grey, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    coarse = np.asarray(
+        cv2.morphologyEx(coarse, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)), dtype=np.float32
+    )
+    covered = cv2.resize(hidden.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0
+    usual = float(np.median(coarse[~covered])) if not covered.all() else float(np.median(coarse))
+    paper = ((coarse > _PAPER_SHARE * usual) & ~covered).astype(np.float32)
+    blur = 3.0  # coarse pixels: about 3 mm, wider than a pencil dot
+    weight = cv2.GaussianBlur(paper, (0, 0), blur)
+    tone = cv2.GaussianBlur(coarse * paper, (0, 0), blur) / np.maximum(weight, 1e-3)
+    tone = np.where(weight > 1e-2, tone, usual).astype(np.float32)
+    target = min(max(float(np.percentile(tone, 90)) * 1.05, _DARKEST), _LIGHTEST)
+    gain = np.clip(target / np.maximum(tone, 1.0), *_GAIN).astype(np.float32)
+    return np.asarray(cv2.resize(gain, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
+
+
+def _bareness(pixels: NDArray[np.uint8], panel: Panel) -> NDArray[np.float32]:
+    left, top, right, bottom = panel.card_box
+    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
+    inside = grey[top:bottom, left:right]
+    tone = max(1.0, float(np.median(inside[::4, ::4])))
+    bare = np.ones(grey.shape, dtype=np.float32)
+    bare[top:bottom, left:right] = np.clip(inside / (tone * _CLEAR_PENCIL), 0, 1)
+    return bare
+
+
+def _dense(points: list[Point], step: float) -> list[Point]:
+    out: list[Point] = []
+    for a, b in pairwise(points):
+        count = max(1, math.ceil(math.dist(a, b) / step))
+        out += [(a[0] + (b[0] - a[0]) * i / count, a[1] + (b[1] - a[1]) * i / count) for i in range(count)]
+    return [*out, points[-1]]
+
+
+def _wobbling(points: list[Point], size: float) -> list[Point]:
+    """A hand's slow tremor: two sine waves along the line, the same for the same points."""
+    return [
+        (
+            x + size * math.sin(0.61 * i + 0.013 * points[0][0]),
+            y + size * math.sin(0.37 * i + 0.017 * points[0][1]),
+        )
+        for i, (x, y) in enumerate(points)
+    ]
+
+
+def _pencil_dot(ink: Ink, centre: Point, radius: float, hair: float) -> None:
+    """Filled in with a pencil: a soft disc, scribbled over and rounded off."""
+    ink.disc(centre, radius * 0.96, _GRAPHITE, 0.75)
+    turns = max(3, round(radius / hair * 2.2))
+    zigzag: list[Point] = []
+    for i in range(turns + 1):
+        across = -1 + 2 * i / turns
+        reach = math.sqrt(max(0.0, 1 - across * across)) * radius * 0.95
+        sign = 1 if i % 2 else -1
+        zigzag.append((centre[0] + across * radius * 0.9 + 0.3 * sign * hair, centre[1] + sign * reach))
+    ink.line(zigzag, _GRAPHITE, hair * 0.7, 0.9)
+    ink.line(_wobbling(circle_points(centre, radius * 0.97, 15), 0.06 * radius), _GRAPHITE, hair * 0.8, 0.9)

@@ -1,0 +1,136 @@
+"""Find the card's outline in the small picture, and its edges in the photo.
+
+In:    the photo and its reduced copy.
+Out:   candidate outlines, the likeliest first; [] when nothing bounds a sheet of paper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from vision.arrays import Floats, RgbImage
+from vision.reading.card.lines import Line, find_segments, merge_segments
+from vision.reading.card.outline import Outline, bent_line, borne_out, meeting
+from vision.reading.card.quads import Quad, measure_steps, rank_quads, stepped_lines
+from vision.reading.card.scene import Scene
+from vision.reading.edge_points import Course, EdgePoints, find_edge
+from vision.reading.small_picture import SmallPicture
+
+# Blur [small px] and gain of each search: a card that stands out is found by the first; the later ones
+# lift white card on a white table out of the noise, and much else with it.
+SEARCHES = ((1.0, 2.5), (1.5, 10.0), (2.5, 24.0))
+EDGE_POINTS = 72  # profiles along one edge
+EDGE_ENDS = 0.025  # share at either end, where corners are rounded or bent
+EDGE_REACH_PX = 4.0  # how far a course from the small picture may be off [small px]
+
+
+def outline_searches(small: SmallPicture) -> Iterator[list[Quad]]:
+    """Candidate outlines of one search after the other, from the plain to the faint."""
+    for blur_px, gain in SEARCHES:
+        yield rank_quads(small, stepped_lines(small, merge_segments(find_segments(small, blur_px, gain))))
+
+
+def top_first(corners: Floats) -> int:
+    """Index of the side nearest the top of the picture; side i runs from corner i to i + 1, clockwise."""
+    middles = (corners + np.roll(corners, -1, axis=0)) / 2
+    return int(np.argmin(middles[:, 1]))
+
+
+def find_edges(pixels: RgbImage, small: SmallPicture, quad: Quad) -> tuple[list[EdgePoints | None], Floats]:
+    """Edge points of the top, right, bottom and left edge, and the corners from the top left on. [px]"""
+    first = top_first(quad.corners)
+    order = [(first + k) % 4 for k in range(4)]
+    edges = []
+    for side in order:
+        rough = quad.course(side, EDGE_POINTS, EDGE_ENDS)
+        course = Course(small.to_photo(rough.points), rough.outward)
+        edge = find_edge(pixels, course, EDGE_REACH_PX / small.scale)
+        edges.append(edge if edge is not None else _coarse_edge(small, rough))
+    return edges, small.to_photo(quad.corners[order])
+
+
+def _coarse_edge(small: SmallPicture, rough: Course) -> EdgePoints | None:
+    """An edge that drowns in the photo's noise, measured in the small picture, where the noise is averaged
+    out: less exact, and said to be. [photo px]"""
+    edge = find_edge(small.rgb, rough, EDGE_REACH_PX)
+    if edge is None:
+        return None
+    finer = 1 / small.scale
+    return replace(
+        edge,
+        points=small.to_photo(edge.points),
+        sigma_px=edge.sigma_px * finer,
+        blur_px=edge.blur_px * finer,
+    )
+
+
+def snapped(small: SmallPicture, scene: Scene, quad: Quad) -> Quad | None:
+    """The outline moved to the plainest edges near it in the small picture, for one that was seen only
+    roughly; None where a side shows none."""
+    ends = np.roll(quad.corners, -1, axis=0)
+    lengths = np.linalg.norm(ends - quad.corners, axis=1)
+    lines = []
+    for side in range(4):
+        edge = find_edge(small.rgb, quad.course(side, EDGE_POINTS, SNAP_ENDS), SNAP_PX)
+        if edge is None:
+            return None
+        along = (ends[side] - quad.corners[side]) / lengths[side]
+        lines.append(bent_line(edge.points, quad.corners[side], along, float(lengths[side])))
+    corners = np.array([meeting(lines[k - 1], lines[k], quad.corners[k]) for k in range(4)])
+    moved = replace(quad, corners=corners, lines=(lines[0], lines[1], lines[2], lines[3]))
+    by_lines = rank_quads(small, [measure_steps(small, line) for line in lines])
+    scores = [MAP_SCORE * _borne_out(moved, scene), *(one.score for one in by_lines)]
+    return replace(moved, score=max(scores))
+
+
+MAP_SCORE = 1.1  # score of an outline that the map bears out wholly: as of lines that are plain all round
+SNAP_PX = 10.0  # small px; two of the map's own
+SNAP_ENDS = 0.06  # share of a side left out at either end
+
+
+def quad_of_outline(outline: Outline, scene: Scene) -> Quad:
+    """The sides laid round a scene's map as a candidate like those made of lines. [small px]
+
+    Its score is the map's own certainty: a patch with four straight sides, plain throughout.
+    """
+    finer = 1 / scene.scale
+    lines = [
+        Line(
+            scene.to_small(line.start),
+            line.along,
+            line.bow * np.array([finer, 1.0, 1 / finer]),
+            line.length_px * finer,
+        )
+        for line in outline.lines
+    ]
+    score = MAP_SCORE * outline.borne_out
+    ones = np.ones(4)
+    return Quad(
+        scene.to_small(outline.corners),
+        score,
+        ones,
+        ones,
+        0 * ones,
+        ones,
+        (lines[0], lines[1], lines[2], lines[3]),
+    )
+
+
+def _borne_out(quad: Quad, scene: Scene) -> float:
+    ends = np.roll(quad.corners, -1, axis=0)
+    t = np.linspace(0.08, 0.92, 9)[None, :, None]
+    ring = quad.corners[:, None, :] + t * (ends - quad.corners)[:, None, :]
+    return borne_out(scene.card, scene.to_map(ring))
+
+
+def weighed(quad: Quad, scene: Scene) -> Quad:
+    """The same outline with its score lowered where a first look doesn't bear it out."""
+    missing = max(0.0, ENOUGH_BORNE_OUT - _borne_out(quad, scene))
+    return replace(quad, score=quad.score - MISSING_COUNTS * missing)
+
+
+MISSING_COUNTS = 0.5  # chosen: lines that are plain all round stand by themselves, faint ones don't
+ENOUGH_BORNE_OUT = 0.5  # from which a first look speaks for an outline of lines

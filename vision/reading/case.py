@@ -1,0 +1,284 @@
+"""One outline and one square put together: the free fit of both, and the sizes that the card may have.
+
+In:    an outline in the small picture, the squares seen, what the person said.
+Out:   a `Case` for each square that could lie as seen; none where edges or square don't bear the outline out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from circuit.settings import Units
+from vision.arrays import Floats, RgbImage
+from vision.reading.card.find import find_edges
+from vision.reading.card.quads import Quad
+from vision.reading.card.size import SizeMatch, compare_either_way, known_sizes
+from vision.reading.edge_points import EdgePoints
+from vision.reading.fit import (
+    LOG_FOCAL,
+    SLANTS,
+    Evidence,
+    Fit,
+    Priors,
+    SquareEvidence,
+    fit_models,
+    main_focal_px,
+)
+from vision.reading.fit.camera import FLAT, Camera, Lift, rough_pose
+from vision.reading.fit.models import FULL_FRAME_DIAGONAL_MM
+from vision.reading.small_picture import SmallPicture
+from vision.reading.square.seen import SquareSeen, corners_apart
+
+LOOSE_LOG_FOCAL = 0.35  # for the first guess, before any fit
+TOLD_LOG_FOCAL = 0.08  # of a focal length written in the file: rounded, and some phones crop
+CLEAR_SCORE = 0.85  # of a `Quad`: measured on the practice photos, cards on most tables reach 0.95
+PERFECT_SCORE = 1.0  # a step all along all four sides that ends at all four corners
+MOST_STRAIN = 20.0  # see `Case.strain`
+MOST_MISFIT = 1.4  # see `Fit.misfit`: flat cards on quiet tables give 0.3 to 0.5
+OBLONG, SKEWED = 1.2, 0.25  # how far a true square may look from one before lens and focal length are known
+SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
+OWN_PAPER = 2.3  # sides of the square that the white paper it is printed on may measure
+FIRST_ROUNDS = 14  # of a fit that only ranks; the one that stands runs to its end
+MOST_SQUARES = 6  # that are tried with one outline
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the person said. card_mm : the card's sides, either way round, with its name if it has one;
+    coded_side_mm : the printed side as measured, for a square that the printer scaled."""
+
+    card_mm: tuple[float, float] | None = None
+    card_name: str | None = None
+    plain_side_mm: float = 25.4
+    coded_side_mm: float | None = None
+    turn_deg: int = 0
+    units: Units = "mm"
+
+    def side_of(self, square: SquareSeen) -> float:
+        """The side that this square should have. [mm]"""
+        if square.kind == "plain" or square.side_mm is None:
+            return self.plain_side_mm
+        return self.coded_side_mm or square.side_mm
+
+
+# Measured on 430 simulated photos with patterned tables, 700 outlines of which reach this: the only ones of
+# them that lie wrong are tiles and the like, far from where the card is.
+EXCELLENT_TENSION, EXCELLENT_MISFIT, EXCELLENT_SHARE = 5.0, 0.55, 0.6
+# Of flat cards on simulated photos 94 of 100 stay within both; an edge laid a millimetre off gives 4 to 6.
+EASY_TENSION, EASY_MISFIT = 3.5, 0.65
+FAINT_TENSION, FAINT_MISFIT = 3.0, 0.5  # for an outline that is not plain all round
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One combination of outline and square with its free fit and the sizes it may be."""
+
+    quad: Quad
+    square: SquareSeen
+    side_mm: float
+    corners: Floats
+    fit: Fit
+    matches: list[SizeMatch]
+    on_card: bool
+
+    @property
+    def best(self) -> SizeMatch:
+        return self.matches[0]
+
+    @property
+    def strain(self) -> float:
+        """Squared standard deviations by which the shape alone departs from a rectangle in a phone photo."""
+        values, sigmas = self.fit.values, self.fit.sigmas
+        slants = float(((values[SLANTS] / sigmas[SLANTS]) ** 2).sum())
+        focal = (values[LOG_FOCAL] - np.log(self.fit.evidence.focal_px)) / sigmas[LOG_FOCAL]
+        return slants + max(0.0, abs(float(focal)) - 1.5) ** 2
+
+    @property
+    def corners_px(self) -> Floats:
+        """(4, 2) corners of the card as the fit has them. [photo px]"""
+        fit = self.fit
+        return fit.camera.to_photo(fit.corners_mm(fit.values) - fit.size_mm / 2)
+
+    @property
+    def px_per_mm(self) -> float:
+        """Photo pixels per millimetre along the card's upper edge."""
+        own = self.corners_px
+        return float(np.linalg.norm(own[1] - own[0])) / float(self.fit.card_mm[0])
+
+    def apart_mm(self, other: Case) -> float:
+        """How far off another case's farthest corner lies, about. [mm]"""
+        return corners_apart(other.corners_px, self.corners_px) / self.px_per_mm
+
+    @property
+    def tension(self) -> float:
+        """Squared standard deviations by which shape and size depart from a known card's, lying flat."""
+        return self.best.distance + self.strain
+
+    @property
+    def rank(self) -> float:
+        """Larger is likelier."""
+        size = min(self.best.distance, 40.0) / 40.0
+        shape = min(self.strain, 60.0) / 60.0
+        misfit = min(max(self.fit.misfit - 0.35, 0.0), 1.0)
+        return self.quad.score - 0.5 * size - 0.4 * shape - 0.8 * misfit
+
+    @property
+    def clear(self) -> bool:
+        """True when no further search can bring anything better: a plain outline of a plain rectangle."""
+        if self.quad.score < CLEAR_SCORE:
+            return False
+        plain = self.quad.score > PERFECT_SCORE
+        tension, misfit = (EASY_TENSION, EASY_MISFIT) if plain else (FAINT_TENSION, FAINT_MISFIT)
+        if self.good:
+            return self.tension < tension and self.fit.misfit < misfit
+        return self.plain_rectangle and self.square.kind == "coded"
+
+    @property
+    def plain_rectangle(self) -> bool:
+        """True for a sheet seen beyond doubt, whatever its size."""
+        return self.quad.score > PERFECT_SCORE and self.strain < 8.0 and self.fit.misfit < 0.8
+
+    @property
+    def possible(self) -> bool:
+        """True for a rectangle of any size in a phone photo."""
+        return self.strain < MOST_STRAIN and self.fit.misfit < MOST_MISFIT
+
+    @property
+    def excellent(self) -> bool:
+        """True where square, shape, a known size and the edges' whole length agree as they hardly do by
+        chance."""
+        edges = self.fit.evidence.edges
+        return (
+            self.good
+            and self.tension < EXCELLENT_TENSION
+            and self.fit.misfit < EXCELLENT_MISFIT
+            and all(edge is not None and edge.share > EXCELLENT_SHARE for edge in edges)
+        )
+
+    @property
+    def good(self) -> bool:
+        return self.best.fits and self.possible
+
+
+def cases_of(
+    pixels: RgbImage,
+    small: SmallPicture,
+    quad: Quad,
+    squares: Sequence[SquareSeen],
+    asked: Asked,
+    focal_35mm: float | None,
+) -> list[Case]:
+    """The cases of one outline, one for each square that fits into it; [] when an edge is not to be seen."""
+    edges, corners = find_edges(pixels, small, quad)
+    if any(edge is None for edge in edges):
+        return []
+    focal = _focal(pixels, focal_35mm)
+    cases = [
+        _free_case(pixels, quad, corners, edges, square, asked, focal) for square in squares[:MOST_SQUARES]
+    ]
+    return [case for case in cases if case is not None]
+
+
+def _focal(pixels: RgbImage, focal_35mm: float | None) -> tuple[float, float]:
+    """Likely focal length [px] and the standard deviation of its logarithm."""
+    diagonal = float(np.hypot(*pixels.shape[:2]))
+    usual = main_focal_px(diagonal)
+    long, short = max(pixels.shape[:2]), min(pixels.shape[:2])
+    whole = any(abs(long / short - ratio) < 0.02 for ratio in (4 / 3, 3 / 2, 16 / 9))
+    if focal_35mm is None or not whole or not 10 <= focal_35mm <= 300:
+        return usual, Priors().log_focal
+    return focal_35mm / FULL_FRAME_DIAGONAL_MM * diagonal, TOLD_LOG_FOCAL
+
+
+def _free_case(
+    pixels: RgbImage,
+    quad: Quad,
+    corners: Floats,
+    edges: list[EdgePoints | None],
+    square: SquareSeen,
+    asked: Asked,
+    likely_focal: tuple[float, float],
+) -> Case | None:
+    height, width = pixels.shape[:2]
+    middle = np.array([(width - 1) / 2, (height - 1) / 2])
+    focal, log_sigma = likely_focal
+    side_mm = asked.side_of(square)
+    start = _start(corners, square, side_mm, focal, log_sigma, middle)
+    if start is None:
+        return None
+    camera, size = start
+    evidence = Evidence(
+        (edges[0], edges[1], edges[2], edges[3]),
+        SquareEvidence(square.sides, square.corners, side_mm),
+        middle,
+        float(np.hypot(width, height)),
+        focal,
+    )
+    where = camera.to_card(square.corners).mean(axis=0)
+    if size.max() < OWN_PAPER * side_mm and np.abs(where).max() < side_mm / 2:
+        return None
+    on_card = bool(np.all(np.abs(where) < size / 2))
+    priors = replace(Priors(), log_focal=log_sigma)
+    fit = fit_models(evidence, camera, size, True, on_card, priors, bends=False, rounds=FIRST_ROUNDS)[0][0]
+    measured = fit.card_mm
+    if not np.all(np.isfinite(measured)) or measured.min() < 20 or measured.max() > 1000:
+        return None
+    spread = size_spread(fit)
+    if asked.card_mm is not None:
+        matches = [compare_either_way(measured, spread, asked.card_mm, asked.card_name)]
+    else:
+        matches = known_sizes(measured, spread)
+    return Case(quad, square, side_mm, corners, fit, matches, on_card)
+
+
+def size_spread(fit: Fit) -> Floats:
+    """(2, 2) covariance of width and height, the cut included. [mm2]"""
+    spread: Floats = fit.covariance[11:13, 11:13] + np.eye(2) * fit.priors.cut_mm**2
+    return spread
+
+
+def _start(
+    corners: Floats, square: SquareSeen, side_mm: float, focal: float, log_sigma: float, middle: Floats
+) -> tuple[Camera, Floats] | None:
+    """A rough camera and card size [mm], over the focal lengths that phones have."""
+
+    def strain(factor: float) -> float:
+        pose = rough_pose(corners, focal * factor, middle)
+        return float((pose.skew / 0.02) ** 2 + (np.log(factor) / max(log_sigma, LOOSE_LOG_FOCAL)) ** 2)
+
+    factor = min(np.exp(np.linspace(-0.7, 0.9, 9)), key=strain)
+    pose = rough_pose(corners, focal * factor, middle)
+    unit = Camera(
+        focal * factor,
+        middle,
+        0.0,
+        0.0,
+        pose.rotation,
+        pose.shift,
+        np.array([pose.aspect, 1.0]) / 2,
+        FLAT,
+        Lift.nowhere(),
+    )
+    seen = unit.to_card(square.corners)
+    side = float(np.linalg.norm(np.roll(seen, -1, axis=0) - seen, axis=1).mean())
+    if not np.isfinite(side) or side <= 1e-6 or not 0.2 < pose.aspect < 5 or pose.shift[2] <= 0:
+        return None
+    # A tile that is no square, or lines that bound no rectangle, are not worth a fit.
+    if not looks_square(seen) or abs(pose.skew) > SKEWED:
+        return None
+    height = side_mm / side
+    if not SMALLEST_CARD_MM < height < LARGEST_CARD_MM:
+        return None
+    size = np.array([pose.aspect, 1.0]) * height
+    return replace(unit, shift=pose.shift * height, half=size / 2), size
+
+
+def looks_square(corners: Floats) -> bool:
+    """Whether (4, 2) corners on the card's plane are about those of a square."""
+    edges = np.roll(corners, -1, axis=0) - corners
+    lengths = np.linalg.norm(edges, axis=1)
+    cosines = np.abs((edges * np.roll(edges, -1, axis=0)).sum(axis=1)) / (lengths * np.roll(lengths, -1))
+    return bool(lengths.max() < OBLONG * lengths.min() and cosines.max() < SKEWED)

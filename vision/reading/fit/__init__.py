@@ -1,0 +1,34 @@
+"""One least-squares fit of square, card edges and camera; see `vision.reading.fit.solve`."""
+
+from vision.reading.fit.models import fit_models, main_focal_px, rivals
+from vision.reading.fit.parameters import (
+    CAMERA_COUNT,
+    HEIGHT,
+    LIFT,
+    LOG_FOCAL,
+    SLANTS,
+    WIDTH,
+    Evidence,
+    Priors,
+    SquareEvidence,
+)
+from vision.reading.fit.solve import Fit, fit_card, likeliest_lifts, parameter_steps
+
+__all__ = [
+    "CAMERA_COUNT",
+    "HEIGHT",
+    "LIFT",
+    "LOG_FOCAL",
+    "SLANTS",
+    "WIDTH",
+    "Evidence",
+    "Fit",
+    "Priors",
+    "SquareEvidence",
+    "fit_card",
+    "fit_models",
+    "likeliest_lifts",
+    "main_focal_px",
+    "parameter_steps",
+    "rivals",
+]

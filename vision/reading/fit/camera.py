@@ -1,0 +1,189 @@
+"""The one camera model of the reading: pinhole, radial distortion about the middle, a card that may curl.
+
+    photo px  ->  undistorted ray  ->  point on the card's face  [mm]
+
+Model: u = c + f x'', x'' = x' (1 + k1 r^2 + k2 r^4), r^2 = x'^2 + y'^2 (Brown-Conrady's radial terms, as in
+the OpenCV reference, calib3d introduction); the card's point P maps to x' = X/Z, y' = Y/Z of R P + t.
+The card's own frame has its middle as origin here, x right and y down, so z points into the table;
+heights are given upward.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.arrays import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Lift:
+    """How a card stands off the table: an edge or a corner that bends up, or the middle of an arch.
+
+    angle : direction in which it rises [rad], 0 along x, a right angle along y;
+    start : where it begins, as a share of the way from the card's middle (0) to its farthest corner (1);
+        flat up to there, a parabola beyond. arch : one parabola over the whole card, highest in its
+        middle; `start` means nothing then.
+    """
+
+    angle: float = 0.0
+    start: float = 0.0
+    arch: bool = False
+    none: bool = False
+
+    @classmethod
+    def nowhere(cls) -> Lift:
+        """For a card of which no edge bends up."""
+        return cls(none=True)
+
+    def shape(self, points_mm: Floats, half: Floats) -> Floats:
+        """Height for a lift of 1 at its highest, (N,)."""
+        direction = np.array([np.cos(self.angle), np.sin(self.angle)])
+        farthest = float(np.abs(direction) @ half)
+        along = points_mm @ direction / farthest
+        if self.arch:
+            arc: Floats = 1 - np.clip(along, -1.2, 1.2) ** 2
+            return arc
+        # Marks lie on the card; beyond its edge the parabola is held back, for edge points in error.
+        rise: Floats = np.clip((along - self.start) / (1 - self.start), 0.0, 1.2) ** 2
+        return rise
+
+
+FLAT = np.zeros(4)
+NEWTON_STEPS = 3  # from a start that is right to second order: below 1e-6 px at the corner for |k1| of 0.1
+CURL_STEPS = 3  # each cuts the error by the ray's slope times the face's
+
+
+@dataclass(frozen=True, slots=True)
+class Camera:
+    """focal, centre : px; k1, k2 : in units of the focal length; rotation : (3, 3), card to camera;
+    shift : (3,) of the card's middle in the camera's frame [mm];
+    half : (2,) half the card's width and height [mm];
+    curl : (4,) heights of the face [mm]: curl[0] u^2 + curl[1] v^2 + curl[2] u v + curl[3] lift, with u, v
+    in -1..1 over the card; lift : the one edge or corner that curl[3] bends up."""
+
+    focal: float
+    centre: Floats
+    k1: float
+    k2: float
+    rotation: Floats
+    shift: Floats
+    half: Floats
+    curl: Floats
+    lift: Lift
+
+    def undistort(self, points_px: Floats) -> Floats:
+        """(N, 2) rays x', y' of pixels. Newton on the radius; the model is one-to-one in a phone's picture."""
+        distorted = (points_px - self.centre) / self.focal
+        square = (distorted**2).sum(axis=1)
+        # The radius as a factor of the distorted one: r = s r_d, s (1 + k1 s^2 r_d^2 + k2 s^4 r_d^4) = 1.
+        a, b = self.k1 * square, self.k2 * square**2
+        s = 1 / (1 + a + b)
+        for _ in range(NEWTON_STEPS):
+            s2 = s * s
+            value = s * (1 + a * s2 + b * s2 * s2) - 1
+            s = s - value / np.maximum(1 + 3 * a * s2 + 5 * b * s2 * s2, 0.2)
+        rays: Floats = distorted * s[:, None]
+        return rays
+
+    def height(self, points_mm: Floats) -> Floats:
+        """Height of the face above the flat card, (N,). [mm]"""
+        height: Floats = _heights([self], points_mm[None])[0]
+        return height
+
+    def places(self, rays: Floats, above_mm: Floats, curled: NDArray[np.bool_]) -> Floats:
+        """Where (N, 2) rays meet the card's face, or `above_mm` (N,) it, from its middle, (N, 2) [mm].
+        `curled` (N,) tells which lie on the bent face; the rest lie on the plane that a flat card fills."""
+        places: Floats = places_together([self], rays[None], above_mm, curled)[0]
+        return places
+
+    def to_card(self, points_px: Floats, above_mm: float = 0.0) -> Floats:
+        """Points on the card's face, or `above_mm` it, from its middle, (N, 2) [mm]."""
+        rays = self.undistort(points_px)
+        return self.places(rays, np.full(len(rays), above_mm), np.ones(len(rays), dtype=np.bool_))
+
+    def to_photo(self, points_mm: Floats, above_mm: float = 0.0) -> Floats:
+        """Photo pixels of (N, 2) points on the face, from the card's middle, as in `to_card`. [px]"""
+        points_mm = np.asarray(points_mm, dtype=np.float64)
+        z = -above_mm - (self.height(points_mm) if np.any(self.curl) else np.zeros(len(points_mm)))
+        seen = np.column_stack([points_mm, z]) @ self.rotation.T + self.shift
+        rays = seen[:, :2] / seen[:, 2:]
+        square = (rays**2).sum(axis=1)
+        factor = 1 + self.k1 * square + self.k2 * square**2
+        pixels: Floats = rays * factor[:, None] * self.focal + self.centre
+        return pixels
+
+
+def places_together(
+    cameras: Sequence[Camera], rays: Floats, above_mm: Floats, curled: NDArray[np.bool_]
+) -> Floats:
+    """`Camera.places` of several cameras at once, (M, N, 2), for their (M, N, 2) rays."""
+    rotations = np.array([camera.rotation for camera in cameras])
+    shifts = np.array([camera.shift for camera in cameras])
+    eyes = -np.einsum("mij,mi->mj", rotations, shifts)  # the cameras in the card's frame, z down
+    directions = rays @ rotations[:, :2] + rotations[:, None, 2]
+    slopes = directions[..., :2] / directions[..., 2:]
+    above_eyes = -above_mm - eyes[:, 2:]
+    points: Floats = eyes[:, None, :2] + above_eyes[..., None] * slopes
+    if any(np.any(camera.curl) for camera in cameras):
+        for _ in range(CURL_STEPS):
+            heights = _heights(cameras, points) * curled
+            points = eyes[:, None, :2] + (above_eyes - heights)[..., None] * slopes
+    return points
+
+
+def _heights(cameras: Sequence[Camera], points_mm: Floats) -> Floats:
+    """(M, N) heights of (M, N, 2) points, each camera's own card."""
+    u, v = np.moveaxis(points_mm / np.array([camera.half for camera in cameras])[:, None], -1, 0)
+    bent = np.array([camera.curl for camera in cameras])
+    result: Floats = bent[:, :1] * u * u + bent[:, 1:2] * v * v + bent[:, 2:3] * u * v
+    for k, camera in enumerate(cameras):
+        if camera.curl[3]:
+            result[k] += camera.curl[3] * camera.lift.shape(points_mm[k], camera.half)
+    return result
+
+
+def rotation_of(vector: Floats) -> Floats:
+    """(3, 3) rotation of a rotation vector [rad]."""
+    matrix: Floats = cv2.Rodrigues(np.asarray(vector, dtype=np.float64))[0]
+    return matrix
+
+
+def vector_of(rotation: Floats) -> Floats:
+    """Rotation vector (3,) of a (3, 3) rotation [rad]."""
+    vector: Floats = cv2.Rodrigues(np.asarray(rotation, dtype=np.float64))[0].ravel()
+    return vector
+
+
+@dataclass(frozen=True, slots=True)
+class RoughPose:
+    """rotation, shift (of the card's middle, for a card of height 1), aspect : width over height."""
+
+    rotation: Floats
+    shift: Floats
+    aspect: float
+    skew: float
+
+
+def rough_pose(corners_px: Floats, focal: float, centre: Floats) -> RoughPose:
+    """Pose of a rectangle of unknown aspect from its four corners (top left first, clockwise) for a given
+    focal length. `skew` is the cosine between its sides that comes out: 0 where the focal length fits."""
+    unit = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]], dtype=np.float32)
+    rays = ((corners_px - centre) / focal).astype(np.float32)
+    homography = cv2.getPerspectiveTransform(unit, rays).astype(np.float64)
+    first, second, third = homography.T
+    if third[2] < 0:
+        first, second, third = -first, -second, -third
+    width, height = float(np.linalg.norm(first)), float(np.linalg.norm(second))
+    skew = float(first @ second / (width * height))
+    # The nearest pair of axes at right angles, each turned by half of what is missing.
+    x, y = first / width, second / height
+    x, y = x + y, x - y
+    x, y = x / np.linalg.norm(x), y / np.linalg.norm(y)
+    x, y = (x + y) / np.sqrt(2), (x - y) / np.sqrt(2)
+    rotation = np.column_stack([x, y, np.cross(x, y)])
+    return RoughPose(rotation, third / height, width / height, skew)

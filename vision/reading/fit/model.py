@@ -1,0 +1,227 @@
+"""How far every edge point lies from where a set of parameters puts its edge, and the derivatives.
+
+The derivatives of the places on the card are differences over the camera's parameters; all else is
+written out, which makes a round of the fit some ten times as fast as differences throughout.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.arrays import Floats
+from vision.reading.edge_points import EdgePoints
+from vision.reading.fit.camera import Camera, Lift, places_together, rotation_of
+from vision.reading.fit.parameters import (
+    BOTTOM_SLANT,
+    CAMERA_COUNT,
+    CENTRE,
+    COUNT,
+    CURL_AND_LIFT,
+    EDGE_STEP,
+    HEIGHT,
+    K1,
+    K2,
+    LEFT_SLANT,
+    LIFT,
+    LOG_FOCAL,
+    RIGHT_SLANT,
+    SHIFT,
+    SQUARE_HEIGHT,
+    SQUARE_PLACE,
+    SQUARE_SIDE,
+    SQUARE_STEP,
+    TURN,
+    WIDTH,
+    Evidence,
+)
+
+LEAST_SIGMA_PX = 0.10  # measured on packaged photos: square corners hold to 0.2-0.4 px, a side to less
+WAVE_MM = 0.03  # chosen: how far a cut or printed edge wanders from its straight line
+ALIKE = 1.5  # neighbouring profiles share the cut's wave and the table's pattern: fewer count than are taken
+
+STEPS = np.full(COUNT, 1e-4)  # for differences: small against each parameter's curvature
+STEPS[K1], STEPS[K2] = 1e-5, 1e-5
+STEPS[CENTRE] = 1e-2
+STEPS[LOG_FOCAL] = 1e-5
+STEPS[TURN] = 1e-6
+STEPS[SHIFT] = 1e-3
+_BENDS_RAYS = frozenset((LOG_FOCAL, 1, 2, K1, K2))  # parameters that change a pixel's ray
+_PLACES = (*range(11), *range(20, 24))  # camera parameters that move a pixel's place on the card
+
+
+def camera_of(values: Floats, base: Floats, size_mm: Floats, evidence: Evidence, lift: Lift) -> Camera:
+    """The camera that a parameter vector stands for."""
+    # Distance and distortion count at the likely focal length: a longer lens from farther off looks much
+    # the same, and the fit would creep along that valley if these stood by themselves.
+    longer = float(np.exp(values[LOG_FOCAL])) / evidence.focal_px
+    return Camera(
+        focal=float(np.exp(values[LOG_FOCAL])),
+        centre=evidence.middle_px + values[CENTRE],
+        k1=float(values[K1]) * longer**2,
+        k2=float(values[K2]) * longer**4,
+        rotation=base @ rotation_of(values[TURN]),
+        shift=values[SHIFT] * np.array([1.0, 1.0, longer]),
+        half=size_mm / 2,
+        curl=values[CURL_AND_LIFT],
+        lift=lift,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """All edge points of one photo. edge : (N,) 0-3 the card's top, right, bottom, left, 4-7 the square's
+    sides; sigma_mm : of each point across its edge; curled : whether it lies on the card's face."""
+
+    points: Floats
+    edge: NDArray[np.int_]
+    sigma_mm: Floats
+    curled: NDArray[np.bool_]
+    base: Floats
+    size_mm: Floats
+    evidence: Evidence
+    lift: Lift
+
+    def camera(self, values: Floats) -> Camera:
+        return camera_of(values, self.base, self.size_mm, self.evidence, self.lift)
+
+    def residuals(self, values: Floats) -> Floats:
+        """(N,) signed distances outside their edges, in standard deviations."""
+        camera = self.camera(values)
+        places = camera.places(camera.undistort(self.points), self._above(values), self.curled)
+        result: Floats = self._distances(values, places)[0] / self.sigma_mm
+        return result
+
+    def residuals_and_jacobian(self, values: Floats) -> tuple[Floats, Floats]:
+        """(N,) residuals and their (N, COUNT) derivatives."""
+        camera = self.camera(values)
+        rays = camera.undistort(self.points)
+        above = self._above(values)
+        places = camera.places(rays, above, self.curled)
+        distance, normal = self._distances(values, places)
+        jacobian = np.zeros((len(distance), COUNT))
+        moving = [k for k in _PLACES if k != LIFT or not self.lift.none]
+        others = [self.camera(values + STEPS[k] * (np.arange(COUNT) == k)) for k in moving]
+        moved_rays = np.array(
+            [
+                other.undistort(self.points) if k in _BENDS_RAYS else rays
+                for k, other in zip(moving, others, strict=True)
+            ]
+        )
+        change = places_together(others, moved_rays, above, self.curled) - places
+        jacobian[:, moving] = (normal * change).sum(axis=2).T / STEPS[moving]
+        self._latent_columns(values, camera, rays, places, normal, jacobian)
+        return distance / self.sigma_mm, jacobian / self.sigma_mm[:, None]
+
+    def lift_columns(self, values: Floats, lifts: Sequence[Lift]) -> Floats:
+        """(N, len(lifts)) derivatives of the residuals with the height of each possible bend, from a card
+        without: what rises by a little is seen that much farther along its ray's slope."""
+        camera = self.camera(values)
+        rays, above = camera.undistort(self.points), self._above(values)
+        places = camera.places(rays, above, self.curled)
+        raised = camera.places(rays, above + 1.0, self.curled)
+        _, normal = self._distances(values, places)
+        by_height = (normal * (raised - places)).sum(axis=1) * self.curled / self.sigma_mm
+        shapes = np.column_stack([lift.shape(places, camera.half) for lift in lifts])
+        columns: Floats = by_height[:, None] * shapes
+        return columns
+
+    def _above(self, values: Floats) -> Floats:
+        return np.where(self.edge < 4, 0.0, values[SQUARE_HEIGHT])
+
+    def _square_axes(self, values: Floats) -> Floats:
+        """(4, 2) outward normals of the square's sides in the card's frame."""
+        cosine, sine = np.cos(values[SQUARE_PLACE][2]), np.sin(values[SQUARE_PLACE][2])
+        return np.array([[sine, -cosine], [cosine, sine], [-sine, cosine], [-cosine, -sine]])
+
+    def _distances(self, values: Floats, places: Floats) -> tuple[Floats, Floats]:
+        """(N,) distances outside the edges and (N, 2) derivatives with the place. [mm]"""
+        width, height = self.size_mm
+        x, y = places.T
+        distance = np.empty(len(places))
+        normal = np.empty((len(places), 2))
+        left, right, bottom = values[LEFT_SLANT], values[RIGHT_SLANT], values[BOTTOM_SLANT]
+        step = values[EDGE_STEP]
+        edges: list[tuple[Floats, tuple[float, float]]] = [
+            (-(y + height / 2), (0.0, -1.0)),
+            (x - width / 2 - values[WIDTH] - right * y / height, (1.0, -right / height)),
+            (y - height / 2 - values[HEIGHT] - bottom * x / width, (-bottom / width, 1.0)),
+            (-(x + width / 2 - left * (y + height / 2) / height), (-1.0, left / height)),
+        ]
+        for edge, (outside, direction) in enumerate(edges):
+            mine = self.edge == edge
+            distance[mine] = outside[mine] - step[edge]
+            normal[mine] = direction
+        if self.evidence.square is not None:
+            half = (self.evidence.square.side_mm + values[SQUARE_SIDE]) / 2
+            axes = self._square_axes(values)
+            for side in range(4):
+                mine = self.edge == 4 + side
+                from_middle = places[mine] - values[SQUARE_PLACE][:2]
+                distance[mine] = from_middle @ axes[side] - half - values[SQUARE_STEP][side]
+                normal[mine] = axes[side]
+        return distance, normal
+
+    def _latent_columns(
+        self,
+        values: Floats,
+        camera: Camera,
+        rays: Floats,
+        places: Floats,
+        normal: Floats,
+        jacobian: Floats,
+    ) -> None:
+        """Fill in the columns of all parameters that don't move the places."""
+        width, height = self.size_mm
+        x, y = places.T
+        right, bottom, left = self.edge == 1, self.edge == 2, self.edge == 3
+        jacobian[right, WIDTH], jacobian[right, RIGHT_SLANT] = -1.0, -y[right] / height
+        jacobian[bottom, HEIGHT], jacobian[bottom, BOTTOM_SLANT] = -1.0, -x[bottom] / width
+        jacobian[left, LEFT_SLANT] = (y[left] + height / 2) / height
+        steps = range(EDGE_STEP.start, EDGE_STEP.stop)
+        for edge, column in enumerate(steps):
+            jacobian[self.edge == edge, column] = -1.0
+        if self.evidence.square is None:
+            return
+        square = self.edge >= 4
+        jacobian[square, SQUARE_SIDE] = -0.5
+        place = SQUARE_PLACE.start
+        jacobian[square, place : place + 2] = -normal[square]
+        from_middle = places[square] - values[SQUARE_PLACE][:2]
+        # The normals turn with the square: a quarter turn clockwise (y down) of each is its derivative.
+        turned = np.column_stack([-normal[square][:, 1], normal[square][:, 0]])
+        jacobian[square, place + 2] = (from_middle * turned).sum(axis=1)
+        raised = camera.places(
+            rays[square], np.full(square.sum(), values[SQUARE_HEIGHT] + 0.01), self.curled[square]
+        )
+        jacobian[square, SQUARE_HEIGHT] = (normal[square] * (raised - places[square])).sum(axis=1) / 0.01
+        for side in range(4):
+            jacobian[self.edge == 4 + side, SQUARE_STEP.start + side] = -1.0
+
+
+def gather(
+    evidence: Evidence, start: Camera, base: Floats, size_mm: Floats, on_card: bool, lift: Lift
+) -> Model:
+    """The model of what was seen; `start` gives each point's scale, `on_card` where the square lies."""
+    points, edge, sigma = [], [], []
+    sides: list[tuple[int, EdgePoints | None]] = list(enumerate(evidence.edges))
+    if evidence.square is not None:
+        sides += [(4 + k, side) for k, side in enumerate(evidence.square.sides)]
+    for number, side in sides:
+        if side is None:
+            continue
+        on_face = start.to_card(side.points)
+        beside = start.to_card(side.points + side.outward)
+        mm_per_px = np.linalg.norm(beside - on_face, axis=1)
+        points.append(side.points)
+        edge.append(np.full(len(side.points), number))
+        sigma.append(ALIKE * np.hypot(max(side.sigma_px, LEAST_SIGMA_PX) * mm_per_px, WAVE_MM))
+    edges = np.concatenate(edge)
+    curled = (edges < 4) | on_card
+    return Model(np.vstack(points), edges, np.concatenate(sigma), curled, base, size_mm, evidence, lift)
+
+
+__all__ = ["CAMERA_COUNT", "STEPS", "Model", "camera_of", "gather"]

@@ -1,0 +1,81 @@
+"""Which lens and which bend of the card explain a photo best, and how far the rivals lie from it.
+
+A photo alone seldom tells a longer lens from a little curl. So the fit is made under several
+suppositions, each with a price for how much it supposes; the cheapest stands, and what the near
+rivals would have said goes into the uncertainty.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from vision.arrays import Floats
+from vision.reading.fit.camera import FLAT, Camera
+from vision.reading.fit.parameters import LOG_FOCAL, Evidence, Priors
+from vision.reading.fit.solve import Fit, fit_card, likeliest_lifts
+
+FULL_FRAME_DIAGONAL_MM = 43.2666  # of the 24 x 36 mm frame that equivalent focal lengths refer to
+# A phone's main lens has 23-30 mm; its longer ones 48-77, its wide one 13-16.
+MAIN_EQUIVALENT_MM = 27.0
+ANY_EQUIVALENT_MM, ANY_LOG_SIGMA = 36.0, 0.50
+ANY_PRICE = 5.0  # twice the logarithm of the odds (4 in 5 take the main lens) and of the wider range
+LIFT_PRICE = 13.0  # the same for one of some 70 bends and its height
+FOCAL_STRAIN = 1.6  # standard deviations of the focal length from which another lens is tried
+WORTH_A_FIT = 14.0  # expected fall of the sum of squares from which a bend is tried
+RIVAL_COST = 12.0  # a rival dearer than this by so much weighs under 0.3 %
+
+
+def main_focal_px(diagonal_px: float) -> float:
+    """Focal length of a phone's main lens for a picture of this diagonal. [px]"""
+    return MAIN_EQUIVALENT_MM / FULL_FRAME_DIAGONAL_MM * diagonal_px
+
+
+def fit_models(
+    evidence: Evidence,
+    start: Camera,
+    size_mm: Floats,
+    size_free: bool,
+    on_card: bool,
+    priors: Priors,
+    bends: bool = True,
+    rounds: int = 30,
+) -> list[tuple[Fit, float]]:
+    """Fits under every supposition worth trying with the price of each (lower is likelier), best first.
+
+    bends : False to suppose a flat card throughout.
+    """
+    flat = fit_card(evidence, start, size_mm, size_free, on_card, priors, rounds=rounds)
+    found = [(flat, flat.cost)]
+    off = (flat.values[LOG_FOCAL] - np.log(evidence.focal_px)) / priors.log_focal
+    if abs(off) > FOCAL_STRAIN:
+        any_focal = ANY_EQUIVALENT_MM / FULL_FRAME_DIAGONAL_MM * evidence.diagonal_px
+        wider = replace(evidence, focal_px=any_focal)
+        other = fit_card(
+            wider,
+            flat.camera,
+            size_mm,
+            size_free,
+            on_card,
+            replace(priors, log_focal=ANY_LOG_SIGMA),
+            rounds=rounds,
+        )
+        found.append((other, other.cost + ANY_PRICE))
+    if bends:
+        for fit, price in list(found):
+            for lift, gain in likeliest_lifts(fit):
+                if gain < WORTH_A_FIT:
+                    break
+                level = replace(fit.camera, curl=FLAT)
+                bent = fit_card(fit.evidence, level, size_mm, size_free, on_card, fit.priors, lift, rounds=15)
+                if bent.lift_mm > 0:
+                    found.append((bent, bent.cost + price - fit.cost + LIFT_PRICE))
+    found.sort(key=lambda item: item[1])
+    return found
+
+
+def rivals(found: list[tuple[Fit, float]]) -> list[tuple[Fit, float]]:
+    """The other fits with their odds against the best, near ones only."""
+    best = found[0][1]
+    return [(fit, float(np.exp(-(cost - best) / 2))) for fit, cost in found[1:] if cost - best < RIVAL_COST]

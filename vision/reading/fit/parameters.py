@@ -1,0 +1,92 @@
+"""What the fit of square and card has for unknowns, what is known of each beforehand, what was seen.
+
+Everything that can be off is a parameter with its own prior: the cut of each card edge, a step of each
+seen edge against the true one (paper's thickness, shadow, blur), the square's side, the height at which
+it lies, the curl. So the covariance carries all of them on to any point of the card.
+
+The frame is the card as it was cut: origin at the corner of its top and left edges, x along the top edge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.arrays import Floats
+from vision.reading.edge_points import EdgePoints
+
+# Places in the parameter vector.
+LOG_FOCAL, CENTRE, K1, K2, TURN, SHIFT = 0, slice(1, 3), 3, 4, slice(5, 8), slice(8, 11)
+WIDTH, HEIGHT, LEFT_SLANT, RIGHT_SLANT, BOTTOM_SLANT = 11, 12, 13, 14, 15
+SLANTS = slice(13, 16)
+EDGE_STEP = slice(16, 20)  # top, right, bottom, left
+CURL, LIFT, CURL_AND_LIFT = slice(20, 23), 23, slice(20, 24)
+SQUARE_PLACE, SQUARE_SIDE, SQUARE_HEIGHT, SQUARE_STEP = slice(24, 27), 27, 28, slice(29, 33)
+COUNT = 33
+CAMERA_COUNT = 24  # the parameters up to the curl place a point; the square's only come in through the fit
+
+
+@dataclass(frozen=True, slots=True)
+class Priors:
+    """Standard deviations of what is known beforehand; `..._mm` lengths in millimetres."""
+
+    log_focal: float = 0.14  # a phone's main lens; others are tried when this does not fit
+    centre: float = 0.006  # of the frame's diagonal: optical axis to picture's middle, from memory
+    k1: float = 0.05  # chosen: phones correct their pictures to a few per cent
+    k2: float = 0.01
+    cut_mm: float = (
+        0.27  # a hand cut to +-0.5 mm, any of it alike: 0.5 / sqrt 3, and a little less for shop cards
+    )
+    slant_mm: float = 0.20  # over an edge's whole length
+    edge_step_mm: float = 0.08  # the card's 0.2-0.4 mm side wall, seen or in shadow
+    edge_step_px: float = 0.15  # sharpening and shadow beside an edge
+    curl_mm: float = 0.15
+    lift_mm: float = 1.5  # of an edge or corner that the picture shows to bend up
+    square_side_mm: float = 0.06  # a printer's or a punch's own error
+    square_step_mm: float = 0.02  # ragged ink, a blade's slip
+    square_step_px: float = 0.40  # corners of isolated squares hold to 0.4 px on packaged photos
+    square_height_mm: float = 0.10  # paper thicknesses and a corner that does not lie down
+
+
+@dataclass(frozen=True, slots=True)
+class SquareEvidence:
+    """sides : edge points, side i between corners i and i + 1, clockwise as seen; corners : (4, 2) px."""
+
+    sides: tuple[EdgePoints, EdgePoints, EdgePoints, EdgePoints]
+    corners: Floats
+    side_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """edges : edge points of the card's top, right, bottom, left; None where an edge was not seen well.
+    focal_px : the likely focal length; diagonal_px : of the whole picture, whose middle is `middle_px`."""
+
+    edges: tuple[EdgePoints | None, EdgePoints | None, EdgePoints | None, EdgePoints | None]
+    square: SquareEvidence | None
+    middle_px: Floats
+    diagonal_px: float
+    focal_px: float
+
+
+def prior_sigmas(
+    evidence: Evidence, priors: Priors, px_per_mm: float, size_free: bool, lifted: bool
+) -> Floats:
+    """Standard deviation of every parameter beforehand, (COUNT,)."""
+    sigmas = np.full(COUNT, 1e4)
+    sigmas[LOG_FOCAL] = priors.log_focal
+    sigmas[CENTRE] = priors.centre * evidence.diagonal_px
+    sigmas[K1], sigmas[K2] = priors.k1, priors.k2
+    sigmas[TURN], sigmas[SHIFT] = 10.0, 1e5
+    sigmas[[WIDTH, HEIGHT]] = 1e3 if size_free else priors.cut_mm
+    sigmas[[LEFT_SLANT, RIGHT_SLANT, BOTTOM_SLANT]] = priors.slant_mm
+    sigmas[EDGE_STEP] = np.hypot(priors.edge_step_mm, priors.edge_step_px / px_per_mm)
+    sigmas[CURL] = priors.curl_mm
+    sigmas[LIFT] = priors.lift_mm if lifted else 1e-6
+    if all(edge is None for edge in evidence.edges):
+        sigmas[SQUARE_PLACE] = 1e-6  # without a card the square itself is the frame
+    sigmas[SQUARE_SIDE] = priors.square_side_mm
+    sigmas[SQUARE_HEIGHT] = priors.square_height_mm
+    sigmas[SQUARE_STEP] = np.hypot(priors.square_step_mm, priors.square_step_px / px_per_mm)
+    return sigmas

@@ -1,0 +1,231 @@
+"""One least-squares fit of everything that is known: square, card edges, camera.
+
+In:    edge points of the card's four sides and of the square's, and what is known beforehand
+       (sizes with their tolerances, the usual focal lengths, a card that lies nearly flat).
+Out:   a `Fit`: the camera over the card, the card's size, and the covariance of all of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from vision.arrays import Floats
+from vision.reading.fit.camera import FLAT, Camera, Lift
+from vision.reading.fit.model import STEPS, Model, camera_of, gather
+from vision.reading.fit.parameters import (
+    BOTTOM_SLANT,
+    CAMERA_COUNT,
+    COUNT,
+    CURL_AND_LIFT,
+    HEIGHT,
+    K1,
+    K2,
+    LEFT_SLANT,
+    LIFT,
+    LOG_FOCAL,
+    RIGHT_SLANT,
+    SHIFT,
+    SQUARE_HEIGHT,
+    SQUARE_PLACE,
+    WIDTH,
+    Evidence,
+    Priors,
+    prior_sigmas,
+)
+
+ON_CARD_MM, BESIDE_MM = 0.1, -0.2  # height of the square's face: one sheet above the card's, or below it
+OUTLYING = 3.0  # standard deviations from which a point counts less and less
+ENOUGH = 0.02  # fall of the sum of squares below which a round has brought nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """values, covariance : of all `COUNT` parameters; the covariance includes a misfit beyond the noise.
+    base : rotation from which the turn counts; size_mm : nominal size from which WIDTH and HEIGHT count.
+    misfit : root mean square of the residuals in their own standard deviations, about 1 when all is well.
+    cost : what was minimised.
+    """
+
+    evidence: Evidence
+    priors: Priors
+    base: Floats
+    size_mm: Floats
+    values: Floats
+    covariance: Floats
+    misfit: float
+    on_card: bool
+    cost: float
+    lift: Lift
+    sigmas: Floats
+
+    @property
+    def camera(self) -> Camera:
+        return self.camera_at(self.values)
+
+    def camera_at(self, values: Floats) -> Camera:
+        """The camera that other parameter values would give."""
+        return camera_of(values, self.base, self.size_mm, self.evidence, self.lift)
+
+    def corners_mm(self, values: Floats) -> Floats:
+        """(4, 2) corners of the card as cut: top left at (0, 0), clockwise as seen. [mm]"""
+        width, height = self.size_mm
+        left, right, bottom = values[LEFT_SLANT], values[RIGHT_SLANT], values[BOTTOM_SLANT]
+        across, down = width + values[WIDTH], height + values[HEIGHT]
+        # Slants are small: the second order, a hundredth of a millimetre, is left out.
+        return np.array(
+            [
+                [0.0, 0.0],
+                [across - right / 2, 0.0],
+                [across + right / 2, down + bottom / 2],
+                [left, down - bottom / 2],
+            ]
+        )
+
+    @property
+    def lift_mm(self) -> float:
+        """How high the bent edge stands, or the middle of the arch; 0 for a card that lies flat. [mm]"""
+        return 0.0 if self.lift.none else float(self.values[LIFT])
+
+    @property
+    def card_mm(self) -> Floats:
+        """Width and height as fitted. [mm]"""
+        size: Floats = self.size_mm + self.values[[WIDTH, HEIGHT]]
+        return size
+
+
+def _weights(residuals: Floats) -> Floats:
+    """Cauchy weights: a stretch in shadow or under a mug counts little."""
+    result: Floats = 1 / (1 + (residuals / OUTLYING) ** 2)
+    return result
+
+
+def _first_values(evidence: Evidence, start: Camera, on_card: bool) -> Floats:
+    values = np.zeros(COUNT)
+    longer = start.focal / evidence.focal_px
+    values[LOG_FOCAL] = np.log(start.focal)
+    values[K1], values[K2] = start.k1 / longer**2, start.k2 / longer**4
+    values[SHIFT] = start.shift / np.array([1.0, 1.0, longer])
+    values[CURL_AND_LIFT] = start.curl
+    values[SQUARE_HEIGHT] = ON_CARD_MM if on_card else BESIDE_MM
+    if evidence.square is not None:
+        corners = start.to_card(evidence.square.corners)
+        values[SQUARE_PLACE][:2] = corners.mean(axis=0)
+        top = corners[1] - corners[0]
+        values[SQUARE_PLACE][2] = np.arctan2(top[1], top[0])
+    return values
+
+
+def fit_card(
+    evidence: Evidence,
+    start: Camera,
+    size_mm: Floats,
+    size_free: bool,
+    on_card: bool,
+    priors: Priors | None = None,
+    lift: Lift | None = None,
+    rounds: int = 30,
+) -> Fit:
+    """Gauss-Newton from a rough camera whose frame is the middle of a card of about `size_mm`.
+
+    size_free : nothing is known of the size beforehand, the square alone gives it.
+    lift : an edge or corner that may bend up; None for a card that lies nearly flat.
+    """
+    priors = priors or Priors()
+    bend = Lift.nowhere() if lift is None else lift
+    base = start.rotation
+    values = _first_values(evidence, start, on_card)
+    middle = start.to_photo(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
+    px_per_mm = float(np.sqrt(abs(np.linalg.det(middle[1:] - middle[0]))))
+    sigmas = prior_sigmas(evidence, priors, px_per_mm, size_free, lift is not None)
+    expected = np.zeros(COUNT)
+    expected[LOG_FOCAL] = np.log(evidence.focal_px)
+    expected[SQUARE_HEIGHT] = values[SQUARE_HEIGHT]
+    expected[SQUARE_PLACE], expected[SHIFT] = values[SQUARE_PLACE], values[SHIFT]
+    model = gather(evidence, start, base, size_mm, on_card, bend)
+    values, cost = _descend(model, values, expected, sigmas, rounds)
+
+    rest, jacobian = model.residuals_and_jacobian(values)
+    weights = _weights(rest)
+    misfit = _rms(rest, weights)
+    # GUM 5.2 with the data's weights scaled to their real scatter; the priors stay as they are.
+    data_part = jacobian.T @ (jacobian * weights[:, None]) / max(1.0, misfit) ** 2
+    covariance: Floats = np.asarray(np.linalg.inv(data_part + np.diag(sigmas**-2.0)), dtype=np.float64)
+    return Fit(evidence, priors, base, size_mm, values, covariance, misfit, on_card, cost, bend, sigmas)
+
+
+def _descend(
+    model: Model, values: Floats, expected: Floats, sigmas: Floats, rounds: int
+) -> tuple[Floats, float]:
+    """Damped Gauss-Newton with robust weights: values and cost at the minimum."""
+
+    def cost_of(at: Floats, rest: Floats) -> float:
+        robust = OUTLYING**2 * np.log1p((rest / OUTLYING) ** 2).sum()
+        return float(robust + (((at - expected) / sigmas) ** 2).sum())
+
+    cost, damping = cost_of(values, model.residuals(values)), 1e-4
+    for _ in range(rounds):
+        rest, jacobian = model.residuals_and_jacobian(values)
+        weights = _weights(rest)
+        information = jacobian.T @ (jacobian * weights[:, None]) + np.diag(sigmas**-2.0)
+        slope = jacobian.T @ (weights * rest) + (values - expected) / sigmas**2
+        gained = 0.0
+        for _ in range(6):
+            damped = information + damping * np.diag(np.diag(information))
+            moved = values - np.linalg.solve(damped, slope)
+            moved_cost = cost_of(moved, model.residuals(moved))
+            if np.isfinite(moved_cost) and moved_cost <= cost:
+                gained = cost - moved_cost
+                values, cost = moved, moved_cost
+                damping = max(damping * 0.1, 1e-9)
+                break
+            damping *= 10
+        if gained < ENOUGH:
+            break
+    return values, cost
+
+
+def _rms(rest: Floats, weights: Floats) -> float:
+    return float(np.sqrt((weights * rest**2).sum() / max(weights.sum(), 1e-9)))
+
+
+LIFT_ANGLES, LIFT_STARTS = 16, (-0.5, -0.15, 0.2, 0.5)
+LIFTS = tuple(
+    Lift(float(angle), start)
+    for angle in np.arange(LIFT_ANGLES) * (2 * np.pi / LIFT_ANGLES)
+    for start in LIFT_STARTS
+) + tuple(Lift(float(np.radians(angle)), arch=True) for angle in (-10, 0, 10, 80, 90, 100))
+
+
+def likeliest_lifts(fit: Fit, most: int = 3) -> list[tuple[Lift, float]]:
+    """The ways of bending up that would explain most of what a flat card leaves over, and by how much
+    the sum of squares would fall with each; the best first.
+
+    One derivative for each shape: its part that no other parameter could take over is held against the
+    residuals, so that dozens of fits are spared. Paper on a table can only bend up.
+    """
+    flat = replace(fit.camera, curl=FLAT)
+    model = gather(fit.evidence, flat, fit.base, fit.size_mm, fit.on_card, Lift.nowhere())
+    rest, jacobian = model.residuals_and_jacobian(fit.values)
+    root = np.sqrt(_weights(rest))
+    free = np.ones(COUNT, dtype=bool)
+    free[LIFT] = False
+    jacobian = jacobian[:, free] * root[:, None]
+    inverse = np.linalg.inv(jacobian.T @ jacobian + np.diag(fit.sigmas[free] ** -2.0))
+    columns = model.lift_columns(fit.values, LIFTS) * root[:, None]
+    own = columns - jacobian @ (inverse @ (jacobian.T @ columns))
+    size = (own * columns).sum(axis=0) + fit.priors.lift_mm**-2.0
+    # At the minimum the other parameters' pulls on data and priors cancel, so the residuals themselves tell.
+    height = -(columns.T @ (rest * root)) / size
+    gains = np.where(height > 0, height**2 * size, 0.0)
+    order = np.argsort(-gains)[:most]
+    return [(LIFTS[k], float(gains[k])) for k in order if gains[k] > 0]
+
+
+def parameter_steps() -> Floats:
+    """Steps for derivatives by differences, small against each parameter's curvature, (COUNT,)."""
+    return STEPS.copy()
+
+
+__all__ = ["CAMERA_COUNT", "Fit", "fit_card", "likeliest_lifts", "parameter_steps"]

@@ -1,0 +1,186 @@
+"""From photo pixels to card millimetres: what the fit says of one photo, and how surely.
+
+In:    a `Fit`.
+Out:   a `View`: positions in the card frame with their covariance, and the straightened picture.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import cv2
+import numpy as np
+
+from circuit.layout import Card
+from vision.arrays import Floats, RgbImage
+from vision.reading.fit import CAMERA_COUNT, LIFT, Fit, parameter_steps
+from vision.reading.fit.camera import Camera
+from vision.reading.small_picture import halved
+from vision.straight_card import StraightCard
+
+MOST_PX_PER_MM = 10.0  # chosen: a pencil line is 0.4 mm wide; finer pixels only cost time
+LEAST_PX_PER_MM = 4.0
+ENOUGH_PX_PER_MM = 7.0  # measured: marks are placed as well as at 10
+HALF_SLACK = 1.01  # of a ratio that is two but for the rounding
+MARGIN_MM = 6.0  # chosen: enough surroundings to see the card's edge in the overlay
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """How one photo looks upon one card.
+
+    card : width and height; fit : everything behind it; turn_deg : clockwise turn of the card frame
+    against the picture, 0, 90, 180 or 270; square_kind, square_side_mm : the reference.
+    rivals : other fits that explain the photo nearly as well, with their odds against this one.
+    """
+
+    card: Card
+    fit: Fit
+    square_kind: Literal["coded", "plain"]
+    square_side_mm: float
+    turn_deg: int = 0
+    rivals: tuple[tuple[Fit, float], ...] = ()
+
+    def to_mm(self, points_px: Floats) -> Floats:
+        """Card millimetres of (N, 2) photo pixels."""
+        return self._turned(self._from_middle(self.fit.camera, points_px))
+
+    def to_photo(self, points_mm: Floats) -> Floats:
+        """Photo pixels of (N, 2) card millimetres."""
+        return self.fit.camera.to_photo(self._unturned(points_mm) - self.fit.size_mm / 2)
+
+    def _from_middle(self, camera: Camera, points_px: Floats) -> Floats:
+        return camera.to_card(np.asarray(points_px, dtype=np.float64)) + self.fit.size_mm / 2
+
+    def _frame(self, values: Floats) -> tuple[Floats, Floats]:
+        """Origin (2,) and axes (2, 2, rows x and y) of the turned card's frame within the one at the
+        picture's own top-left corner, for parameters that say how the card was cut.
+
+        A turned frame starts at another corner and runs along another edge, neither of which lies where
+        the nominal card has it.
+        """
+        corners = self.fit.corners_mm(values)
+        first = {0: 0, 90: 3, 180: 2, 270: 1}[self.turn_deg]
+        along = corners[(first + 1) % 4] - corners[first]
+        along = along / np.linalg.norm(along)
+        return corners[first], np.array([along, [-along[1], along[0]]])
+
+    def _turned(self, points: Floats, values: Floats | None = None) -> Floats:
+        origin, axes = self._frame(self.fit.values if values is None else values)
+        turned: Floats = (np.asarray(points, dtype=np.float64).reshape(-1, 2) - origin) @ axes.T
+        return turned
+
+    def _unturned(self, points: Floats) -> Floats:
+        origin, axes = self._frame(self.fit.values)
+        straight: Floats = np.asarray(points, dtype=np.float64).reshape(-1, 2) @ axes + origin
+        return straight
+
+    def position_covariance(self, points_mm: Floats) -> Floats:
+        """(N, 2, 2) covariance of the card positions of marks seen at these places. [mm^2]
+
+        The marks' own raggedness is not in it.
+        """
+        jacobian = self._jacobian(points_mm)
+        covariance: Floats = np.einsum("nik,kl,njl->nij", jacobian, self._parameter_covariance(), jacobian)
+        # What near rivals would have said, weighed by their odds: a spread about this view's own answer.
+        points_mm = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
+        total = 1.0 + sum(odds for _, odds in self.rivals)
+        for fit, odds in self.rivals:
+            other = replace(self, fit=fit, rivals=())
+            off = other.to_mm(self.to_photo(points_mm)) - points_mm
+            covariance = covariance + odds / total * off[:, :, None] * off[:, None, :]
+        return covariance
+
+    def joint_covariance(self, points_mm: Floats) -> Floats:
+        """(2N, 2N) covariance of x0, y0, x1, y1, ... of several marks together. [mm^2]"""
+        flat = self._jacobian(points_mm).reshape(-1, CAMERA_COUNT)
+        covariance: Floats = flat @ self._parameter_covariance() @ flat.T
+        return covariance
+
+    def _jacobian(self, points_mm: Floats) -> Floats:
+        """(N, 2, parameters): how the card position of a held pixel moves with each parameter, the law of
+        propagation's derivatives (GUM 5.2)."""
+        pixels = self.to_photo(points_mm)
+        at = self._turned(self._from_middle(self.fit.camera, pixels), self.fit.values)
+        steps = parameter_steps()
+        jacobian = np.empty((len(at), 2, CAMERA_COUNT))
+        for k in range(CAMERA_COUNT):
+            values = self.fit.values.copy()
+            values[k] += steps[k]
+            moved = self._turned(self._from_middle(self.fit.camera_at(values), pixels), values)
+            jacobian[:, :, k] = (moved - at) / steps[k]
+        return jacobian
+
+    def _parameter_covariance(self) -> Floats:
+        part = self.fit.covariance[:CAMERA_COUNT, :CAMERA_COUNT].copy()
+        # A bent edge is no exact parabola: its height is taken to be known to a fifth, chosen.
+        part[LIFT, LIFT] += (0.2 * self.fit.values[LIFT]) ** 2
+        return part
+
+    def px_per_mm(self, points_mm: Floats) -> Floats:
+        """Photo pixels per millimetre at these places: the geometric mean over directions, (N,)."""
+        points_mm = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
+        here = self.to_photo(points_mm)
+        right = self.to_photo(points_mm + np.array([0.5, 0.0])) - here
+        down = self.to_photo(points_mm + np.array([0.0, 0.5])) - here
+        area = np.abs(right[:, 0] * down[:, 1] - right[:, 1] * down[:, 0])
+        density: Floats = np.sqrt(area) / 0.5
+        return density
+
+    @property
+    def square_mm(self) -> Floats | None:
+        """(4, 2) corners of the reference square in the card frame."""
+        square = self.fit.evidence.square
+        return None if square is None else self.to_mm(square.corners)
+
+
+def _straight_scale(density: float) -> float:
+    """Pixels per millimetre of the straight picture: the photo's own, within limits; the half or quarter of
+    them where that is fine enough, since halving a photo costs next to nothing."""
+    halves = density / 2.0 ** np.arange(1, 4)
+    fine = halves[(halves >= ENOUGH_PX_PER_MM) & (halves <= MOST_PX_PER_MM)]
+    if density > MOST_PX_PER_MM and len(fine):
+        return float(fine[0])
+    return float(np.clip(density, LEAST_PX_PER_MM, MOST_PX_PER_MM))
+
+
+def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
+    """The card seen straight from above, with a margin of what lies round it."""
+    width, height = view.card.width_mm, view.card.height_mm
+    ends = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height], [width / 2, height / 2]])
+    density = float(np.median(view.px_per_mm(ends)))
+    scale = _straight_scale(density)
+    columns = round((width + 2 * MARGIN_MM) * scale)
+    rows = round((height + 2 * MARGIN_MM) * scale)
+    # The map is smooth: worked out on a coarse grid and enlarged, to well under a tenth of a pixel.
+    coarse = 16
+    grid_x = (np.arange(0, columns + coarse, coarse) + 0.5) / scale - MARGIN_MM
+    grid_y = (np.arange(0, rows + coarse, coarse) + 0.5) / scale - MARGIN_MM
+    mesh = np.stack(np.meshgrid(grid_x, grid_y), axis=-1)
+    sparse = view.to_photo(mesh.reshape(-1, 2)).reshape(*mesh.shape).astype(np.float32)
+    low = np.clip(np.floor(sparse.min(axis=(0, 1))).astype(int) - 2, 0, None) // 4 * 4
+    high = (np.ceil(sparse.max(axis=(0, 1))).astype(int) + 6) // 4 * 4
+    whole = pixels[low[1] : high[1], low[0] : high[0]]
+    to_sparse = np.array([[1 / coarse, 0.0, 0.0], [0.0, 1 / coarse, 0.0]])
+    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    dense = cv2.warpAffine(sparse - low.astype(np.float32), to_sparse, (columns, rows), flags=how)
+    # Where the photo is much finer than the straight picture, plain interpolation would skip pixels.
+    ratio = density / scale
+    patch = halved(whole, ratio * HALF_SLACK)
+    ratio *= patch.shape[1] / whole.shape[1]
+    if ratio > 1.5:
+        patch = cv2.resize(patch, None, fx=1 / ratio, fy=1 / ratio, interpolation=cv2.INTER_AREA)
+    if patch is not whole:
+        factor = np.array(patch.shape[1::-1], dtype=np.float32) / np.array(
+            whole.shape[1::-1], dtype=np.float32
+        )
+        dense = (dense + 0.5) * factor - 0.5
+    straight = cv2.remap(
+        np.ascontiguousarray(patch),
+        np.asarray(dense, dtype=np.float32),
+        None,
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return StraightCard(straight, scale, view.card, MARGIN_MM, view.square_mm, blur_mm)

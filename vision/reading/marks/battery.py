@@ -1,0 +1,232 @@
+"""Find the circle that was pencilled round the cell.
+
+In:    `Ink` and `Strokes` of one card.
+Out:   `Ring`s: every circle of a cell's size that the strokes give, the most complete first.
+Fails: never; no ring gives an empty list.
+
+Every stroke point votes for the centres that lie square to its direction, within a cell's radii. The
+best centres are then fitted by least squares to the stroke's centre line, one value per direction from
+the centre, so that a stretch that was drawn twice counts once and lines that run in count for nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.arrays import Floats
+from vision.reading.marks.ink import Ink
+from vision.reading.marks.strokes import Strokes
+from vision.reading.middle import median
+
+LEAST_RADIUS_MM = 5.2  # the smallest cell in the parts list (12.5 mm) drawn tightly
+MOST_RADIUS_MM = 14.2  # the largest (24.5 mm), drawn loosely
+RADIUS_STEP_MM = 0.25
+VOTE_CELL_MM = 0.5
+DIRECTIONS = 90  # bins round the circle, 4 degrees each
+BAND_MM = 1.6  # chosen: a hand-drawn circle stays this near to its least-squares circle
+MOST_TRIED = 12
+NEARBY_MM = 8.0  # of a circle's guess
+# A thing's rim; measured on simulated photos: pencil circles stay below 0.75 of each.
+THING_STEP = 0.022
+THING_BUSY = 0.055
+THING_BRIGHTER = 0.009
+LEAST_COVER = 0.5  # chosen: of the way round; less is an arc
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """One fitted circle.
+
+    cover : share of directions in which there is a stroke on it. wobble_mm : deviation of the stroke's
+    centre line from it. longest_gap_deg : widest stretch without a stroke. inside_tone : brightness of
+    the paper inside over that just outside (1: the same paper; a coin differs). busy : share of the
+    inside that is pencil. step : difference in tone between the two sides of the stroke.
+    """
+
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+    cover: float
+    wobble_mm: float
+    longest_gap_deg: float
+    inside_tone: float
+    busy: float
+    step: float
+    sigma_mm: float
+    radius_sigma_mm: float
+
+
+def find_rings(
+    ink: Ink, strokes: Strokes, guesses: Sequence[tuple[float, float, float]] = (), tries: int = MOST_TRIED
+) -> list[Ring]:
+    """Every ring of a cell's size, the best first; rings that share their stroke are given once.
+    `guesses` are centres and radii to look at first, `tries` how many of the strokes' own are. [mm]"""
+    if len(strokes.points_mm) < 20:
+        return []
+    found: list[Ring] = []
+    for x, y, radius in [*guesses, *_votes(strokes, tries)]:
+        ring = _fit(ink, strokes, x, y, radius)
+        if ring is not None and not any(_same(ring, other) for other in found):
+            found.append(ring)
+    return sorted(found, key=lambda ring: -worth(ring))
+
+
+def thing_likeness(ring: Ring) -> float:
+    """How much the ring looks like the rim of a thing: from 1 on it is one. Pencil has the same bare
+    paper on both sides and little inside."""
+    return max(
+        ring.step / THING_STEP,
+        ring.busy / THING_BUSY,
+        (ring.inside_tone - 1.0) / THING_BRIGHTER,
+    )
+
+
+def worth(ring: Ring) -> float:
+    """Larger for a ring that is more complete and rounder."""
+    return ring.cover - 0.3 * ring.wobble_mm
+
+
+def _same(one: Ring, other: Ring) -> bool:
+    apart = float(np.hypot(one.x_mm - other.x_mm, one.y_mm - other.y_mm))
+    return apart + abs(one.radius_mm - other.radius_mm) < 1.5
+
+
+def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
+    """Centres and radii with the most of a circle round them, the fullest first."""
+    radii = np.arange(LEAST_RADIUS_MM, MOST_RADIUS_MM + 1e-9, RADIUS_STEP_MM)
+    low = strokes.points_mm.min(axis=0) - 1.0
+    size = np.ceil((strokes.points_mm.max(axis=0) + 1.0 - low) / VOTE_CELL_MM).astype(int) + 1
+    wide, high = int(size[0]), int(size[1])
+    at_x, at_y = ((strokes.points_mm - low) / VOTE_CELL_MM).astype(np.float32).T
+    along_x, along_y = (strokes.along / VOTE_CELL_MM).astype(np.float32).T
+    off = np.concatenate([radii, -radii]).astype(np.float32)[:, None]
+    columns, rows = (np.rint(at).astype(np.int32) for at in (at_x - off * along_y, at_y + off * along_x))
+    inside = (columns >= 0) & (rows >= 0) & (columns < wide) & (rows < high)
+    layer = np.tile(np.arange(len(radii), dtype=np.int32), 2)[:, None]
+    cells = ((layer * high + rows) * wide + columns)[inside]
+    votes = np.bincount(cells, minlength=len(radii) * high * wide).reshape(len(radii), high, wide)
+    smooth = np.stack(
+        [
+            cv2.GaussianBlur(layer_votes, (0, 0), 1.2) / radius
+            for layer_votes, radius in zip(votes.astype(np.float32), radii, strict=True)
+        ]
+    )
+    # neighbouring radii share a wobbling circle's votes
+    smooth[1:-1] = 0.25 * smooth[:-2] + 0.5 * smooth[1:-1] + 0.25 * smooth[2:]
+    best = smooth.max(axis=0)
+    peaks = []
+    for _ in range(tries):
+        row, column = np.unravel_index(int(best.argmax()), best.shape)
+        if best[row, column] <= 0:
+            break
+        radius = float(radii[int(smooth[:, row, column].argmax())])
+        x, y = low + np.array([column, row]) * VOTE_CELL_MM
+        peaks.append((float(x), float(y), radius))
+        reach = round(2.0 / VOTE_CELL_MM)
+        best[max(0, row - reach) : row + reach + 1, max(0, column - reach) : column + reach + 1] = 0
+    return peaks
+
+
+def _fit(ink: Ink, strokes: Strokes, x: float, y: float, radius: float) -> Ring | None:
+    """Least-squares circle of the stroke near the guess, or None when there is too little of it."""
+    centre = np.array([x, y])
+    turns = (np.arange(DIRECTIONS) + 0.5) * (2 * np.pi / DIRECTIONS)
+    has = np.zeros(DIRECTIONS, dtype=np.bool_)
+    at = np.zeros(DIRECTIONS)
+    # What the centre and the radius may still move stays well within this.
+    some = np.abs(np.hypot(*(strokes.points_mm - centre).T) - radius) < NEARBY_MM
+    points, along, strength = strokes.points_mm[some], strokes.along[some], strokes.strength[some]
+    for band in (2.0, 1.8, BAND_MM, BAND_MM):
+        offset = points - centre
+        distance = np.maximum(np.hypot(offset[:, 0], offset[:, 1]), 1e-9)
+        tangent = np.abs((offset * along).sum(axis=1)) / distance < 0.5
+        near = (np.abs(distance - radius) < band) & tangent
+        if int(near.sum()) < 20:
+            return None
+        bins = (np.arctan2(offset[near, 1], offset[near, 0]) / (2 * np.pi) % 1 * DIRECTIONS).astype(int)
+        has, at = _per_direction(bins % DIRECTIONS, distance[near], strength[near], radius)
+        if has.mean() < 0.8 * LEAST_COVER:
+            return None
+        basis = np.column_stack([np.ones(DIRECTIONS), np.cos(turns), np.sin(turns)])[has]
+        weight = np.ones(int(has.sum()))
+        for _ in range(5):
+            squared = basis.T * weight**2
+            fit = np.linalg.solve(squared @ basis, squared @ at[has])
+            off = at[has] - basis @ fit
+            spread = max(0.15, 1.4826 * float(median(np.abs(off))))
+            weight = 1.0 / np.sqrt(1.0 + (off / (2.5 * spread)) ** 2)
+        radius = float(fit[0])
+        centre = centre + fit[1:]
+    if not LEAST_RADIUS_MM <= radius <= MOST_RADIUS_MM:
+        return None
+    return _describe(ink, centre, radius, has, off, weight)
+
+
+def _per_direction(
+    bins: NDArray[np.intp], distance: Floats, strength: Floats, radius: float
+) -> tuple[NDArray[np.bool_], Floats]:
+    """In each direction the mean distance of the stroke's points, by their strength."""
+    weight = np.maximum(strength, 1e-3)
+    total = np.bincount(bins, weights=weight, minlength=DIRECTIONS)
+    mean = np.bincount(bins, weights=weight * distance, minlength=DIRECTIONS)
+    has = total > 0
+    return has, np.where(has, mean / np.maximum(total, 1e-9), radius)
+
+
+def _describe(
+    ink: Ink, centre: Floats, radius: float, has: NDArray[np.bool_], off: Floats, weight: Floats
+) -> Ring | None:
+    on_it = np.zeros(DIRECTIONS, dtype=np.bool_)
+    on_it[np.nonzero(has)[0][np.abs(off) < max(0.8, 0.08 * radius)]] = True
+    cover = float(on_it.mean())
+    if cover < LEAST_COVER:
+        return None
+    wobble = float(np.sqrt(np.average(off**2, weights=weight**2)))
+    count = max(int(on_it.sum()), 4)
+    # neighbouring directions wobble together: about a dozen of them are worth of one's own
+    free = max(3.0, count / 6.0)
+    inside, outside, busy, step = _paper_inside(ink, centre, radius)
+    return Ring(
+        x_mm=float(centre[0]),
+        y_mm=float(centre[1]),
+        radius_mm=radius,
+        cover=cover,
+        wobble_mm=wobble,
+        longest_gap_deg=_longest_gap(on_it) * 360.0 / DIRECTIONS,
+        inside_tone=inside / max(outside, 1e-6),
+        busy=busy,
+        step=step,
+        sigma_mm=0.03 + wobble * float(np.sqrt(2 / free)) * 0.5,
+        radius_sigma_mm=0.03 + wobble / float(np.sqrt(free)) * 0.5,
+    )
+
+
+def _longest_gap(on_it: NDArray[np.bool_]) -> int:
+    if not on_it.any():
+        return len(on_it)
+    where = np.nonzero(on_it)[0]
+    return int(np.max(np.diff(np.append(where, where[0] + len(on_it))))) - 1
+
+
+def _paper_inside(ink: Ink, centre: Floats, radius: float) -> tuple[float, float, float, float]:
+    """Median tone inside and just outside the circle, the share of the inside that is dark, and the
+    mean step in tone across the stroke: the same paper on both sides has none, a thing's rim has."""
+    turns = np.arange(60) * (2 * np.pi / 60)
+
+    def tone(radii: Floats) -> Floats:
+        rows = np.stack([np.outer(radii, np.cos(turns)), np.outer(radii, np.sin(turns))], axis=2)
+        seen = ink.sample_work(ink.tone, (centre + rows).reshape(-1, 2)).astype(np.float64)
+        return seen.reshape(len(radii), len(turns))
+
+    within = tone(np.linspace(0.1, 0.85, 12) * radius)
+    beyond = tone(radius + np.linspace(1.0, 2.5, 4))
+    inner = np.median(tone(radius - np.linspace(1.1, 1.9, 4)), axis=0)
+    outer = np.median(tone(radius + np.linspace(1.1, 1.9, 4)), axis=0)
+    # signs and lines that meet the circle take up few of the directions
+    step = float(np.median(np.abs(inner - outer)))
+    return float(np.median(within)), float(np.median(beyond)), float((within < 0.8).mean()), step

@@ -1,0 +1,283 @@
+"""Dark compact spots on the card, each measured in rays from its middle.
+
+In:    `Ink`.
+Out:   `Blob`s: centre, radius and what tells a filled dot from a letter, a smudge or a crossing.
+Fails: never; no dark spot gives an empty list.
+
+A stroke is 0.3-0.9 mm wide, a dot 2-5 mm: the mean ink under a small disc finds everything that could
+be a dot. Then 72 rays from its middle are cut where the ink ends. The median ray is the dot; rays that
+run on are strokes that touch it and have no say in its centre.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.arrays import FloatImage, Floats
+from vision.reading.marks.ink import Ink
+from vision.reading.middle import median
+
+PROBE_DIAMETER_MM = 1.5  # chosen: under the smallest light, over the widest stroke
+SPACING_MM = 0.9  # chosen: candidates nearer than this are one
+LEAST_INK = 0.08  # chosen: fainter than any pencil dot after a rubber
+NOISE_TIMES = 8.0  # chosen: bare paper's own mean under the probe stays far below
+# A fainter spot is looked at where it lies alone, as a dot in the lamp's reflection or a finger's shadow does: at a
+# dot's distance all round it the probe sees no more than so much of it, and paper's grain stays below.
+LEAST_FAINT_INK, FAINT_NOISE_TIMES = 0.05, 4.0
+ALONE_MM, ALONE_SHARE = np.array([2.4, 3.0]), 0.4
+MOST_BLOBS = 240  # chosen: a card full of words; more is not a layout
+RAYS = 72
+RAY_STEP_MM = 0.1
+RAY_REACH_MM = 4.6  # chosen: a 5 mm dot and 2 mm of what lies around it
+SMOOTHING_MM = 0.12  # chosen: bridges the paper's grain, hardly widens a stroke
+CLOUD_MM = 0.25  # smoothing that makes a cloud of specks one spot
+ROUNDS = 4  # recentring settles in three
+EDGE_AT = 0.5  # of the dot's level: where a blurred edge truly is
+STRAY_MM = 0.3  # chosen: a ray this far off the fitted outline is a stroke's or a nick's
+LEAST_RADIUS_MM = 0.3
+FLOOR_PERCENT = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Blob:
+    """One dark spot. Shares and ratios are 0..1 unless said.
+
+    level : ink of its inside. middle : ink of the inner third over that of the rest of the inside
+    (a ring or a letter's loop is far below 1). floor : ink of its palest tenth over its own. holes : share
+    of the inside that is bare paper.
+    ragged_mm : deviation of the outline from a circle. long : (long - short) / (long + short) half axis.
+    strays : share of rays that run on past the outline (strokes that touch). edge_mm : distance over
+    which the ink falls from three to one quarter of its level.
+    """
+
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+    level: float
+    middle: float
+    floor: float
+    holes: float
+    ragged_mm: float
+    long: float
+    strays: float
+    edge_mm: float
+    sigma_mm: float
+
+
+def find_blobs(ink: Ink) -> list[Blob]:
+    """Every dark compact spot of the card's face, darkest under the probe first."""
+    return measure_blobs(ink, _candidates(ink))
+
+
+def measure_blobs(ink: Ink, starts_mm: Floats, smoothing_mm: float = SMOOTHING_MM) -> list[Blob]:
+    """The spots at or near (N, 2) places; places that settle on one spot give it once."""
+    if len(starts_mm) == 0:
+        return []
+    smooth = cv2.GaussianBlur(ink.fine, (0, 0), smoothing_mm * ink.px_per_mm)
+    return _unique(_measure(ink, np.asarray(smooth, dtype=np.float32), starts_mm))
+
+
+def _candidates(ink: Ink) -> Floats:
+    """(N, 2) places where the probe sees the most ink. [mm]"""
+    size = max(3, round(PROBE_DIAMETER_MM * ink.work_px_per_mm) | 1)
+    probe = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)).astype(np.float32)
+    mean = cv2.filter2D(ink.work, cv2.CV_32F, probe / probe.sum())
+    gap = max(3, round(SPACING_MM * 2 * ink.work_px_per_mm) | 1)
+    near = cv2.getStructuringElement(cv2.MORPH_RECT, (gap, gap))
+    least = max(LEAST_INK, NOISE_TIMES * ink.noise)
+    least_faint = max(LEAST_FAINT_INK, FAINT_NOISE_TIMES * ink.noise)
+    peaks = (mean >= cv2.dilate(mean, near)) & (mean > least_faint) & ink.work_face
+    rows, columns = np.nonzero(peaks)
+    seen = mean[rows, columns]
+    keep = seen > least
+    keep[~keep] = _alone(ink, mean, rows[~keep], columns[~keep])
+    rows, columns, seen = rows[keep], columns[keep], seen[keep]
+    order = np.argsort(-seen, kind="stable")[:MOST_BLOBS]
+    return ink.work_to_mm(np.column_stack([columns[order], rows[order]]))
+
+
+def _alone(
+    ink: Ink, mean: FloatImage, rows: NDArray[np.intp], columns: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Which of (N,) places under the probe have hardly any ink about them."""
+    angles = np.arange(24) * (2 * np.pi / 24)
+    reach = ALONE_MM[:, None] * ink.work_px_per_mm
+    across = np.round(columns[:, None, None] + reach * np.cos(angles)).astype(int)
+    down = np.round(rows[:, None, None] + reach * np.sin(angles)).astype(int)
+    inside = (across >= 0) & (across < mean.shape[1]) & (down >= 0) & (down < mean.shape[0])
+    around = np.where(inside, mean[down * inside, across * inside], 0.0)
+    return np.asarray(around.max(axis=(1, 2)) < ALONE_SHARE * mean[rows, columns], dtype=np.bool_)
+
+
+def _rays(ink: Ink, smooth: FloatImage, centres: Floats) -> Floats:
+    """(N, RAYS, steps) ink along the rays of every centre."""
+    angles = np.arange(RAYS) * (2 * np.pi / RAYS)
+    reach = np.arange(round(RAY_REACH_MM / RAY_STEP_MM)) * RAY_STEP_MM
+    dx, dy = np.outer(np.cos(angles), reach), np.outer(np.sin(angles), reach)
+    at = ink.mm_to_fine(centres)
+    x = (at[:, 0, None, None] + dx * ink.px_per_mm).astype(np.float32)
+    y = (at[:, 1, None, None] + dy * ink.px_per_mm).astype(np.float32)
+    shape = x.shape
+    flat = (shape[0] * shape[1], shape[2])
+    got = cv2.remap(
+        smooth, x.reshape(flat), y.reshape(flat), cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT
+    )
+    return np.asarray(got, dtype=np.float64).reshape(shape)
+
+
+def _radius_of(profile: Floats) -> tuple[Floats, Floats]:
+    """Radius and level of each (N, steps) median profile: where it falls below half its inside.
+
+    The level is that of the disc whose mean falls least under its darkest part, so that a pale grain in
+    the very middle does not end the dot there.
+    """
+    steps = np.arange(profile.shape[1])
+    weights = steps + 0.5  # area of the ring
+    mean = np.cumsum(profile * weights, axis=1) / np.cumsum(weights)
+    core = round(0.8 / RAY_STEP_MM)
+    level = mean[:, 3:core].max(axis=1)
+    radius = np.zeros(len(profile))
+    for _ in range(2):
+        below = profile < EDGE_AT * level[:, None]
+        # two steps in a row below, past the level's own first steps
+        ends = below[:, :-1] & below[:, 1:] & (steps[None, :-1] >= 2)
+        first = np.where(ends.any(axis=1), ends.argmax(axis=1), profile.shape[1] - 1)
+        rows = np.arange(len(profile))
+        before, after = profile[rows, np.maximum(first - 1, 0)], profile[rows, first]
+        span = np.where(before - after > 1e-6, before - after, 1.0)
+        part = np.clip((before - EDGE_AT * level) / span, 0.0, 1.0)
+        radius = np.maximum((first - 1 + part) * RAY_STEP_MM, LEAST_RADIUS_MM)
+        inner = steps[None, :] * RAY_STEP_MM <= 0.75 * radius[:, None]
+        level = (profile * weights * inner).sum(axis=1) / np.maximum((weights * inner).sum(axis=1), 1e-9)
+    return radius, level
+
+
+def _edges(rays: Floats, radius: Floats, level: Floats) -> Floats:
+    """(N, RAYS) distance at which each ray leaves the ink, looked for from half the radius on."""
+    steps = np.arange(rays.shape[2])
+    start = (0.5 * radius / RAY_STEP_MM).astype(int)
+    below = (rays < EDGE_AT * level[:, None, None]) & (steps[None, None, :] >= start[:, None, None])
+    first = np.where(below.any(axis=2), below.argmax(axis=2), rays.shape[2] - 1)
+    before = np.take_along_axis(rays, np.maximum(first - 1, 0)[:, :, None], axis=2)[:, :, 0]
+    after = np.take_along_axis(rays, first[:, :, None], axis=2)[:, :, 0]
+    span = np.where(before - after > 1e-6, before - after, 1.0)
+    part = np.clip((before - EDGE_AT * level[:, None]) / span, 0.0, 1.0)
+    return np.asarray(np.maximum(first - 1 + part, 0.0) * RAY_STEP_MM, dtype=np.float64)
+
+
+def _fit_outline(edges: Floats, radius: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Robust r + dx cos + dy sin through each row of edges: (N, 3) and which rays keep to it."""
+    angles = np.arange(RAYS) * (2 * np.pi / RAYS)
+    basis = np.column_stack([np.ones(RAYS), np.cos(angles), np.sin(angles)])
+    fits = np.column_stack([radius, np.zeros_like(radius), np.zeros_like(radius)])
+    for _ in range(6):
+        off = edges - fits @ basis.T
+        spread = 1.4826 * median(np.abs(off))[:, None]
+        # running on past the outline is what a stroke does; falling short is raggedness
+        weight = 1.0 / (1.0 + (off / np.maximum(np.where(off > 0, 1.0, 1.5) * spread, 0.1)) ** 2)
+        normal = np.einsum("nr,ri,rj->nij", weight, basis, basis)
+        right = np.einsum("nr,nr,ri->ni", weight, edges, basis)
+        fits = np.linalg.solve(normal + 1e-9 * np.eye(3), right[:, :, None])[:, :, 0]
+    return fits, np.abs(edges - fits @ basis.T) <= STRAY_MM
+
+
+def _measure(ink: Ink, smooth: FloatImage, starts: Floats) -> list[Blob]:
+    centres = starts.copy()
+    for turn in range(ROUNDS):
+        rays = _rays(ink, smooth, centres)
+        profiles = median(rays, axis=1)
+        radius, level = _radius_of(profiles)
+        edges = _edges(rays, radius, level)
+        fits, keeps = _fit_outline(edges, radius)
+        if turn + 1 < ROUNDS:
+            shift = fits[:, 1:]
+            size = np.linalg.norm(shift, axis=1, keepdims=True)
+            centres = centres + shift * np.minimum(1.0, 0.6 / np.maximum(size, 1e-9))
+    adrift = np.linalg.norm(centres - starts, axis=1)
+    return [
+        _describe(centres[i], rays[i], profiles[i], edges[i], fits[i], keeps[i], float(level[i]))
+        for i in range(len(centres))
+        if adrift[i] < 2.5
+    ]
+
+
+def _describe(
+    centre: Floats,
+    rays: Floats,
+    profile: Floats,
+    edges: Floats,
+    fit: Floats,
+    keeps: NDArray[np.bool_],
+    level: float,
+) -> Blob:
+    angles = np.arange(RAYS) * (2 * np.pi / RAYS)
+    outline = fit[0] + fit[1] * np.cos(angles) + fit[2] * np.sin(angles)
+    radius = max(float(fit[0]), LEAST_RADIUS_MM)
+    reach = np.arange(rays.shape[1]) * RAY_STEP_MM
+    area = reach + RAY_STEP_MM / 2
+    inside = (reach < 0.8 * outline[:, None]) * area
+    inner = (reach < 0.4 * outline[:, None]) * area
+    rest = inside - inner
+    mean_rest = float((rays * rest).sum() / max(rest.sum(), 1e-9))
+    mean_inner = float((rays * inner).sum() / max(inner.sum(), 1e-9))
+    bare = rays < 0.4 * level
+    kept = edges[keeps] - outline[keeps]
+    second = np.exp(2j * angles[keeps])
+    long = 2 * abs(np.mean(kept * second)) / radius if keeps.any() else 1.0
+    shift, diameter = _centroid(edges, outline, keeps)
+    ragged = float(np.sqrt(np.mean(kept**2))) if keeps.any() else STRAY_MM
+    strays = 1.0 - float(keeps.mean())
+    return Blob(
+        x_mm=float(centre[0] + shift[0]),
+        y_mm=float(centre[1] + shift[1]),
+        radius_mm=diameter / 2,
+        level=level,
+        middle=mean_inner / max(mean_rest, 1e-6),
+        floor=float(np.percentile(rays[:, reach < 0.65 * diameter / 2], FLOOR_PERCENT)) / max(level, 1e-6),
+        holes=float((bare * inside).sum() / max(inside.sum(), 1e-9)),
+        ragged_mm=ragged,
+        long=float(long),
+        strays=strays,
+        edge_mm=_fall(profile, level),
+        sigma_mm=0.03 + 0.25 * ragged + 0.12 * strays,
+    )
+
+
+def _fall(profile: Floats, level: float) -> float:
+    """Distance between three quarters and one quarter of the level on the way out. [mm]"""
+    high = np.nonzero(profile >= 0.75 * level)[0]
+    start = int(high[-1]) if len(high) else 0
+    low = np.nonzero(profile[start:] < 0.25 * level)[0]
+    return float((low[0] if len(low) else len(profile) - start) * RAY_STEP_MM)
+
+
+def _centroid(edges: Floats, outline: Floats, keeps: NDArray[np.bool_]) -> tuple[Floats, float]:
+    """Centroid of the spot's own ink from the rays' origin, and its diameter by area. [mm]
+
+    Rays of touching strokes are cut at the fitted outline.
+    """
+    angles = np.arange(RAYS) * (2 * np.pi / RAYS)
+    cut = np.where(keeps, edges, outline)
+    # the polygon's centroid: the weight of graphite inside is its grain's, which is chance
+    x, y = cut * np.cos(angles), cut * np.sin(angles)
+    wedge = cut**2 / 2 * (2 * np.pi / RAYS)
+    total = max(float(wedge.sum()), 1e-9)
+    shift = np.array([(x * wedge).sum(), (y * wedge).sum()]) * (2 / 3) / total
+    return shift, float(2 * np.sqrt(total / np.pi))
+
+
+def _unique(blobs: list[Blob]) -> list[Blob]:
+    """Of candidates that settled on one spot the roundest; a part of a larger dot is no dot."""
+    kept: list[Blob] = []
+    for blob in sorted(blobs, key=lambda b: b.strays + b.ragged_mm - 0.1 * b.radius_mm):
+        if all(
+            np.hypot(blob.x_mm - other.x_mm, blob.y_mm - other.y_mm)
+            > max(0.5 * blob.radius_mm, other.radius_mm)
+            for other in kept
+        ):
+            kept.append(blob)
+    return kept

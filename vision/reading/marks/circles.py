@@ -1,0 +1,145 @@
+"""Which rings are battery circles: surely, perhaps, or not at all.
+
+In:    the card's `Ring`s with the network's `Likeness`.
+Out:   `SeenCircle`s, the surest first; empty when there is none.
+Fails: never.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+
+from vision.reading.marks.battery import LEAST_RADIUS_MM, MOST_RADIUS_MM, Ring, thing_likeness, worth
+from vision.reading.marks.likeness import Likeness
+from vision.reading.marks.seen import SeenCircle
+
+# Rings, measured on simulated photos: true ones have a cover of 0.90 or more and wobble up to 0.35 mm;
+# arcs of outlines and letters stay under 0.78, or wobble by over 0.4 mm.
+SURE_COVER, CREDIBLE_COVER = 0.85, 0.76
+BACKED_COVER = 0.7  # where the network takes what is inside for the battery's place, too
+SURE_WOBBLE, CREDIBLE_WOBBLE = 0.05, 0.07  # of the radius
+SURE_GAP_DEG = 45.0
+BACKED_GAP_DEG = 75.0
+THING_FROM = 1.1  # see `thing_likeness`
+PENCIL_BELOW = 0.9
+BACKED_FROM, UNBACKED_BELOW = 0.6, 0.25  # the network's mean over the disc
+# Of 244 pencil circles that were one of two, none was both so like a rim and so little like a battery's circle to the
+# network; five of six coins that it took for one were.
+PLAINLY_RIM, PLAINLY_BACKED = 2.0, 0.97
+OUTSIDE_MM = 1.5  # past the ring, where the network should see no battery
+OPEN = "The battery circle has wide gaps or is far from round."
+ROUND = 0.7  # area of a patch over that of the circle round it
+
+
+def guess_circles(likeness: Likeness) -> list[tuple[float, float, float]]:
+    """Centre and radius of every round patch that the network takes for a battery's place. [mm]"""
+    patches = (likeness.of("battery") > 0.5).astype(np.uint8)
+    outlines, _ = cv2.findContours(patches, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    guesses = []
+    for outline in outlines:
+        (_, _), reach = cv2.minEnclosingCircle(outline)
+        area = float(cv2.contourArea(outline))
+        radius = float(np.sqrt(area / np.pi)) / likeness.px_per_mm
+        if area < ROUND * np.pi * reach**2 or not LEAST_RADIUS_MM <= radius <= MOST_RADIUS_MM:
+            continue
+        moments = cv2.moments(outline)
+        middle = np.array([[moments["m10"], moments["m01"]]]) / moments["m00"]
+        x, y = likeness.to_mm(middle)[0]
+        guesses.append((float(x), float(y), radius))
+    return guesses
+
+
+def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[SeenCircle, ...]:
+    """The credible battery circles; of overlapping ones the best."""
+    found: list[SeenCircle] = []
+    coins = _coins(rings, likeness)
+    rings = [ring for ring in rings if ring not in coins]
+    chances = [_chance(ring, likeness) for ring in rings]
+    verdicts = [(ring, _verdict(ring, chance)) for ring, chance in zip(rings, chances)]
+    if any(verdict == "" for _, verdict in verdicts):
+        # beside a plain battery circle, what the network sees no battery in is the rim of something
+        backed = [chance >= UNBACKED_BELOW for chance in chances]
+        verdicts = [item for item, some in zip(verdicts, backed) if item[1] == "" or some]
+    for ring, verdict in sorted(verdicts, key=lambda item: (bool(item[1]), -worth(item[0]))):
+        if verdict is None or any(_overlaps(ring, circle) for circle in found):
+            continue
+        found.append(
+            SeenCircle(
+                ring.x_mm,
+                ring.y_mm,
+                2 * ring.radius_mm,
+                ring.sigma_mm,
+                2 * ring.radius_sigma_mm,
+                not verdict,
+                verdict or None,
+            )
+        )
+    return tuple(sorted(found, key=lambda circle: not circle.sure))
+
+
+def find_rims(rings: Sequence[Ring], likeness: Likeness) -> list[Ring]:
+    """Rings that are the rims of round things which lie on the card."""
+    coins = _coins(rings, likeness)
+    return [
+        ring
+        for ring in rings
+        if ring.cover >= SURE_COVER
+        and thing_likeness(ring) >= THING_FROM
+        and (ring in coins or _chance(ring, likeness) < UNBACKED_BELOW)
+    ]
+
+
+def _coins(rings: Sequence[Ring], likeness: Likeness) -> list[Ring]:
+    """Beside a circle that is plainly pencil on paper, those that are plainly the rim of a thing and to the network
+    less than plainly a battery circle."""
+    if not any(
+        thing_likeness(ring) < PENCIL_BELOW and _verdict(ring, _chance(ring, likeness)) == ""
+        for ring in rings
+    ):
+        return []
+    return [
+        ring
+        for ring in rings
+        if thing_likeness(ring) >= PLAINLY_RIM and _chance(ring, likeness) < PLAINLY_BACKED
+    ]
+
+
+def _chance(ring: Ring, likeness: Likeness) -> float:
+    """The network's mean inside the ring less that just outside: an arc within the battery has as much on
+    both sides."""
+    middle = (ring.x_mm, ring.y_mm)
+    inside = likeness.round_about("battery", middle, ring.radius_mm * np.array([0.25, 0.5, 0.7, 0.85]))
+    outside = likeness.round_about("battery", middle, np.array([ring.radius_mm + OUTSIDE_MM]))
+    return float(inside.mean()) - float(outside.mean())
+
+
+def _verdict(ring: Ring, chance: float) -> str | None:
+    """ "" for a sure circle, a doubt's sentence, or None for no circle."""
+    rim = thing_likeness(ring)
+    backed = chance >= BACKED_FROM
+    wobble = ring.wobble_mm / ring.radius_mm
+    whole = ring.cover >= SURE_COVER and wobble <= SURE_WOBBLE and ring.longest_gap_deg <= SURE_GAP_DEG
+    nearly = (
+        ring.cover >= BACKED_COVER and wobble <= CREDIBLE_WOBBLE and ring.longest_gap_deg <= BACKED_GAP_DEG
+    )
+    if backed and (whole or nearly):
+        return ""
+    if rim >= THING_FROM and not backed:
+        return None
+    if backed:
+        return OPEN
+    if ring.cover < CREDIBLE_COVER or wobble > CREDIBLE_WOBBLE:
+        return None
+    if chance < UNBACKED_BELOW and not whole:
+        return None
+    if rim >= PENCIL_BELOW or chance < UNBACKED_BELOW:
+        return "A circle could be the battery circle or the rim of something that lies on the card."
+    return OPEN
+
+
+def _overlaps(ring: Ring, circle: SeenCircle) -> bool:
+    apart = np.hypot(ring.x_mm - circle.x_mm, ring.y_mm - circle.y_mm)
+    return bool(apart < 0.5 * (ring.radius_mm + circle.diameter_mm / 2))

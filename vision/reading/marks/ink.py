@@ -1,0 +1,193 @@
+"""How much pencil lies at each spot of the card: the paper's own brightness divided out.
+
+In:    a `StraightCard`.
+Out:   `Ink`: how far each pixel is darker than the paper around it, 0 (paper) to 1 (black), at the
+       picture's own scale and at one working scale, with the parts that can't be judged masked out.
+Fails: never; on a black or blank card the ink is 0 all over.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from circuit.layout import Point
+from vision.arrays import BoolImage, FloatImage
+from vision.reading.middle import median
+from vision.straight_card import Points, StraightCard
+
+WORK_PX_PER_MM = 5.0  # chosen: a 0.4 mm stroke is 2 px, and a quarter-letter card 0.4 Mpx
+PAPER_PX_PER_MM = 2.0  # chosen: shadows and the lamp's falloff are smooth on half a millimetre
+PAPER_WINDOW_MM = 15.0  # chosen: three of the widest dots; less than half of it is ever pencil
+EDGE_STRIP_MM = 1.0  # chosen: the cut edge's own shade and the straightening's error at the edge
+SQUARE_SKIRT_MM = 0.8  # chosen: the square's blur and contact shadow
+CODED_MARGIN_CELLS = 1.0  # white margin that a coded square has at the least
+CODED_CELLS = 6  # cells along one side of a DICT_4X4 marker with its border
+DARKEST_PAPER = 24.0  # chosen: of 255; below it nothing can be told from nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Ink:
+    """Pencil on the card.
+
+    fine : (H, W) float32 ink at the straight card's own scale `px_per_mm`.
+    work : (h, w) float32 ink at `work_px_per_mm`.
+    face, work_face : True where the card's own face can be seen (not table, edge strip, square).
+    noise : standard deviation of the ink of bare paper at the working scale.
+    """
+
+    fine: FloatImage
+    px_per_mm: float
+    face: BoolImage
+    work: FloatImage
+    work_px_per_mm: float
+    work_face: BoolImage
+    margin_mm: float
+    noise: float
+    tone: FloatImage  # (h, w): brightness over the paper's, unclipped, at the working scale
+
+    def work_to_mm(self, points_px: Points) -> Points:
+        """Card millimetres of (N, 2) positions in `work`."""
+        return (np.asarray(points_px, dtype=np.float64) + 0.5) / self.work_px_per_mm - self.margin_mm
+
+    def mm_to_work(self, points_mm: Points) -> Points:
+        """Positions in `work` of (N, 2) card millimetres."""
+        return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.work_px_per_mm - 0.5
+
+    def mm_to_fine(self, points_mm: Points) -> Points:
+        """Positions in `fine` of (N, 2) card millimetres."""
+        return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.px_per_mm - 0.5
+
+    def sample(self, points_mm: Points) -> FloatImage:
+        """Fine ink at (N, 2) card millimetres, linear between pixels; 0 outside the picture."""
+        at = self.mm_to_fine(points_mm).astype(np.float32)
+        got = cv2.remap(self.fine, at[:, 0], at[:, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+        return np.asarray(got, dtype=np.float32).reshape(-1)
+
+    def sample_work(self, image: FloatImage, points_mm: Points) -> FloatImage:
+        """Any image at the working scale at (N, 2) card millimetres; 0 outside the picture."""
+        at = self.mm_to_work(points_mm).astype(np.float32)
+        got = cv2.remap(image, at[:, 0], at[:, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+        return np.asarray(got, dtype=np.float32).reshape(-1)
+
+
+def circles(middle_mm: Point, radii_mm: Points, turns: int) -> Points:
+    """(radii, turns, 2) places on circles round a middle. [mm]"""
+    angles = np.arange(turns) * (2 * np.pi / turns)
+    ways = np.column_stack([np.cos(angles), np.sin(angles)])
+    places: Points = np.array(middle_mm) + radii_mm[:, None, None] * ways
+    return places
+
+
+def read_ink(straight: StraightCard) -> Ink:
+    """Ink of the whole card, paper's brightness, shadows and lamp's falloff divided out."""
+    grey = np.asarray(cv2.cvtColor(straight.pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+    cover = square_cover_mm(straight, grey)
+    face = _face(straight, cover, straight.px_per_mm, grey.shape)
+    paper = _paper(straight, grey, cover)
+    tone = np.asarray(cv2.divide(grey, np.maximum(paper, DARKEST_PAPER), dtype=cv2.CV_32F), dtype=np.float32)
+    np.copyto(tone, 1.0, where=~face | (paper < DARKEST_PAPER))
+    fine = np.maximum(1.0 - tone, 0.0)
+    scale = min(1.0, WORK_PX_PER_MM / straight.px_per_mm)
+    size = (max(1, round(fine.shape[1] * scale)), max(1, round(fine.shape[0] * scale)))
+    tone_work = np.asarray(cv2.resize(tone, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+    work_face = _face(straight, cover, straight.px_per_mm * scale, tone_work.shape)
+    return Ink(
+        fine=fine,
+        px_per_mm=straight.px_per_mm,
+        face=face,
+        work=np.clip(1.0 - tone_work, 0.0, 1.0).astype(np.float32),
+        work_px_per_mm=straight.px_per_mm * size[0] / fine.shape[1],
+        work_face=work_face,
+        margin_mm=straight.margin_mm,
+        noise=spread_of(tone_work[work_face]),
+        tone=tone_work,
+    )
+
+
+def square_cover_mm(straight: StraightCard, grey: NDArray[np.uint8]) -> Points | None:
+    """(4, 2) corners of what the reference square's paper hides at the least, or None."""
+    if straight.square_mm is None:
+        return None
+    corners = np.asarray(straight.square_mm, dtype=np.float64)
+    side = float(np.mean(np.linalg.norm(corners - np.roll(corners, 1, axis=0), axis=1)))
+    grow = SQUARE_SKIRT_MM
+    if _has_white_cells(straight, grey, corners):
+        grow += side / CODED_CELLS * CODED_MARGIN_CELLS
+    middle = corners.mean(axis=0)
+    return np.asarray(middle + (corners - middle) * (1 + 2 * grow / side), dtype=np.float64)
+
+
+def _has_white_cells(straight: StraightCard, grey: NDArray[np.uint8], corners: Points) -> bool:
+    """A coded square has white cells inside its border; a plain one is dark all over."""
+    middle = corners.mean(axis=0)
+    steps = (np.arange(4) - 1.5) / CODED_CELLS  # the 4 x 4 cells inside the border
+    across, down = (corners[1] - corners[0]), (corners[3] - corners[0])
+    cells = np.array([middle + a * across + b * down for a in steps for b in steps])
+    at = np.round(straight.to_px(cells)).astype(int)
+    inside = (at[:, 0] >= 0) & (at[:, 1] >= 0) & (at[:, 0] < grey.shape[1]) & (at[:, 1] < grey.shape[0])
+    if int(inside.sum()) < len(cells) // 2:
+        return True  # hardly in the picture: mask generously
+    seen = grey[at[inside, 1], at[inside, 0]].astype(float)
+    return float(seen.max()) > 2.0 * float(seen.min()) + 40.0
+
+
+def _face(
+    straight: StraightCard, cover: Points | None, px_per_mm: float, shape: tuple[int, ...]
+) -> BoolImage:
+    """Where the card's own face can be seen, in a picture of that scale."""
+    face = np.zeros(shape, dtype=np.uint8)
+    size = np.array([straight.card.width_mm, straight.card.height_mm])
+    ends = (np.array([[EDGE_STRIP_MM] * 2, size - EDGE_STRIP_MM]) + straight.margin_mm) * px_per_mm - 0.5
+    x0, y0 = (max(0, math.ceil(v)) for v in ends[0])
+    x1, y1 = (max(0, math.floor(v) + 1) for v in ends[1])
+    face[y0:y1, x0:x1] = 1
+    if cover is not None:
+        corners = (cover + straight.margin_mm) * px_per_mm - 0.5
+        cv2.fillConvexPoly(face, np.round(corners).astype(np.int32), 0)
+    return face.astype(np.bool_)
+
+
+def _paper(straight: StraightCard, grey: NDArray[np.uint8], cover: Points | None) -> FloatImage:
+    """Brightness of the bare paper at every pixel: the running median of the card's face.
+
+    A median follows the edge of a shadow, where a mean or a blurred maximum would leave a dark band
+    along it; pencil never fills half of the window.
+    """
+    scale = min(1.0, PAPER_PX_PER_MM / straight.px_per_mm)
+    size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
+    small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    face = _face(straight, cover, straight.px_per_mm * scale, small.shape)
+    known = cv2.erode(face.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0  # wholly of it
+    if not known.any():
+        return np.zeros(grey.shape, dtype=np.float32)
+    small = _fill_from_nearest(small, np.asarray(known, dtype=np.bool_))
+    reach = round(PAPER_WINDOW_MM * straight.px_per_mm * scale) // 2
+    paper = cv2.medianBlur(
+        cv2.copyMakeBorder(small, reach, reach, reach, reach, cv2.BORDER_REFLECT), 2 * reach + 1
+    )[reach:-reach, reach:-reach]
+    paper = cv2.GaussianBlur(paper.astype(np.float32), (0, 0), 1.0)
+    full = cv2.resize(paper, (grey.shape[1], grey.shape[0]), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(full, dtype=np.float32)
+
+
+def _fill_from_nearest(image: NDArray[np.uint8], known: BoolImage) -> NDArray[np.uint8]:
+    """`image` with every pixel that isn't known taken from the nearest one that is."""
+    unknown = (~known).astype(np.uint8)
+    _, labels = cv2.distanceTransformWithLabels(unknown, cv2.DIST_L2, 3, labelType=cv2.DIST_LABEL_PIXEL)
+    values = np.zeros(int(labels.max()) + 1, dtype=np.uint8)
+    values[labels[known]] = image[known]
+    return np.where(known, image, values[labels]).astype(np.uint8)
+
+
+def spread_of(seen: FloatImage) -> float:
+    """Standard deviation of bare paper by the median absolute deviation: pencil is the outlier. Of every fourth
+    value, since they are many; 0 of none."""
+    some = seen[::4]
+    if some.size == 0:
+        return 0.0
+    return float(1.4826 * median(np.abs(some - median(some))))

@@ -1,0 +1,202 @@
+"""The ways from mark to mark along which two pencilled circuit lines run side by side.
+
+In:    the network's map of circuit lines, what of the card can be seen, the battery circle and the lights.
+Out:   `Legs`: how plainly each pair of marks is joined, straight or round one bend, and how far apart the
+       lines lie.
+Fails: never; marks that no lines join have a low score.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.arrays import FloatImage, Floats
+from vision.reading.marks.likeness import Likeness
+
+ASIDE_MM = np.arange(0.9, 3.3, 0.15)  # half the distance of two lines; tape of 2 to 5 mm
+TOLERANCE_MM, LOOSE_MM = 0.5, 1.0  # the hand's; where a bend is only looked for
+STEP_MM = 0.5
+CLEAR_MM = 0.4  # past the rim of a light or the battery circle
+LEAST_LEG = 0.5  # of a leg has a line on both sides
+LEAST_IN_SIGHT = 0.35  # of a leg: what the square hides is no witness
+BEND_GRID_MM, FINE_GRID_MM, FINE_STEPS = 2.0, 0.5, (-3, -2, -1, 0, 1, 2, 3)
+DETOUR, DETOUR_MM = 1.5, 8.0  # length of a bent leg over the straight one's at the most
+LEAST_BENT, LEAST_LOOSE, BEST_BENDS = 0.5, 0.5, 6  # of both parts; on the way there; places that are refined
+CLEAR_OF_MARKS_MM = 2.5  # beyond other marks' rims: a way past one of them is two legs
+FARTHEST_MM = 90.0
+
+
+@dataclass(frozen=True, slots=True)
+class Legs:
+    """score : (N, N) how much of the way between two marks has a line on both sides; bends : the place of the
+    bend of those that are not straight, by the pair of marks, lower number first; half_mm : half the distance
+    of the two lines; None where no leg shows any."""
+
+    score: Floats
+    bends: Mapping[tuple[int, int], Floats]
+    half_mm: float | None
+
+    def way(self, a: int, b: int) -> list[Floats]:
+        """The corners between two marks."""
+        bend = self.bends.get((min(a, b), max(a, b)))
+        return [] if bend is None else [bend]
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """line : the map of circuit lines; near, loose : the same widened by what a hand is off; seen : 0 where the
+    square hides the card."""
+
+    likeness: Likeness
+    line: FloatImage
+    near: FloatImage
+    loose: FloatImage
+    seen: FloatImage
+
+    @classmethod
+    def of(cls, likeness: Likeness, seen: FloatImage) -> Ground:
+        line = likeness.of("line")
+        near, loose = (_widened(line, mm * likeness.px_per_mm) for mm in (TOLERANCE_MM, LOOSE_MM))
+        return cls(likeness, line, near, loose, seen)
+
+
+def _widened(image: FloatImage, reach_px: float) -> FloatImage:
+    size = 2 * round(reach_px) + 1
+    return np.asarray(cv2.dilate(image, np.ones((size, size), np.uint8)), dtype=np.float32)
+
+
+def weaker_side(likeness: Likeness, image: FloatImage, spots: Floats, aside: Floats) -> Floats:
+    """(...) the lesser of an image's values at (..., 2) spots moved by `aside` and by as much the other way."""
+    one, other = (likeness.read(image, spots + sign * aside) for sign in (1.0, -1.0))
+    return np.asarray(np.minimum(one, other), dtype=np.float64)
+
+
+def both_sides(likeness: Likeness, image: FloatImage, spots: Floats, across: Floats) -> Floats:
+    """(len(ASIDE_MM), N) the weaker side's map beside each of (N, 2) spots."""
+    return weaker_side(likeness, image, spots[None], ASIDE_MM[:, None, None] * across)
+
+
+def find_straight_legs(ground: Ground, nodes: Floats, radii: Floats) -> Legs:
+    """The straight legs between (N, 2) marks of (N,) radii."""
+    count = len(nodes)
+    score = np.zeros((count, count))
+    plain = np.zeros(len(ASIDE_MM))
+    for a, b in combinations(range(count), 2):
+        score[a, b] = score[b, a] = _straight(ground, nodes[[a, b]], radii[[a, b]], plain)
+    return Legs(score, {}, float(ASIDE_MM[int(plain.argmax())]) if plain.any() else None)
+
+
+def with_bent_legs(ground: Ground, nodes: Floats, radii: Floats, straight: Legs) -> Legs:
+    """The same with legs round one bend where straight there are no lines."""
+    halves = ASIDE_MM[::2] if straight.half_mm is None else [straight.half_mm]
+    found = [
+        (*_bent(ground, nodes, radii, (a, b), float(half)), (a, b), float(half))
+        for a, b in combinations(range(len(nodes)), 2)
+        if straight.score[a, b] < LEAST_LEG and np.hypot(*(nodes[b] - nodes[a])) < FARTHEST_MM
+        for half in halves
+    ]
+    found = [leg for leg in found if leg[0] >= LEAST_BENT]
+    if not found:
+        return straight
+    best = max(found, key=lambda leg: leg[0])[3]
+    score, bends = straight.score.copy(), {}
+    for share, bend, (a, b), half in found:
+        if half == best:
+            score[a, b] = score[b, a] = share
+            bends[a, b] = bend
+    return Legs(score, bends, best)
+
+
+def _straight(ground: Ground, ends: Floats, radii: Floats, plain: Floats) -> float:
+    """The score of one straight leg; what shows at each distance of the lines is added to `plain`."""
+    way = ends[1] - ends[0]
+    length = float(np.hypot(*way))
+    if length < 1e-6:
+        return 0.0
+    low, high = radii[0] + CLEAR_MM, length - radii[1] - CLEAR_MM
+    if high - low < 2 * STEP_MM:  # dots side by side: what shows between their middles
+        low, high = 0.35 * length, 0.65 * length
+    along = way / length
+    across = np.array([-along[1], along[0]])
+    spots = ends[0] + np.arange(low, high + 1e-9, min(STEP_MM, (high - low) / 2))[:, None] * along
+    seen = _in_sight(ground, spots[None])[0]
+    if seen.mean() < LEAST_IN_SIGHT:
+        return 0.0
+    best = float(both_sides(ground.likeness, ground.near, spots[seen], across).mean(axis=1).max())
+    if best >= LEAST_LEG:
+        plain += both_sides(ground.likeness, ground.line, spots[seen], across).sum(axis=1)
+    return best
+
+
+def _in_sight(ground: Ground, spots: Floats) -> NDArray[np.bool_]:
+    return np.asarray(ground.likeness.read(ground.seen, spots) > 0.5, dtype=np.bool_)
+
+
+def _bent(
+    ground: Ground, nodes: Floats, radii: Floats, pair: tuple[int, int], half: float
+) -> tuple[float, Floats]:
+    """Score and place of the best bend of a leg with lines so far apart."""
+    start, end = (nodes[k] for k in pair)
+    reach = DETOUR * float(np.hypot(*(end - start))) + DETOUR_MM
+    middle, room = (start + end) / 2, reach / 2
+    steps = np.arange(-room, room + 1e-9, BEND_GRID_MM)
+    grid = middle + np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
+    around = np.hypot(*(grid - start).T) + np.hypot(*(grid - end).T)
+    off = np.linalg.norm(grid[:, None] - nodes, axis=2) - radii
+    grid = grid[(around < reach) & (off.min(axis=1) > CLEAR_OF_MARKS_MM)]
+    others = [k for k in range(len(nodes)) if k not in pair]
+    nothing = (0.0, middle)
+    scores = _by_way_of(ground, ground.loose, grid, (start, end), radii[list(pair)], half)
+    best = np.argsort(-scores)[:BEST_BENDS]
+    best = best[scores[best] > LEAST_LOOSE]
+    if not len(best):
+        return nothing
+    fine = np.stack(np.meshgrid(FINE_STEPS, FINE_STEPS), axis=-1).reshape(-1, 2) * FINE_GRID_MM
+    near = (grid[best][:, None] + fine).reshape(-1, 2)
+    scores = _by_way_of(ground, ground.near, near, (start, end), radii[list(pair)], half)
+    # Of places alike the one that the lines themselves, not widened, bear out.
+    sharp = _by_way_of(ground, ground.line, near, (start, end), radii[list(pair)], half)
+    chosen = int(np.argmax(scores + sharp))
+    bend = near[chosen]
+    if others and (off_way(nodes[others], np.array([start, bend, end])) < radii[others]).any():
+        return nothing
+    return float(scores[chosen]), bend
+
+
+def off_way(places: Floats, corners: Floats) -> Floats:
+    """(N,) distances of (N, 2) places from a way along corners."""
+    start, step = corners[:-1], np.diff(corners, axis=0)
+    along = ((places[:, None] - start) * step).sum(axis=2) / np.maximum((step**2).sum(axis=1), 1e-9)
+    foot = start + np.clip(along, 0.0, 1.0)[..., None] * step
+    off: Floats = np.linalg.norm(places[:, None] - foot, axis=2).min(axis=1)
+    return off
+
+
+def _by_way_of(
+    ground: Ground, image: FloatImage, bends: Floats, ends: tuple[Floats, Floats], radii: Floats, half: float
+) -> Floats:
+    """(M,) the weaker part's share with a line on both sides, for each of (M, 2) bends between two marks."""
+    if len(bends) == 0:
+        return np.zeros(0)
+    parts = []
+    for end, radius in zip(ends, radii, strict=True):
+        way = bends - end
+        length = np.maximum(np.hypot(*way.T), 1e-9)
+        along = way / length[:, None]
+        across = np.column_stack([-along[:, 1], along[:, 0]])
+        # Near the bend the inner line ends early and the outer late.
+        low, high = radius + CLEAR_MM, np.maximum(length - 0.6 * half, radius + CLEAR_MM + STEP_MM)
+        count = max(4, int(np.ceil((length.max() - radius) / (2 * STEP_MM))))
+        t = low + np.linspace(0.0, 1.0, count) * (high - low)[:, None]
+        spots = end + t[..., None] * along[:, None]
+        seen = _in_sight(ground, spots)
+        lines = weaker_side(ground.likeness, image, spots, half * across[:, None])
+        both = np.where(seen, lines, 0.0).sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
+        parts.append(np.where(seen.mean(axis=1) < LEAST_IN_SIGHT, 0.0, both))
+    return np.asarray(np.minimum(*parts), dtype=np.float64)

@@ -1,0 +1,104 @@
+"""The pencil strokes of the card, thinned to their centre lines.
+
+In:    `Ink`, and the dots found in it.
+Out:   `Strokes`: a one-pixel-wide picture of all strokes, the points on them and their directions.
+Fails: never; a card without strokes gives no points.
+
+A stroke is what is darker than its own millimetre of surroundings, so that shadows, smudges and the
+lamp's falloff count for nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.arrays import BoolImage, FloatImage, Floats
+from vision.reading.marks.ink import Ink, spread_of
+
+NARROW_MM = 0.15  # chosen: half a thin stroke's width
+WIDE_MM = 1.0  # chosen: a stroke and as much paper on both sides
+DARK_CONTRAST = 0.04  # chosen: a stroke must reach this somewhere ...
+FAINT_CONTRAST = 0.013  # chosen: ... and may fade to this along its way
+DARK_NOISE_TIMES = 7.0
+FAINT_NOISE_TIMES = 4.5
+SHORTEST_MM = 1.2  # chosen: shorter ones are grain, specks and full stops
+DIRECTION_MM = 0.5  # over what length a stroke's direction is taken
+
+
+@dataclass(frozen=True, slots=True)
+class Strokes:
+    """Thinned strokes at the ink's working scale.
+
+    thin : (h, w) bool, one pixel wide. ridge : (h, w) contrast to the surrounding millimetre.
+    points_mm : (N, 2) of `thin`'s pixels. along : (N, 2) unit vectors along the stroke there.
+    strength : (N,) ridge contrast there.
+    """
+
+    thin: BoolImage
+    ridge: FloatImage
+    points_mm: Floats
+    along: Floats
+    strength: Floats
+
+
+def trace_strokes(ink: Ink) -> Strokes:
+    """Centre lines of everything that is drawn with a pencil's width."""
+    from skimage.morphology import skeletonize  # heavy to import, wanted only here
+
+    scale = ink.work_px_per_mm
+    narrow = cv2.GaussianBlur(ink.work, (0, 0), NARROW_MM * scale)
+    ridge = np.asarray(narrow - cv2.GaussianBlur(ink.work, (0, 0), WIDE_MM * scale), dtype=np.float32)
+    noise = spread_of(ridge[ink.work_face])
+    dark = ridge > max(DARK_CONTRAST, DARK_NOISE_TIMES * noise)
+    faint = (ridge > max(FAINT_CONTRAST, FAINT_NOISE_TIMES * noise)).astype(np.uint8)
+    faint = cv2.morphologyEx(faint, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(faint, connectivity=8)
+    keep = np.zeros(count, dtype=np.bool_)
+    keep[labels[dark & (faint > 0)]] = True
+    keep[0] = False
+    longest = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    keep &= longest >= SHORTEST_MM * scale
+    thin = np.asarray(skeletonize(keep[labels]), dtype=np.bool_)
+    rows, columns = np.nonzero(thin)
+    return Strokes(
+        thin=thin,
+        ridge=ridge,
+        points_mm=ink.work_to_mm(np.column_stack([columns, rows])),
+        along=_directions(np.asarray(narrow, dtype=np.float32), rows, columns, scale),
+        strength=ridge[rows, columns].astype(np.float64),
+    )
+
+
+def spots_along(polygon: Floats, step_mm: float) -> Floats:
+    """(N, 2) places at every step along a closed outline. [mm]"""
+    ends = np.vstack([polygon, polygon[:1]])
+    travelled = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ends, axis=0).T))])
+    where = np.arange(0.0, float(travelled[-1]), step_mm)
+    return np.column_stack([np.interp(where, travelled, ends[:, axis]) for axis in (0, 1)])
+
+
+def beside_strokes(ink: Ink, thin: BoolImage, reach_mm: float, spots: Floats) -> BoolImage:
+    """Which of (N, 2) places lie within reach of a thinned stroke."""
+    reach = round(reach_mm * ink.work_px_per_mm)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    wide = np.asarray(cv2.dilate(thin.astype(np.float32), disc), dtype=np.float32)
+    return np.asarray(ink.sample_work(wide, spots) > 0.5, dtype=np.bool_)
+
+
+def _directions(
+    smooth: FloatImage, rows: NDArray[np.intp], columns: NDArray[np.intp], scale: float
+) -> Floats:
+    """Unit vectors along the strokes: the structure tensor's weaker axis."""
+    across = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3)
+    down = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3)
+    reach = DIRECTION_MM * scale
+    xx, yy, xy = (
+        np.asarray(cv2.GaussianBlur(product, (0, 0), reach))[rows, columns].astype(np.float64)
+        for product in (across * across, down * down, across * down)
+    )
+    angle = 0.5 * np.arctan2(2 * xy, xx - yy) + np.pi / 2  # the gradient's axis, turned a quarter
+    return np.column_stack([np.cos(angle), np.sin(angle)])

@@ -1,0 +1,69 @@
+"""Make a clean polyline or polygon of a traced stroke: on the stroke's middle, straight between corners.
+
+In:    points along a stroke, a pixel or so off its middle.
+Out:   few points: corners where the stroke has corners, close points where it is round.
+Fails: never.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from vision.arrays import Floats
+from vision.reading.marks.ink import Ink
+
+SPACING_MM = 0.5
+REACH_MM = 0.6  # how far aside the stroke's middle is looked for
+WANDER_MM = 0.25  # chosen: the pencil itself wanders 0.2 mm
+SMOOTH_POINTS = 1.0  # standard deviation, in points
+
+
+def tidy_polygon(ink: Ink, points: Floats) -> Floats:
+    """(N, 2) closed polygon, N >= 3, without the repeated last point."""
+    ring = _resample(np.vstack([points, points[:1]]))[:-1]
+    ring = _onto_stroke(ink, ring, closed=True)
+    simple = cv2.approxPolyDP(ring.astype(np.float32), WANDER_MM, True).reshape(-1, 2).astype(np.float64)
+    return simple if len(simple) >= 3 else ring
+
+
+def tidy_line(ink: Ink, points: Floats) -> Floats:
+    """(N, 2) open polyline, N >= 2."""
+    line = _onto_stroke(ink, _resample(points), closed=False)
+    simple = cv2.approxPolyDP(line.astype(np.float32), WANDER_MM, False).reshape(-1, 2).astype(np.float64)
+    return simple if len(simple) >= 2 else line
+
+
+def _resample(points: Floats) -> Floats:
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    travelled = np.concatenate([[0.0], np.cumsum(steps)])
+    count = max(3, round(float(travelled[-1]) / SPACING_MM) + 1)
+    where = np.linspace(0.0, float(travelled[-1]), count)
+    return np.column_stack([np.interp(where, travelled, points[:, axis]) for axis in (0, 1)])
+
+
+def _onto_stroke(ink: Ink, line: Floats, closed: bool) -> Floats:
+    """Every point moved across the stroke to the middle of its ink."""
+    ahead = np.roll(line, -1, axis=0) - np.roll(line, 1, axis=0)
+    if not closed:
+        ahead[0], ahead[-1] = line[1] - line[0], line[-1] - line[-2]
+    size = np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
+    across = np.column_stack([-ahead[:, 1], ahead[:, 0]]) / size
+    aside = np.linspace(-REACH_MM, REACH_MM, 13)
+    spots = line[:, None, :] + aside[None, :, None] * across[:, None, :]
+    seen = ink.sample(spots.reshape(-1, 2)).reshape(len(line), len(aside)).astype(np.float64)
+    # nearer ink counts more, so that a line beside it does not draw it over
+    weight = np.maximum(seen - 0.3 * seen.max(axis=1, keepdims=True), 0.0) * np.exp(-((aside / 0.4) ** 2))
+    total = weight.sum(axis=1)
+    shift = np.where(total > 0.02, (weight * aside).sum(axis=1) / np.maximum(total, 1e-9), 0.0)
+    shift = np.clip(shift, -REACH_MM / 2, REACH_MM / 2)
+    shift = _smooth(shift, closed)
+    return line + shift[:, None] * across
+
+
+def _smooth(values: Floats, closed: bool) -> Floats:
+    reach = 3
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / SMOOTH_POINTS) ** 2)
+    kernel /= kernel.sum()
+    padded = np.pad(values, reach, mode="wrap" if closed else "edge")
+    return np.convolve(padded, kernel, mode="valid")

@@ -1,0 +1,254 @@
+"""One photo read: marks in card millimetres with their uncertainty, or the reason why not.
+
+In:    a `Photo` and what the person said of card and square.
+Out:   a `PhotoReading`: layout, how it was read, the straightened card.
+Fails: a `PhotoError` when there is no reading at all. What could be two things is a doubt, and then
+       ``reading.sure`` is False: never a silent guess.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from circuit.card_sizes import named_size
+from circuit.errors import UsageError
+from circuit.layout import BatteryMark, DrawnLine, Layout, LightMark, Point, Reading
+from circuit.settings import Units
+from vision.arrays import Floats
+from vision.errors import NoBatteryError, NoDotsError, PhotoError, TwoBatteriesError
+from vision.reading.fit.uncertainty import bound_mm
+from vision.reading.fit.view import LEAST_PX_PER_MM, View, straighten
+from vision.reading.marks import MarksSeen, SeenCircle, SeenLight, SeenLine, find_marks
+from vision.reading.photo import Photo, open_finer
+from vision.reading.settle import Asked, look
+from vision.straight_card import StraightCard
+
+PLAIN_SIDE_MM = 25.4  # what a one-inch punch gives
+SAME_ROW_MM = 4.0  # lights whose heights differ by less are read from left to right
+DIAMETER_COVERAGE = 1.96  # standard deviations of a 95 % bound on one figure
+MOST_UNCERTAIN_MM = 2.0  # beyond this a reading is no reading: half the gap between traces
+
+
+@dataclass(frozen=True, slots=True)
+class ReadRequest:
+    """What a person may say beforehand; everything has a default.
+
+    card_mm : the card's two sides, either way round; or card_name, one of `circuit.card_sizes`.
+    plain_side_mm : side of a plain dark square; coded_side_mm : side of the coded one as measured, where
+    the printer scaled it (None: what its number says).
+    turn_deg : 0, 90, 180 or 270, clockwise turn of the result: a card that lies in the picture with its
+    top to the right is set upright by 270.
+    """
+
+    card_mm: tuple[float, float] | None = None
+    card_name: str | None = None
+    plain_side_mm: float = PLAIN_SIDE_MM
+    coded_side_mm: float | None = None
+    turn_deg: int = 0
+    units: Units = "mm"
+
+    def __post_init__(self) -> None:
+        if self.turn_deg not in (0, 90, 180, 270):
+            raise ValueError(f"turn_deg must be 0, 90, 180 or 270, got {self.turn_deg}")
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoReading:
+    """layout and reading as the plan keeps them; straight : the card from above, for the overlay;
+    crossed_out : dots that are struck out, not lights; notes : what is worth knowing but no doubt;
+    maybe : places of what was left out yet could be a mark, each with its sentence among the doubts."""
+
+    layout: Layout
+    reading: Reading
+    straight: StraightCard
+    view: View
+    crossed_out: tuple[Point, ...] = ()
+    notes: tuple[str, ...] = ()
+    maybe: tuple[Point, ...] = ()
+
+
+def read_photo(
+    photo: Photo, request: ReadRequest | None = None, progress: Callable[[str], None] | None = None
+) -> PhotoReading:
+    """Read one photo. Raises a PhotoError, or UsageError for a card size that has no such name.
+
+    A large photo is read at half its size or less; where that gives no reading, or the card is small in the
+    picture, the finer pixels are read too.
+    """
+    request = request or ReadRequest()
+    say = progress or (lambda _: None)
+    try:
+        found = _read(photo, request, say)
+    except PhotoError:
+        again = _read_finer(photo, request, say)
+        if again is None:
+            raise
+        return again
+    sparse = found.straight.px_per_mm <= LEAST_PX_PER_MM
+    return (_read_finer(photo, request, say) if sparse else None) or found
+
+
+def _read_finer(photo: Photo, request: ReadRequest, say: Callable[[str], None]) -> PhotoReading | None:
+    """The reading of the same photo in more pixels; None when it has no more, or they give none either."""
+    finer = open_finer(photo)
+    if finer is None:
+        return None
+    try:
+        return _read(finer, request, say)
+    except PhotoError:
+        return None
+
+
+def _read(photo: Photo, request: ReadRequest, say: Callable[[str], None]) -> PhotoReading:
+    say("finding the card and the square")
+    sighting = look(photo.pixels, _asked(request), photo.focal_35mm)
+    view = sighting.view
+    straight = straighten(photo.pixels, view, sighting.blur_mm)
+    say("finding the pencil marks")
+    marks = find_marks(straight, request.units)
+    battery = _the_battery(marks, view)
+    if not marks.lights:
+        raise NoDotsError(
+            "There is not one pencilled dot on the card; fill in a dot of 2 to 5 mm for each light and take the "
+            "photo again."
+        )
+    ordered = _reading_order(marks.lights)
+    bounds = _bounds(ordered, battery, marks.drawn_lines, view)
+    layout = Layout(
+        card=view.card,
+        lights=_lights(ordered, bounds.lights),
+        battery=_battery_mark(battery, bounds.battery, view),
+        window=None if marks.window is None else marks.window.outline,
+        drawn_lines=_drawn_lines(marks.drawn_lines, bounds.lines),
+    )
+    doubts = list(sighting.doubts) + list(marks.doubts)
+    sure = not sighting.doubts and marks.sure
+    uncertainty = max(
+        [light.uncertainty_mm for light in layout.lights] + [layout.battery.uncertainty_mm]  # type: ignore[union-attr]
+    )
+    if uncertainty > MOST_UNCERTAIN_MM:
+        sure = False
+        doubts.append(
+            "The marks' places are not certain enough; take the photo from straight above, with the square on "
+            "or close to the card."
+        )
+    reading = Reading(
+        photo=photo.name,
+        square_kind=view.square_kind,
+        square_side_mm=view.square_side_mm,
+        uncertainty_mm=uncertainty,
+        sure=sure,
+        doubts=tuple(doubts),
+        turn_deg=view.turn_deg,
+    )
+    maybe = tuple((mark.x_mm, mark.y_mm) for mark in marks.maybe)
+    notes = (*sighting.notes, *marks.notes)
+    return PhotoReading(layout, reading, straight, view, marks.crossed_out, notes, maybe)
+
+
+def _asked(request: ReadRequest) -> Asked:
+    sides, name = request.card_mm, request.card_name
+    if name is not None and sides is None:
+        size = named_size(name)
+        if size is None:
+            raise UsageError(
+                f"{name!r} is no card size that is known here; give its width and height instead."
+            )
+        sides, name = (size.short_mm, size.long_mm), size.name
+    return Asked(sides, name, request.plain_side_mm, request.coded_side_mm, request.turn_deg, request.units)
+
+
+def _the_battery(marks: MarksSeen, view: View) -> SeenCircle:
+    if not marks.circles:
+        raise NoBatteryError(
+            "There is no battery circle on the card; trace round the coin cell in one closed line and take the "
+            "photo again."
+        )
+    sure = [circle for circle in marks.circles if circle.sure]
+    if len(sure) > 1:
+        places = view.to_photo(np.array([circle.centre for circle in sure]))
+        raise TwoBatteriesError(
+            "There are two battery circles on the card; rub one of them out and take the photo again.",
+            [(float(x), float(y)) for x, y in places],
+        )
+    return sure[0] if sure else marks.circles[0]
+
+
+@dataclass(frozen=True, slots=True)
+class _Bounds:
+    """95 % bounds of the marks' places, in the marks' order; a line's is its worst corner's. [mm]"""
+
+    lights: tuple[float, ...]
+    battery: float
+    lines: tuple[float, ...]
+
+
+def _bounds(
+    lights: Sequence[SeenLight], battery: SeenCircle, lines: Sequence[SeenLine], view: View
+) -> _Bounds:
+    """The view's covariance at each place and the mark's own, added up; all places are asked for at once."""
+    places = [light.centre for light in lights] + [battery.centre]
+    sigmas = [light.sigma_mm for light in lights] + [battery.sigma_mm]
+    for line in lines:
+        places += line.points
+        sigmas += [line.sigma_mm] * len(line.points)
+    covariances = view.position_covariance(np.array(places, dtype=np.float64))
+    bounds = [
+        bound_mm(covariance + sigma**2 * np.eye(2))
+        for covariance, sigma in zip(covariances, sigmas, strict=True)
+    ]
+    ends = len(lights) + 1 + np.cumsum([0] + [len(line.points) for line in lines])
+    worst = tuple(max(bounds[start:stop]) for start, stop in pairwise(ends.tolist()))
+    return _Bounds(tuple(bounds[: len(lights)]), bounds[len(lights)], worst)
+
+
+def _reading_order(lights: tuple[SeenLight, ...]) -> list[SeenLight]:
+    """Top to bottom, and left to right among lights that lie about level."""
+    rows: list[list[SeenLight]] = []
+    for light in sorted(lights, key=lambda light: (light.y_mm, light.x_mm)):
+        if rows and light.y_mm - rows[-1][0].y_mm < SAME_ROW_MM:
+            rows[-1].append(light)
+        else:
+            rows.append([light])
+    return [light for row in rows for light in sorted(row, key=lambda light: light.x_mm)]
+
+
+def _lights(ordered: Sequence[SeenLight], bounds: Sequence[float]) -> tuple[LightMark, ...]:
+    return tuple(
+        LightMark(f"L{k}", light.x_mm, light.y_mm, light.diameter_mm, bound, light.sure)
+        for k, (light, bound) in enumerate(zip(ordered, bounds, strict=True), start=1)
+    )
+
+
+def _battery_mark(circle: SeenCircle, bound: float, view: View) -> BatteryMark:
+    scale = _scale_sigma(circle, view)
+    diameter = DIAMETER_COVERAGE * float(np.hypot(circle.diameter_sigma_mm, scale))
+    return BatteryMark(circle.x_mm, circle.y_mm, circle.diameter_mm, bound, max(diameter, 0.05), circle.sure)
+
+
+def _scale_sigma(circle: SeenCircle, view: View) -> float:
+    """Standard deviation that the view adds to the diameter: of the width and of the height, averaged."""
+    reach = circle.diameter_mm / 2
+    ends: Floats = np.array(
+        [
+            [circle.x_mm - reach, circle.y_mm],
+            [circle.x_mm + reach, circle.y_mm],
+            [circle.x_mm, circle.y_mm - reach],
+            [circle.x_mm, circle.y_mm + reach],
+        ]
+    )
+    across = np.zeros(8)
+    across[[0, 2, 5, 7]] = (-0.5, 0.5, -0.5, 0.5)
+    variance = float(across @ view.joint_covariance(ends) @ across)
+    return math.sqrt(max(variance, 0.0))
+
+
+def _drawn_lines(lines: Sequence[SeenLine], bounds: Sequence[float]) -> tuple[DrawnLine, ...]:
+    return tuple(
+        DrawnLine(line.points, line.polarity, bound) for line, bound in zip(lines, bounds, strict=True)
+    )

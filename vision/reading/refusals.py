@@ -1,0 +1,153 @@
+"""What to say of a photo in which square or card could not be found: the cause as it looks from the scene.
+
+In:    the photo, its reduced copy, the `Scene`, and what was found so far.
+Out:   the `PhotoError` to raise, which names the cause and the remedy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from vision.arrays import Floats, RgbImage
+from vision.errors import (
+    CardCutOffError,
+    NoCardError,
+    NoSquareError,
+    PhotoError,
+    SquareCutOffError,
+    TooBlurredError,
+    TooDarkError,
+    TooSmallError,
+)
+from vision.reading.card.find import quad_of_outline
+from vision.reading.card.outline import Outline, outlines, sheets
+from vision.reading.card.scene import Scene
+from vision.reading.edge_points import find_edge
+from vision.reading.quality import blur_across, blurred_at_large, most_blur_px
+from vision.reading.small_picture import SmallPicture
+from vision.reading.square.places import CUT_SIDE, LEAST_MAP_PX, MOST_PLACES
+from vision.reading.square.seen import SquareSeen
+
+
+def no_square(pixels: RgbImage, small: SmallPicture, scene: Scene) -> PhotoError:
+    """Why there is no square."""
+    places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
+    cut = [place for place in places if _runs_out(place)]
+    if cut:
+        return square_cut_off(pixels, small.to_photo(scene.to_small(cut[0].corners)))
+    if _blurred(pixels, small, scene, ()):
+        return too_blurred()
+    return NoSquareError(
+        "There is no reference square in this picture; lay the printed square or a dark paper square flat on "
+        "the card or beside it, wholly in the picture, and take it again."
+    )
+
+
+def no_card(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequence[SquareSeen]) -> PhotoError:
+    """Why there is no card, though there is a square."""
+    sheet = next(iter(sheets(scene.card)), None)
+    if sheet is not None and sheet.cut_off:
+        corners = small.to_photo(scene.to_small(sheet.corners))
+        outside = beyond(pixels, corners)
+        return card_cut_off(pixels, outside if len(outside) else corners)
+    places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
+    if places and all(_runs_out(place) for place in places):
+        return square_cut_off(pixels, small.to_photo(scene.to_small(places[0].corners)))
+    if _blurred(pixels, small, scene, squares):
+        return too_blurred()
+    return NoCardError(
+        "I can't make out the card's four edges; lay it on a table of another colour, with nothing over its "
+        "edges, and take it again."
+    )
+
+
+def _blurred(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequence[SquareSeen]) -> bool:
+    """Whether square and card themselves are seen blurred; where neither is to be seen, the whole picture.
+
+    Measured in the small picture, where the edges of a blurred photo are edges still. The sharpest thing
+    speaks for the photo: an edge that is hardly to be seen looks wide, too.
+    """
+    spreads = [blur_across(square.sides) * small.scale for square in squares]
+    for seen in (*sheets(scene.card)[:1], *outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)):
+        quad = quad_of_outline(seen, scene)
+        side_px = float(np.linalg.norm(np.roll(quad.corners, -1, axis=0) - quad.corners, axis=1).min())
+        edges = [
+            find_edge(small.rgb, quad.course(side, BLUR_PROFILES, BLUR_ENDS), min(BLUR_REACH_PX, side_px / 9))
+            for side in range(4)
+        ]
+        plain = [edge if edge is not None and abs(edge.contrast) > LEAST_CONTRAST else None for edge in edges]
+        # A shaken photo shows its edges in one direction only: one of each direction must speak.
+        if any(plain[0::2]) and any(plain[1::2]):
+            spreads.append(blur_across(plain))
+    if not spreads:
+        return blurred_at_large(pixels, small)
+    return min(spreads) > most_blur_px(pixels) * small.scale
+
+
+BLUR_PROFILES, BLUR_ENDS, BLUR_REACH_PX = 40, 0.1, 5.0  # along one side in the small picture
+LEAST_CONTRAST = 0.03  # of linear light, under which an edge's own spread drowns in noise
+
+
+def _runs_out(place: Outline) -> bool:
+    """Whether a patch of the map is a square that goes on beyond the border, and no shade at the border."""
+    plain = place.borne_out > CUT_PLAIN or (place.filled > CUT_FILLED and place.borne_out > CUT_BORNE_OUT)
+    return plain and bool(place.on_border.max() > CUT_SIDE)
+
+
+# Measured: of 24 cut squares 22 are as plain as this, of 8 other things at the border none.
+CUT_PLAIN, CUT_FILLED, CUT_BORNE_OUT = 0.8, 0.86, 0.4
+
+
+def square_cut_off(pixels: RgbImage, corners: Floats) -> SquareCutOffError:
+    """The error for a square with these corners [photo px], some of them beyond the picture."""
+    return SquareCutOffError(
+        "The reference square is not wholly in the picture; step back until the whole card and the whole "
+        "square are in it, and take it again.",
+        [_inside(pixels, corners.mean(axis=0))],
+    )
+
+
+def beyond(pixels: RgbImage, corners: Floats, slack_px: float = 0.0) -> Floats:
+    """(K, 2) of (N, 2) corners that lie outside the picture by more than `slack_px`."""
+    limits = np.array(pixels.shape[1::-1]) - 1
+    outside = ((corners < -slack_px) | (corners > limits + slack_px)).any(axis=1)
+    return np.asarray(corners[outside], dtype=np.float64)
+
+
+def _inside(pixels: RgbImage, point: Floats) -> tuple[float, float]:
+    x, y = np.clip(point, 0, np.array(pixels.shape[1::-1]) - 1)
+    return float(x), float(y)
+
+
+def card_cut_off(pixels: RgbImage, corners: Floats) -> CardCutOffError:
+    """For a card of which these corners [photo px] are out of the picture."""
+    return CardCutOffError(
+        "The card is not wholly in the picture; step back until all four corners are in it, and take it again.",
+        [_inside(pixels, corner) for corner in corners],
+    )
+
+
+def too_blurred() -> TooBlurredError:
+    return TooBlurredError(
+        "The photo is too blurred to read; hold the phone still, tap the card so that it focuses there, and "
+        "take it again."
+    )
+
+
+def photo_too_dark() -> TooDarkError:
+    return TooDarkError("The photo is too dark to read; take it again by daylight or under a lamp.")
+
+
+def photo_too_small() -> TooSmallError:
+    return TooSmallError(
+        "This picture is only a few dots wide; take the photo itself, not its preview, and try again."
+    )
+
+
+def card_too_small() -> TooSmallError:
+    return TooSmallError(
+        "The card is too small in this picture for its pencil marks; go nearer, or use the photo at full "
+        "size, and take it again."
+    )

@@ -1,0 +1,55 @@
+"""Coded squares: markers of OpenCV's DICT_4X4_50 whose number is their side in millimetres.
+
+In:    the photo.
+Out:   `SquareSeen`s, the largest first; [] when there is none.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from vision.arrays import Floats, RgbImage
+from vision.reading.square.seen import SquareSeen, refine_square
+
+SMALLEST_CODE, LARGEST_CODE = 10, 49  # ids of DICT_4X4_50 that are a side in millimetres
+# Long side [px] and threshold constant of the searches for markers, each only if the one before found
+# none: a dim or faint print needs a lower constant, a blurred one fewer pixels.
+CODE_SEARCHES = ((1200, 7.0), (1200, 3.0), (800, 7.0), (2000, 3.0))
+
+
+def codes_in(rgb: RgbImage, threshold_constant: float) -> list[tuple[Floats, int]]:
+    """Corners and number of each marker whose number can be a side."""
+    settings = cv2.aruco.DetectorParameters()
+    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    settings.minMarkerPerimeterRate = 0.05
+    # The white paper round the code may end close to the picture's border without harm.
+    settings.minDistanceToBorder = 0
+    settings.adaptiveThreshConstant = threshold_constant
+    detector = cv2.aruco.ArucoDetector(cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50), settings)
+    corners, ids, _ = detector.detectMarkers(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY))
+    if ids is None:
+        return []
+    return [
+        (quad.reshape(4, 2).astype(np.float64), int(number))
+        for quad, number in zip(corners, ids.ravel(), strict=True)
+        if SMALLEST_CODE <= number <= LARGEST_CODE
+    ]
+
+
+def find_coded_squares(pixels: RgbImage) -> list[SquareSeen]:
+    """Every coded square wholly in sight whose number can be a side, the largest first."""
+    height, width = pixels.shape[:2]
+    for long_side, threshold_constant in CODE_SEARCHES:
+        scale = min(1.0, long_side / max(height, width))
+        size = (max(1, round(width * scale)), max(1, round(height * scale)))
+        rgb = pixels if scale == 1.0 else cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
+        found: list[SquareSeen] = []
+        for quad, number in codes_in(rgb, threshold_constant):
+            rough = (quad + 0.5) / scale - 0.5
+            seen = refine_square(pixels, rough, 3.0 / scale, "coded", float(number))
+            if seen is not None:
+                found.append(seen)
+        if found:
+            return sorted(found, key=lambda square: -square.side_px)
+    return []

@@ -1,0 +1,139 @@
+"""A square looked at closely where it is thought to lie.
+
+In:    the photo and rough corners.
+Out:   four-cornered shapes about that place, and the plain squares that colour alone tells.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.arrays import Floats, RgbImage
+from vision.reading.edge_points import LINEAR
+from vision.reading.small_picture import SmallPicture
+from vision.reading.square.seen import SAME, SquareSeen, alike, four_corners, refine_square, solid
+
+Mask = NDArray[np.bool_]
+
+
+PATCH_SIDE_PX = 130  # to which a square's side is brought when it is looked at closely
+PATCH_ROOM = 0.5  # of its side, on all sides
+FOUND_REACH_PX = 6.0  # how far a dark shape's own corners may be off in the patch
+LEAST_COLOUR_GAP = 5.0  # Lab units; two squares of one dark paper differ by 2
+COLOUR_SHARES = (0.5, 0.35)
+GRAIN_PX = 9  # median over so much of the patch: wood's grain goes, a square's sides stay
+LINEAR_NOISE = 0.005  # of linear light
+ROUGH_REACH_PX = 14.0  # how far the first look may be off in the patch; a map px is some 6 to 13 of these
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """A part of the photo at a size that suits the square in it. step : photo px per patch px."""
+
+    rgb: RgbImage
+    origin: Floats
+    step: float
+
+    @classmethod
+    def about(cls, pixels: RgbImage, corners: Floats) -> Patch:
+        side = float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).mean())
+        room = PATCH_ROOM * side
+        low = np.clip(np.floor(corners.min(axis=0) - room).astype(int), 0, None)
+        high = np.ceil(corners.max(axis=0) + room).astype(int)
+        part = pixels[low[1] : high[1], low[0] : high[0]]
+        step = side / PATCH_SIDE_PX
+        size = (max(8, round(part.shape[1] / step)), max(8, round(part.shape[0] / step)))
+        way = cv2.INTER_AREA if step > 1 else cv2.INTER_LINEAR
+        return cls(
+            np.ascontiguousarray(cv2.resize(part, size, interpolation=way)), low.astype(np.float64), step
+        )
+
+    def to_photo(self, points: Floats) -> Floats:
+        return (np.asarray(points, dtype=np.float64) + 0.5) * self.step - 0.5 + self.origin
+
+    def to_patch(self, points: Floats) -> Floats:
+        return (np.asarray(points, dtype=np.float64) - self.origin + 0.5) / self.step - 0.5
+
+
+def within_and_about(patch: Patch, rough: Floats) -> tuple[Mask, Mask] | None:
+    """The patch's pixels that are surely of the square, and those surely beside it."""
+    own = patch.to_patch(rough)
+    middle = own.mean(axis=0)
+    inside, wide = (np.zeros(patch.rgb.shape[:2], np.uint8) for _ in range(2))
+    for mask, size in ((inside, 0.7), (wide, 1.25)):
+        cv2.fillConvexPoly(mask, np.round(middle + size * (own - middle)).astype(np.int32), 1)
+    if not inside.any() or wide.all():
+        return None
+    return inside > 0, wide == 0
+
+
+def dark_fours(patch: Patch, rough: Floats) -> list[Floats]:
+    """Dark four-cornered shapes in the patch about the place looked for, at a few thresholds between its
+    own shade and that of what is about it. [patch px]"""
+    parts = within_and_about(patch, rough)
+    if parts is None:
+        return []
+    grey = cv2.GaussianBlur(cv2.cvtColor(patch.rgb, cv2.COLOR_RGB2GRAY), (0, 0), 1.5)
+    dark, about = (float(np.median(grey[part])) for part in parts)
+    if about <= dark:
+        return []
+    shade = (grey.astype(np.float32) - dark) / (about - dark)
+    return fours_below(shade, patch.to_patch(rough).mean(axis=0), (0.45, 0.25, 0.65))
+
+
+def fours_below(values: NDArray[np.float32], middle: Floats, levels: Sequence[float]) -> list[Floats]:
+    """Four-cornered shapes about the middle in which the values lie below each level, those that lie as one of
+    an earlier level does left out: their sides would be measured alike. [patch px]"""
+    found: list[Floats] = []
+    for level in levels:
+        mask = (values < level).astype(np.uint8)
+        for contour in cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]:
+            if cv2.pointPolygonTest(contour, (float(middle[0]), float(middle[1])), False) < 0:
+                continue
+            corners = four_corners(cv2.convexHull(contour))
+            if corners is not None and not any(alike(corners, other, SAME) for other in found):
+                found.append(corners)
+    return found
+
+
+def _telling(values: NDArray[np.float32], parts: tuple[Mask, Mask], noise: float) -> Floats:
+    """(3,) direction of colour in which the surroundings lie farthest from the square for what both vary by:
+    Fisher's discriminant. The grain of wood varies more in brightness than in colour."""
+    own, about = (np.asarray(values[part], dtype=np.float64) for part in parts)
+    spread = np.cov(own.T) + np.cov(about.T) + noise**2 * np.eye(3)
+    way = np.linalg.solve(spread, np.median(about, axis=0) - np.median(own, axis=0))
+    return np.asarray(way / max(float(np.linalg.norm(way)), 1e-9), dtype=np.float64)
+
+
+def by_colour(pixels: RgbImage, small: SmallPicture, patch: Patch, rough: Floats) -> list[SquareSeen]:
+    """The ways to lay a plain square that is no darker than its surroundings but of another colour: blue
+    paper on a green mat."""
+    parts = within_and_about(patch, rough)
+    if parts is None:
+        return []
+    lab = cv2.cvtColor(cv2.GaussianBlur(patch.rgb, (0, 0), 1.5).astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+    own, about = (np.median(lab[part], axis=0) for part in parts)
+    gap = about - own
+    if float(np.linalg.norm(gap)) < LEAST_COLOUR_GAP:
+        return []
+    middle = patch.to_patch(rough).mean(axis=0)
+    fours: list[Floats] = []
+    for way, grain_px in ((gap, 1), (_telling(lab, parts, 1.0), GRAIN_PX)):
+        along = (lab - own) @ (way / (way @ gap))  # 0 in its own colour, 1 in that of its surroundings
+        coarse = np.clip(along * 100 + 78, 0, 255).astype(np.uint8)
+        along = (cv2.medianBlur(coarse, grain_px).astype(np.float32) - 78) / 100
+        fours += fours_below(along, middle, COLOUR_SHARES)
+    tries = [(corners, FOUND_REACH_PX) for corners in fours]
+    inner, outer = (np.median(LINEAR[patch.rgb[part]], axis=0) for part in parts)
+    steps = ((inner - outer).tolist(), (-_telling(LINEAR[patch.rgb], parts, LINEAR_NOISE)).tolist())
+    found = [
+        refine_square(pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None, step)
+        for step in steps
+        for corners, reach_px in (*tries, (patch.to_patch(rough), ROUGH_REACH_PX))
+    ]
+    return [seen for seen in found if seen is not None and alike(seen.corners, rough) and solid(small, seen)]

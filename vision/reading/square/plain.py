@@ -1,0 +1,132 @@
+"""Plain squares anywhere in the picture: dark paper, or paper of another colour than the table.
+
+In:    the photo and its reduced copy.
+Out:   `SquareSeen`s, the likeliest first. Each is only a candidate: which dark square is the reference is
+       settled together with the card, in `vision.reading.settle`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import product
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.arrays import Floats, RgbImage
+from vision.reading.small_picture import SmallPicture
+from vision.reading.square.patch import GRAIN_PX, Patch, by_colour
+from vision.reading.square.seen import (
+    SquareSeen,
+    alike,
+    clearness,
+    distinct,
+    four_corners,
+    refine_square,
+    solid,
+)
+
+SAME_PLACE_PX = 8.0  # patches of one thing at several thresholds; small px
+TRIES_EACH = 3  # thresholds at which one thing's edges are laid, the clearest kept
+# Shares of the picture below the levels that are tried in each channel.
+LEVEL_SHARES = (0.005, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6)
+FAR_LEVELS = 12
+MOST_COLOURED = 8
+
+
+def find_plain_squares(
+    pixels: RgbImage,
+    small: SmallPicture,
+    most: int = 6,
+    likely: Callable[[Floats], bool] = lambda corners: True,
+) -> list[SquareSeen]:
+    """Dark four-cornered patches that may be a plain square, the most square-like first.
+
+    likely : tells by rough corners [photo px] whether a patch is worth a closer look."""
+    kept: list[tuple[Floats, SquareSeen]] = []
+    places: list[Floats] = []
+    rough = [item for item in _dark_quads(small) if likely(small.to_photo(item[1]))]
+    for _, corners in rough:
+        middle = corners.mean(axis=0)
+        near = [k for k, place in enumerate(places) if np.linalg.norm(middle - place) < SAME_PLACE_PX]
+        if near and len(near) >= TRIES_EACH:
+            continue
+        if not near and len(set(map(tuple, np.round(places, 0)))) >= 3 * most:
+            break
+        places.append(middle)
+        seen = refine_square(pixels, small.to_photo(corners), 4.0 / small.scale, "plain", None)
+        if seen is None or not solid(small, seen):
+            continue
+        again = next(
+            (k for k, (at, _) in enumerate(kept) if np.linalg.norm(at - middle) < SAME_PLACE_PX), None
+        )
+        if again is None:
+            kept.append((middle, seen))
+        elif clearness(seen) > clearness(kept[again][1]):
+            kept[again] = (kept[again][0], seen)
+    return [seen for _, seen in kept[:most]]
+
+
+def search_coloured_squares(pixels: RgbImage, small: SmallPicture) -> list[SquareSeen]:
+    """Plain squares anywhere that stand out by colour alone; dear, and only for when nothing else is seen."""
+    found: list[SquareSeen] = []
+    for channel, grain_px in product((1, 2, 0), (1, GRAIN_PX)):
+        values = small.lab[:, :, channel]
+        low, high = float(values.min()), float(values.max())
+        coarse = np.clip((values - low) * (255 / max(high - low, 1e-6)), 0, 255).astype(np.uint8)
+        smooth = cv2.GaussianBlur(cv2.medianBlur(coarse, grain_px).astype(np.float32), (0, 0), 1.2)
+        for way in (1.0, -1.0):
+            tint = way * smooth
+            ends = np.quantile(tint, LEVEL_SHARES)
+            # A small square of a colour of its own lies far from all else, one like its table among it.
+            levels = np.unique(np.append(np.linspace(ends[0], ends[-1], FAR_LEVELS), ends).round(1))
+            for _, corners in _patches_below(small, tint, levels)[:MOST_COLOURED]:
+                rough = small.to_photo(corners)
+                if not any(alike(seen.corners, rough) for seen in found):
+                    found += distinct(by_colour(pixels, small, Patch.about(pixels, rough), rough))
+    return sorted(found, key=lambda square: -clearness(square))[:MOST_COLOURED]
+
+
+def _dark_quads(small: SmallPicture) -> list[tuple[float, Floats]]:
+    """Rough corners of dark patches, with a rank: the smaller the likelier."""
+    light = cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), 0.8)
+    # Solid black paper is darker than most things with corners.
+    return _patches_below(small, light, np.arange(4.0, 56.0, 3.0), 60.0)
+
+
+def _patches_below(
+    small: SmallPicture, values: NDArray[np.float32], levels: Floats, span: float = np.inf
+) -> list[tuple[float, Floats]]:
+    """Rough corners of four-cornered patches whose values lie below one of the levels, the likeliest first,
+    with their rank: how ragged they are, and how large the values over `span`. [small px]"""
+    width, height = small.size
+    least, largest = (0.02 * max(width, height)) ** 2, 0.12 * width * height
+    rough: list[tuple[float, Floats]] = []
+    for level in levels:
+        below = (values < level).astype(np.uint8)
+        # Dark table, light card, dark square on it: patches lie within each other, so all are listed.
+        for contour in cv2.findContours(below, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)[0]:
+            area = cv2.contourArea(contour)
+            if not least < area < largest:
+                continue
+            hull = cv2.convexHull(contour)
+            if area < 0.88 * cv2.contourArea(hull):
+                continue
+            corners = four_corners(hull)
+            if corners is None:
+                continue
+            fill = area / max(cv2.contourArea(corners.astype(np.float32)), 1.0)
+            edges = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+            if not 0.9 < fill < 1.06 or edges.min() < 0.4 * edges.max():
+                continue
+            if corners.min() < 1 or (corners.max(axis=0) > np.array([width - 2, height - 2])).any():
+                continue
+            inside = np.zeros_like(below)
+            cv2.fillConvexPoly(inside, corners.astype(np.int32), 1)
+            mean = float(cv2.mean(values, inside)[0])
+            if mean > level:
+                continue  # a light patch in dark surroundings
+            rough.append((mean / span + 4 * abs(1 - fill), corners))
+    rough.sort(key=lambda item: item[0])
+    return rough

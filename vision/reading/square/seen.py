@@ -1,0 +1,173 @@
+"""One square as it is seen, its four sides measured to a fraction of a pixel.
+
+In:    the photo and rough corners.
+Out:   `SquareSeen`; None where four sides of one square are not to be seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import cv2
+import numpy as np
+
+from vision.arrays import Floats, RgbImage
+from vision.reading.edge_points import EdgePoints, find_edge, straight_course
+from vision.reading.small_picture import SmallPicture
+
+LEAST_STEP = (
+    0.006  # of linear light; a mat's lines have under half of it, black paper on black felt over twice
+)
+SIDE_POINTS = 28  # profiles along one side
+SIDE_ENDS = 0.07  # share of a side at either end that the corner's rounding spoils
+# So far in from both sides at a corner a cut square is as dark as elsewhere. Of 675 squares one had less than 0.6 of
+# its step at three corners, since its table was as dark; a phone's camera has none.
+CORNER_SHARE, CORNER_PX, CORNER_STEP, LEAST_STEP_LEVELS = 0.025, 2.0, 0.35, 10.0
+SAME = 0.02  # share of the side by which two ways to lay a square differ at most that are one
+DARK_IN_LIGHT = (-1.0, -1.0, -1.0)  # inside less outside: darker in all of red, green and blue
+
+
+@dataclass(frozen=True, slots=True)
+class SquareSeen:
+    """corners : (4, 2) photo px, clockwise as seen; sides : edge points from corner i to i + 1.
+    side_mm : None for a plain one, whose side is not written on it."""
+
+    kind: Literal["coded", "plain"]
+    side_mm: float | None
+    corners: Floats
+    sides: tuple[EdgePoints, EdgePoints, EdgePoints, EdgePoints]
+
+    @property
+    def side_px(self) -> float:
+        return float(np.linalg.norm(np.roll(self.corners, -1, axis=0) - self.corners, axis=1).mean())
+
+
+def _clockwise(corners: Floats) -> Floats:
+    return corners if cv2.contourArea(corners.astype(np.float32), oriented=True) > 0 else corners[::-1]
+
+
+def _meet(first: EdgePoints, second: EdgePoints) -> Floats | None:
+    """Where two edges meet, each taken as the straight line of least squares near there."""
+    lines = []
+    for edge in (first, second):
+        centre = edge.points.mean(axis=0)
+        along = np.linalg.svd(edge.points - centre, full_matrices=False)[2][0]
+        lines.append((centre, along))
+    (p, u), (q, v) = lines
+    sine = u[0] * v[1] - u[1] * v[0]
+    if abs(sine) < 0.2:
+        return None
+    t = ((q[0] - p[0]) * v[1] - (q[1] - p[1]) * v[0]) / sine
+    return np.asarray(p + t * u)
+
+
+def refine_square(
+    pixels: RgbImage,
+    corners: Floats,
+    reach_px: float,
+    kind: Literal["coded", "plain"],
+    side_mm: float | None,
+    step: Sequence[float] = DARK_IN_LIGHT,
+) -> SquareSeen | None:
+    """Lay four edges along the rough corners; None when they are not the four sides of one dark square.
+
+    step : (3,) how its linear light differs from what lies about it, if it is no darker.
+    """
+    corners = _clockwise(np.asarray(corners, dtype=np.float64))
+    length = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).min()
+    # A coded square's border is one sixth of its side: the search must not reach the code inside it.
+    reach = float(min(reach_px, length / 9))
+    for _ in range(2):
+        sides = []
+        for i in range(4):
+            course = straight_course(corners[i], corners[(i + 1) % 4], SIDE_POINTS, SIDE_ENDS)
+            edge = find_edge(pixels, course, reach, direction=np.array(step))
+            if edge is None:
+                return None
+            sides.append(edge)
+        met = [_meet(sides[i - 1], sides[i]) for i in range(4)]
+        found = np.array([point for point in met if point is not None])
+        if len(found) < 4:
+            return None
+        corners, reach = found, max(4.0, reach / 4)
+    # Four lines of a cutting mat bound a square, too, but nothing dark.
+    if kind == "plain" and (min(side.contrast for side in sides) < LEAST_STEP or _rounded(pixels, corners)):
+        return None
+    return SquareSeen(kind, side_mm, corners, (sides[0], sides[1], sides[2], sides[3]))
+
+
+def _rounded(pixels: RgbImage, corners: Floats) -> bool:
+    """Whether three corners at least are rounded off: a button, a phone's camera, no cut paper."""
+    side_px = float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).mean())
+    inset = max(CORNER_SHARE, CORNER_PX / side_px)
+    unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=np.float32)
+    to_photo = cv2.getPerspectiveTransform(unit, corners.astype(np.float32))
+    # At each corner of the unit square: the place asked for, the inside and, along both sides, what lies beyond.
+    places = [(inset, inset), (0.25, 0.25), (0.2, 0.1), (0.1, 0.2)]
+    places += [at for t in (0.15, 0.2, 0.25) for at in ((-0.06, t), (t, -0.06))]
+    offsets = np.array(places, dtype=np.float32)
+    turned = unit[:, None] + offsets[None] * (1 - 2 * unit[:, None])
+    x, y = cv2.perspectiveTransform(turned.reshape(1, -1, 2), to_photo)[0].T
+    shades = cv2.remap(pixels, x[None], y[None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    shades = shades.reshape(4, len(places), 3).astype(np.float64)
+    beyond = np.median(shades[:, 4:], axis=1)
+    step = shades[:, 1:4].mean(axis=1) - beyond
+    size = np.linalg.norm(step, axis=1)
+    depth = ((shades[:, 0] - beyond) * step).sum(axis=1) / np.maximum(size, LEAST_STEP_LEVELS) ** 2
+    return int(((depth < CORNER_STEP) & (size > LEAST_STEP_LEVELS)).sum()) >= 3
+
+
+def corners_apart(first: Floats, second: Floats) -> float:
+    """Distance of the farthest of (4, 2) corners from its counterpart, whichever corner comes first."""
+    ways = (np.linalg.norm(np.roll(first, k, axis=0) - second, axis=1).max() for k in range(4))
+    return float(min(ways))
+
+
+def alike(corners: Floats, rough: Floats, most: float = 0.3) -> bool:
+    """Whether two squares lie at one place: no corner farther off than that share of the side."""
+    side = np.linalg.norm(np.roll(rough, -1, axis=0) - rough, axis=1).mean()
+    return bool(corners_apart(corners, rough) < most * side)
+
+
+def clearness(square: SquareSeen) -> float:
+    """How plain all four edges are: the least of contrast over noise."""
+    return min(abs(side.contrast) * side.share / (side.sigma_px + 0.1) for side in square.sides)
+
+
+def distinct(squares: Sequence[SquareSeen]) -> list[SquareSeen]:
+    """The clearest first, without those that are laid as one of them is."""
+    ranked = sorted(squares, key=lambda square: -clearness(square))
+    return [
+        one
+        for k, one in enumerate(ranked)
+        if not any(alike(one.corners, other.corners, SAME) for other in ranked[:k])
+    ]
+
+
+def solid(small: SmallPicture, square: SquareSeen) -> bool:
+    """False for a patch with anything light in it: a coded square that could not be read is no plain one,
+    whose side it would be given."""
+    corners = small.to_small(square.corners)
+    middle = corners.mean(axis=0)
+    inner = (middle + 0.8 * (corners - middle)).astype(np.int32)
+    mask = np.zeros(small.lab.shape[:2], dtype=np.uint8)
+    cv2.fillConvexPoly(mask, inner, 1)
+    light = small.lab[:, :, 0][mask > 0]
+    if light.size < 9:
+        return False
+    return bool(np.mean(light > np.median(light) + 14.0) < 0.04)
+
+
+def four_corners(hull: Floats) -> Floats | None:
+    """The hull as four corners: None when it is rounder than that."""
+    around = cv2.arcLength(hull, True)
+    for tolerance in (0.02, 0.03, 0.045, 0.06):
+        polygon = cv2.approxPolyDP(hull, tolerance * around, True)
+        if len(polygon) == 4:
+            corners: Floats = polygon.reshape(4, 2).astype(np.float64)
+            return corners
+        if len(polygon) < 4:
+            return None
+    return None
