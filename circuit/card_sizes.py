@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from circuit.errors import UsageError
+
 
 @dataclass(frozen=True, slots=True)
 class NamedSize:
@@ -46,10 +48,42 @@ CARD_SIZES: tuple[NamedSize, ...] = (
 )
 
 
+# Card shops also name a card by the US envelope that it goes in (stationery charts, three agree):
+# an A2 envelope, 4 3/8 x 5 3/4 in, takes a quarter of Letter. ISO's A2 is a poster, so only one can be meant.
+_BY_ENVELOPE = {"a2": "quarter-letter", "iso-a7": "A7"}
+# An A7 envelope, 5 1/4 x 7 1/4 in, takes 5 x 7 in; ISO's A7 is a card, too, of half that size.
+_EITHER = {"a7": ("ISO-A7", "5x7in")}
+
+
 def named_size(name: str) -> NamedSize | None:
     """The size of that name, whatever its case; None when there is none."""
-    wanted = name.strip().lower().replace(" ", "-")
+    wanted = _plain(name)
     for size in CARD_SIZES:
-        if size.name.lower() == wanted:
+        if _plain(size.name) == wanted:
             return size
     return None
+
+
+def size_meant(name: str) -> NamedSize:
+    """The size that a crafter means by a name, an envelope's name included.
+
+    Raises UsageError for a name that is unknown, or that two cards go by.
+    """
+    wanted = _plain(name)
+    if wanted in _EITHER:
+        iso, other = _EITHER[wanted]
+        raise UsageError(
+            f"{name} can be two cards: say {iso} for the ISO size (74 x 105 mm), or {other} for the card that "
+            f"goes in an {name} envelope."
+        )
+    size = named_size(_BY_ENVELOPE.get(wanted, wanted))
+    if size is None:
+        known = ", ".join(size.name for size in CARD_SIZES)
+        raise UsageError(
+            f"{name!r} is no card size that is known here; give its two sides, like 4.25x5.5in, or one of: {known}."
+        )
+    return size
+
+
+def _plain(name: str) -> str:
+    return name.strip().lower().replace(" ", "-")

@@ -32,6 +32,9 @@ _LENGTH = re.compile(
     r"|^\s*(?P<decimal>\d+(?:[.,]\d*)?|[.,]\d+)\s*(?P<unit_d>[a-z\"″]*)\s*$"
 )
 
+_TIMES = re.compile(r"\s*[xX×]\s*")
+_UNIT_BEHIND = re.compile(r"[a-zA-Z\"″]+\s*$")
+
 
 def parse_length(text: str, bare_unit: str | None = "mm") -> float:
     """Millimetres of a length with a unit; a bare number counts as `bare_unit` (None: refused).
@@ -57,6 +60,23 @@ def parse_length(text: str, bare_unit: str | None = "mm") -> float:
     if not math.isfinite(value):
         raise ValueError(f"{text!r} is too long to be a length on a card")
     return value
+
+
+def parse_size(text: str, bare_unit: str = "mm") -> tuple[float, float]:
+    """Width and height in millimetres of a card's size: `4.25x5.5in`, `105 x 148 mm`, `4 1/4 x 5 1/2 in`.
+
+    A unit behind the second length also serves a first that has none; without any, `bare_unit` holds.
+    Raises ValueError.
+    """
+    sides = _TIMES.split(text.strip())
+    if len(sides) != 2:
+        raise ValueError(f"{text!r} is no card size; write it like 4.25x5.5in or 105x148mm")
+    unit = _UNIT_BEHIND.search(sides[1])
+    height_mm = parse_length(sides[1], bare_unit)
+    width_mm = parse_length(sides[0], bare_unit=unit.group().strip().lower() if unit else bare_unit)
+    if width_mm <= 0 or height_mm <= 0:
+        raise ValueError(f"{text!r} is no card size; both sides must be above 0")
+    return width_mm, height_mm
 
 
 def format_length(mm: float, units: Units = "mm") -> str:

@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from circuit.card_sizes import size_meant
 from circuit.errors import UsageError
+from circuit.lengths import parse_size
 from circuit.parts import LightPart, Parts
 from circuit.plan_card import Build
 from circuit.settings import Settings, Units
@@ -66,7 +68,9 @@ def settings_from(options: PlanOptions, kept: Mapping[str, Any]) -> Settings:
     value = {**kept, **{key: item for key, item in said.items() if item is not None}}
     own = kept.get("limits", {})
     # what is no table of limits goes on as it is, to be named as the fault it is
-    value["limits"] = {**own, **_limits(options.limits)} if isinstance(own, Mapping) else own
+    value["limits"] = (
+        {**own, **_limits(options.limits, options.units or "mm")} if isinstance(own, Mapping) else own
+    )
     return settings_from_dict(value, options.parts.light, options.parts.cell)
 
 
@@ -114,15 +118,18 @@ def _single_lights(
     return lights
 
 
-def _limits(items: tuple[str, ...]) -> dict[str, float]:
+def _limits(items: tuple[str, ...], units: Units) -> dict[str, float]:
+    """Each limit by its key; a bare number is in `units` where the limit is a length, else as it stands."""
     from circuit.lengths import parse_length
+    from circuit.rules import LIMITS
 
     limits: dict[str, float] = {}
     for item in items:
         name, equals, text = item.partition("=")
         try:
-            # Degrees and counts are written as bare numbers, which parse_length takes as they are.
-            limits[name.strip()] = parse_length(text) if equals else float("nan")
+            key = name.strip()
+            bare = units if key in LIMITS and LIMITS[key].unit == "mm" else "mm"
+            limits[key] = parse_length(text, bare) if equals else float("nan")
         except ValueError as error:
             raise UsageError(f"--limit {item}: {error}.") from error
         if not equals:
@@ -130,12 +137,16 @@ def _limits(items: tuple[str, ...]) -> dict[str, float]:
     return limits
 
 
-def card_from(text: str | None) -> tuple[tuple[float, float] | None, str | None]:
-    """A card's two sides, or its everyday name. Raises UsageError for an empty or unknown word."""
+def card_from(text: str | None, units: Units | None = None) -> tuple[tuple[float, float] | None, str | None]:
+    """A card's two sides, or its everyday name as the table of sizes has it.
+
+    Sides without a unit are in `units`. Raises UsageError for an unknown word or one that two sizes go by.
+    """
     if text is None:
         return None, None
     if not _CARD_SIZE.search(text):
-        return None, text
-    from cli.commands.lengths import SIZE
-
-    return SIZE.convert(text, None, None), None
+        return None, size_meant(text).name
+    try:
+        return parse_size(text, units or "mm"), None
+    except ValueError as error:
+        raise UsageError(f"--card {text}: {error}.") from error

@@ -12,7 +12,6 @@ from typing import Any, TypeVar
 
 import click
 
-from circuit.errors import UsageError
 from cli.archive.place import VARIABLE
 from cli.archive.words import MOST_WIDTH
 
@@ -83,15 +82,13 @@ def card_sides(text: str | None) -> tuple[float, float] | None:
     """A card's two sides from sizes or an everyday name. Raises UsageError."""
     if text is None:
         return None
-    from circuit.card_sizes import named_size
+    from circuit.card_sizes import size_meant
     from cli.plan_options import card_from
 
     sides, name = card_from(text)
     if name is None:
         return sides
-    size = named_size(name)
-    if size is None:
-        raise UsageError(f"--card {name}: there is no such card size; give it like 4.25x5.5in or A6.")
+    size = size_meant(name)
     return size.short_mm, size.long_mm
 
 

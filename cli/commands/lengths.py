@@ -1,24 +1,29 @@
-"""The one parameter type for lengths on the command line: 2.5mm, 3/32in, 10.8 cm, 4 1/4 in."""
+"""The one parameter type for lengths on the command line, 2.5mm, 3/32in, 10.8 cm, 4 1/4 in, and the units option."""
 
 from __future__ import annotations
 
-import re
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 import click
 
 from circuit.lengths import parse_length
 
+_UNITS_KEY = "pencilamp.units"
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
 
 class LengthType(click.ParamType[float]):
-    """A length above 0 in millimetres; a bare number counts as millimetres."""
+    """A length above 0 in millimetres; a bare number counts in the units that the command was given."""
 
     name = "length"
 
     def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float:
         if isinstance(value, int | float):
             return float(value)
+        bare_unit = "mm" if ctx is None else ctx.meta.get(_UNITS_KEY, "mm")
         try:
-            length_mm = parse_length(str(value))
+            length_mm = parse_length(str(value), bare_unit)
         except ValueError as error:
             self.fail(f"{error}.", param, ctx)
         if length_mm <= 0:
@@ -26,32 +31,17 @@ class LengthType(click.ParamType[float]):
         return length_mm
 
 
-class SizeType(click.ParamType[tuple[float, float]]):
-    """A width and a height, both above 0, in millimetres: 4.25x5.5in, 105 x 148 mm, 4 1/4 x 5 1/2 in.
+def units_option(help_text: str) -> Callable[[_Command], _Command]:
+    """`--units`, read before all other options, since lengths that are typed without a unit are in these."""
+    return click.option(
+        "--units", type=click.Choice(["mm", "in"]), is_eager=True, callback=_remember_units, help=help_text
+    )
 
-    A unit behind the second length also serves a first that has none.
-    """
 
-    name = "size"
-
-    def convert(
-        self, value: object, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[float, float]:
-        if isinstance(value, tuple):
-            return value
-        sides = re.split(r"\s*[x×X]\s*", str(value).strip())
-        if len(sides) != 2:
-            self.fail(f"{value!r} is no card size; write it like 4.25x5.5in or 105x148mm.", param, ctx)
-        unit = re.search(r"[a-zA-Z\"″]+\s*$", sides[1])
-        try:
-            height_mm = parse_length(sides[1])
-            width_mm = parse_length(sides[0], bare_unit=unit.group().strip().lower() if unit else "mm")
-        except ValueError as error:
-            self.fail(f"{error}.", param, ctx)
-        if width_mm <= 0 or height_mm <= 0:
-            self.fail(f"{value!r} is no card size; both sides must be above 0.", param, ctx)
-        return width_mm, height_mm
+def _remember_units(ctx: click.Context, param: click.Parameter, value: str | None) -> str | None:
+    if value is not None:
+        ctx.meta[_UNITS_KEY] = value
+    return value
 
 
 LENGTH = LengthType()
-SIZE = SizeType()

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from circuit.settings import Units
-from cli.commands.lengths import LENGTH
+from cli.commands.lengths import LENGTH, units_option
 from cli.commands.parts_option import parts_option
 from cli.commands.progress import silent
 from cli.commands.summary import WIDEST, batch_line
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 @click.option(
     "--card",
     metavar="SIZE",
-    help="The card's size, like 4.25x5.5in, or its name, like A6.  [default: found from the photo]",
+    help="The card's size, like 4.25x5.5in, or its name, like A6 or quarter-letter.  [default: found from the photo]",
 )
 @click.option(
     "--square",
@@ -51,6 +51,7 @@ if TYPE_CHECKING:
 @click.option("--light", metavar="NAME", help="The lights, by size code.  [default: 5050]")
 @click.option(
     "--colour",
+    "--color",
     "colours",
     multiple=True,
     metavar="COLOUR",
@@ -64,7 +65,7 @@ if TYPE_CHECKING:
 @click.option(
     "--foam", metavar="LAYERS", help="The foam you use, like 3.2mm + 0.8mm.  [default: what would do]"
 )
-@click.option("--units", type=click.Choice(["mm", "in"]), help="Units to show lengths in.  [default: mm]")
+@units_option("Units to show lengths in, and of lengths typed without one.  [default: mm]")
 @click.option(
     "--limit",
     "limits",
@@ -114,16 +115,17 @@ def plan(
 ) -> None:
     """Read the pencilled card in each PHOTO, lay its two traces and measure everything.
 
-    A layout file or an older plan.json may stand in place of a photo.
+    A folder stands for the photos in it; a layout file or an older plan.json may stand in place of a photo.
 
     \b
     Example:
       pencilamp plan harbour.jpg --units in
     """
+    from cli.commands.inputs import files_to_plan
     from cli.commands.parts import read_parts
     from cli.plan_options import PlanOptions, card_from
 
-    card_mm, card_name = card_from(card)
+    card_mm, card_name = card_from(card, units)
     options = PlanOptions(
         out=out,
         card_mm=card_mm,
@@ -148,7 +150,7 @@ def plan(
         battery_place=battery_place,
         keep=keep,
     )
-    ctx.exit(_plan_all(photos, options))
+    ctx.exit(_plan_all(files_to_plan(photos), options))
 
 
 def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:

@@ -12,7 +12,9 @@ from click.testing import CliRunner
 from PIL import Image
 
 import cli.main
+from circuit.errors import UsageError
 from cli.main import main
+from cli.plan_options import card_from
 from tests.vision.draw import Dot, Drawing, Ring, draw
 
 EASY = Drawing(dots=(Dot(30.2, 60.1), Dot(48.7, 60.4), Dot(66.9, 60.2)), ring=Ring(80.3, 110.2))
@@ -283,3 +285,80 @@ def test_pages_of_an_earlier_try_do_not_stay_beside_a_new_plan(tmp_path):
         "plan.json",
         "overlay.png",
     }
+
+
+def test_a_folder_stands_for_the_photos_in_it(photos, tmp_path):
+    code, text, _ = run("plan", photos, "--out", tmp_path, "--no-pages")
+    assert code == 3  # the highest of them all: one has no square
+    assert {path.name for path in tmp_path.iterdir()} == {"easy-plan", "close-plan", "bare-plan"}
+    assert text.rstrip().endswith("In all: 1 ready, 1 with something to fix, 1 not readable.")
+
+
+def test_the_folder_of_a_plan_stands_for_the_plan(tmp_path):
+    run("plan", write_layout(tmp_path), "--out", tmp_path / "first", "--no-pages", ok=0)
+    run("plan", tmp_path / "first", "--no-pages", ok=0)
+    assert (tmp_path / "first-again" / "plan.json").is_file()
+
+
+def test_a_folder_without_a_photo_is_said(tmp_path, monkeypatch, capsys):
+    (tmp_path / "notes.txt").write_text("tape", encoding="utf-8")
+    monkeypatch.setattr(sys, "argv", ["pencilamp", "plan", str(tmp_path)])
+    with pytest.raises(SystemExit) as stopped:
+        cli.main.run()
+    assert stopped.value.code == 4
+    assert "no photo in this folder" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_lengths_without_a_unit_are_in_the_chosen_units(tmp_path, units):
+    scale = 25.4 if units == "in" else 1.0
+    # The units come last on purpose: their place in the line must not matter.
+    run(
+        "plan", write_layout(tmp_path), "--out", tmp_path / "out", "--no-pages",
+        "--gap", f"{2.54 / scale:.3f}", "--limit", f"trace-near-edge={5.08 / scale:.3f}",
+        "--limit", "folds-too-close.turn-deg=120", "--units", units,
+    )  # fmt: skip
+    kept = json.loads((tmp_path / "out" / "plan.json").read_bytes())["settings"]
+    assert kept["gap_mm"] == pytest.approx(2.54, abs=1e-9)
+    assert kept["limits"]["trace-near-edge"] == pytest.approx(5.08, abs=1e-9)
+    assert kept["limits"]["folds-too-close.turn-deg"] == 120
+
+
+@pytest.mark.parametrize(
+    ("typed", "units", "sides", "name"),
+    [
+        ("4.25x5.5", "in", (107.95, 139.7), None),
+        ("105 x 148", None, (105.0, 148.0), None),
+        ("105x148mm", "in", (105.0, 148.0), None),
+        ("A2", None, None, "quarter-letter"),
+        ("iso A7", None, None, "A7"),
+        ("Quarter A4", None, None, "quarter-A4"),
+        ("half-letter", None, None, "half-letter"),
+    ],
+)
+def test_a_card_is_named_by_sides_or_by_its_everyday_name(typed, units, sides, name):
+    found_sides, found_name = card_from(typed, units)
+    assert found_name == name
+    assert found_sides == (
+        None if sides is None else pytest.approx(sides, abs=1e-9)
+    )  # rounding of 4.25 x 25.4
+
+
+def test_a_name_that_two_cards_go_by_is_asked_about():
+    with pytest.raises(UsageError, match=r"ISO-A7 .*5x7in"):
+        card_from("A7")
+
+
+def test_color_is_understood_as_well(tmp_path):
+    run(
+        "plan",
+        write_layout(tmp_path),
+        "--out",
+        tmp_path / "out",
+        "--no-pages",
+        "--color",
+        "red",
+        "--colour",
+        "L2=red",
+    )
+    assert json.loads((tmp_path / "out" / "plan.json").read_bytes())["settings"]["colour"] == "red"
