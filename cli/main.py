@@ -40,12 +40,35 @@ class _LazyGroup(click.Group):
         return command
 
 
+FIRST_STEPS = """\
+From a pencilled light-up card to tape:
+
+  1. pencilamp square           a page of reference squares to print and cut out
+  2. pencil a filled dot for each light on the back card, trace round the coin
+     cell, lay a square beside them, and photograph it from above
+  3. pencilamp plan photo.jpg   traces, problems, and pages to build from
+
+pencilamp --help lists all commands, pencilamp plan --help what can be said.
+"""
+
+_COMPLETION = """\b
+Let the Tab key complete commands and options; for bash, add this line to ~/.bashrc:
+  eval "$(_PENCILAMP_COMPLETE=bash_source pencilamp)"
+For zsh, zsh_source in ~/.zshrc; for fish, fish_source in its config."""
+
+
 @click.group(
-    cls=_LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+    cls=_LazyGroup,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog=_COMPLETION,
 )
 @click.version_option(package_name="pencilamp")
-def main() -> None:
+@click.pass_context
+def main(ctx: click.Context) -> None:
     """From a photo of a pencilled light-up card to traces, problems and a sheet to build from."""
+    if ctx.invoked_subcommand is None:
+        click.echo(FIRST_STEPS, nl=False)
 
 
 def run() -> NoReturn:

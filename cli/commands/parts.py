@@ -42,7 +42,7 @@ def read_parts(path: Path | None) -> Parts:
     return load_parts(text, path.name)
 
 
-@click.command()
+@click.command(short_help="List lights, cells, tapes, foams, cards.")
 @parts_option
 @click.option(
     "--units",

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from cli.plan_options import PlanOptions
 
 
-@click.command()
+@click.command(short_help="Plan a card, or many, from photos.")
 @click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Folder for the results.  [default: beside the photo]"

@@ -17,7 +17,7 @@ BUILD_NAME = "build.pdf"
 MARKS_NAME = "marks.pdf"
 
 
-@click.command()
+@click.command(short_help="Make the pages of a plan again.")
 @click.argument("plan", type=click.Path(path_type=Path))
 @click.option(
     "--out", type=click.Path(path_type=Path), help="The folder to write to.  [default: beside the plan]"

@@ -11,7 +11,7 @@ from cli.files import write_whole
 DEFAULT_NAME = "reference-squares.pdf"
 
 
-@click.command()
+@click.command(short_help="Make reference squares to print.")
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
