@@ -151,7 +151,9 @@ def coverage_lines(readable: list[Score]) -> list[str]:
         f"   farther {covered(m for m in marks if not m[2])}   bounds 50 95 max {spread([m[1] for m in marks])}",
         "  by tier: " + ", ".join(_by(readable, lambda s: s.tier)),
     ]
-    told = {c: _by(readable, lambda s, c=c: s.conditions[c]) for c in ("tilt", "curl", "square", "blur")}
+    told = {
+        c: _by(readable, lambda s, c=c: s.conditions[c]) for c in ("tilt", "curl", "bow", "square", "blur")
+    }
     return lines + [f"  by {condition}: " + ", ".join(groups) for condition, groups in told.items()]
 
 

@@ -112,29 +112,38 @@ def start(truth: Truth) -> Score:
     )
 
 
+NOT_TOLD = "not told"  # of a condition that a truth file, a real photo's mostly, says nothing about
+
+
 def conditions_of(truth: Truth) -> dict[str, str]:
     """The photo's circumstances as words, for tables by condition."""
-    scene, camera, image, square = (truth[key] for key in ("scene", "camera", "image", "square"))
+    parts: dict[str, Truth] = {key: truth.get(key) or {} for key in ("scene", "camera", "image", "card")}
+    scene, camera, image, card = parts["scene"], parts["camera"], parts["image"], parts["card"]
+    square = truth["square"]
     long = max(image["width"], image["height"])
     where = {True: "on card", False: "beside"}.get(scene.get("square_on_card"), "")
+    glare, curl, k1 = scene.get("glare"), truth.get("curl_mm"), camera.get("k1")
     return {
-        "table": str(scene["table"]),
-        "light": str(scene["light"]),
-        "shadow": str(scene["shadow"]),
-        "glare": "yes" if scene["glare"] else "no",
-        "card": str(truth["card"]["colour"]),
-        "tilt": band(camera["tilt_deg"], (8, 16, 24), "deg"),
-        "lens |k1|": band(abs(camera["k1"]), (0.015, 0.04), ""),
-        "curl": "flat" if truth["curl_mm"] == 0 else band(truth["curl_mm"], (1, 2), "mm"),
-        "blur": str(scene.get("blur", "not told")),
+        "table": str(scene.get("table", NOT_TOLD)),
+        "light": str(scene.get("light", NOT_TOLD)),
+        "shadow": str(scene.get("shadow", NOT_TOLD)),
+        "glare": NOT_TOLD if glare is None else "yes" if glare else "no",
+        "card": str(card.get("colour", NOT_TOLD)),
+        "tilt": band(camera.get("tilt_deg"), (8, 16, 24), "deg"),
+        "lens |k1|": band(None if k1 is None else abs(k1), (0.015, 0.04), ""),
+        "curl": "flat" if curl == 0 else band(curl, (1, 2), "mm"),
+        "bow": band(max(card["edge_bow_mm"]) if "edge_bow_mm" in card else None, (0.15, 0.3), "mm"),
+        "blur": str(scene.get("blur", NOT_TOLD)),
         "picture": "12 MP" if long > 3000 else "3 MP" if long > 1600 else "1600 px",
-        "square": f"{square['kind']} {where}" if square else "none",
+        "square": f"{square['kind']} {where}".strip() if square else "none",
         "jpeg quality": band(image["jpeg_quality"], (70, 80, 90), ""),
     }
 
 
-def band(value: float, limits: Sequence[float], unit: str) -> str:
+def band(value: float | None, limits: Sequence[float], unit: str) -> str:
     """Which band a number falls in, as words: "8-16 deg"."""
+    if value is None:
+        return NOT_TOLD
     if value < limits[0]:
         return f"below {limits[0]:g} {unit}".rstrip()
     for low, high in pairwise(limits):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -11,11 +12,12 @@ from PIL import Image, ImageOps
 
 from tests.benchmarks.photo_simulator import __main__ as command
 from tests.benchmarks.photo_simulator.camera import Sheet, aim
+from tests.benchmarks.photo_simulator.edges import span_along, unclean, wander_of_chance
 from tests.benchmarks.photo_simulator.graphite import fit_circle
 from tests.benchmarks.photo_simulator.letters import GLYPHS
 from tests.benchmarks.photo_simulator.outlines import OUTLINES, outline
 from tests.benchmarks.photo_simulator.render import Wishes, shoot
-from tests.benchmarks.photo_simulator.scene import REFUSALS
+from tests.benchmarks.photo_simulator.scene import REFUSALS, card_of_chance
 from tests.benchmarks.photo_simulator.sensor import save
 
 PLAIN = Wishes(tier="A", readable_only=True, large_share=0.0)
@@ -63,8 +65,6 @@ def test_the_same_seed_gives_the_same_photo(shots):
 
 @pytest.mark.parametrize("tag", [1, 3, 6, 8])
 def test_a_viewer_shows_the_picture_upright_for_every_orientation_tag(tag, shots, tmp_path):
-    from dataclasses import replace
-
     save(shots[0].picture, replace(shots[0].sensor, orientation=tag, jpeg_quality=95), tmp_path / "photo.jpg")
     with Image.open(tmp_path / "photo.jpg") as opened:
         shown = np.asarray(ImageOps.exif_transpose(opened).convert("RGB"))
@@ -86,6 +86,36 @@ def test_a_bent_sheet_keeps_its_lengths_and_is_met_where_it_is():
     assert back == pytest.approx(line, abs=1e-4)
     tilt = math.degrees(math.acos(camera.rotation[2, 2]))
     assert tilt == pytest.approx(30, abs=1e-6)
+
+
+def test_a_sheet_that_lies_in_waves_keeps_its_lengths_and_is_met_where_it_is(shots):
+    rng = np.random.default_rng(4)
+    corners = np.array([(0.0, 0.0), (108.0, 0.0), (108.0, 140.0), (0.0, 140.0)])
+    for lift in (0.0, 3.0):
+        curled = Sheet.bent(0.3, 80.0, span_along(corners, 80.0), 60.0, lift, "end") if lift else Sheet(0.3)
+        sheet = unclean(rng, curled, corners, lift)
+        line = np.column_stack([np.linspace(2, 106, 2001), np.linspace(3, 138, 2001)])
+        world = sheet.to_world(line)
+        length = np.sum(np.linalg.norm(np.diff(world, axis=0), axis=1))
+        # 0.02 mm: the sheet is a chain of pieces of 0.1 mm
+        assert length == pytest.approx(np.linalg.norm(line[-1] - line[0]), abs=0.02)
+        assert np.ptp(world[:, 2]) > 0.01
+        eye = np.array([50.0, 60.0, -250.0])
+        assert sheet.meet(eye, world - eye) == pytest.approx(line, abs=1e-3)
+
+
+def test_the_truth_tells_how_far_an_edge_wanders():
+    shot = shoot(5, 0, PLAIN)
+    assert max(shot.truth["card"]["edge_bow_mm"]) > 0.02
+    assert shoot(5, 0, replace(PLAIN, clean=True)).truth["card"]["edge_bow_mm"] == [0, 0, 0, 0]
+    wander = wander_of_chance(np.random.default_rng(3), by_hand=True)
+    card = replace(card_of_chance(np.random.default_rng(3), None), wander_mm=wander)
+    rim = card.rim_mm(96).reshape(4, 96, 2)
+    for side in range(4):
+        start, end = card.corners_mm[side], card.corners_mm[(side + 1) % 4]
+        along = (end - start) / np.linalg.norm(end - start)
+        outward = (rim[side] - start) @ np.array([along[1], -along[0]])
+        assert outward == pytest.approx(wander[side, :96], abs=1e-9)
 
 
 def test_maps_agree_with_projection():

@@ -34,6 +34,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--refuse-share", type=float, default=0.12)
     parser.add_argument("--curl", type=float, help="lift in mm; 0 is flat")
     parser.add_argument("--tilt", type=float, help="degrees from straight above")
+    parser.add_argument("--clean", action="store_true", help="edges like a ruler's, sheets like a plane")
     parser.add_argument("--table", choices=tuple(TABLES))
     parser.add_argument("--sheet", type=Path, help="write a contact sheet of these photos")
     options = parser.parse_args(arguments)
@@ -46,6 +47,7 @@ def main(arguments: list[str] | None = None) -> None:
         curl_mm=options.curl,
         tilt_deg=options.tilt,
         table=options.table,
+        clean=options.clean,
     )
     begun, made = time.perf_counter(), 0
     names = []

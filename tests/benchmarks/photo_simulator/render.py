@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 from tests.benchmarks.photo_simulator import light as lamps
 from tests.benchmarks.photo_simulator import scene, things
 from tests.benchmarks.photo_simulator.camera import TABLE, Camera, Points, Sheet
+from tests.benchmarks.photo_simulator.edges import unclean, wander_of_chance
 from tests.benchmarks.photo_simulator.framing import camera_of_chance, covers, things_about, things_on_card
 from tests.benchmarks.photo_simulator.graphite import Face
 from tests.benchmarks.photo_simulator.layers import (
     add_glare,
-    along,
     box_of,
     lay_card,
     lay_square,
@@ -27,6 +27,7 @@ from tests.benchmarks.photo_simulator.sensor import Picture, Sensor, expose
 from tests.benchmarks.photo_simulator.truth import describe, shown_at
 
 Light = NDArray[np.float32]
+PAPER = 1  # chosen: the number of the dice for what paper does, thrown apart from all others
 DICE_AGAIN = 40  # chosen: how often a layout that came out wanting is drawn afresh
 
 
@@ -43,6 +44,7 @@ class Wishes:
     table: str | None = None
     square_on_card: bool | None = None
     large_share: float = scene.LARGE_SHARE
+    clean: bool = False  # edges like a ruler's and sheets like a plane, as no paper has
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,26 +65,34 @@ class Shot:
 def shoot(seed: int, number: int, wishes: Wishes | None = None) -> Shot:
     """Photo `number` of the series `seed`."""
     wishes = wishes or Wishes()
-    rng = np.random.default_rng([seed, number])
+    rng, of_paper = np.random.default_rng([seed, number]), np.random.default_rng([seed, number, PAPER])
     tier = wishes.tier or str(rng.choice(list(scene.TIERS), p=list(scene.TIERS.values())))
     refuse = wishes.refuse
     if refuse is None and not wishes.readable_only and rng.random() < wishes.refuse_share:
         refuse = str(rng.choice(scene.REFUSALS))
     for _ in range(DICE_AGAIN):
-        shot = _try_once(rng, f"sim-{tier.lower()}-{seed}-{number:04d}", tier, refuse, wishes)
+        shot = _try_once(rng, of_paper, f"sim-{tier.lower()}-{seed}-{number:04d}", tier, refuse, wishes)
         if shot is not None:
             return shot
     raise RuntimeError(f"no photo came out of seed {seed}, number {number}")
 
 
 def _try_once(
-    rng: np.random.Generator, name: str, tier: str, refuse: str | None, wishes: Wishes
+    rng: np.random.Generator,
+    of_paper: np.random.Generator,
+    name: str,
+    tier: str,
+    refuse: str | None,
+    wishes: Wishes,
 ) -> Shot | None:
     card = scene.card_of_chance(rng, refuse)
     square = scene.square_of_chance(rng, card, refuse, wishes.square_on_card)
     sheet, curl = scene.sheet_of_chance(
         rng, card, 0.0 if refuse == "square and card disagree" else wishes.curl_mm
     )
+    if not wishes.clean:
+        card = replace(card, wander_mm=wander_of_chance(of_paper, card.by_hand))
+        sheet = unclean(of_paper, sheet, card.corners_mm, curl)
     camera = camera_of_chance(rng, card, square, sheet, refuse, wishes.tilt_deg, wishes.large_share)
     if camera is None:
         return None
@@ -110,7 +120,7 @@ def _try_once(
     on_card = [t for t in on_card if not covers(t, camera, sheet, marks, card, corners=True)]
 
     picture = lay_table(rng, table, camera)
-    rim = sheet.to_world(along(card.corners_mm))
+    rim = sheet.to_world(card.rim_mm())
     lamps.cast_shadow(picture, camera, [rim], lighting, [max(0.35, float(-rim[:, 2].mean()))])
     if square and not square.on_card:
         lay_square(rng, picture, camera, square, TABLE)

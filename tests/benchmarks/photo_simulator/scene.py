@@ -7,11 +7,12 @@ chosen, from what phones and kitchen tables are like.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from tests.benchmarks.photo_simulator.camera import Points, Sheet
+from tests.benchmarks.photo_simulator.edges import span_along
 from tests.benchmarks.photo_simulator.light import Lighting
 from tests.benchmarks.photo_simulator.tables import NEAR_WHITE, TABLES
 
@@ -66,7 +67,8 @@ SHRINK_TO_PX, SHRUNK_SHARE = 1600, 0.13  # what a messaging service leaves of a 
 
 @dataclass(frozen=True, slots=True)
 class CardSpec:
-    """`corners_mm`: the cut card, clockwise from the top-left one at (0, 0), its top edge along x."""
+    """`corners_mm`: the cut card, clockwise from the top-left one at (0, 0), its top edge along x.
+    `wander_mm`: (4, N) how far each side lies outside the straight line between its corners, all along it."""
 
     size: str
     nominal_mm: tuple[float, float]
@@ -74,6 +76,19 @@ class CardSpec:
     paper: str
     tooth: str
     darkest: float
+    by_hand: bool = False
+    wander_mm: Points = field(default_factory=lambda: np.zeros((4, 2)))
+
+    def rim_mm(self, pieces: int = 24) -> Points:
+        """(4 * pieces, 2) places along the cut, clockwise from the first corner."""
+        sides = []
+        for k, off in enumerate(self.wander_mm):
+            start, end = self.corners_mm[k], self.corners_mm[(k + 1) % 4]
+            x, y = (end - start) / np.linalg.norm(end - start)
+            t = np.arange(pieces) / pieces
+            out = np.interp(t, np.linspace(0, 1, len(off)), off)
+            sides.append(start + t[:, None] * (end - start) + out[:, None] * np.array([y, -x]))
+        return np.vstack(sides)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +137,7 @@ def card_of_chance(rng: np.random.Generator, refuse: str | None) -> CardSpec:
     )
     # The graphite itself gives back about 0.07 of the light (soft lead) to 0.14 (hard).
     darkest = rng.uniform(0.065, 0.14) / (sum(PAPERS[paper]) / 3)
-    return CardSpec(size, (w, h), corners, paper, tooth, float(darkest))
+    return CardSpec(size, (w, h), corners, paper, tooth, float(darkest), bool(by_hand))
 
 
 def square_of_chance(
@@ -171,9 +186,7 @@ def sheet_of_chance(rng: np.random.Generator, card: CardSpec, curl: float | None
     direction = float(
         rng.choice((0, 90, 180, 270)) + (rng.normal(0, 18) if way == "end" else rng.normal(0, 3))
     )
-    a = math.radians(direction)
-    along = card.corners_mm @ np.array([math.cos(a), math.sin(a)])
-    low, high = float(along.min()), float(along.max())
+    low, high = span_along(card.corners_mm, direction)
     start = low + rng.uniform(0.25, 0.7) * (high - low)
     return Sheet.bent(thickness, direction, (low, high), start, lift, way), lift
 

@@ -67,6 +67,7 @@ def describe(
             "colour": card.paper,
             "corners_mm": _rounded(corners, 3),
             "corners_px": _rounded(to_px(corners), 2),
+            "edge_bow_mm": [round(float(np.abs(off).max()), 2) for off in card.wander_mm],
         },
         "square": square
         and {

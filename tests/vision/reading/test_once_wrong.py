@@ -42,7 +42,7 @@ from tests.benchmarks.reading import score_photo
     ],
 )
 def test_a_photo_that_was_once_read_wrongly_is_right_or_doubted(seed: int, number: int, tmp_path: Path):
-    simulate([str(tmp_path), "--count", "1", "--first", str(number), "--seed", str(seed)])
+    simulate([str(tmp_path), "--count", "1", "--first", str(number), "--seed", str(seed), "--clean"])
     (truth_file,) = tmp_path.glob("*.json")
     score = score_photo(truth_file)
     assert score.outcome != "crash", score.says
