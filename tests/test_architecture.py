@@ -24,6 +24,7 @@ CIRCUIT_FOR_VISION = {
     "polyline",
     "rules",
     "settings",
+    "switch",
     "whereabouts",
 }
 
