@@ -9,30 +9,47 @@ Fails: `FileTroubleError` (exit code 4) naming the file and what to do; `LayoutF
 from __future__ import annotations
 
 import contextlib
-import errno
 import hashlib
 import json
 import os
 import secrets
 import shutil
+import stat
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any, TypeVar
 
-from circuit.errors import LayoutFileError, PencilampError
+from circuit.errors import LayoutFileError
 from circuit.layout import Plan
 from circuit.plan_json import plan_from_dict
+from cli.file_trouble import FileTroubleError, refuse
+
+__all__ = [
+    "LARGEST_PLAN_BYTES",
+    "UNFINISHED_NAME",
+    "FileTroubleError",
+    "beside",
+    "file_sha256",
+    "flush_folder",
+    "is_left_over",
+    "json_bytes",
+    "read_plan",
+    "read_small",
+    "tidy_leftovers",
+    "write_files",
+    "write_whole",
+]
 
 LARGEST_PLAN_BYTES = 20_000_000  # chosen: a plan of 20 lights takes some 10 kB, an archive row never more
+_Result = TypeVar("_Result")
 _PLAN_NAME = "plan.json"
-
-
-class FileTroubleError(PencilampError):
-    """An input or output file is the trouble; the message names it and says what to do."""
-
-    exit_code = 4
+_LEFTOVER = ".pencilamp-"
+UNFINISHED_NAME = ".pencilamp-set.json"  # lists the files of a set while they are renamed
+# Chosen: no file takes so long to write. Where a process can't be asked for, its files count as left over then.
+_LEFTOVER_AFTER_S = 3600.0
 
 
 def read_plan(path: Path) -> Plan:
@@ -41,21 +58,13 @@ def read_plan(path: Path) -> Plan:
     try:
         if path.is_dir():
             where = path / _PLAN_NAME
-        with where.open("rb") as file:
-            raw = file.read(LARGEST_PLAN_BYTES + 1)
-    except FileNotFoundError as error:
-        if where != path:
-            raise FileTroubleError(
-                f"{path}: there is no {_PLAN_NAME} in this folder. Name a folder that `pencilamp plan` made."
-            ) from error
-        raise FileTroubleError(f"{path}: there is no such file. Check the name and the folder.") from error
-    except (OSError, ValueError) as error:  # ValueError: a zero byte in the name
-        _refuse(where, error, "can't be read")
-    if len(raw) > LARGEST_PLAN_BYTES:
-        raise FileTroubleError(
-            f"{where}: this file is over {LARGEST_PLAN_BYTES // 1_000_000} MB, far too big for a plan. "
-            "Name the plan.json that `pencilamp plan` wrote."
-        )
+            if not where.exists():
+                raise FileTroubleError(
+                    f"{path}: there is no {_PLAN_NAME} in this folder. Name a folder that `pencilamp plan` made."
+                )
+    except (OSError, ValueError) as error:
+        refuse(where, error, "can't be read")
+    raw = read_small(where, LARGEST_PLAN_BYTES, "a plan. Name the plan.json that `pencilamp plan` wrote.")
     try:
         return plan_from_dict(json.loads(raw.decode("utf-8-sig")))
     except LayoutFileError as error:
@@ -69,13 +78,33 @@ def read_plan(path: Path) -> Plan:
         ) from error
 
 
+def read_small(path: Path, most_bytes: int, what: str) -> bytes:
+    """A plain file's content, its size judged before it is read; `what` ends the sentence on one too big."""
+    try:
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode):
+            raise FileTroubleError(
+                f"{path}: this is no ordinary file. Copy what it gives to a file and name that."
+            )
+        if found.st_size <= most_bytes:
+            with path.open("rb") as file:
+                raw = file.read(most_bytes + 1)
+            if len(raw) <= most_bytes:
+                return raw
+    except FileNotFoundError as error:
+        raise FileTroubleError(f"{path}: there is no such file. Check the name and the folder.") from error
+    except (OSError, ValueError) as error:  # ValueError: a zero byte in the name
+        refuse(path, error, "can't be read")
+    raise FileTroubleError(f"{path}: this file is over {most_bytes // 1_000_000} MB, far too big for {what}")
+
+
 def file_sha256(path: Path) -> str:
     """What identifies a file's content, in hexadecimal digits. Raises FileTroubleError."""
     try:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        _refuse(path, error, "can't be read")
+        refuse(path, error, "can't be read")
 
 
 def json_bytes(value: Mapping[str, Any]) -> bytes:
@@ -90,12 +119,18 @@ def write_whole(path: Path, data: bytes, *, replace: bool = True) -> None:
     write_files({path: data}, replace=replace)
 
 
-def write_files(files: Mapping[Path, bytes], *, replace: bool = True) -> None:
+def write_files(
+    files: Mapping[Path, bytes],
+    *,
+    replace: bool = True,
+    staged_as: Callable[[Mapping[Path, Path]], None] = lambda parts: None,
+) -> None:
     """Write several files so that all are new or all are as they were.
 
     Each is written beside its place and flushed to disk; only when all are there are they renamed,
     in the order given: put the file that the others hang on last. A rename that fails puts back
-    those before it. With `replace=False` a file that is already there is refused.
+    those before it. With `replace=False` a file that is already there is refused; what is no plain
+    file always is. `staged_as` is told, just before the first is renamed, what each is called by then.
     """
     targets = {Path(os.path.realpath(path)): data for path, data in files.items()}
     made: list[Path] = []  # folders that were not there before
@@ -103,8 +138,9 @@ def write_files(files: Mapping[Path, bytes], *, replace: bool = True) -> None:
     try:
         for target, data in targets.items():
             _make_folder(target.parent, made)
-            _attempt(target, partial(_check_free, target, replace))
-            staged.append(_stage(target, data))
+            there = _require_writable(target, replace)
+            staged.append(_stage(target, data, there))
+        staged_as({item.target: item.part for item in staged})
         for item in staged:
             _attempt(item.target, item.put_in_place)
     except BaseException:  # Ctrl-C too leaves nothing half-done
@@ -118,6 +154,7 @@ def write_files(files: Mapping[Path, bytes], *, replace: bool = True) -> None:
         item.tidy()
     for folder in {target.parent for target in targets}:
         flush_folder(folder)
+        tidy_leftovers(folder)
 
 
 @dataclass(slots=True)
@@ -126,18 +163,21 @@ class _Staged:
 
     target: Path
     part: Path
+    there: bool  # when it was looked at
     kept: Path | None = None
     placed: bool = False
 
     def put_in_place(self) -> None:
-        if self.target.exists():
-            kept = _beside(self.target, "kept")
+        if not self.there:
+            _name_anew(self.part, self.target)
+        else:
+            kept = beside(self.target, "kept")
             try:
                 os.link(self.target, kept)
             except OSError:  # file systems without hard links
                 shutil.copy2(self.target, kept)
             self.kept = kept
-        self.part.replace(self.target)
+            self.part.replace(self.target)
         self.placed = True
 
     def put_back(self) -> None:
@@ -146,26 +186,52 @@ class _Staged:
                 self.kept.replace(self.target)
             elif self.placed:
                 self.target.unlink()
-        self.part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            self.part.unlink(missing_ok=True)
         self.tidy()
 
     def tidy(self) -> None:
-        if self.kept is not None:
-            with contextlib.suppress(OSError):
-                self.kept.unlink(missing_ok=True)
+        for path in (self.kept, self.part):
+            if path is not None:
+                with contextlib.suppress(OSError):
+                    path.unlink(missing_ok=True)
 
 
-def _check_free(target: Path, replace: bool) -> None:
-    if target.is_dir():
+def _name_anew(part: Path, target: Path) -> None:
+    """Give a file its name only if nothing took that name meanwhile."""
+    try:
+        os.link(part, target)  # unlike a rename this never replaces; the other name is tidied away later
+    except FileExistsError:
+        raise FileTroubleError(
+            f"{target}: this file appeared just now and is not written over. Try again."
+        ) from None
+    except OSError:  # file systems without hard links
+        part.replace(target)
+
+
+def _require_writable(target: Path, replace: bool) -> bool:
+    """Whether there is a file of this name. Raises FileTroubleError where it may not be written over."""
+    try:
+        mode = target.lstat().st_mode
+    except FileNotFoundError:
+        return False
+    except (OSError, ValueError) as error:
+        refuse(target, error, "can't be written")
+    if stat.S_ISDIR(mode):
         raise FileTroubleError(f"{target}: there is a folder of this name. Move it or choose another.")
-    if not replace and target.exists():
+    if not stat.S_ISREG(mode):
+        raise FileTroubleError(
+            f"{target}: this is no ordinary file and is not written over. Choose another name."
+        )
+    if not replace:
         raise FileTroubleError(
             f"{target}: this file is already there. Move it, or say --force to write over it."
         )
+    return True
 
 
-def _stage(target: Path, data: bytes) -> _Staged:
-    part = _beside(target, "part")
+def _stage(target: Path, data: bytes, there: bool) -> _Staged:
+    part = beside(target, "part")
 
     def write() -> None:
         # 0o666 less the umask, as any program's new file; O_EXCL: never into somebody's link.
@@ -181,23 +247,52 @@ def _stage(target: Path, data: bytes) -> _Staged:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
         raise
-    return _Staged(target, part)
+    return _Staged(target, part, there)
 
 
-def _beside(target: Path, ending: str) -> Path:
+def beside(target: Path, ending: str) -> Path:
+    """A name for what is on its way to `target`: it tells which process is at work on it."""
     # Short, whatever the target's name: a name of 255 bytes leaves no room for an ending.
-    return target.with_name(f".pencilamp-{secrets.token_hex(6)}.{ending}")
+    return target.with_name(f"{_LEFTOVER}{os.getpid()}-{secrets.token_hex(6)}.{ending}")
+
+
+def is_left_over(path: Path) -> bool:
+    """Whether the command that made such a name is gone: it was killed, and nobody will finish its work."""
+    owner = path.name.removeprefix(_LEFTOVER).partition("-")[0]
+    if os.name == "posix" and owner.isdecimal():  # elsewhere asking for a process may end it
+        try:
+            os.kill(int(owner), 0)
+        except (ProcessLookupError, OverflowError):
+            return True
+        except OSError:
+            return False
+    try:
+        return time.time() - path.lstat().st_mtime > _LEFTOVER_AFTER_S
+    except OSError:
+        return False
+
+
+def tidy_leftovers(folder: Path) -> None:
+    """Do away with what killed commands left half-written in a folder."""
+    with contextlib.suppress(OSError):
+        if os.path.lexists(folder / UNFINISHED_NAME):
+            return  # they are still wanted, to finish that set
+        for path in list(folder.glob(f"{_LEFTOVER}*.[pk]*")):
+            if is_left_over(path):
+                with contextlib.suppress(OSError):
+                    shutil.rmtree(path) if path.is_dir() else path.unlink()
 
 
 def _make_folder(folder: Path, made: list[Path]) -> None:
     missing = []
     here = folder
-    while not here.exists() and here != here.parent:
+    while not _attempt(folder, here.exists) and here != here.parent:
         missing.append(here)
         here = here.parent
     for step in reversed(missing):
-        _attempt(folder, step.mkdir)
+        _attempt(folder, partial(step.mkdir, exist_ok=True))  # another command may have made it just now
         made.append(step)
+        flush_folder(step.parent)
     if not folder.is_dir():
         raise FileTroubleError(f"{folder}: a file is in the way of this folder. Choose another place.")
 
@@ -213,31 +308,8 @@ def flush_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def _attempt(target: Path, step: Callable[[], None]) -> None:
+def _attempt(target: Path, step: Callable[[], _Result]) -> _Result:
     try:
-        step()
-    except OSError as error:
-        _refuse(target, error, "can't be written")
-
-
-def _refuse(path: Path, error: OSError | ValueError, what: str) -> NoReturn:
-    number = error.errno if isinstance(error, OSError) else None
-    if number in (errno.ENOSPC, errno.EDQUOT):
-        advice = "the disk is full. Make room and try again; nothing was changed."
-    elif number in (errno.EACCES, errno.EPERM):
-        advice = (
-            "this program may not use it. Close it elsewhere, change its rights, or choose another place."
-        )
-    elif number == errno.EROFS:
-        advice = "the disk is read-only. Choose another place with --out."
-    elif number == errno.EFBIG:
-        advice = "the disk takes no file of this size. Choose another place."
-    elif number == errno.ENAMETOOLONG:
-        advice = "the name is too long. Choose a shorter one."
-    elif number == errno.ENOTDIR:
-        advice = "a file is in the way of the folder. Choose another place."
-    else:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        advice = f"{reason}. Check the disk, or choose another place."
-    shown = str(path).encode("utf-8", "replace").decode()
-    raise FileTroubleError(f"{shown} {what}: {advice}") from error
+        return step()
+    except (OSError, ValueError) as error:
+        refuse(target, error, "can't be written")

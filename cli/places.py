@@ -1,17 +1,12 @@
-"""Where the files of a plan go: a folder beside the photo, or the one that was named.
+"""Where the files of a plan go, a folder beside the photo or the one that was named, and what they are called.
 
-A plan of another photo is never written over: two photos of one name but different endings would
-share a folder, and the second is refused.
+Two photos of one name but different endings would share a folder; the second is refused (`plan_folder`).
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
-
-from circuit.plan_json import PLAN_SCHEMA
-from cli.files import FileTroubleError
 
 PLAN_NAME = "plan.json"
 OVERLAY_NAME = "overlay.png"
@@ -19,6 +14,22 @@ CORRECTED_NAME = "corrected.png"
 REFUSAL_NAME = "refusal.png"
 GLOW_NAME = "glow.png"
 SPACING_NAME = "spacing.png"
+SHEET_NAME = "sheet.pdf"
+MIRRORED_NAME = "sheet-mirrored.pdf"
+BUILD_NAME = "build.pdf"
+MARKS_NAME = "marks.pdf"
+# What of a plan's folder belongs to the plan, in the order of a listing.
+OUR_NAMES = (
+    PLAN_NAME,
+    OVERLAY_NAME,
+    CORRECTED_NAME,
+    GLOW_NAME,
+    SPACING_NAME,
+    SHEET_NAME,
+    MIRRORED_NAME,
+    BUILD_NAME,
+    MARKS_NAME,
+)
 
 
 def output_folder(source: Path, out: Path | None, one_of_many: bool = False) -> Path:
@@ -51,35 +62,3 @@ def output_folders(sources: Sequence[Path], out: Path | None) -> list[Path]:
             number += 1
         folders.append(folder)
     return folders
-
-
-def require_ours(folder: Path, source: str) -> None:
-    """Refuse a folder that holds something else than an earlier plan of the same photo or file.
-
-    Raises FileTroubleError; a folder that is not there, or empty of our names, is fine.
-    """
-    if folder.exists() and not folder.is_dir():
-        raise FileTroubleError(
-            f"{folder}: a file of this name is in the way; move it, or choose another folder with --out."
-        )
-    there = folder / PLAN_NAME
-    if not there.exists():
-        if (folder / OVERLAY_NAME).exists():
-            raise FileTroubleError(
-                f"{folder}: there is an {OVERLAY_NAME} that is not from Pencilamp; choose another folder with --out."
-            )
-        return
-    try:
-        kept = json.loads(there.read_bytes())
-        ours = kept.get("schema") == PLAN_SCHEMA
-        made_from = kept.get("made_from")
-    except (OSError, ValueError, AttributeError, RecursionError):
-        ours, made_from = False, None
-    if not ours:
-        raise FileTroubleError(
-            f"{there}: this is not a plan of Pencilamp's and is not written over; choose another folder with --out."
-        )
-    if made_from is not None and made_from != source:
-        raise FileTroubleError(
-            f"{folder}: this folder holds the plan of {made_from}; choose another one with --out."
-        )

@@ -20,19 +20,19 @@ from circuit.layout import Layout, Plan, Point, Reading
 from circuit.plan_json import plan_to_dict
 from circuit.settings import Settings
 from cli.commands.progress import Say, step
-from cli.commands.sheet import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 from cli.commands.summary import plan_summary
-from cli.files import file_sha256, json_bytes, read_plan, write_files
+from cli.files import file_sha256, read_plan
 from cli.mishap import MISHAP_EXIT_CODE, mishap_sentence
 from cli.places import (
+    BUILD_NAME,
     CORRECTED_NAME,
     GLOW_NAME,
     OVERLAY_NAME,
     PLAN_NAME,
-    REFUSAL_NAME,
+    SHEET_NAME,
     SPACING_NAME,
-    require_ours,
 )
+from cli.plan_folder import require_ours, save_plan, save_refusal, with_record
 from cli.plan_options import PlanOptions, asked_to_dict, build_from, settings_from
 
 if TYPE_CHECKING:
@@ -99,11 +99,10 @@ def plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: 
 
 
 def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: Say) -> Outcome:
-    require_ours(folder, source.name)
+    require_ours(folder, source)
     made = make_plan(source, options, say, folder)
     with say(f"Saving {folder}"):
-        write_files({folder / name: data for name, data in made.files.items()})
-    _drop_stale(folder, made.files)
+        about_folder = save_plan(folder, made.files, source)
     planned, settings = made.planned, made.settings
     kept = _kept(source, made, options, say)
     text = plan_summary(
@@ -112,6 +111,7 @@ def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say:
         source.name,
         (
             *_asked_for(planned, settings, options),
+            *about_folder,
             *kept.notes,
             *made.notes,
             *planned.notes,
@@ -206,7 +206,7 @@ def _files(
         with say(f"Making the pages of {name}"):
             files.update(_pages(planned.plan, settings, options))
     # Last, since the others hang on it: a folder with a plan.json holds a whole plan.
-    files[PLAN_NAME] = json_bytes(plan_to_dict(planned.plan, planned.sides_deg))
+    files[PLAN_NAME] = with_record(plan_to_dict(planned.plan, planned.sides_deg), files)
     return files
 
 
@@ -292,17 +292,9 @@ def _save_refusal(folder: Path, photo: Photo, error: PhotoError) -> None:
 
     picture = draw_refusal(photo.pixels, error, error.where_px)
     with contextlib.suppress(PencilampError):
-        write_files({folder / REFUSAL_NAME: png_bytes(picture)})
-        error.add_note(str(folder / REFUSAL_NAME))
-
-
-def _drop_stale(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Pictures and pages of an earlier try that this plan did not make again would mislead."""
-    pages = (SHEET_NAME, MIRRORED_NAME, BUILD_NAME, MARKS_NAME)
-    for name in (REFUSAL_NAME, CORRECTED_NAME, GLOW_NAME, SPACING_NAME, *pages):
-        if name not in files:
-            with contextlib.suppress(OSError):
-                (folder / name).unlink(missing_ok=True)
+        path = save_refusal(folder, png_bytes(picture))
+        if path is not None:
+            error.add_note(str(path))
 
 
 def _one_line(source: Path, error: PencilampError) -> str:

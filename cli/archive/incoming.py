@@ -35,26 +35,13 @@ from cli.archive.design import (
 )
 from cli.archive.place import archive_folder
 from cli.archive.shelf import reader_of
-from cli.commands.sheet import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 from cli.files import FileTroubleError, file_sha256, read_plan
-from cli.places import CORRECTED_NAME, GLOW_NAME, OVERLAY_NAME, PLAN_NAME, SPACING_NAME
+from cli.places import OUR_NAMES, OVERLAY_NAME, PLAN_NAME
 
 if TYPE_CHECKING:
     from cli.commands.progress import Say
     from cli.plan_one import Made
 
-# What of a plan's folder belongs to the plan, in the order of a listing.
-OUR_NAMES = (
-    PLAN_NAME,
-    OVERLAY_NAME,
-    CORRECTED_NAME,
-    GLOW_NAME,
-    SPACING_NAME,
-    SHEET_NAME,
-    MIRRORED_NAME,
-    BUILD_NAME,
-    MARKS_NAME,
-)
 _ROLES: Mapping[str, Role] = {PLAN_NAME: "plan", OVERLAY_NAME: "overlay"}
 
 

@@ -20,9 +20,10 @@ from circuit.layout import Plan
 from circuit.plan_json import plan_from_dict
 from circuit.settings import Units
 from cli.archive.design import Design, NewDesign, NewFile, facts_of
-from cli.archive.incoming import OUR_NAMES, our_file
+from cli.archive.incoming import our_file
 from cli.archive.shelf import reader_of
 from cli.archive.store import Archive
+from cli.places import OUR_NAMES
 from cli.plan_options import PlanOptions
 
 if TYPE_CHECKING:

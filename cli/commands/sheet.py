@@ -9,12 +9,8 @@ import click
 
 from circuit.settings_json import settings_from_dict
 from cli.commands.parts_option import parts_option
-from cli.files import read_plan, write_files
-
-SHEET_NAME = "sheet.pdf"
-MIRRORED_NAME = "sheet-mirrored.pdf"
-BUILD_NAME = "build.pdf"
-MARKS_NAME = "marks.pdf"
+from cli.files import read_plan
+from cli.places import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 
 
 @click.command(short_help="Make the pages of a plan again.")
@@ -38,6 +34,7 @@ MARKS_NAME = "marks.pdf"
 @parts_option
 @click.option("--mirrored", is_flag=True, help="Also the card as seen from behind.")
 @click.option("--marks", is_flag=True, help="Also the marks alone, to print on card stock.")
+@click.option("--force", is_flag=True, help="Write over pages that are not known to be from this plan.")
 def sheet(
     plan: Path,
     out: Path | None,
@@ -47,6 +44,7 @@ def sheet(
     parts_file: Path | None,
     mirrored: bool,
     marks: bool,
+    force: bool,
 ) -> None:
     """Make the pages to build from again, from the PLAN file (or its folder) alone.
 
@@ -66,6 +64,7 @@ def sheet(
         require_opencv()  # the coded square's pattern comes from it
     from cli.pages import build_pages, marks_pages, sheet_pages
     from cli.pages.paper import paper_named
+    from cli.plan_folder import add_files
 
     on = None if paper is None else paper_named(paper)
     folder = out or (plan if plan.is_dir() else plan.parent)
@@ -77,6 +76,8 @@ def sheet(
         pages[MIRRORED_NAME] = sheet_pages(value, settings, on, mirrored=True)
     if marks:
         pages[MARKS_NAME] = marks_pages(value, settings, on)
-    write_files({folder / name: data for name, data in pages.items()})
+    notes = add_files(folder, pages, replace=force)
     for name in pages:
         click.echo(f"Wrote {folder / name}")
+    for note in notes:
+        click.echo(note)
