@@ -19,6 +19,10 @@ from circuit.errors import UsageError
 
 _PartT = TypeVar("_PartT")
 
+DEFAULT_TAPE = "copper-5"
+USUAL_STOCK_MM = 0.3  # printers' chart: 110 lb cover
+_SAME_WIDTH_MM = 0.4  # 1/4 in is sold as 6 mm
+
 # k T / q at 27 °C, the temperature that diode models are stated at. Exact SI values of k and q.
 THERMAL_VOLTAGE_V = 1.380649e-23 * 300.15 / 1.602176634e-19
 
@@ -30,9 +34,9 @@ class Diode:
     volts = ideality * kT/q * ln(1 + amperes / saturation_a) + amperes * series_ohm
     """
 
-    saturation_a: float = 0.27e-9
-    ideality: float = 6.79
-    series_ohm: float = 5.65
+    saturation_a: float = 8.8e-21
+    ideality: float = 2.55
+    series_ohm: float = 19.0
 
     @property
     def slope_v(self) -> float:
@@ -49,13 +53,16 @@ class Diode:
 
 @dataclass(frozen=True, slots=True)
 class Colour:
-    """What one die of a colour does: its diode, candela straight ahead per ampere, CIE 1931 x, y."""
+    """What one die of a colour does: its diode, candela straight ahead per ampere, CIE 1931 x, y.
+
+    `spread_v`: four of five makes need this many volts more or less, or fewer, than the diode says."""
 
     name: str
     diode: Diode = Diode()
     candela_per_a: float = 105.0
     x: float = 0.322
     y: float = 0.332
+    spread_v: float = 0.13
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +70,7 @@ class LightPart:
     """A surface-mount light: body length (across the two pad rows), width, height. [mm]
 
     `dice` dies stand side by side inside, each with the diode `die`; `rated_ma` is for the whole
-    body; `emitting_mm` the side of a square as large as the face that shines.
+    body; `emitting_mm` the side of a square as large as the face that shines; `spread_v` is the colour's.
     """
 
     name: str
@@ -77,6 +84,7 @@ class LightPart:
     die: Diode = Diode()
     candela_per_a: float = 105.0
     chromaticity: tuple[float, float] = (0.322, 0.332)
+    spread_v: float = 0.13
 
     @property
     def diode(self) -> Diode:
@@ -90,6 +98,7 @@ class LightPart:
             die=colour.diode,
             candela_per_a=colour.candela_per_a,
             chromaticity=(colour.x, colour.y),
+            spread_v=colour.spread_v,
         )
 
 
@@ -99,7 +108,8 @@ class CellPart:
 
     `capacity_low_mah` .. `capacity_high_mah`: what makers state for a small drain down to 2.0 V.
     `steady_ma`, `pulse_ma`: the currents that makers state as the most. `fresh_ohm`, `half_ohm`,
-    `spent_ohm`: internal resistance felt at once; `slow_ohm` comes on top over minutes of drain.
+    `spent_ohm`: internal resistance felt at once, the last with nine tenths used; `slow_ohm` comes
+    on top over minutes of drain.
     """
 
     name: str
@@ -183,6 +193,23 @@ class Parts:
     def cell(self, name: str) -> CellPart:
         return _pick(self.cells, name, "cell")
 
+    def tape(self, name: str) -> TapePart:
+        return _pick(self.tapes, name, "tape")
+
+    def tape_for(self, trace_mm: float) -> TapePart:
+        """The tape that traces of that width are most likely cut from: one of that width, or of twice it, split
+        lengthwise; else the list's first. UsageError for a list without tapes."""
+        for wanted in (2 * trace_mm, trace_mm):
+            for tape in self.tapes.values():
+                if abs(tape.width_mm - wanted) < _SAME_WIDTH_MM:
+                    return tape
+        return _pick(self.tapes, next(iter(self.tapes), DEFAULT_TAPE), "tape")
+
+    def stock_mm(self, card_size: str | None) -> float:
+        """How thick the card of that everyday name is; the usual thickness for another one. [mm]"""
+        named = [card for name, card in self.cards.items() if plain_name(name) == plain_name(card_size or "")]
+        return named[0].stock_mm if named else USUAL_STOCK_MM
+
     def foam(self, name: str) -> FoamPart:
         return _pick(self.foams, name, "foam")
 
@@ -209,6 +236,11 @@ def light_part(name: str, colour: str = "white", parts: Parts | None = None) -> 
 def cell_part(name: str, parts: Parts | None = None) -> CellPart:
     """The cell of that name; UsageError when it is not in the list."""
     return (parts or default_parts()).cell(name)
+
+
+def tape_part(name: str = DEFAULT_TAPE, parts: Parts | None = None) -> TapePart:
+    """The tape of that name; UsageError when it is not in the list."""
+    return (parts or default_parts()).tape(name)
 
 
 def _pick(table: Mapping[str, _PartT], name: str, kind: str) -> _PartT:

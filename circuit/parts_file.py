@@ -64,6 +64,7 @@ _MOST = {
     "saturation_a": 1e-3,
     "ideality": 20.0,
     "series_ohm": 1000.0,
+    "spread_v": 1.0,
     "candela_per_a": 10_000.0,
     "x": 1.0,
     "y": 1.0,
@@ -77,7 +78,7 @@ _MOST = {
     "spent_ohm": 20_000.0,
     "slow_ohm": 2000.0,
 }
-_MAY_BE_ZERO = frozenset({"series_ohm", "slow_ohm"})
+_MAY_BE_ZERO = frozenset({"series_ohm", "slow_ohm", "spread_v"})
 # And what it must be at least, where less would be no such part: no diode is steeper than its physics.
 _LEAST = {"ideality": 0.5, "saturation_a": 1e-60, "y": 0.01}
 _FIELDS = {
@@ -88,6 +89,7 @@ _FIELDS = {
         "series_ohm",
         "forward_v",
         "forward_ma",
+        "spread_v",
         "candela_per_a",
         "x",
         "y",
@@ -297,12 +299,16 @@ def _colour(entry: _Entry, old: Colour | None) -> Colour:
     else:
         diode = Diode(entry.number("saturation_a", start.saturation_a), ideality, series)
     plain = old or Colour(entry.name)
+    x, y = entry.number("x", plain.x), entry.number("y", plain.y)
+    if x + y > 1 + 1e-9:  # x + y + z = 1, and no light has a z below 0
+        raise entry.trouble("x, y", f"together they may be 1 at most, not {x:g} + {y:g}; check both")
     return Colour(
         entry.name,
         diode,
         candela_per_a=entry.number("candela_per_a", plain.candela_per_a),
-        x=entry.number("x", plain.x),
-        y=entry.number("y", plain.y),
+        x=x,
+        y=y,
+        spread_v=entry.number("spread_v", plain.spread_v),
     )
 
 
@@ -330,6 +336,8 @@ def _cell(entry: _Entry, old: CellPart | None) -> CellPart:
     # A new cell of which only the size is known: resistance goes with one over the face's area.
     area = (diameter / plain.diameter_mm) ** 2
     low, high = entry.span("capacity_mah", (plain.capacity_low_mah, plain.capacity_high_mah) if old else None)
+    steady, pulse = _currents(entry, plain)
+    fresh, half, spent = _growing_ohms(entry, plain, area)
     return CellPart(
         name=entry.name,
         diameter_mm=diameter,
@@ -339,21 +347,50 @@ def _cell(entry: _Entry, old: CellPart | None) -> CellPart:
         ),
         capacity_low_mah=low,
         capacity_high_mah=high,
-        steady_ma=entry.number("steady_ma", plain.steady_ma),
-        pulse_ma=entry.number("pulse_ma", plain.pulse_ma),
-        fresh_ohm=entry.number("fresh_ohm", plain.fresh_ohm / area),
-        half_ohm=entry.number("half_ohm", plain.half_ohm / area),
-        spent_ohm=entry.number("spent_ohm", plain.spent_ohm / area),
+        steady_ma=steady,
+        pulse_ma=pulse,
+        fresh_ohm=fresh,
+        half_ohm=half,
+        spent_ohm=spent,
         slow_ohm=entry.number("slow_ohm", plain.slow_ohm / area),
     )
 
 
+def _currents(entry: _Entry, plain: CellPart) -> tuple[float, float]:
+    steady, pulse = entry.number("steady_ma", plain.steady_ma), entry.number("pulse_ma", plain.pulse_ma)
+    if pulse < steady:
+        raise entry.trouble(
+            "pulse_ma, steady_ma",
+            f"a cell gives more in pulses than for long, not {pulse:g} and {steady:g} mA; check both",
+        )
+    return steady, pulse
+
+
+def _growing_ohms(entry: _Entry, plain: CellPart, area: float) -> tuple[float, float, float]:
+    fresh = entry.number("fresh_ohm", plain.fresh_ohm / area)
+    half = entry.number("half_ohm", plain.half_ohm / area)
+    spent = entry.number("spent_ohm", plain.spent_ohm / area)
+    if not fresh <= half <= spent:
+        raise entry.trouble(
+            "fresh_ohm, half_ohm, spent_ohm",
+            f"a cell's resistance only grows as it empties, not {fresh:g}, {half:g}, {spent:g} ohm; check all three",
+        )
+    return fresh, half, spent
+
+
 def _tape(entry: _Entry, old: TapePart | None) -> TapePart:
+    foil = entry.number("foil_mm", old.foil_mm if old else 0.035)
+    thickness = entry.number("thickness_mm", old.thickness_mm if old else 0.1)
+    if foil > thickness:
+        raise entry.trouble(
+            "foil_mm, thickness_mm",
+            f"the copper alone can't be thicker than the whole tape, not {foil:g} and {thickness:g} mm; check both",
+        )
     return TapePart(
         entry.name,
         width_mm=entry.number("width_mm", old.width_mm if old else None),
-        foil_mm=entry.number("foil_mm", old.foil_mm if old else 0.035),
-        thickness_mm=entry.number("thickness_mm", old.thickness_mm if old else 0.1),
+        foil_mm=foil,
+        thickness_mm=thickness,
     )
 
 

@@ -35,7 +35,7 @@ from circuit.parts import FoamPart, LightPart, Parts, default_parts
 from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
-from circuit.stack import Stack, stack_note, stack_of, stack_problems, stack_to_dict
+from circuit.stack import Stack, stack_note, stack_of, stack_problems, stack_to_dict, thicknesses
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +134,7 @@ def _worked_out(layout: Layout, settings: Settings, build: Build) -> _Found:
         build.foam,
         build.lights.values(),
         None if build.parts is None else build.parts.foams.values(),
+        thicknesses(layout, settings, build.parts),
     )
     unlaid = () if routed.traces else (no_lane_problem(layout, routed.blocked, settings),)
     problems = _problems(layout, routed.traces, settings, build, stack, unlaid)
@@ -276,8 +277,7 @@ def _notes(settings: Settings, found: _Found) -> tuple[str, ...]:
         notes.append(f"Without {_listed(found.advice.leave_out)} the card can be laid.")
     notes += found.advice.alternatives
     if found.lit is not None:
-        if "over-cell-current" not in {problem.name for problem in found.problems}:  # that says it already
-            notes.append(current_note(found.lit.half_used, settings))
+        notes.append(current_note(found.lit.fresh, found.lit.half_used, settings))
         notes.append(found.lit.life.sentence if found.lit.life else "")
     notes.append(stack_note(found.stack, settings))
     return tuple(note for note in notes if note)

@@ -6,15 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from circuit.parts import CellPart, LightPart, cell_part, light_part
+from circuit.parts import CellPart, LightPart, TapePart, cell_part, light_part, tape_part
 
 Units = Literal["mm", "in"]
+# How the tape turns a corner: folded in one piece, or cut and lapped, one piece glued on the other.
+Corners = Literal["folded", "lapped"]
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
     """All that the rules, the router and the pages need to know besides the marks.
 
+    `tape` is the strip that the traces are cut from: its copper and its thickness count, its width does not.
     `limits` overrides entries of `circuit.rules`; an unknown key is a UsageError there.
     """
 
@@ -22,6 +25,8 @@ class Settings:
     cell: CellPart = field(default_factory=lambda: cell_part("CR2032"))
     tape_width_mm: float = 2.5
     gap_mm: float = 2.5
+    tape: TapePart = field(default_factory=tape_part)
+    corners: Corners = "folded"
     units: Units = "mm"
     limits: Mapping[str, float] = field(default_factory=dict)
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from circuit.errors import LayoutFileError
-from circuit.parts import CellPart, LightPart, cell_part, light_part
+from circuit.parts import CellPart, LightPart, TapePart, cell_part, light_part, tape_part
 from circuit.settings import Settings
 
 _LENGTH_KEYS = ("tape_width_mm", "gap_mm")
@@ -25,6 +25,8 @@ def settings_to_dict(settings: Settings) -> dict[str, Any]:
         "cell": settings.cell.name,
         "tape_width_mm": settings.tape_width_mm,
         "gap_mm": settings.gap_mm,
+        "tape": settings.tape.name,
+        "corners": settings.corners,
         "units": settings.units,
         "limits": dict(settings.limits),
     }
@@ -34,6 +36,7 @@ def settings_from_dict(
     value: Mapping[str, Any],
     find_light: Callable[[str, str], LightPart] = light_part,
     find_cell: Callable[[str], CellPart] = cell_part,
+    find_tape: Callable[[str], TapePart] = tape_part,
 ) -> Settings:
     """The settings that a plan file holds; what it leaves out is as by default.
 
@@ -45,6 +48,11 @@ def settings_from_dict(
     units = value.get("units", plain.units)
     if units not in ("mm", "in"):
         raise LayoutFileError(f"This file can't be used: settings.units should be mm or in, not {units!r}.")
+    corners = value.get("corners", plain.corners)
+    if corners not in ("folded", "lapped"):
+        raise LayoutFileError(
+            f"This file can't be used: settings.corners should be folded or lapped, not {corners!r}."
+        )
     limits = value.get("limits", {})
     if not isinstance(limits, Mapping):
         raise LayoutFileError("This file can't be used: settings.limits should be an object in braces.")
@@ -57,6 +65,8 @@ def settings_from_dict(
         cell=find_cell(str(value.get("cell", plain.cell.name))),
         tape_width_mm=float(value.get("tape_width_mm", plain.tape_width_mm)),
         gap_mm=float(value.get("gap_mm", plain.gap_mm)),
+        tape=find_tape(str(value.get("tape", plain.tape.name))),
+        corners=corners,
         units=units,
         limits=dict(limits),
     )

@@ -28,7 +28,7 @@ from typing import Any
 from circuit.errors import UsageError
 from circuit.layout import Layout, Point, Problem
 from circuit.lengths import format_length, parse_length
-from circuit.parts import FoamPart, LightPart, default_parts, plain_name
+from circuit.parts import FoamPart, LightPart, Parts, default_parts, plain_name
 from circuit.settings import Settings, Units
 
 # Foam over cell, edge to edge: the push switch's stated limits. Chosen with makers; common practice, no source.
@@ -73,6 +73,12 @@ class Stack:
     card_mm: float
     would_do: tuple[FoamPart, ...]
     chosen_here: bool
+
+
+def thicknesses(layout: Layout, settings: Settings, parts: Parts | None = None) -> StackSettings:
+    """What the parts list says of this card's stock and of the tape; the flap is cut from card like the front."""
+    stock_mm = (parts or default_parts()).stock_mm(layout.card.size)
+    return StackSettings(stock_mm, stock_mm, settings.tape.thickness_mm)
 
 
 def stack_of(

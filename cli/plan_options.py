@@ -13,11 +13,12 @@ from circuit.errors import UsageError
 from circuit.lengths import parse_size
 from circuit.parts import LightPart, Parts
 from circuit.plan_card import Build
-from circuit.settings import Settings, Units
+from circuit.settings import Corners, Settings, Units
 from circuit.stack import foam_layers
 
 # Options that a plan's settings don't hold and that change what comes out.
 ASKED = ("card_mm", "card_name", "square_mm", "printed_mm", "turn_deg", "colours", "foam", "effort")
+LEAST_TRACE_MM = 1.0  # chosen: half of the narrowest strip that is sold; a narrower one tears as it is laid
 _CARD_SIZE = re.compile(r"[\d\"″a-z/ .,]*\d[\d\"″a-z/ .,]*\s*[x×]\s*\d", re.IGNORECASE)
 
 
@@ -36,6 +37,8 @@ class PlanOptions:
     colours: tuple[str, ...] = ()
     cell: str | None = None
     tape_width_mm: float | None = None
+    tape_name: str | None = None
+    corners: Corners | None = None
     gap_mm: float | None = None
     foam: str | None = None
     units: Units | None = None
@@ -63,6 +66,7 @@ def settings_from(options: PlanOptions, kept: Mapping[str, Any]) -> Settings:
         "cell": options.cell,
         "tape_width_mm": options.tape_width_mm,
         "gap_mm": options.gap_mm,
+        "corners": options.corners,
         "units": options.units,
     }
     value = {**kept, **{key: item for key, item in said.items() if item is not None}}
@@ -71,7 +75,25 @@ def settings_from(options: PlanOptions, kept: Mapping[str, Any]) -> Settings:
     value["limits"] = (
         {**own, **_limits(options.limits, options.units or "mm")} if isinstance(own, Mapping) else own
     )
-    return settings_from_dict(value, options.parts.light, options.parts.cell)
+    value.update(_tape(options))
+    settings = settings_from_dict(value, options.parts.light, options.parts.cell, options.parts.tape)
+    if settings.tape_width_mm < LEAST_TRACE_MM:
+        raise UsageError(
+            f"A trace {settings.tape_width_mm:g} mm wide can't be cut or laid by hand; "
+            f"say --tape with {LEAST_TRACE_MM:g} mm or more."
+        )
+    return settings
+
+
+def _tape(options: PlanOptions) -> dict[str, Any]:
+    """The tape that was named, its traces half as wide; or the one that a trace's width points to. Empty where
+    neither was said."""
+    if options.tape_name is not None:
+        tape = options.parts.tape(options.tape_name)
+        return {"tape": tape.name, "tape_width_mm": tape.width_mm / 2}
+    if options.tape_width_mm is not None:
+        return {"tape": options.parts.tape_for(options.tape_width_mm).name}
+    return {}
 
 
 def build_from(options: PlanOptions, settings: Settings, labels: tuple[str, ...]) -> Build:

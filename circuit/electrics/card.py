@@ -15,16 +15,13 @@ import numpy as np
 
 from circuit.electrics.cell import FRESH, CellState, cell_state
 from circuit.electrics.network import Floats, light_currents, shared_path_matrix
-from circuit.electrics.wiring import Rails, Wiring, rails_of
+from circuit.electrics.wiring import Rails, Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.parts import LightPart
 from circuit.settings import Settings
 
 # Below this a difference between lights of one kind can't be seen beside another light. Chosen.
 _SEEN = 0.95
-# Makes and bins of one colour differ by tenths of a volt (data sheets: 2.8 / 3.2 / 3.6 V least, typical, most
-# for one 5050 die at 20 mA). Chosen as what most bags stay within.
-FORWARD_SPREAD_V = 0.15
 # No light is without resistance; a part that was typed in with none would draw kiloamperes. Chosen.
 LEAST_SERIES_OHM = 0.01
 NOTHING_CD = 1e-30  # in place of 0 where no light lights at all
@@ -154,7 +151,7 @@ def solve_card(
     CardElectrics
         With no lights: nothing flows, and the terminals show the cell's open voltage.
     """
-    wiring = wiring or Wiring()
+    wiring = wiring or wiring_of(settings)
     if not isinstance(state, CellState):
         state = cell_state(settings.cell, state)
     circuit = circuit_of(
@@ -163,12 +160,17 @@ def solve_card(
     return solve_circuit(circuit, [mark.label for mark in layout.lights], state)
 
 
+def forward_spread_v(parts: Sequence[LightPart]) -> float:
+    """By how much the lights of a card may all need more or less voltage than the list says: one bag is
+    one make, so they stray together. The mean of their spreads; 0.0 for no lights. [V]"""
+    return float(np.mean([part.spread_v for part in parts])) if parts else 0.0
+
+
 def solve_circuit(circuit: Circuit, labels: Sequence[str], state: CellState) -> CardElectrics:
     """The same for a circuit that stands already; one label for each of its lights."""
     # All diodes moved up or down together act like the cell's own voltage moved the other way.
-    states = [
-        replace(state, emf_v=state.emf_v + shift) for shift in (0.0, -FORWARD_SPREAD_V, FORWARD_SPREAD_V)
-    ]
+    spread = forward_spread_v(circuit.parts)
+    states = [replace(state, emf_v=state.emf_v + shift) for shift in (0.0, -spread, spread)]
     amperes, *bounds = circuit.currents(states)
     total = float(amperes.sum())
     candela = amperes * circuit.candela_per_a

@@ -23,7 +23,7 @@ import numpy as np
 from circuit.electrics.card import Circuit, circuit_of, parts_on
 from circuit.electrics.cell import FRESH, CellState, cell_state
 from circuit.electrics.network import Floats
-from circuit.electrics.wiring import Wiring, rails_of
+from circuit.electrics.wiring import Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.parts import CellPart, LightPart
 from circuit.settings import Settings
@@ -142,7 +142,7 @@ def lifetime(
     if not layout.lights:
         return None
     cell = settings.cell
-    wiring = wiring or Wiring()
+    wiring = wiring or wiring_of(settings)
     rails = rails_of(layout, traces, settings, wiring)
     load = load_of(circuit_of(parts_on(layout, settings, lights), rails, wiring))
     fresh = cell_state(cell, FRESH)

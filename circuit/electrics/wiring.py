@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -40,9 +40,7 @@ class Wiring:
     foil_mm: float = 0.035  # from memory; printed-circuit foil of 1 oz is 0.034-0.036 mm
     copper_c: float = 20.0
     fold_ohm: float = 0.0
-    # Pressed copper contacts measure 0.02-0.08 ohm on 0.5-2 mm2 (Micromachines 2019, 10(6), 396).
-    joint_ohm: float = 0.05
-    # A hand-pressed flap on a cell: 0.1 ohm to several, and it varies. From memory.
+    joint_ohm: float = 0.05  # as `PAD` and `FLAP` below, well made
     flap_ohm: float = 0.5
 
     def __post_init__(self) -> None:
@@ -51,6 +49,50 @@ class Wiring:
         for name in ("fold_ohm", "joint_ohm", "flap_ohm"):
             if not 0 <= getattr(self, name) < math.inf:
                 raise ValueError(f"{name} must be 0 or above and finite, got {getattr(self, name)}")
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """One kind of contact, made well, so-so and badly. [ohm] Where glue that does not conduct lies between
+    the two metals, it is open; no figure here stands for that."""
+
+    good_ohm: float
+    so_so_ohm: float
+    bad_ohm: float
+
+
+# A pad row on the tape. Good: pressed copper measures 0.02-0.08 ohm on 0.5-2 mm2 (Micromachines 2019, 10(6), 396).
+# So-so: conductive glue between is 'some ohms' (two bench pages). Bad: from memory, a light that is plainly dim.
+PAD = Contact(0.05, 2.0, 30.0)
+# A lap of tape on tape. Good: scored through the glue to bare copper (an EMC engineer's note says 'low'; chosen).
+# So-so and bad as above.
+LAP = Contact(0.3, 3.0, 30.0)
+# A fold keeps its copper whole; a bad one is torn nearly through. Chosen.
+FOLD = Contact(0.0, 0.0, 30.0)
+# The flap's tape on the cell, pressed by a finger: 0.1 ohm to several, and it varies (from memory). Poor pressure at
+# the cell is the commonest fault of hand-made switches (one maker's account).
+FLAP = Contact(0.5, 2.0, 15.0)
+
+
+def wiring_of(settings: Settings) -> Wiring:
+    """What the maker's tape and their way round corners come to, every contact a good one."""
+    corner = LAP if settings.corners == "lapped" else FOLD
+    return Wiring(
+        foil_mm=settings.tape.foil_mm,
+        fold_ohm=corner.good_ohm,
+        joint_ohm=PAD.good_ohm,
+        flap_ohm=FLAP.good_ohm,
+    )
+
+
+def so_so(wiring: Wiring) -> Wiring:
+    """The same with every contact no better than so-so."""
+    return replace(
+        wiring,
+        fold_ohm=max(wiring.fold_ohm, LAP.so_so_ohm) if wiring.fold_ohm > 0 else 0.0,
+        joint_ohm=max(wiring.joint_ohm, PAD.so_so_ohm),
+        flap_ohm=max(wiring.flap_ohm, FLAP.so_so_ohm),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from circuit.settings import Units
-from cli.commands.lengths import LENGTH, units_option
+from circuit.settings import Corners, Units
+from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
 from cli.commands.parts_option import parts_option
 from cli.commands.progress import silent
 from cli.commands.summary import WIDEST, batch_line
@@ -59,7 +59,15 @@ if TYPE_CHECKING:
 )
 @click.option("--cell", metavar="NAME", help="The coin cell.  [default: CR2032]")
 @click.option(
-    "--tape", "tape_width", type=LENGTH, metavar="LENGTH", help="Width of one trace.  [default: 2.5mm]"
+    "--tape",
+    type=LENGTH_OR_NAME,
+    metavar="LENGTH|NAME",
+    help="Width of one trace, or a tape of the parts list, to be split in two.  [default: 2.5mm]",
+)
+@click.option(
+    "--corners",
+    type=click.Choice(["folded", "lapped"]),
+    help="How you turn the tape's corners: folded in one piece, or cut and lapped.  [default: folded]",
 )
 @click.option("--gap", type=LENGTH, metavar="LENGTH", help="Gap between the traces.  [default: 2.5mm]")
 @click.option(
@@ -99,7 +107,8 @@ def plan(
     light: str | None,
     colours: tuple[str, ...],
     cell: str | None,
-    tape_width: float | None,
+    tape: float | str | None,
+    corners: Corners | None,
     gap: float | None,
     foam: str | None,
     units: Units | None,
@@ -136,7 +145,9 @@ def plan(
         light=light,
         colours=colours,
         cell=cell,
-        tape_width_mm=tape_width,
+        tape_width_mm=tape if isinstance(tape, float) else None,
+        tape_name=tape if isinstance(tape, str) else None,
+        corners=corners,
         gap_mm=gap,
         foam=foam,
         units=units,

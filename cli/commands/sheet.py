@@ -57,7 +57,7 @@ def sheet(
 
     value = read_plan(plan)
     parts = read_parts(parts_file)
-    settings = settings_from_dict(value.settings, parts.light, parts.cell)
+    settings = settings_from_dict(value.settings, parts.light, parts.cell, parts.tape)
     if units is not None:
         settings = replace(settings, units="in" if units == "in" else "mm")
     if marks:

@@ -92,7 +92,8 @@ def test_a_weak_colour_is_not_blamed_on_its_current():
     layout, traces = ladder(5)
     solved = solve_card(layout, traces, Settings(), {"L3": light_part("5050", "blue")})
     assert solved.dimmest.label == "L3"
-    assert solved.currents_ma["L3"] > solved.currents_ma["L2"]
+    # One die under two colours: what is left is the tape on the way.
+    assert solved.currents_ma["L3"] == pytest.approx(solved.currents_ma["L2"], rel=0.01)
     assert "its colour gives less light" in solved.why
 
 

@@ -1,9 +1,10 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from circuit.electrics.wiring import Wiring, nearest_along, rails_of, tape_resistance
+from circuit.electrics.wiring import LAP, Wiring, nearest_along, rails_of, so_so, tape_resistance, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.settings import Settings
 from tests.circuit.cards import CARD, ladder, scattered
@@ -91,3 +92,33 @@ def test_nonsense_settings_are_refused(field):
         Wiring(**{field: -1.0})
     with pytest.raises(ValueError, match=field):
         Wiring(**{field: math.nan})
+
+
+def test_the_tape_of_the_parts_list_counts():
+    thin = replace(Settings().tape, foil_mm=0.0175)
+    layout, traces = ladder(4)
+    ohms = [
+        rails_of(layout, traces, settings, wiring_of(settings)).negative_ohm
+        for settings in (Settings(), Settings(tape=thin))
+    ]
+    assert ohms[1] == pytest.approx(2 * ohms[0])
+
+
+def test_lapped_corners_have_a_contact_at_each_fold_and_folded_ones_none():
+    line = ((0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (20.0, 10.0))
+    layout = scattered([(18.0, 10.0)])
+    folded, lapped = (
+        rails_of(layout, Traces(line, line), settings, wiring_of(settings)).negative_ohm[0]
+        for settings in (Settings(), Settings(corners="lapped"))
+    )
+    assert lapped - folded == pytest.approx(2 * LAP.good_ohm)
+
+
+def test_so_so_contact_is_worse_everywhere_but_at_folded_corners():
+    folded, lapped = (wiring_of(Settings(corners=corners)) for corners in ("folded", "lapped"))
+    assert so_so(folded).fold_ohm == folded.fold_ohm == 0.0
+    assert so_so(lapped).fold_ohm > lapped.fold_ohm > 0.0
+    for wiring in (folded, lapped):
+        assert so_so(wiring).joint_ohm > wiring.joint_ohm
+        assert so_so(wiring).flap_ohm > wiring.flap_ohm
+        assert so_so(so_so(wiring)) == so_so(wiring)

@@ -117,6 +117,10 @@ def test_what_a_bag_says_makes_a_diode():
         ("[lights]\n3528 = 4", ["light 3528", "table"]),
         ("lights = 4", ["lights", "table"]),
         ("[lamps.a]\nlength_mm = 1", ["lamps", "lights"]),
+        ("[colours.blue]\nx = 0.7\ny = 0.4", ["colour blue", "x, y", "0.7 + 0.4"]),
+        ("[cells.CR2032]\nhalf_ohm = 5", ["cell CR2032", "fresh_ohm, half_ohm", "only grows"]),
+        ("[cells.CR2032]\npulse_ma = 2", ["cell CR2032", "pulse_ma", "2 and 3 mA"]),
+        ("[tapes.copper-5]\nfoil_mm = 0.2", ["tape copper-5", "foil_mm", "thicker"]),
         ("[cells.CR2477]\nheight_mm = 4.7\ncapacity_mah = 1000", ["cell CR2477", "height_mm", "7.7"]),
         ("[cells.CR2032]\ncapacity_mah = { low = 9, high = 3 }", ["cell CR2032", "capacity_mah", "above"]),
         ("[cells.mystery]\ncapacity_mah = 9", ["cell mystery", "diameter_mm", "missing"]),
@@ -163,3 +167,17 @@ def test_a_light_said_beside_a_mark(text, name, colour):
 def test_a_light_said_wrongly_is_refused():
     with pytest.raises(UsageError, match="reddish"):
         default_parts().light_like("reddish", light_part("5050"))
+
+
+@pytest.mark.parametrize(
+    ("trace_mm", "name"),
+    [(2.5, "copper-5"), (5.0, "copper-10"), (3.0, "copper-6"), (10.0, "copper-10"), (7.7, "copper-5")],
+)
+def test_a_trace_s_width_tells_which_tape_it_is_cut_from(trace_mm, name):
+    assert default_parts().tape_for(trace_mm).name == name
+
+
+def test_a_card_s_stock_is_found_by_its_everyday_name():
+    parts = mine("[cards.a6]\nstock_mm = 0.5")
+    assert parts.stock_mm("A6") == 0.5
+    assert parts.stock_mm(None) == parts.stock_mm("a size of one's own") == 0.3

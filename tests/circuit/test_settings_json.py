@@ -5,7 +5,7 @@ import json
 import pytest
 
 from circuit.errors import LayoutFileError, UsageError
-from circuit.parts import cell_part, light_part
+from circuit.parts import cell_part, light_part, tape_part
 from circuit.settings import Settings
 from circuit.settings_json import settings_from_dict, settings_to_dict
 
@@ -14,7 +14,15 @@ from circuit.settings_json import settings_from_dict, settings_to_dict
     "settings",
     [
         Settings(),
-        Settings(light_part("5050", "white"), cell_part("CR2032"), 3.0, 2.0, "in", {"traces-too-close": 2.0}),
+        Settings(tape=tape_part("copper-10"), corners="lapped"),
+        Settings(
+            light_part("5050", "white"),
+            cell_part("CR2032"),
+            3.0,
+            2.0,
+            units="in",
+            limits={"traces-too-close": 2.0},
+        ),
     ],
 )
 def test_settings_read_back_as_written(settings):
@@ -30,6 +38,7 @@ def test_what_is_left_out_is_as_by_default():
     [
         ({"tape_width_mm": 0}, "tape_width_mm"),
         ({"gap_mm": "wide"}, "gap_mm"),
+        ({"corners": "round"}, "corners"),
         ({"units": "furlong"}, "units"),
         ({"limits": []}, "limits"),
         ({"limits": {"traces-too-close": None}}, "limits.traces-too-close"),

@@ -1,5 +1,6 @@
 import json
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -15,6 +16,7 @@ from circuit.stack import (
     stack_of,
     stack_problems,
     stack_to_dict,
+    thicknesses,
 )
 from tests.circuit.cards import CARD, ladder
 
@@ -25,6 +27,15 @@ LAYOUT, _ = ladder(3)
 def problems(foam, settings=None, layout=LAYOUT):
     settings = settings or Settings()
     return stack_problems(stack_of(settings, foam), layout, settings)
+
+
+def test_stock_and_tape_of_the_parts_list_count():
+    stock = replace(default_parts().cards["A6"], stock_mm=0.5)
+    parts = replace(default_parts(), cards={"A6": stock})
+    settings = Settings(tape=replace(Settings().tape, thickness_mm=0.2))
+    named = replace(LAYOUT, card=replace(LAYOUT.card, size="A6"))
+    assert thicknesses(named, settings, parts) == StackSettings(0.5, 0.5, 0.2)
+    assert thicknesses(LAYOUT, Settings()) == StackSettings()
 
 
 def test_heights_of_a_card_that_works():

@@ -125,15 +125,16 @@ def volts(colour, milliamperes):
 @pytest.mark.parametrize(
     ("colour", "milliamperes", "low", "high"),
     [
-        # Source: data sheets. 3528 blue at 2 and 10 mA (typical, two digits); 3528 red least and most at 20 mA; 5050
-        # white, one die, at 20 mA; 1206 pure green at 20 mA; 3528 white at 20 mA.
-        ("blue", 2, 2.62, 2.64),
-        ("blue", 10, 2.83, 2.85),
+        # Source: data sheets. 3528 red least and most at 20 mA; 5050 white, one die, at 20 mA; 1206 pure green at
+        # 20 mA; 3528 white at 20 mA; 5 mm warm white at 20 mA. Light strings measured at 20.1 mA, three bulbs each.
         ("red", 20, 1.80, 2.40),
         ("white", 20, 2.8, 3.6),
         ("white", 20, 2.8, 3.3),
+        ("warm-white", 20, 2.6, 3.4),
         ("green", 20, 2.6, 3.6),
-        # Amber: 1.9-2.2 V at 20 mA is from memory.
+        ("green", 20.1, 3.11, 3.15),
+        ("blue", 20.1, 3.16, 3.28),
+        # Amber: 1.9-2.2 V at 20 mA is from memory; a light string's yellow and orange bulbs 1.95-2.18 V.
         ("amber", 20, 1.9, 2.2),
     ],
 )
