@@ -12,8 +12,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from circuit.layout import BatteryMark, LightMark, Plan, Point, Polyline, Problem
+from circuit.layout import BatteryMark, LightMark, Point, Polyline, Problem
 from circuit.lengths import format_length, format_shift
+from circuit.plan import Plan
 from circuit.polyline import length
 from circuit.settings import Units
 
@@ -198,14 +199,14 @@ def _changed(a: Problem, b: Problem, units: Units) -> tuple[str, ...]:
     who = f"{b.name} ({', '.join(b.about)})"
     if a.level != b.level:
         return (f"{who} is {b.level} now, was {a.level}.",)
-    if a.measured_mm is None or b.measured_mm is None or a.unit != b.unit or b.unit not in ("mm", "deg"):
+    if a.measured is None or b.measured is None or a.unit != b.unit or b.unit not in ("mm", "deg"):
         return ()
     least = LEAST_MM if b.unit == "mm" else 0.5
-    if abs(a.measured_mm - b.measured_mm) < least:
+    if abs(a.measured - b.measured) < least:
         return ()
     shown = [
         format_length(value, units) if b.unit == "mm" else f"{value:.0f}°"
-        for value in (b.measured_mm, a.measured_mm)
+        for value in (b.measured, a.measured)
     ]
     return (f"{who} measures {shown[0]}, was {shown[1]}.",)
 

@@ -1,4 +1,4 @@
-"""The values that pass between the parts: marks, layout, traces, problems, moves, plan.
+"""The values that pass between the parts: marks, layout, traces, problems, moves.
 
 All lengths are millimetres in the card frame: origin at the card's top-left corner, x right,
 y down. Angles are degrees, 0 along +x, 90 along +y (down). Every type is frozen and refuses
@@ -8,9 +8,10 @@ nonsense when it is made, so that no later step has to check again.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any, Literal
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from circuit.json_fields import Kept
 
 Point = tuple[float, float]
 Polyline = tuple[Point, ...]
@@ -170,16 +171,16 @@ class Problem:
     """One rule that does not hold, or that may not hold within what was read.
 
     `about` names who is concerned: light labels, "battery", "window", "positive", "negative",
-    "card". Angles use the same three numbers with `unit` "deg".
+    "card". The figures are in `unit`: "mm", "deg", "mA" ...; the file's keys say mm for all of them.
     """
 
     name: str
     level: Level
     about: tuple[str, ...]
     where_mm: Point
-    measured_mm: float | None
-    uncertainty_mm: float
-    limit_mm: float | None
+    measured: Annotated[float | None, Kept(key="measured_mm")]
+    uncertainty: Annotated[float, Kept(key="uncertainty_mm")]
+    limit: Annotated[float | None, Kept(key="limit_mm")]
     advice: str
     unit: str = "mm"
 
@@ -196,21 +197,3 @@ class Move:
     @property
     def by_mm(self) -> float:
         return math.dist(self.from_mm, self.to_mm)
-
-
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """Everything that is known of one card. `extras` holds what further parts add to the plan
-    file (electrics, stack height, nearness to the shortest): plain JSON values, one key a part."""
-
-    layout: Layout
-    traces: Traces | None = None
-    problems: tuple[Problem, ...] = ()
-    moves: tuple[Move, ...] = ()
-    reading: Reading | None = None
-    settings: Mapping[str, Any] = field(default_factory=dict)
-    extras: Mapping[str, Any] = field(default_factory=dict)
-
-    @property
-    def must_fix(self) -> tuple[Problem, ...]:
-        return tuple(problem for problem in self.problems if problem.level == "must-fix")

@@ -9,9 +9,8 @@ Fails: `UsageError` for settings that name no rule; never for a poor card: what 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from functools import partial
-from typing import Any
 
 from circuit.cautions import summary_cautions
 from circuit.check import check, no_lane_problem
@@ -20,22 +19,23 @@ from circuit.electrics import (
     CardElectrics,
     Lifetime,
     current_note,
+    currents_of,
     electrics_problems,
-    electrics_to_dict,
+    hours_of_light,
     lifetime,
-    lifetime_to_dict,
     solve_card,
 )
-from circuit.glow import glow_values
-from circuit.layout import DrawnLine, Layout, Plan, Problem, Reading, Traces
+from circuit.glow import glow_of
+from circuit.layout import DrawnLine, Layout, Problem, Reading, Traces
 from circuit.lengths import format_length
 from circuit.moves import Advice, suggest_moves
 from circuit.orientation import positive_sides_deg
 from circuit.parts import FoamPart, LightPart, Parts, default_parts
+from circuit.plan import LaneFacts, Plan
 from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
-from circuit.stack import Stack, stack_note, stack_of, stack_problems, stack_to_dict, thicknesses
+from circuit.stack import Stack, heights_of, stack_note, stack_of, stack_problems, thicknesses
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,26 +55,18 @@ class Build:
 
 @dataclass(frozen=True, slots=True)
 class PlannedCard:
-    """The plan of one card and what it rests on.
+    """The plan of one card.
 
-    sides_deg, corrected_sides_deg : direction of each light's positive pads, by label. [deg]
     corrected : the same card with the suggested moves made, routed and checked; None where nothing
         need move or nothing within reason mends it.
-    drawn_problems : what is wrong with the circuit lines that the maker pencilled; empty when none
-        were drawn. They don't count against the plan, whose own traces stand instead.
-    electrics : the circuit solved, cell fresh. None for a card without lights.
-    notes : ready sentences for the summary.
+    electrics : the circuit solved, cell fresh, for who draws it lit. None for a card without lights.
+    notes : ready sentences for the summary, the cautions last.
     """
 
     plan: Plan
-    sides_deg: Mapping[str, float]
     corrected: Plan | None
-    corrected_sides_deg: Mapping[str, float]
-    drawn_problems: tuple[Problem, ...]
     electrics: CardElectrics | None
-    stack: Stack
     notes: tuple[str, ...]
-    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,26 +96,46 @@ def plan_card(
     """Plan one card. The traces are measured by the checker, which does not know how they were laid."""
     build = build or Build()
     found = _worked_out(layout, settings, build)
-    plan = Plan(
+    plan = _plan_of(layout, settings, build, found, reading)
+    return PlannedCard(
+        plan=plan,
+        corrected=_corrected(plan, settings, build, found),
+        electrics=found.lit.fresh if found.lit else None,
+        notes=(*_notes(settings, found), *summary_cautions()),
+    )
+
+
+def _plan_of(
+    layout: Layout, settings: Settings, build: Build, found: _Found, reading: Reading | None
+) -> Plan:
+    lit, traces = found.lit, found.routed.traces
+    foams = tuple((build.parts or default_parts()).foams.values())
+    return Plan(
         layout=layout,
-        traces=found.routed.traces,
+        traces=traces,
         problems=found.problems,
         moves=found.advice.moves,
         reading=reading,
         settings=settings_to_dict(settings),
-        extras=_extras(layout, settings, build, found),
-    )
-    corrected = _corrected(plan, settings, build, found)
-    return PlannedCard(
-        plan=plan,
-        sides_deg=_sides(layout, plan.traces, settings),
-        corrected=corrected,
-        corrected_sides_deg=_sides(corrected.layout, corrected.traces, settings) if corrected else {},
+        sides_deg=_sides(layout, traces, settings),
+        lane=_lane_facts(found.routed),
+        stack=heights_of(found.stack),
+        electrics=currents_of(lit.fresh, lit.half_used) if lit else None,
+        lifetime=hours_of_light(lit.life) if lit and lit.life else None,
+        glow=glow_of(layout, lit.fresh, settings, found.stack.foam_mm, foams) if lit else None,
+        leave_out=found.advice.leave_out,
+        alternatives=found.advice.alternatives,
         drawn_problems=found.drawn_problems,
-        electrics=found.lit.fresh if found.lit else None,
-        stack=found.stack,
-        notes=_notes(settings, found),
-        cautions=summary_cautions(),
+    )
+
+
+def _lane_facts(routed: Routed) -> LaneFacts:
+    return LaneFacts(
+        order=routed.order,
+        midline_mm=routed.midline_mm,
+        shortest_possible_mm=routed.lower_bound_mm,
+        shortest_is_exact=routed.bound_is_exact,
+        folds=routed.folds,
     )
 
 
@@ -210,7 +222,8 @@ def _corrected(plan: Plan, settings: Settings, build: Build, found: _Found) -> P
         problems=_problems(advice.moved_layout, advice.moved_traces, settings, build, found.stack),
         reading=plan.reading,
         settings=plan.settings,
-        extras={"corrected_from": [move.about for move in advice.moves]},
+        sides_deg=_sides(advice.moved_layout, advice.moved_traces, settings),
+        corrected_from=tuple(move.about for move in advice.moves),
     )
 
 
@@ -241,33 +254,6 @@ def drawn_traces(lines: tuple[DrawnLine, ...], settings: Settings) -> Traces | N
     if first.polarity == "negative" or second.polarity == "positive":
         first, second = second, first
     return Traces(first.points, second.points, settings.tape_width_mm, settings.gap_mm)
-
-
-def _extras(layout: Layout, settings: Settings, build: Build, found: _Found) -> dict[str, Any]:
-    routed, lit, advice = found.routed, found.lit, found.advice
-    extras: dict[str, Any] = {
-        "lane": {
-            "order": list(routed.order),
-            "midline_mm": round(routed.midline_mm, 3),
-            "shortest_possible_mm": round(routed.lower_bound_mm, 3),
-            "shortest_is_exact": routed.bound_is_exact,
-            "folds": routed.folds,
-        },
-        "stack": stack_to_dict(found.stack),
-        "electrics": None,
-    }
-    if lit is not None:
-        extras["electrics"] = electrics_to_dict(lit.fresh, lit.half_used)
-        extras["lifetime"] = lifetime_to_dict(lit.life)
-        foams = tuple((build.parts or default_parts()).foams.values())
-        extras["glow"] = glow_values(layout, lit.fresh, settings, found.stack.foam_mm, foams)
-    if advice.leave_out:
-        extras["leave_out"] = list(advice.leave_out)
-    if advice.alternatives:
-        extras["alternatives"] = list(advice.alternatives)
-    if found.drawn_problems:
-        extras["drawn_problems"] = [asdict(problem) for problem in found.drawn_problems]
-    return extras
 
 
 def _notes(settings: Settings, found: _Found) -> tuple[str, ...]:

@@ -23,12 +23,12 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations_with_replacement
-from typing import Any
 
 from circuit.errors import UsageError
 from circuit.layout import Layout, Point, Problem
 from circuit.lengths import format_length, parse_length
 from circuit.parts import FoamPart, LightPart, Parts, default_parts, plain_name
+from circuit.plan import Heights
 from circuit.settings import Settings, Units
 
 # Foam over cell, edge to edge: the push switch's stated limits. Chosen with makers; common practice, no source.
@@ -223,9 +223,9 @@ def _switch_problems(stack: Stack, where: Point, settings: Settings) -> list[Pro
             level="must-fix" if name == "switch-stays-on" else "look-again",
             about=("battery",),
             where_mm=where,
-            measured_mm=round(over_mm, 3),
-            uncertainty_mm=round(slack_mm, 3),
-            limit_mm=limit_mm,
+            measured=round(over_mm, 3),
+            uncertainty=round(slack_mm, 3),
+            limit=limit_mm,
             advice=(
                 f"The foam is {height_words(stack.foam_mm, units)} high and the {cell.name} "
                 f"{height_words(cell.height_mm, units)}: {outcome}. "
@@ -242,9 +242,9 @@ def _no_foam(where: Point, settings: Settings) -> Problem:
         level="look-again",
         about=("battery",),
         where_mm=where,
-        measured_mm=None,
-        uncertainty_mm=0.0,
-        limit_mm=round(cell.height_mm + LEAST_OVER_CELL_MM, 3),
+        measured=None,
+        uncertainty=0.0,
+        limit=round(cell.height_mm + LEAST_OVER_CELL_MM, 3),
         advice=(
             f"No layers of the foams in the parts list come to {_span(settings)}, which a {cell.name} of "
             f"{height_words(cell.height_mm, settings.units)} needs under these lights. Look for such a foam, or build "
@@ -267,9 +267,9 @@ def _light_problem(stack: Stack, layout: Layout, settings: Settings) -> Problem:
         level="must-fix" if touching else "look-again",
         about=tuple(light.label for light in layout.lights),
         where_mm=layout.lights[0].centre,
-        measured_mm=round(stack.over_lights_mm, 3),
-        uncertainty_mm=round(FOAM_UNCERTAINTY_SHARE * stack.foam_mm, 3),
-        limit_mm=CLEAR_OVER_LIGHT_MM,
+        measured=round(stack.over_lights_mm, 3),
+        uncertainty=round(FOAM_UNCERTAINTY_SHARE * stack.foam_mm, 3),
+        limit=CLEAR_OVER_LIGHT_MM,
         advice=(
             f"The foam is {height_words(stack.foam_mm, units)} high and the lights on their tape "
             f"{height_words(light_mm, units)}: {outcome}. "
@@ -329,16 +329,16 @@ def stack_note(stack: Stack, settings: Settings) -> str:
     )
 
 
-def stack_to_dict(stack: Stack) -> dict[str, Any]:
-    """Plain JSON values for the plan file. [mm]"""
-    return {
-        "foam": [{"name": layer.name, "thickness_mm": layer.thickness_mm} for layer in stack.foam],
-        "foam_chosen_here": stack.chosen_here,
-        "foam_mm": round(stack.foam_mm, 3),
-        "over_cell_mm": round(stack.over_cell_mm, 3),
-        "gap_mm": round(stack.gap_mm, 3),
-        "over_lights_mm": round(stack.over_lights_mm, 3),
-        "flap_bulge_mm": round(stack.flap_bulge_mm, 3),
-        "card_mm": round(stack.card_mm, 3),
-        "would_do": [layer.name for layer in stack.would_do],
-    }
+def heights_of(stack: Stack) -> Heights:
+    """The stack as the plan keeps it."""
+    return Heights(
+        foam=stack.foam,
+        foam_chosen_here=stack.chosen_here,
+        foam_mm=stack.foam_mm,
+        over_cell_mm=stack.over_cell_mm,
+        gap_mm=stack.gap_mm,
+        over_lights_mm=stack.over_lights_mm,
+        flap_bulge_mm=stack.flap_bulge_mm,
+        card_mm=stack.card_mm,
+        would_do=tuple(layer.name for layer in stack.would_do),
+    )

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from circuit.errors import LayoutFileError
-from circuit.layout import Plan
+from circuit.plan import Plan
 from circuit.plan_json import plan_from_dict
 from cli.file_trouble import FileTroubleError, refuse
 

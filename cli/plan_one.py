@@ -11,12 +11,13 @@ from __future__ import annotations
 import contextlib
 import io
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from circuit.errors import PencilampError
-from circuit.layout import Layout, Plan, Point, Reading
+from circuit.layout import Layout, Reading
+from circuit.plan import Plan, SeenMarks, Source
 from circuit.plan_json import plan_to_dict
 from circuit.settings import Settings
 from cli.commands.progress import Say, step
@@ -64,9 +65,8 @@ class _Marks:
     reading: Reading | None
     straight: StraightCard | None
     settings: Mapping[str, Any]
-    crossed_out: tuple[Point, ...] = ()
+    seen: SeenMarks = field(default_factory=SeenMarks)
     notes: tuple[str, ...] = ()
-    maybe: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +115,6 @@ def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say:
             *kept.notes,
             *made.notes,
             *planned.notes,
-            *planned.cautions,
         ),
         [folder / name for name in _in_reading_order(made.files)],
         width,
@@ -162,7 +161,9 @@ def _marks_of(source: Path, options: PlanOptions, refusal_folder: Path | None, s
         if refusal_folder is not None:
             _save_refusal(refusal_folder, photo, error)
         raise
-    return _Marks(read.layout, read.reading, read.straight, {}, read.crossed_out, read.notes, read.maybe)
+    return _Marks(
+        read.layout, read.reading, read.straight, {}, SeenMarks(read.crossed_out, read.maybe), read.notes
+    )
 
 
 def _planned(marks: _Marks, settings: Settings, options: PlanOptions, source: Path, say: Say) -> PlannedCard:
@@ -171,15 +172,12 @@ def _planned(marks: _Marks, settings: Settings, options: PlanOptions, source: Pa
     build = build_from(options, settings, tuple(light.label for light in marks.layout.lights))
     with say(f"Laying the traces of {source.name}"):
         planned = plan_card(marks.layout, settings, build, marks.reading)
-    extras = {**planned.plan.extras, "made_from": source.name, "made_from_sha256": file_sha256(source)}
-    asked = asked_to_dict(options)
-    if asked:
-        extras["asked"] = asked
-    if marks.crossed_out:
-        extras["crossed_out_mm"] = [[round(x, 3), round(y, 3)] for x, y in marks.crossed_out]
-    if marks.maybe:
-        extras["maybe_marks_mm"] = [[round(x, 3), round(y, 3)] for x, y in marks.maybe]
-    return replace(planned, plan=replace(planned.plan, extras=extras))
+    plan = replace(
+        planned.plan,
+        seen=marks.seen,
+        source=Source(source.name, file_sha256(source), asked_to_dict(options)),
+    )
+    return replace(planned, plan=plan)
 
 
 def _files(
@@ -188,15 +186,10 @@ def _files(
     from vision.drawing.overlay import draw_overlay
 
     with say(f"Drawing {name}"):
-        overlay = draw_overlay(marks.straight, planned.plan, settings, positive_sides_deg=planned.sides_deg)
+        overlay = draw_overlay(marks.straight, planned.plan, settings)
         files = {OVERLAY_NAME: png_bytes(overlay)}
         if planned.corrected is not None:
-            corrected = draw_overlay(
-                marks.straight,
-                planned.corrected,
-                settings,
-                positive_sides_deg=planned.corrected_sides_deg,
-            )
+            corrected = draw_overlay(marks.straight, planned.corrected, settings)
             files[CORRECTED_NAME] = png_bytes(corrected)
         if options.spacing:
             files[SPACING_NAME] = _spacing_file(planned, marks, settings)
@@ -206,7 +199,7 @@ def _files(
         with say(f"Making the pages of {name}"):
             files.update(_pages(planned.plan, settings, options))
     # Last, since the others hang on it: a folder with a plan.json holds a whole plan.
-    files[PLAN_NAME] = with_record(plan_to_dict(planned.plan, planned.sides_deg), files)
+    files[PLAN_NAME] = with_record(plan_to_dict(planned.plan), files)
     return files
 
 
@@ -225,9 +218,9 @@ def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict
     from circuit.glow import glow_field, glow_note
     from vision.drawing.glow_picture import draw_glow
 
-    if planned.electrics is None:
+    if planned.electrics is None or planned.plan.stack is None:
         return {}
-    foam_mm = planned.stack.foam_mm
+    foam_mm = planned.plan.stack.foam_mm
     told = glow_field(layout, planned.electrics, foam_mm)
     # Finer than the grid that the figures are from, so that spots are drawn round.
     fine = glow_field(layout, planned.electrics, foam_mm, step_mm=_GLOW_STEP_MM)
@@ -254,11 +247,11 @@ def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -
         lines += spacing_lines(nearest_distances(layout, planned.plan.traces, settings), settings.units)
     if options.battery_place:
         lines += (_battery_place_line(layout, settings),)
-    if options.glow and planned.electrics is not None:
+    if options.glow and planned.electrics is not None and planned.plan.stack is not None:
         from circuit.glow import glow_lines
 
         foams = tuple(options.parts.foams.values())
-        lines += glow_lines(layout, planned.electrics, settings, planned.stack.foam_mm, foams)
+        lines += glow_lines(layout, planned.electrics, settings, planned.plan.stack.foam_mm, foams)
     return lines
 
 

@@ -78,9 +78,9 @@ def judge(rule: Rule, finding: Finding, settings: Settings) -> Problem | None:
         level=level,
         about=finding.about,
         where_mm=finding.where_mm,
-        measured_mm=finding.measured,
-        uncertainty_mm=finding.uncertainty,
-        limit_mm=limit,
+        measured=finding.measured,
+        uncertainty=finding.uncertainty,
+        limit=limit,
         advice=_advice(rule, finding, settings, level, unit),
         unit=unit,
     )

@@ -41,9 +41,9 @@ def no_lane_problem(layout: Layout, blocked: Sequence[BlockedLike], settings: Se
         level="must-fix",
         about=about,
         where_mm=_middle(about, layout),
-        measured_mm=None,
-        uncertainty_mm=0.0,
-        limit_mm=None,
+        measured=None,
+        uncertainty=0.0,
+        limit=None,
         advice=f"{seen} {words.do.format(who=_who(about, layout))}",
     )
 

@@ -1,8 +1,8 @@
 """The circuit solved: who gets how much current, how bright, for how long, and what follows from it."""
 
-from circuit.electrics.card import CardElectrics, LightElectrics, electrics_to_dict, solve_card
+from circuit.electrics.card import CardElectrics, LightElectrics, currents_of, solve_card
 from circuit.electrics.cell import FRESH, HALF_USED, CellState, cell_state
-from circuit.electrics.discharge import Lifetime, lifetime, lifetime_to_dict
+from circuit.electrics.discharge import Lifetime, hours_of_light, lifetime
 from circuit.electrics.problems import current_note, electrics_problems
 from circuit.electrics.wiring import Wiring
 
@@ -16,9 +16,9 @@ __all__ = [
     "Wiring",
     "cell_state",
     "current_note",
+    "currents_of",
     "electrics_problems",
-    "electrics_to_dict",
+    "hours_of_light",
     "lifetime",
-    "lifetime_to_dict",
     "solve_card",
 ]

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from circuit.electrics.network import Floats, light_currents, shared_path_matrix
 from circuit.electrics.wiring import Rails, Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.parts import LightPart
+from circuit.plan import Currents, LitCard, LitLight
 from circuit.settings import Settings
 
 # Below this a difference between lights of one kind can't be seen beside another light. Chosen.
@@ -243,38 +243,35 @@ def share_words(part: float, whole: float) -> str:
     return "nearly all" if share > 0.97 else f"{100 * share:.0f} %"
 
 
-def electrics_to_dict(fresh: CardElectrics, half_used: CardElectrics | None = None) -> dict[str, Any]:
-    """Plain JSON values for the plan file. [mA, V, ohm; brightness 0..1]"""
-    result: dict[str, Any] = {
-        "basis": fresh.basis,
-        "stated": asdict(fresh.wiring),
-        "fresh": _state_to_dict(fresh),
-    }
-    if half_used is not None:
-        result["half_used"] = _state_to_dict(half_used)
-    if fresh.why:
-        result["why"] = fresh.why
-    return result
+def currents_of(fresh: CardElectrics, half_used: CardElectrics | None = None) -> Currents:
+    """The circuit as the plan keeps it."""
+    return Currents(
+        basis=fresh.basis,
+        stated=asdict(fresh.wiring),
+        fresh=_lit(fresh),
+        half_used=None if half_used is None else _lit(half_used),
+        why=fresh.why,
+    )
 
 
-def _state_to_dict(solved: CardElectrics) -> dict[str, Any]:
-    return {
-        "cell_open_v": round(solved.state.emf_v, 3),
-        "cell_ohm": round(solved.state.ohm, 2),
-        "cell_used": solved.state.used,
-        "terminal_v": round(solved.terminal_v, 4),
-        "total_ma": round(solved.total_ma, 4),
-        "total_ma_range": [float(f"{value:.3g}") for value in solved.total_range_ma],
-        "dimmest_over_brightest": round(solved.spread, 4),
-        "lights": [
-            {
-                "label": light.label,
-                "light": light.part.name,
-                "colour": light.part.colour,
-                "current_ma": float(f"{light.current_ma:.5g}"),
-                "brightness": round(light.brightness, 4),
-                "millicandela": float(f"{1e3 * light.candela:.3g}"),
-            }
+def _lit(solved: CardElectrics) -> LitCard:
+    return LitCard(
+        cell_open_v=solved.state.emf_v,
+        cell_ohm=solved.state.ohm,
+        cell_used=solved.state.used,
+        terminal_v=solved.terminal_v,
+        total_ma=solved.total_ma,
+        total_ma_range=solved.total_range_ma,
+        dimmest_over_brightest=solved.spread,
+        lights=tuple(
+            LitLight(
+                label=light.label,
+                light=light.part.name,
+                colour=light.part.colour,
+                current_ma=light.current_ma,
+                brightness=light.brightness,
+                millicandela=1e3 * light.candela,
+            )
             for light in solved.lights
-        ],
-    }
+        ),
+    )

@@ -26,6 +26,7 @@ from circuit.electrics.network import Floats
 from circuit.electrics.wiring import Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.parts import CellPart, LightPart
+from circuit.plan import HoursOfLight
 from circuit.settings import Settings
 
 BRIGHT_SHARE = 0.25  # of a fresh cell's light. Chosen; the eye's answer goes about with the square root
@@ -189,13 +190,6 @@ def _duration(hours: float) -> str:
     return f"{float(f'{hours:.2g}'):.0f} hours"
 
 
-def lifetime_to_dict(life: Lifetime | None) -> dict[str, object] | None:
-    """Plain JSON values for the plan file. [hours]"""
-    if life is None:
-        return None
-    return {
-        "bright_hours": [float(f"{hours:.2g}") for hours in life.bright_h],
-        "dim_until_hours": [float(f"{hours:.2g}") for hours in life.dim_h],
-        "estimate": True,
-        "sentence": life.sentence,
-    }
+def hours_of_light(life: Lifetime) -> HoursOfLight:
+    """The estimate as the plan keeps it."""
+    return HoursOfLight(bright_hours=life.bright_h, dim_until_hours=life.dim_h, sentence=life.sentence)

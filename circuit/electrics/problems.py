@@ -438,9 +438,9 @@ def _problem(
         level=level,
         about=tuple(about),
         where_mm=_where(layout, about[0]),
-        measured_mm=float(f"{measured:.3g}"),
-        uncertainty_mm=float(f"{uncertainty:.2g}"),
-        limit_mm=limit,
+        measured=float(f"{measured:.3g}"),
+        uncertainty=float(f"{uncertainty:.2g}"),
+        limit=limit,
         advice=advice,
         unit=unit,
     )

@@ -1,12 +1,12 @@
 """How the window will look lit: light on the translucent sheet, its evenness, what would even it out."""
 
-from circuit.glow.field import GlowField, GlowSettings, glow_field, glow_to_dict
+from circuit.glow.field import GlowField, GlowSettings, glow_field
 from circuit.glow.suggestion import (
     GlowSuggestion,
     glow_lines,
     glow_note,
+    glow_of,
     glow_suggestions,
-    glow_values,
 )
 
 __all__ = [
@@ -16,7 +16,6 @@ __all__ = [
     "glow_field",
     "glow_lines",
     "glow_note",
+    "glow_of",
     "glow_suggestions",
-    "glow_to_dict",
-    "glow_values",
 ]

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -215,17 +214,3 @@ def _hull(points: list[Point]) -> Polyline:
 
 def _cross(a: Point, b: Point, c: Point) -> float:
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-
-
-def glow_to_dict(field: GlowField | None) -> dict[str, Any] | None:
-    """Plain JSON values for the plan file."""
-    if field is None:
-        return None
-    return {
-        "foam_mm": round(field.foam_mm, 3),
-        "evenness": round(field.evenness, 4),
-        "spot_mm": round(field.spot_mm, 1),
-        "average_lux": float(f"{field.average_lux:.3g}"),
-        "hottest_mm": [round(value, 1) for value in field.hottest],
-        "darkest_mm": [round(value, 1) for value in field.darkest],
-    }

@@ -15,7 +15,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -25,7 +24,6 @@ from circuit.glow.field import (
     GlowSettings,
     evenness,
     glow_field,
-    glow_to_dict,
     inside_region,
     profiles_of,
     region_of,
@@ -34,6 +32,7 @@ from circuit.glow.profile import Floats
 from circuit.layout import Layout, LightMark, Point, Polyline
 from circuit.lengths import format_length
 from circuit.parts import FoamPart
+from circuit.plan import Glow, GlowChange
 from circuit.rules import limit_of
 from circuit.settings import Settings
 from circuit.stack import height_words
@@ -126,31 +125,32 @@ def glow_lines(
     return (glow_note(field, settings), *(one.sentence for one in found[:_TOLD]))
 
 
-def glow_values(
+def glow_of(
     layout: Layout,
     solved: CardElectrics,
     settings: Settings,
     foam_mm: float,
     foams: Iterable[FoamPart] = (),
     glow: GlowSettings | None = None,
-) -> dict[str, Any] | None:
-    """All there is to know of the glow as plain JSON values for the plan file; None where nothing is lit."""
+) -> Glow | None:
+    """All there is to know of the glow as the plan keeps it; None where nothing is lit."""
     glow = glow or GlowSettings()
-    value = glow_to_dict(glow_field(layout, solved, foam_mm, glow))
-    if value is not None:
-        value["stated"] = {"sheet_spread_mm": glow.spread_mm, "bounce": glow.bounce}
-        value["suggestions"] = [
-            {
-                "kind": one.kind,
-                "about": one.about,
-                "to_mm": None if one.to_mm is None else [round(place, 1) for place in one.to_mm],
-                "foam_mm": round(one.foam_mm, 3),
-                "evenness": round(one.after, 4),
-                "sentence": one.sentence,
-            }
+    field = glow_field(layout, solved, foam_mm, glow)
+    if field is None:
+        return None
+    return Glow(
+        foam_mm=field.foam_mm,
+        evenness=field.evenness,
+        spot_mm=field.spot_mm,
+        average_lux=field.average_lux,
+        hottest_mm=field.hottest,
+        darkest_mm=field.darkest,
+        stated={"sheet_spread_mm": glow.spread_mm, "bounce": glow.bounce},
+        suggestions=tuple(
+            GlowChange(one.kind, one.about, one.to_mm, one.foam_mm, one.after, one.sentence)
             for one in glow_suggestions(layout, solved, settings, foam_mm, foams, glow)
-        ]
-    return value
+        ),
+    )
 
 
 def glow_note(field: GlowField, settings: Settings) -> str:

@@ -98,5 +98,5 @@ def _why(label: str, wrong: Sequence[Problem]) -> str:
     broken = [problem for problem in wrong if label in problem.about]
     if not broken:
         return "no-lane"
-    worst = max(broken, key=lambda problem: abs((problem.limit_mm or 0.0) - (problem.measured_mm or 0.0)))
+    worst = max(broken, key=lambda problem: abs((problem.limit or 0.0) - (problem.measured or 0.0)))
     return worst.name

@@ -19,7 +19,7 @@ from pathlib import Path, PurePosixPath
 from typing import BinaryIO, cast
 
 from circuit.errors import LayoutFileError
-from circuit.layout import Plan
+from circuit.plan import Plan
 from circuit.plan_json import plan_from_dict
 from cli.archive import records
 from cli.archive.design import (

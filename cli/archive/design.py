@@ -18,7 +18,7 @@ from datetime import UTC, datetime
 from typing import Any, BinaryIO, Literal, cast, get_args
 
 from circuit.errors import LayoutFileError, UsageError
-from circuit.layout import Plan
+from circuit.plan import Plan
 from circuit.polyline import length
 
 DESIGN_SCHEMA = "pencilamp/design/1"

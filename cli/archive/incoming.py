@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from circuit.errors import LayoutFileError
-from circuit.layout import Plan
+from circuit.plan import Plan
 from circuit.plan_json import PLAN_SCHEMA
 from cli.archive.design import (
     DESIGN_NAME,
@@ -114,7 +114,7 @@ def _from_folder(source: Path, photo: Path | None, words: Words) -> Incoming:
     found, remarks = _its_source(plan, folder, photo)
     if found is not None:
         files.append(_source_file(found, "layout" if found.suffix.lower() == ".json" else "photo", files))
-    stem = Path(str(plan.extras.get("made_from") or "")).stem or folder.absolute().name
+    stem = (Path(plan.source.name).stem if plan.source else "") or folder.absolute().name
     return Incoming(_design(plan, files, _with_label(words, folder), stem), remarks)
 
 
@@ -129,8 +129,8 @@ def _its_source(plan: Plan, folder: Path, named: Path | None) -> tuple[Path | No
         if not named.is_file():
             raise FileTroubleError(f"{named}: there is no such file; check the name and the folder.")
         return named, ()
-    name = plan.extras.get("made_from") or (plan.reading.photo if plan.reading else None)
-    if not isinstance(name, str) or not name or Path(name).name != name or name == PLAN_NAME:
+    name = plan.source.name if plan.source else plan.reading.photo if plan.reading else None
+    if not name or Path(name).name != name or name == PLAN_NAME:
         return None, ("There is no photo with this plan, so the plan alone is kept.",)
     for path in (folder / name, folder.absolute().parent / name):
         if not path.is_file():
@@ -149,7 +149,7 @@ def _its_source(plan: Plan, folder: Path, named: Path | None) -> tuple[Path | No
 def _known_contents(plan: Plan, folder: Path) -> set[str]:
     """What the plan's photo may be: the file it was made from, or that without what the camera wrote, as
     `take-out` left it. Empty where nothing is known."""
-    known = {plan.extras.get("made_from_sha256")}
+    known = {plan.source.sha256 if plan.source else None}
     label = _label_of(folder)
     if label is not None:
         known |= {file.sha256 for file in label.files if file.role in ("photo", "layout")}
@@ -201,7 +201,6 @@ def _design(plan: Plan, files: Iterable[NewFile], words: Words, stem: str) -> Ne
 
 def _drawn(plan: Plan) -> bytes:
     """An overlay for a plan that came without one, on a drawn card."""
-    from circuit.orientation import positive_sides_deg
     from circuit.settings_json import settings_from_dict
     from cli.opencv import require_opencv
 
@@ -210,8 +209,7 @@ def _drawn(plan: Plan) -> bytes:
     from vision.drawing.overlay import draw_overlay
 
     settings = settings_from_dict(plan.settings)
-    sides = {} if plan.traces is None else positive_sides_deg(plan.layout, plan.traces, settings)
-    return png_bytes(draw_overlay(None, plan, settings, positive_sides_deg=sides))
+    return png_bytes(draw_overlay(None, plan, settings))
 
 
 def _whole(path: Path) -> bytes:

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from circuit.difference import differences
-from circuit.layout import Plan
+from circuit.plan import Plan
 from circuit.plan_json import plan_from_dict
 from circuit.settings import Units
 from cli.archive.design import Design, NewDesign, NewFile, facts_of
@@ -57,7 +57,7 @@ def redo(archive: Archive, design: Design, options: PlanOptions, say: Say) -> Re
     assert source is not None
     with tempfile.TemporaryDirectory(prefix="pencilamp-") as folder:
         # Under the name that the photo had, since it stands in the plan and on the pages.
-        name = str(before.extras.get("made_from") or source.name)
+        name = before.source.name if before.source else source.name
         path = Path(folder) / (name if Path(name).name == name and source.role != "plan" else source.name)
         path.write_bytes(archive.read_file(design, source))
         made = make_plan(path, _options_of(before, options), say)
@@ -79,8 +79,9 @@ def design_of(archive: Archive, design: Design, redone: Redone) -> NewDesign:
 
 def _options_of(before: Plan, options: PlanOptions) -> PlanOptions:
     """What was said when the plan was made: of the photo from `asked`, of the parts from its settings."""
-    settings, asked = before.settings, before.extras.get("asked")
-    said = _asked(asked) if isinstance(asked, Mapping) else _guessed(before)
+    settings = before.settings
+    asked = before.source.asked if before.source else None
+    said = _guessed(before) if asked is None else _asked(asked)
     colour = settings.get("colour")
     colours = (str(colour),) if colour is not None else ()
     single = tuple(text for text in said.pop("colours", ()) if "=" in text)

@@ -15,7 +15,7 @@ from cli.commands.parts_option import parts_option
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from circuit.layout import Plan
+    from circuit.plan import Plan
     from circuit.settings import Units
     from cli.archive.design import Design
     from cli.archive.store import Archive

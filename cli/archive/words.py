@@ -12,8 +12,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from itertools import chain, islice
 
-from circuit.layout import Plan
 from circuit.lengths import format_length
+from circuit.plan import Plan
 from circuit.settings import Units
 from cli.archive.design import Design, Facts
 from cli.archive.health import Health

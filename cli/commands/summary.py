@@ -10,8 +10,9 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from circuit.layout import Move, Plan, Polyline, Problem
+from circuit.layout import Move, Polyline, Problem
 from circuit.lengths import format_length, format_shift
+from circuit.plan import Plan
 from circuit.settings import Settings, Units
 
 WIDEST = 100  # chosen: longer lines are hard to follow

@@ -13,8 +13,8 @@ from functools import partial
 from itertools import zip_longest
 
 from circuit.cautions import caution_lines
-from circuit.layout import Plan
 from circuit.lengths import format_length
+from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.tape_list import LightPlace, Run, TapePath, supplies
 from cli.pages import words

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from circuit.errors import LayoutFileError
 from circuit.flap import Flap, flap_of
-from circuit.layout import Plan, Traces
+from circuit.layout import Traces
 from circuit.orientation import hinge_deg, positive_sides_deg
 from circuit.parts import FoamPart
+from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.stack import stack_of
 from circuit.tape_list import LightPlace, TapeList, light_places, tape_list
@@ -81,27 +81,9 @@ def _without_repeats(traces: Traces | None) -> Traces | None:
 
 def _foam_of(plan: Plan, settings: Settings) -> tuple[FoamPart, ...]:
     """The layers that the plan was made with; those that would do where it names none."""
-    kept = plan.extras.get("stack")
-    layers = kept.get("foam") if isinstance(kept, Mapping) else None
-    try:
-        named = tuple(FoamPart(str(layer["name"]), float(layer["thickness_mm"])) for layer in layers or ())
-    except (TypeError, KeyError, ValueError):  # a file that somebody else wrote
-        named = ()
-    usable = named and all(0 < layer.thickness_mm < math.inf for layer in named)
-    return named if usable else stack_of(settings).foam
+    return plan.stack.foam if plan.stack is not None and plan.stack.foam else stack_of(settings).foam
 
 
 def _colours_of(plan: Plan) -> dict[str, str]:
     """Label -> colour, as the plan's electrics have them; lights without an entry are as the settings say."""
-    kept = plan.extras.get("electrics")
-    fresh = kept.get("fresh") if isinstance(kept, Mapping) else None
-    lights = fresh.get("lights") if isinstance(fresh, Mapping) else None
-    if not isinstance(lights, list):
-        return {}
-    return {
-        light["label"]: light["colour"]
-        for light in lights
-        if isinstance(light, Mapping)
-        and isinstance(light.get("label"), str)
-        and isinstance(light.get("colour"), str)
-    }
+    return {light.label: light.colour for light in plan.electrics.fresh.lights} if plan.electrics else {}

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from circuit.errors import UsageError
-from circuit.layout import Plan
+from circuit.plan import Plan
 from circuit.settings import Settings
 from cli.pages.build_data import Build, build_of
 from cli.pages.lines import Placing

@@ -15,7 +15,7 @@ from functools import partial
 
 import numpy as np
 
-from circuit.electrics import HALF_USED, electrics_problems, electrics_to_dict, lifetime, solve_card
+from circuit.electrics import HALF_USED, currents_of, electrics_problems, lifetime, solve_card
 from circuit.glow import glow_field, glow_lines, glow_suggestions
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.parts import default_parts
@@ -45,7 +45,7 @@ def everything(layout, traces, settings, lights):
     half = solve_card(layout, traces, settings, lights, HALF_USED)
     stack = stack_of(settings)
     return (
-        electrics_to_dict(fresh, half),
+        currents_of(fresh, half),
         lifetime(layout, traces, settings, lights),
         electrics_problems(layout, traces, settings, lights),
         stack_problems(stack, layout, settings),

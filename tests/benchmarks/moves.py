@@ -122,9 +122,9 @@ def _shaken(layout: Layout, rng: np.random.Generator) -> tuple[Layout, float]:
 def _as_told(layout: Layout) -> set[tuple[str, float]]:
     """Who is concerned, and by how much the limit is missed, as the checker has it."""
     return {
-        (" ".join(sorted(name for name in p.about if name != "card")), round(p.limit_mm - p.measured_mm, 6))
+        (" ".join(sorted(name for name in p.about if name != "card")), round(p.limit - p.measured, 6))
         for p in check(layout, None, _SETTINGS)
-        if p.limit_mm is not None and p.measured_mm is not None
+        if p.limit is not None and p.measured is not None
     }
 
 

@@ -58,8 +58,8 @@ def test_each_rule_trips_alone_and_its_near_miss_passes(name, broken, kept, meas
     assert check(kept, None, DEFAULTS) == ()
     (problem,) = check(broken, None, DEFAULTS)
     assert (problem.name, problem.level, problem.about) == (name, "must-fix", about)
-    assert problem.measured_mm == pytest.approx(measured, abs=1e-9)
-    assert problem.uncertainty_mm == 0
+    assert problem.measured == pytest.approx(measured, abs=1e-9)
+    assert problem.uncertainty == 0
 
 
 def test_exactly_at_the_limit_passes_in_spite_of_rounding():
@@ -128,7 +128,7 @@ def test_what_straddles_its_limit_asks_for_another_look(name, layout, uncertaint
     (problem,) = check(layout, None, DEFAULTS)
     assert (problem.name, problem.level) == (name, "look-again")
     # Independent bounds add in quadrature: JCGM 100:2008 (GUM) 5.1, from memory.
-    assert problem.uncertainty_mm == pytest.approx(uncertainty)
+    assert problem.uncertainty == pytest.approx(uncertainty)
     assert "measure it" in problem.advice
 
 
@@ -200,7 +200,7 @@ def marked_cards(draw):
 
 
 def gist(problems):
-    return sorted((p.name, p.level, p.about, round(p.measured_mm, 5), p.limit_mm) for p in problems)
+    return sorted((p.name, p.level, p.about, round(p.measured, 5), p.limit) for p in problems)
 
 
 @given(marked_cards())
@@ -215,12 +215,12 @@ def test_turning_or_mirroring_a_card_turns_its_problems(layout):
 @settings(max_examples=60, deadline=None)
 def test_every_problem_carries_what_a_maker_needs(layout):
     for problem in check(layout, None, DEFAULTS):
-        short = problem.limit_mm - problem.measured_mm
+        short = problem.limit - problem.measured
         if problem.name == "cell-mismatch" and "too big" in problem.advice:
             short = -short
         if problem.level == "must-fix":
-            assert short > problem.uncertainty_mm
+            assert short > problem.uncertainty
         else:
-            assert abs(short) <= problem.uncertainty_mm + 1e-6
+            assert abs(short) <= problem.uncertainty + 1e-6
         assert "{" not in problem.advice and problem.advice.endswith(".")
         assert all(name in (*[m.label for m in layout.lights], "battery", "window") for name in problem.about)

@@ -22,7 +22,7 @@ def test_a_proven_block_names_its_lights_and_says_so():
     problem = no_lane_problem(LAYOUT, [Block(("L1", "L2"), "The gap is 3 mm", True)], Settings())
     assert (problem.name, problem.level, problem.about) == ("no-lane", "must-fix", ("L1", "L2"))
     assert problem.where_mm == pytest.approx((30, 40))
-    assert problem.measured_mm is None and problem.limit_mm is None
+    assert problem.measured is None and problem.limit is None
     assert problem.advice == "No lane can be laid here. The gap is 3 mm. Move L1 or L2, or leave one out."
 
 

@@ -265,16 +265,16 @@ def test_each_rule_trips_alone_and_its_near_miss_passes(
     assert check(*kept, own) == ()
     (problem,) = check(*broken, own)
     assert (problem.name, problem.level, problem.about) == (name, "must-fix", about)
-    assert problem.measured_mm == pytest.approx(measured, abs=1e-4)
-    assert problem.limit_mm == pytest.approx(limit)
-    assert (problem.unit, problem.uncertainty_mm) == (unit, 0.0)
+    assert problem.measured == pytest.approx(measured, abs=1e-4)
+    assert problem.limit == pytest.approx(limit)
+    assert (problem.unit, problem.uncertainty) == (unit, 0.0)
 
 
 def test_a_light_without_tape_is_told_of():
     layout = card_with((54, 60), (20, 40))
     (problem,) = check(layout, STRAIGHT_TRACES, DEFAULTS)
     assert (problem.name, problem.about) == ("light-not-bridged", ("L2",))
-    assert problem.measured_mm == pytest.approx(34.0)
+    assert problem.measured == pytest.approx(34.0)
 
 
 def test_a_light_beside_one_tape_only_is_not_bridged():
@@ -294,14 +294,14 @@ def test_crossing_tapes_touch():
     crossing = Traces(((51.5, 106.0), (51.5, 70), (57, 60)), ((56.5, 106.0), (56.5, 70), (51, 60)))
     problems = check(replace(STRAIGHT_CARD, lights=()), crossing, DEFAULTS)
     (problem,) = [p for p in problems if p.name == "traces-too-close"]
-    assert problem.measured_mm == 0
+    assert problem.measured == 0
     assert problem.where_mm[0] == pytest.approx(54, abs=1.5)
     assert "cross" in problem.advice
 
 
 def test_a_tape_over_the_edge_is_measured_beyond_it():
     (problem,) = check(*to_the_edge(-2), DEFAULTS)
-    assert problem.measured_mm == pytest.approx(-2)
+    assert problem.measured == pytest.approx(-2)
     assert "2.0 mm over the card's left edge" in problem.advice
 
 
@@ -353,7 +353,7 @@ def test_a_tape_near_itself_counts_only_beyond_three_widths_along_it():
         return positive_with_tail((51.5, 40), (47.5, 40), (47.5, 40 + arm))
 
     (problem,) = check(layout, hook(10), own)
-    assert (problem.name, problem.measured_mm) == ("trace-overlaps-itself", pytest.approx(1.5))
+    assert (problem.name, problem.measured) == ("trace-overlaps-itself", pytest.approx(1.5))
     # An arm of 0.3 mm: what of the first run lies 3.2 mm or more before the fold is at 3.2 mm or more.
     assert check(layout, hook(0.3), own) == ()
 
@@ -368,7 +368,7 @@ def test_a_zone_for_a_small_cell_asks_for_ends_inside_its_circle():
     far = Traces(((51.5, start), (51.5, 37.5)), ((56.5, 106.0), (56.5, 37.5)))
     # ... 4.8 mm is not, although it is less than 6 mm.
     (problem,) = check(layout, far, small)
-    assert (problem.name, problem.limit_mm) == ("battery-zone", 4.75)
+    assert (problem.name, problem.limit) == ("battery-zone", 4.75)
 
 
 @pytest.mark.parametrize("tape", [2.0, 2.5, 4.0, 6.0])
@@ -393,7 +393,7 @@ def test_lights_of_every_size_keep_their_share_of_tape():
     own = Settings(light=LightPart("own", 3.5, 2.8, 1.0))
     assert check(card_with((54.2, 60), (54, 40)), STRAIGHT_TRACES, own) == ()
     (problem,) = check(card_with((54.21, 60), (54, 40)), STRAIGHT_TRACES, own)
-    assert (problem.name, problem.limit_mm) == ("light-not-bridged", pytest.approx(0.2))
+    assert (problem.name, problem.limit) == ("light-not-bridged", pytest.approx(0.2))
 
 
 def test_lights_too_small_for_the_gap_are_told_of_once():
@@ -426,7 +426,7 @@ def test_drawn_lines_near_a_limit_ask_for_another_look():
     problems = check(drawn(layout, traces, 0.2), traces, DEFAULTS, drawn=True)
     (problem,) = [p for p in problems if p.name == "traces-too-close"]
     assert problem.level == "look-again"
-    assert problem.uncertainty_mm == pytest.approx(0.2 * math.sqrt(2))
+    assert problem.uncertainty == pytest.approx(0.2 * math.sqrt(2))
 
 
 def test_a_light_aside_of_drawn_lines_carries_its_own_bound_and_both_lines():
@@ -435,7 +435,7 @@ def test_a_light_aside_of_drawn_lines_carries_its_own_bound_and_both_lines():
     (problem,) = [p for p in problems if p.about == ("L1",) and p.name == "light-not-bridged"]
     assert problem.level == "look-again"
     # Their middle is as sure as half of both together; the light is independent of it.
-    assert problem.uncertainty_mm == pytest.approx(math.hypot(0.2 * math.sqrt(2) / 2, 0.3))
+    assert problem.uncertainty == pytest.approx(math.hypot(0.2 * math.sqrt(2) / 2, 0.3))
 
 
 def test_the_same_marks_under_routed_traces_are_exact():
@@ -486,12 +486,12 @@ def test_any_two_lines_can_be_checked(positive, negative, lights, battery):
     marks = tuple(LightMark(f"L{i + 1}", x, y) for i, (x, y) in enumerate(lights))
     layout = Layout(CARD, marks, BATTERY if battery else None)
     for problem in check(layout, Traces(positive, negative), DEFAULTS):
-        assert all(math.isfinite(value) for value in (problem.measured_mm, *problem.where_mm))
+        assert all(math.isfinite(value) for value in (problem.measured, *problem.where_mm))
         assert "{" not in problem.advice and problem.advice.endswith(".")
 
 
 def gist(problems):
-    return sorted((p.name, p.level, p.about, round(p.measured_mm, 3)) for p in problems)
+    return sorted((p.name, p.level, p.about, round(p.measured, 3)) for p in problems)
 
 
 @given(scribbled_cards())
@@ -511,12 +511,12 @@ def test_swapping_the_tapes_swaps_nothing_but_their_names(scribble):
 
     def renamed(problems):
         return sorted(
-            (p.name, p.level, tuple(sorted(names.get(a, a) for a in p.about)), round(p.measured_mm, 3))
+            (p.name, p.level, tuple(sorted(names.get(a, a) for a in p.about)), round(p.measured, 3))
             for p in problems
         )
 
     def plain(problems):
-        return sorted((p.name, p.level, tuple(sorted(p.about)), round(p.measured_mm, 3)) for p in problems)
+        return sorted((p.name, p.level, tuple(sorted(p.about)), round(p.measured, 3)) for p in problems)
 
     assert renamed(check(layout, swapped, DEFAULTS)) == plain(check(layout, traces, DEFAULTS))
 

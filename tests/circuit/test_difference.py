@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from circuit.difference import SAME_LIGHT_MM, differences, same_lights
-from circuit.layout import BatteryMark, Card, Layout, LightMark, Plan, Problem, Reading, Traces
+from circuit.layout import BatteryMark, Card, Layout, LightMark, Problem, Reading, Traces
+from circuit.plan import Plan
 
 CARD = Card(107.95, 139.7)
 

@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from circuit.electrics import HALF_USED, CellState, Wiring, electrics_to_dict, solve_card
+from circuit.electrics import HALF_USED, CellState, Wiring, currents_of, solve_card
+from circuit.json_fields import plain
 from circuit.parts import cell_part, light_part
 from circuit.settings import Settings
 from tests.circuit.cards import ladder, scattered
@@ -126,7 +127,7 @@ def test_no_traces_is_said():
 def test_the_plan_file_s_value_is_plain_json():
     layout, traces = ladder(3)
     fresh, half = (solve_card(layout, traces, Settings(), state=used) for used in (0.0, HALF_USED))
-    value = json.loads(json.dumps(electrics_to_dict(fresh, half)))
+    value = json.loads(json.dumps(plain(currents_of(fresh, half))))
     assert [light["label"] for light in value["fresh"]["lights"]] == ["L1", "L2", "L3"]
     assert value["fresh"]["total_ma"] == pytest.approx(fresh.total_ma, abs=1e-3)
     assert value["half_used"]["cell_used"] == 0.5

@@ -5,10 +5,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from circuit.electrics import Wiring, cell_state, lifetime, lifetime_to_dict, solve_card
+from circuit.electrics import Wiring, cell_state, hours_of_light, lifetime, solve_card
 from circuit.electrics.card import circuit_of
 from circuit.electrics.discharge import Load, discharge, load_of, span_words
 from circuit.electrics.wiring import rails_of
+from circuit.json_fields import plain
 from circuit.parts import cell_part, light_part
 from circuit.settings import Settings
 from tests.circuit.cards import ladder
@@ -70,7 +71,7 @@ def test_the_life_of_a_card_is_a_range_and_called_an_estimate():
     assert life.bright_h[0] < life.dim_h[0] < life.dim_h[1]
     assert life.bright_h[1] < life.dim_h[1]
     assert life.sentence.startswith("An estimate: one CR2032")
-    value = json.loads(json.dumps(lifetime_to_dict(life)))
+    value = json.loads(json.dumps(plain(hours_of_light(life))))
     assert value["estimate"] is True
     assert value["bright_hours"][1] == pytest.approx(life.bright_h[1], rel=0.05)
 
@@ -99,7 +100,6 @@ def test_more_lights_last_less_and_a_larger_cell_more():
 def test_no_lights_have_no_life():
     layout, _ = ladder(0)
     assert lifetime(layout, None, Settings()) is None
-    assert lifetime_to_dict(None) is None
 
 
 @pytest.mark.parametrize(

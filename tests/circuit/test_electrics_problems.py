@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 from circuit.electrics import (
     Wiring,
     current_note,
+    currents_of,
     electrics_problems,
-    electrics_to_dict,
     lifetime,
-    lifetime_to_dict,
     solve_card,
 )
-from circuit.glow import glow_values
+from circuit.glow import glow_of
+from circuit.json_fields import plain
 from circuit.layout import BatteryMark, Traces
 from circuit.parts import Diode, LightPart, cell_part, default_parts, light_part
 from circuit.settings import Settings
@@ -49,7 +49,7 @@ def test_one_red_among_white_must_be_fixed_and_the_resistor_that_is_named_works(
     assert problem.level == "must-fix"
     assert set(problem.about) == {"L1", "L2", "L3", "L4", "L5"}
     assert problem.about[-1] == "L3"
-    assert problem.measured_mm < 5 < problem.limit_mm
+    assert problem.measured < 5 < problem.limit
     assert problem.unit == "%"
     assert "stay dark" in problem.advice
     ohm = int(problem.advice.split("resistor of about ")[1].split(" ohm")[0])
@@ -86,7 +86,7 @@ def test_mixed_colours_that_only_dim_are_to_be_looked_at():
     slightly = replace(light_part("2835"), colour="own", die=Diode(2e-19, 2.55, 19.0))
     found = named(electrics_problems(layout, traces, WHITE_2835, {"L2": slightly}), "mixed-colours")
     assert [problem.level for problem in found] == ["look-again"]
-    assert 5 < found[0].measured_mm < 70
+    assert 5 < found[0].measured < 70
     assert "dimmer than among their own colour" in found[0].advice
 
 
@@ -114,7 +114,7 @@ def test_a_colour_that_lights_a_fresh_cell_only_is_to_be_looked_at():
     (problem,) = named(electrics_problems(layout, traces, Settings(light=blue)), "colour-too-high")
     assert problem.level == "look-again"
     assert "dim early" in problem.advice
-    assert problem.measured_mm < problem.limit_mm == 1.0
+    assert problem.measured < problem.limit == 1.0
 
 
 def test_too_many_lights_and_the_number_that_would_do():
@@ -123,7 +123,7 @@ def test_too_many_lights_and_the_number_that_would_do():
     settings = Settings(light=light_part("1206"), cell=cell_part("CR1220"))
     (problem,) = named(electrics_problems(layout, None, settings), "too-many-lights")
     assert problem.level == "look-again"
-    assert problem.measured_mm < problem.limit_mm
+    assert problem.measured < problem.limit
     enough = int(problem.advice.split("About ")[1].split(" ")[0])
 
     def least(count):
@@ -152,7 +152,7 @@ def test_lapped_corners_dim_the_far_lights_and_folded_ones_do_not():
     assert folded == []
     (problem,) = lapped
     assert problem.about[0] == "L10"
-    assert problem.measured_mm < 70
+    assert problem.measured < 70
     assert problem.level == "look-again"
     assert problem.where_mm == layout.light("L10").centre
     assert "Fold the tape" in problem.advice
@@ -171,7 +171,7 @@ def test_a_lone_red_light_takes_more_than_it_is_rated_for():
     layout, traces = ladder(1)
     settings = Settings(light=light_part("3528", "red"))
     (problem,) = named(electrics_problems(layout, traces, settings), "light-over-current")
-    assert problem.measured_mm > problem.limit_mm == 25.0
+    assert problem.measured > problem.limit == 25.0
     ohm = int(problem.advice.split("resistor of about ")[1].split(" ohm")[0])
     part = replace(
         settings.light, die=replace(settings.light.die, series_ohm=settings.light.die.series_ohm + ohm)
@@ -193,7 +193,7 @@ def test_lights_that_pull_a_half_used_cell_under_its_end_point_and_the_resistor_
     (problem,) = named(electrics_problems(layout, traces, settings), "over-cell-current")
     assert (problem.level, problem.about, problem.unit) == ("look-again", ("battery",), "V")
     assert problem.where_mm == layout.battery.centre
-    assert problem.measured_mm < problem.limit_mm == 2.0
+    assert problem.measured < problem.limit == 2.0
     ohm = float(problem.advice.split("resistor of about ")[1].split(" ohm")[0])
 
     def with_resistor(value):
@@ -209,7 +209,7 @@ def test_lights_that_a_half_used_cell_leaves_dim():
     places = [(10.0 + 8 * (i % 11), 10.0 + 8 * (i // 11)) for i in range(30)]
     settings = Settings(light=light_part("1206"), cell=cell_part("CR1220"))
     (problem,) = electrics_problems(scattered(places), None, settings)
-    assert (problem.name, problem.unit, problem.limit_mm) == ("over-cell-current", "mA", 0.5)
+    assert (problem.name, problem.unit, problem.limit) == ("over-cell-current", "mA", 0.5)
     assert solve_card(scattered(places), None, settings, state=0.5).lights[0].current_ma < 0.5
     assert "half-used CR1220" in problem.advice
 
@@ -256,16 +256,16 @@ def cards(draw):
 def test_whatever_is_put_together_is_told_in_plain_values(card):
     layout, settings, lights, wiring = card
     fresh = solve_card(layout, None, settings, lights, wiring=wiring)
-    json.dumps(electrics_to_dict(fresh), allow_nan=False)
-    json.dumps(lifetime_to_dict(lifetime(layout, None, settings, lights, wiring)), allow_nan=False)
+    json.dumps(plain(currents_of(fresh)), allow_nan=False)
+    json.dumps(plain(lifetime(layout, None, settings, lights, wiring)), allow_nan=False)
     foams = tuple(default_parts().foams.values())
-    json.dumps(glow_values(layout, fresh, settings, stack_of(settings).foam_mm, foams), allow_nan=False)
+    json.dumps(plain(glow_of(layout, fresh, settings, stack_of(settings).foam_mm, foams)), allow_nan=False)
     assert all(0 <= light.brightness <= 1 for light in fresh.lights)
     labels = {mark.label for mark in layout.lights} | {"battery"}
     for problem in electrics_problems(layout, None, settings, lights, wiring):
         assert set(problem.about) <= labels
         assert problem.advice.endswith(".")
-        assert math.isfinite(problem.measured_mm)
+        assert math.isfinite(problem.measured)
         # What is told as broken is on the wrong side of its limit.
         too_much = problem.name == "light-over-current"
-        assert (problem.measured_mm > problem.limit_mm) is too_much
+        assert (problem.measured > problem.limit) is too_much

@@ -10,12 +10,12 @@ from circuit.glow import (
     glow_field,
     glow_lines,
     glow_note,
+    glow_of,
     glow_suggestions,
-    glow_to_dict,
-    glow_values,
 )
 from circuit.glow.field import evenness, inside_region
 from circuit.glow.profile import disc_lux, point_lux, profile
+from circuit.json_fields import plain
 from circuit.layout import Layout, LightMark
 from circuit.parts import default_parts, light_part
 from circuit.settings import Settings
@@ -128,7 +128,6 @@ def test_without_a_window_the_surroundings_of_the_lights_count():
 def test_no_lights_no_glow():
     layout, _ = ladder(0)
     assert glow_field(layout, lit(layout), 4.0) is None
-    assert glow_to_dict(None) is None
     assert glow_lines(layout, lit(layout), Settings(), 4.0) == ()
     assert glow_suggestions(layout, lit(layout), Settings(), 4.0) == ()
 
@@ -250,14 +249,13 @@ def test_an_even_window_gets_no_suggestion():
 
 def test_the_plan_file_s_value_is_plain_json():
     layout = scattered([(30.0, 30.0), (70.0, 50.0)], WINDOW)
-    value = json.loads(json.dumps(glow_to_dict(glow_field(layout, lit(layout), 4.0))))
-    assert 0 < value["evenness"] < 1
-    assert value["foam_mm"] == 4.0
-    whole = glow_values(layout, lit(layout), Settings(), 4.0, FOAMS)
+    field = glow_field(layout, lit(layout), 4.0)
+    whole = plain(glow_of(layout, lit(layout), Settings(), 4.0, FOAMS))
     assert json.loads(json.dumps(whole)) == whole
-    assert {key: whole[key] for key in value} == value
+    assert whole["evenness"] == round(field.evenness, 4)
+    assert whole["foam_mm"] == 4.0
     assert whole["suggestions"][0]["evenness"] > whole["evenness"]
-    assert glow_values(layout, lit(layout), Settings(), 0.0) is None
+    assert glow_of(layout, lit(layout), Settings(), 0.0) is None
 
 
 def test_no_foam_no_glow():

@@ -292,7 +292,7 @@ def test_what_is_advised_is_laid_and_keeps_every_rule(layout):
         else:
             assert after == before
     misses = [
-        problem.limit_mm - problem.measured_mm
+        problem.limit - problem.measured
         for problem in check(layout, None, DEFAULTS)
         if problem.level == "must-fix"
     ]

@@ -132,7 +132,7 @@ def test_what_is_shifted_keeps_the_rules_and_never_beats_the_worst_miss(lights, 
         return  # where the marks are crowded into a corner the search may end without an answer
     assert check(moved, None, DEFAULTS) == ()
     misses = [
-        problem.limit_mm - problem.measured_mm
+        problem.limit - problem.measured
         for problem in check(layout, None, DEFAULTS)
         if problem.level == "must-fix"
     ]

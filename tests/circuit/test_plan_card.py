@@ -25,11 +25,11 @@ def test_an_easy_card_is_planned_whole():
     assert planned.plan.must_fix == ()
     assert planned.plan.moves == ()
     assert planned.corrected is None
-    assert set(planned.sides_deg) == {"L1", "L2", "L3", "L4"}
-    lane = planned.plan.extras["lane"]
-    assert lane["shortest_possible_mm"] <= lane["midline_mm"]
+    assert set(planned.plan.sides_deg) == {"L1", "L2", "L3", "L4"}
+    lane = planned.plan.lane
+    assert lane.shortest_possible_mm <= lane.midline_mm
     assert any("another one could save" in note for note in planned.notes)
-    assert planned.plan.extras["electrics"]["fresh"]
+    assert planned.plan.electrics.fresh.lights
 
 
 def test_what_is_shown_was_measured_by_the_checker():
@@ -71,7 +71,7 @@ def test_the_makers_own_lines_are_measured_but_do_not_count_against_the_plan():
     lower = DrawnLine(((77.5, 112.0), (77.5, 51.0), (15.0, 51.0)), "negative", 0.3)
     layout = Layout(CARD, ROW, BATTERY, drawn_lines=(upper, lower))
     planned = plan_card(layout, Settings())
-    assert "traces-too-close" in names(planned.drawn_problems)
+    assert "traces-too-close" in names(planned.plan.drawn_problems)
     assert planned.plan.must_fix == ()
     assert any(note.startswith("Your own line:") for note in planned.notes)
 

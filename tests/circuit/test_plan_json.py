@@ -2,6 +2,8 @@
 
 import copy
 import json
+import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -15,18 +17,37 @@ from circuit.layout import (
     Layout,
     LightMark,
     Move,
-    Plan,
     Problem,
     Reading,
     Traces,
 )
+from circuit.plan import Plan, SeenMarks, Source
+from circuit.plan_card import plan_card
 from circuit.plan_json import plan_from_dict, plan_to_dict
+from circuit.settings import Settings
 
 # To the micrometre, as the file keeps it, so that reading back gives the very same values.
 MILLIMETRES = st.integers(-300_000, 300_000).map(lambda micrometres: micrometres / 1000)
 POSITIVE = st.integers(1, 300_000).map(lambda micrometres: micrometres / 1000)
 POINTS = st.tuples(MILLIMETRES, MILLIMETRES)
 LINES = st.lists(POINTS, min_size=2, max_size=6).map(tuple)
+PLACES = st.lists(POINTS, max_size=2).map(tuple)
+TEXTS = st.lists(st.text(max_size=4), max_size=2).map(tuple)
+PROBLEMS = st.lists(
+    st.builds(
+        Problem,
+        st.text(max_size=20),
+        st.sampled_from(["must-fix", "look-again"]),
+        st.lists(st.text(max_size=4), max_size=3).map(tuple),
+        POINTS,
+        st.none() | MILLIMETRES,
+        POSITIVE,
+        st.none() | MILLIMETRES,
+        st.text(max_size=60),
+        st.sampled_from(["mm", "deg", "mA"]),
+    ),
+    max_size=3,
+).map(tuple)
 
 
 @st.composite
@@ -51,25 +72,7 @@ def plans(draw):
     return Plan(
         layout,
         draw(st.none() | st.builds(Traces, LINES, LINES, POSITIVE, POSITIVE)),
-        tuple(
-            draw(
-                st.lists(
-                    st.builds(
-                        Problem,
-                        st.text(max_size=20),
-                        st.sampled_from(["must-fix", "look-again"]),
-                        st.lists(st.text(max_size=4), max_size=3).map(tuple),
-                        POINTS,
-                        st.none() | MILLIMETRES,
-                        POSITIVE,
-                        st.none() | MILLIMETRES,
-                        st.text(max_size=60),
-                        st.sampled_from(["mm", "deg"]),
-                    ),
-                    max_size=3,
-                )
-            )
-        ),
+        draw(PROBLEMS),
         tuple(
             draw(
                 st.lists(
@@ -91,7 +94,15 @@ def plans(draw):
             )
         ),
         {"cell": "CR2032", "light": "5050"},
-        {"electrics": {"total_ma": 12.5}},
+        sides_deg={light.label: draw(MILLIMETRES) for light in lights},
+        drawn_problems=draw(PROBLEMS),
+        corrected_from=draw(TEXTS),
+        leave_out=draw(TEXTS),
+        seen=SeenMarks(draw(PLACES), draw(PLACES)),
+        source=draw(
+            st.none() | st.builds(Source, st.text(min_size=1, max_size=9), st.none() | st.text(min_size=1))
+        ),
+        others={"somebody's": {"total_ma": 12.5}},
     )
 
 
@@ -176,3 +187,42 @@ def test_two_lights_of_one_label_are_refused():
     bad["lights"].append(dict(bad["lights"][0]))
     with pytest.raises(LayoutFileError, match="label"):
         plan_from_dict(bad)
+
+
+def test_what_is_worked_out_reads_back_as_it_was_written():
+    lights = tuple(LightMark(f"L{i + 1}", 25.0 + 14.0 * i, 50.0) for i in range(4))
+    window = ((15.0, 30.0), (80.0, 30.0), (80.0, 70.0), (15.0, 70.0))
+    layout = Layout(Card(107.95, 139.7), lights, BatteryMark(80.0, 105.0, 20.5), window)
+    written = json.loads(json.dumps(plan_to_dict(plan_card(layout, Settings()).plan)))
+    plan = plan_from_dict(written)
+    assert plan_to_dict(plan) == written
+    assert plan.others == {}
+    assert plan.lane.order and plan.stack.foam and plan.electrics.half_used and plan.lifetime and plan.glow
+    assert set(plan.sides_deg) == {"L1", "L2", "L3", "L4"}
+
+
+@pytest.mark.parametrize("junk", [3, [1, 2], [[1]], [[1, [2]]], [None], [{}], {"foam": [{"name": 3}]}])
+@pytest.mark.parametrize(
+    "key", ["lane", "stack", "electrics", "glow", "crossed_out_mm", "drawn_problems", "made_from"]
+)
+def test_what_another_program_worked_out_is_kept_as_it_is(key, junk):
+    plan = plan_from_dict({**GOOD, key: junk})
+    assert plan.others == {key: junk}
+    assert plan == replace(plan_from_dict(GOOD), others={key: junk})
+    assert plan_to_dict(plan)[key] == junk
+
+
+def test_the_file_says_mm_of_every_figure_and_its_unit_beside_it():
+    problem = Problem("over-cell-current", "look-again", ("battery",), (1.0, 2.0), 12.5, 0.5, 10.0, "", "mA")
+    (kept,) = plan_to_dict(replace(plan_from_dict(GOOD), problems=(problem,)))["problems"]
+    assert (kept["measured_mm"], kept["uncertainty_mm"], kept["limit_mm"], kept["unit"]) == (
+        12.5,
+        0.5,
+        10.0,
+        "mA",
+    )
+
+
+def test_a_positive_side_that_is_no_number_is_a_mistake():
+    with pytest.raises(ValueError, match="finite"):
+        Plan(Layout(Card(100, 80), ()), sides_deg={"L1": math.nan})

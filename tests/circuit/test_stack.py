@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from circuit.errors import UsageError
+from circuit.json_fields import plain
 from circuit.layout import Layout
 from circuit.parts import FoamPart, cell_part, default_parts, light_part
 from circuit.settings import Settings
@@ -12,10 +13,10 @@ from circuit.stack import (
     StackSettings,
     foam_layers,
     foam_words,
+    heights_of,
     stack_note,
     stack_of,
     stack_problems,
-    stack_to_dict,
     thicknesses,
 )
 from tests.circuit.cards import CARD, ladder
@@ -54,8 +55,8 @@ def test_too_little_foam_keeps_the_lights_on(foam):
     """Two layers of 1.6 mm under a CR2032 leave nothing: common practice, but the switch stays on."""
     first = problems(foam)[0]
     assert (first.name, first.level) == ("switch-stays-on", "must-fix")
-    assert first.measured_mm == pytest.approx(sum(layer.thickness_mm for layer in foam) - 3.2)
-    assert first.limit_mm == 0.2
+    assert first.measured == pytest.approx(sum(layer.thickness_mm for layer in foam) - 3.2)
+    assert first.limit == 0.2
     assert first.where_mm == LAYOUT.battery.centre
     assert (
         "3.4 mm to 4.2 mm of foam would do, such as one layer of 3.2 mm foam and one of 0.8 mm foam"
@@ -67,7 +68,7 @@ def test_one_layer_alone_also_leaves_the_lights_against_the_front():
     names = {problem.name: problem for problem in problems((MEDIUM,))}
     assert names["lights-touch-front"].level == "must-fix"
     assert names["lights-touch-front"].about == ("L1", "L2", "L3")
-    assert names["lights-touch-front"].measured_mm == pytest.approx(-0.1)
+    assert names["lights-touch-front"].measured == pytest.approx(-0.1)
     assert "2.0 mm of foam or more clears them" in names["lights-touch-front"].advice
 
 
@@ -82,14 +83,14 @@ def test_lights_just_under_the_front_are_to_be_looked_at():
 def test_foam_that_may_be_thinner_than_its_name_is_to_be_looked_at():
     (problem,) = problems((FoamPart("own", 3.5),))
     assert (problem.name, problem.level) == ("switch-may-stay-on", "look-again")
-    assert problem.measured_mm - problem.uncertainty_mm < problem.limit_mm < problem.measured_mm
+    assert problem.measured - problem.uncertainty < problem.limit < problem.measured
 
 
 def test_too_much_foam_is_hard_to_press():
     (problem,) = problems((THICK, MEDIUM))
     assert (problem.name, problem.level) == ("switch-hard-to-close", "look-again")
-    assert problem.measured_mm == pytest.approx(1.6)
-    assert problem.limit_mm == 1.0
+    assert problem.measured == pytest.approx(1.6)
+    assert problem.limit == 1.0
 
 
 @pytest.mark.parametrize(
@@ -185,6 +186,6 @@ def test_the_note_tells_the_thickness_for_the_envelope():
 
 
 def test_the_plan_file_s_value_is_plain_json():
-    value = json.loads(json.dumps(stack_to_dict(stack_of(Settings()))))
+    value = json.loads(json.dumps(plain(heights_of(stack_of(Settings())))))
     assert value["foam_mm"] == 4.0
     assert [layer["thickness_mm"] for layer in value["foam"]] == [3.2, 0.8]

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from circuit.layout import BatteryMark, Card, Layout, LightMark, Plan, Point, Problem, Reading, Traces
+from circuit.layout import BatteryMark, Card, Layout, LightMark, Point, Problem, Reading, Traces
+from circuit.plan import Plan
 from circuit.polyline import length
 
 

@@ -10,7 +10,8 @@ import pytest
 
 import cli.files
 from circuit.errors import LayoutFileError
-from circuit.layout import Card, Layout, LightMark, Plan
+from circuit.layout import Card, Layout, LightMark
+from circuit.plan import Plan
 from circuit.plan_json import plan_to_dict
 from cli.files import FileTroubleError, json_bytes, read_plan, write_files, write_whole
 

@@ -108,7 +108,7 @@ def test_the_two_lines_of_a_plain_x_touch():
     (problem,) = [
         p for p in check(Layout(Card(300, 300), ()), crossing, Settings()) if p.name == "traces-too-close"
     ]
-    assert problem.measured_mm == 0
+    assert problem.measured == 0
     assert problem.where_mm == pytest.approx((120.0, 120.0), abs=1e-6)
 
 
@@ -133,4 +133,4 @@ def test_the_zones_distance_to_a_passing_tape_is_the_point_line_formula(angle, d
         assert problems == []
     else:
         (problem,) = problems
-        assert problem.measured_mm == pytest.approx(expected, abs=1e-6)
+        assert problem.measured == pytest.approx(expected, abs=1e-6)

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 from PIL import Image, ImageDraw
 
-from circuit.layout import Card, Plan, Point
+from circuit.layout import Card, Point
+from circuit.plan import Plan
 from vision.drawing.overlay import glyphs
 from vision.drawing.overlay.ink import Ink, circle_points
 from vision.drawing.overlay.legend import Row, bottom_of, draw_rows, lay_rows

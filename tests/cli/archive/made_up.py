@@ -11,7 +11,8 @@ from pathlib import Path
 
 from PIL import Image
 
-from circuit.layout import Card, Plan, Problem, Reading
+from circuit.layout import Card, Problem, Reading
+from circuit.plan import Plan, Source
 from circuit.plan_json import plan_to_dict
 from cli.archive.design import NewDesign, NewFile, facts_of
 from tests.cli.cards import QUARTER, plan_along
@@ -58,7 +59,7 @@ def made_up_plan(
         problems=problems,
         settings=settings,
         reading=Reading(photo, "coded", 40.0, 0.2, True),
-        extras={"made_from": photo},
+        source=Source(photo),
     )
 
 

@@ -4,10 +4,13 @@ from dataclasses import replace
 
 import pytest
 
+from circuit.electrics import currents_of, solve_card
 from circuit.errors import LayoutFileError
 from circuit.layout import LightMark, Move
+from circuit.parts import FoamPart, light_part
 from circuit.polyline import length
 from circuit.settings import Settings
+from circuit.stack import heights_of, stack_of
 from cli.commands.summary import plan_summary
 from cli.pages import build_pages, sheet_pages, words
 from cli.pages.build import fold_names
@@ -154,10 +157,11 @@ def test_a_flap_that_would_leave_the_card_is_told_to_be_trimmed():
 def test_foam_is_the_plans_own_or_one_that_would_do():
     plan = cards.one_light()
     assert sum(layer.thickness_mm for layer in build_of(plan, Settings()).foam) > 3.2  # over the cell
-    own = replace(plan, extras={"stack": {"foam": [{"name": "mine", "thickness_mm": 3.7}]}})
+    heights = heights_of(stack_of(Settings(), (FoamPart("mine", 3.7),)))
+    own = replace(plan, stack=heights)
     assert [layer.thickness_mm for layer in build_of(own, Settings()).foam] == [3.7]
-    odd = replace(plan, extras={"stack": {"foam": [{"name": "mine", "thickness_mm": "thick"}]}})
-    assert build_of(odd, Settings()).foam == build_of(plan, Settings()).foam
+    none = replace(plan, stack=replace(heights, foam=()))
+    assert build_of(none, Settings()).foam == build_of(plan, Settings()).foam
 
 
 def test_twenty_lights_and_many_folds_take_no_more_pages_than_they_need():
@@ -208,8 +212,8 @@ def test_lights_under_the_flaps_corners_are_told_to_be_left_clear():
 
 def test_lights_of_several_colours_are_bought_and_placed_by_colour():
     plan = cards.seven_lights()
-    lights = [{"label": f"L{i}", "colour": "red" if i in (2, 5) else "white"} for i in range(1, 8)]
-    mixed = replace(plan, extras={"electrics": {"fresh": {"lights": lights}}})
+    red = {label: light_part("5050", "red") for label in ("L2", "L5")}
+    mixed = replace(plan, electrics=currents_of(solve_card(plan.layout, plan.traces, Settings(), red)))
     whole = " ".join(text_of(build_pages(mixed, Settings(), A4, copies=10)))
     assert "5050 lights, white: 50, and 5 to spare" in whole
     assert "5050 lights, red: 20, and 2 to spare" in whole

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from circuit.errors import UsageError
-from circuit.layout import Card, Plan
+from circuit.layout import Card
+from circuit.plan import Plan
 from circuit.polyline import heading_deg
 from circuit.settings import Settings
 from cli.pages import sheet_pages

@@ -8,13 +8,13 @@ Fails: `NoRoomError` when the panel has no free place left for one of them.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
-from circuit.layout import Plan, Point
+from circuit.layout import Point
+from circuit.plan import Plan
 from circuit.settings import Settings
 from vision.drawing.overlay import marks, tape, words
 from vision.drawing.overlay.ink import circle_points
@@ -64,10 +64,9 @@ def annotate(
     panel: Panel,
     style: Style,
     backdrop: Backdrop,
-    positive_sides_deg: Mapping[str, float],
 ) -> Annotations:
     """Place labels, then callouts, then question marks, each as near its mark as there is room."""
-    ground = occupied(plan, settings, panel, style, backdrop, positive_sides_deg)
+    ground = occupied(plan, settings, panel, style, backdrop)
     rings = _rings(plan, settings, panel, style)
     for at, radius in rings:
         ground.take_disc(at, radius + style.px(4))
@@ -95,7 +94,6 @@ def occupied(
     panel: Panel,
     style: Style,
     backdrop: Backdrop,
-    positive_sides_deg: Mapping[str, float],
 ) -> Ground:
     """The ground with every mark, trace, body, arrow and outline taken."""
     left, top, right, bottom = panel.card_box
@@ -107,7 +105,7 @@ def occupied(
         for line in (plan.traces.positive, plan.traces.negative):
             ground.take(tape.coverage(size, panel.along(line), plan.traces.tape_width_mm * panel.px_per_mm))
     for light in layout.lights:
-        deg = positive_sides_deg.get(light.label, 0.0)
+        deg = plan.sides_deg.get(light.label, 0.0)
         ground.take_polygon(panel.along(marks.body_corners(light.centre, settings.light, deg)))
         ground.take_disc(panel.at(light.centre), light.diameter_mm / 2 * panel.px_per_mm)
     if layout.battery is not None:
@@ -117,7 +115,7 @@ def occupied(
         ground.take_line(panel.along([*layout.window, layout.window[0]]), style.px(10))
     for drawn in layout.drawn_lines:
         ground.take_line(panel.along(drawn.points), style.px(10))
-    for where_mm in (*words.maybe_marks(plan), *words.crossed_out(plan)):
+    for where_mm in (*plan.seen.maybe, *plan.seen.crossed_out):
         ground.take_disc(panel.at(where_mm), UNCLEAR_MM * panel.px_per_mm)
     for move in plan.moves:
         a, b = panel.at(move.from_mm), panel.at(move.to_mm)
@@ -125,7 +123,7 @@ def occupied(
         if move.about == "battery":
             ground.take_line(circle_points(b, settings.cell.diameter_mm / 2 * panel.px_per_mm), style.px(10))
         else:
-            deg = positive_sides_deg.get(move.about, 0.0)
+            deg = plan.sides_deg.get(move.about, 0.0)
             ground.take_polygon(panel.along(marks.body_corners(move.to_mm, settings.light, deg)))
     return ground
 
@@ -183,7 +181,7 @@ def _doubts(plan: Plan, settings: Settings, panel: Panel, style: Style) -> list[
             at = panel.at(plan.layout.light(name).centre)
             radius = max(settings.light.length_mm, settings.light.width_mm) / 2 * panel.px_per_mm
         wanted.append(_Wanted("doubt", "?", _tag(at, style.px(56), style.px(62), radius, style), 0.0))
-    for where_mm in words.maybe_marks(plan):
+    for where_mm in plan.seen.maybe:
         at, radius = panel.at(where_mm), UNCLEAR_MM * panel.px_per_mm
         wanted.append(_Wanted("doubt", "?", _tag(at, style.px(56), style.px(62), radius, style), 0.0))
     return wanted
@@ -194,7 +192,7 @@ def _left_out(plan: Plan, panel: Panel, style: Style) -> list[_Wanted]:
     radius = UNCLEAR_MM * panel.px_per_mm
     return [
         _Wanted("label", _LEFT_OUT, _tag(panel.at(at), wide, style.px(50), radius, style), style.px(20))
-        for at in words.crossed_out(plan)
+        for at in plan.seen.crossed_out
     ]
 
 

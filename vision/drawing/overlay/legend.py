@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from PIL import Image, ImageDraw
 
-from circuit.layout import Level, Plan
+from circuit.layout import Level
+from circuit.plan import Plan
 from circuit.settings import Settings
 from vision.drawing.fonts import Weight
 from vision.drawing.overlay import glyphs, words
@@ -70,7 +71,7 @@ def legend_rows(plan: Plan, settings: Settings, style: Style) -> tuple[Row, ...]
             words.crossed_out_line(where_mm, plan.layout.card, settings.units),
             lambda picture, box: glyphs.draw_struck_out(picture, box, style),
         )
-        for where_mm in words.crossed_out(plan)
+        for where_mm in plan.seen.crossed_out
     ]
     rows += _drawn_line_rows(plan, style)
     entries = key_entries(plan, settings, style)

@@ -1,21 +1,21 @@
 """Put the overlay together: heading, the card with everything on it, scale bar, legend.
 
-In:    the straightened card (or None), a `Plan`, `Settings`, each light's positive side.
+In:    the straightened card (or None), a `Plan`, `Settings`.
 Out:   an RGB picture, as wide as a phone's screen asks for and as tall as its words need.
-Fails: ValueError for a positive side that is not a finite number; else it always draws.
+Fails: never.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 
 import numpy as np
 from PIL import Image, ImageDraw
 
 from circuit.flap import Flap, flap_of
-from circuit.layout import Plan, Point
+from circuit.layout import Point
 from circuit.orientation import hinge_deg
+from circuit.plan import Plan
 from circuit.settings import Settings
 from vision.drawing.overlay import glyphs, legend, marks, tape, words
 from vision.drawing.overlay.annotate import UNCLEAR_MM, Annotations, annotate
@@ -36,8 +36,6 @@ def draw_overlay(
     straight: StraightCard | None,
     plan: Plan,
     settings: Settings,
-    *,
-    positive_sides_deg: Mapping[str, float],
 ) -> Image.Image:
     """The overlay as a picture.
 
@@ -46,28 +44,23 @@ def draw_overlay(
     straight : StraightCard or None
         None when the plan came from a layout file: a paper card is drawn, with the marks pencilled in.
     plan : Plan
-        Its layout's card gives the frame.
+        Its layout's card gives the frame. Lights without a positive side are drawn without signs.
     settings : Settings
         Parts drawn at their true size, and the units of every length.
-    positive_sides_deg : mapping of label to float
-        Direction from each light's centre to its positive pads; lights that are missing are drawn
-        without signs. [deg]
     """
-    if any(not math.isfinite(deg) for deg in positive_sides_deg.values()):
-        raise ValueError(f"positive sides must be finite numbers, got {dict(positive_sides_deg)}")
     style = style_for(plan.layout.card)
     for gutters in range(1, _MOST_GUTTERS + 1):
         panel = panel_for(plan.layout.card, style, gutters)
         backdrop = drawn(plan.layout, panel) if straight is None else photographed(straight, panel)
         flap = _flap(plan, settings)
         try:
-            notes = annotate(plan, settings, panel, style, backdrop, positive_sides_deg)
+            notes = annotate(plan, settings, panel, style, backdrop)
         except NoRoomError:
             continue
         break
     else:
         notes = Annotations((), (), ())
-    card = _card_picture(plan, settings, panel, style, backdrop, flap, positive_sides_deg)
+    card = _card_picture(plan, settings, panel, style, backdrop, flap)
     _draw_annotations(card, notes, style)
     return _sheet(plan, settings, style, panel, _trimmed(card, panel, notes, style))
 
@@ -88,7 +81,6 @@ def _card_picture(
     style: Style,
     backdrop: Backdrop,
     flap: Flap | None,
-    sides: Mapping[str, float],
 ) -> Image.Image:
     layout, size = plan.layout, (panel.width_px, panel.height_px)
     picture = Image.fromarray(backdrop.pixels)
@@ -117,13 +109,13 @@ def _card_picture(
         battery = layout.battery
         marks.draw_cell(ink, panel, style, battery.centre, settings.cell.diameter_mm / 2, battery.sure)
     for light in layout.lights:
-        marks.draw_light(ink, panel, style, light, settings.light, sides.get(light.label))
-    for where_mm in words.maybe_marks(plan):
+        marks.draw_light(ink, panel, style, light, settings.light, plan.sides_deg.get(light.label))
+    for where_mm in plan.seen.maybe:
         marks.draw_unclear(ink, panel, style, where_mm, UNCLEAR_MM, DOUBT)
-    for where_mm in words.crossed_out(plan):
+    for where_mm in plan.seen.crossed_out:
         marks.draw_unclear(ink, panel, style, where_mm, UNCLEAR_MM, FAINT_INK)
     for move in plan.moves:
-        marks.draw_move(ink, panel, style, move, settings, sides.get(move.about))
+        marks.draw_move(ink, panel, style, move, settings, plan.sides_deg.get(move.about))
     return ink.laid_on(picture)
 
 
@@ -210,8 +202,7 @@ def _room(plan: Plan, style: Style) -> int:
 
 def _has_sign(plan: Plan) -> bool:
     return (
-        bool(plan.problems or words.doubts(plan) or words.corrected_from(plan))
-        or words.verdict(plan) == words.READY
+        bool(plan.problems or words.doubts(plan) or plan.corrected_from) or words.verdict(plan) == words.READY
     )
 
 
@@ -221,7 +212,7 @@ def _verdict_sign(sheet: Image.Image, plan: Plan, style: Style, bottom: int) -> 
     side = style.px(84)
     top = style.px(44) + (line_height(typeface("bold", style.heading)) - side) // 2
     box = Box(style.margin, top, style.margin + side, top + side)
-    if words.corrected_from(plan):
+    if plan.corrected_from:
         glyphs.draw_move_sign(sheet, box, style, (1.0, 0.0))
     elif plan.must_fix:
         glyphs.draw_callout(sheet, box, "!", "must-fix", style)

@@ -13,7 +13,8 @@ from dataclasses import replace
 import numpy as np
 from PIL import Image
 
-from circuit.layout import Card, DrawnLine, Layout, LightMark, Plan, Point
+from circuit.layout import Card, DrawnLine, Layout, LightMark, Point
+from circuit.plan import Plan
 from circuit.settings import Settings
 from vision.drawing.overlay import marks, tape
 from vision.drawing.overlay.ink import Ink

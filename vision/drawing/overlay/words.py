@@ -7,12 +7,12 @@ Fails: never.
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
-from circuit.layout import Card, Move, Plan, Point, Problem
+from circuit.layout import Card, Move, Point, Problem
 from circuit.lengths import format_length, format_shift
+from circuit.plan import Plan
 from circuit.settings import Settings, Units
 from circuit.whereabouts import place
 
@@ -29,7 +29,7 @@ def numbered_problems(plan: Plan) -> tuple[tuple[int, Problem], ...]:
 def verdict(plan: Plan) -> str:
     """The heading: what the maker should do next."""
     fix, look = _counts(plan)
-    moved = corrected_from(plan)
+    moved = plan.corrected_from
     if moved:
         return f"If you move {listed(moved) if len(moved) <= _NAMED_MOVES else f'{len(moved)} marks'}"
     if fix:
@@ -49,12 +49,12 @@ def subtitle(plan: Plan, settings: Settings) -> str:
     """One line under the heading: what else there is, and what card this is."""
     fix, look = _counts(plan)
     parts = []
-    if corrected_from(plan):
+    if plan.corrected_from:
         parts.append(_afterwards(plan))
     elif fix and look:
         parts.append(f"and {_things(look)} to look at again")
     unsure = len(doubts(plan))
-    if unsure and (fix or look) and not corrected_from(plan):
+    if unsure and (fix or look) and not plan.corrected_from:
         parts.append("1 doubt about the reading" if unsure == 1 else f"{unsure} doubts about the reading")
     count = len(plan.layout.lights)
     parts.append(f"{count} light" if count == 1 else f"{count} lights")
@@ -69,18 +69,18 @@ def subtitle(plan: Plan, settings: Settings) -> str:
 def problem_lines(problem: Problem, units: Units) -> tuple[str, ...]:
     """The advice, and a line with the measured size where the advice does not state it."""
     # Milliamperes and the like are told by the advice alone: how they are rounded is its business.
-    if problem.measured_mm is None or problem.unit not in ("mm", "deg"):
+    if problem.measured is None or problem.unit not in ("mm", "deg"):
         return (problem.advice,)
-    measured = _amount(problem.measured_mm, problem.unit, units)
+    measured = _amount(problem.measured, problem.unit, units)
     # Below nothing (one thing inside another) makes no sense as a bare number: leave it to the advice.
-    if measured in problem.advice or problem.measured_mm < 0:
+    if measured in problem.advice or problem.measured < 0:
         return (problem.advice,)
     line = f"Measured {measured}"
-    give = _amount(problem.uncertainty_mm, problem.unit, units)
+    give = _amount(problem.uncertainty, problem.unit, units)
     if give != _amount(0.0, problem.unit, units):
         line += f", give or take {give}"
-    if problem.limit_mm is not None:
-        line += f"; the limit is {_amount(problem.limit_mm, problem.unit, units)}"
+    if problem.limit is not None:
+        line += f"; the limit is {_amount(problem.limit, problem.unit, units)}"
     return (problem.advice, line + ".")
 
 
@@ -131,35 +131,16 @@ def _names(name: str, sentence: str) -> bool:
     return bool(re.search(rf"(?<!\w){re.escape(name.casefold())}(?!\w)", sentence.casefold()))
 
 
-def crossed_out(plan: Plan) -> tuple[Point, ...]:
-    """Where the maker struck a dot out: `extras["crossed_out_mm"]`, a list of [x, y]."""
-    return _places(plan.extras.get("crossed_out_mm"))
-
-
-def maybe_marks(plan: Plan) -> tuple[Point, ...]:
-    """Where something lies that could be a mark and was left out: `extras["maybe_marks_mm"]`, a list
-    of [x, y]; its sentence is among the doubts."""
-    return _places(plan.extras.get("maybe_marks_mm"))
-
-
-def corrected_from(plan: Plan) -> tuple[str, ...]:
-    """The marks that this plan has moved from where they are pencilled: `extras["corrected_from"]`."""
-    return _texts(plan.extras.get("corrected_from"))
-
-
 def other_ways(plan: Plan) -> tuple[str, ...]:
     """What else would mend the card: lights to leave out, other parts that were tried."""
-    out = _texts(plan.extras.get("leave_out"))
-    ways = (f"Without {listed(out)} the card can be laid.",) if out else ()
-    return ways + _texts(plan.extras.get("alternatives"))
+    ways = (f"Without {listed(plan.leave_out)} the card can be laid.",) if plan.leave_out else ()
+    return ways + plan.alternatives
 
 
 def drawn_line_troubles(plan: Plan) -> tuple[str, ...]:
-    """What is wrong with the lines that the maker pencilled, the worst first: `extras["drawn_problems"]`."""
-    found = plan.extras.get("drawn_problems")
-    records = [item for item in found if isinstance(item, Mapping)] if isinstance(found, list | tuple) else []
-    ordered = sorted(records, key=lambda item: item.get("level") != "must-fix")
-    return _texts([item.get("advice") for item in ordered])
+    """What is wrong with the lines that the maker pencilled, the worst first."""
+    ordered = sorted(plan.drawn_problems, key=lambda problem: problem.level != "must-fix")
+    return tuple(problem.advice for problem in ordered)
 
 
 def listed(names: Sequence[str]) -> str:
@@ -187,25 +168,6 @@ def scale_length_mm(card_width_mm: float, units: Units) -> tuple[float, int]:
 def round_length(mm: float, units: Units) -> str:
     """A length without an empty decimal: `50 mm`."""
     return format_length(mm, units).replace(".0 mm", " mm")
-
-
-def _texts(value: object) -> tuple[str, ...]:
-    """The texts in a list that came from a file; anything else in it is passed over."""
-    if not isinstance(value, list | tuple):
-        return ()
-    return tuple(item for item in value if isinstance(item, str) and item.strip())
-
-
-def _places(value: object) -> tuple[Point, ...]:
-    """The pairs of finite numbers in a list that came from a file; anything else in it is passed over."""
-    if not isinstance(value, list | tuple):
-        return ()
-    pairs = [tuple(item) for item in value if isinstance(item, list | tuple) and len(item) == 2]
-    return tuple(
-        (float(pair[0]), float(pair[1]))
-        for pair in pairs
-        if all(isinstance(number, int | float) and math.isfinite(number) for number in pair)
-    )
 
 
 def _counts(plan: Plan) -> tuple[int, int]:

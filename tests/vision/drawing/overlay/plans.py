@@ -8,11 +8,11 @@ from circuit.layout import (
     Layout,
     LightMark,
     Move,
-    Plan,
     Problem,
     Reading,
     Traces,
 )
+from circuit.plan import Plan
 from vision.straight_card import StraightCard
 
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from circuit.layout import DrawnLine
+from circuit.plan import SeenMarks
 from circuit.settings import Settings
 from tests.vision.drawing.overlay.plans import crowded_plan, harbour_plan, problem
 from vision.drawing.overlay.legend import Row, bottom_of, draw_rows, lay_rows, legend_rows
@@ -50,13 +51,14 @@ def test_rows_never_overlap_nor_leave_the_margins(said):
 def test_a_card_with_everything_has_a_tidy_legend(width_px):
     style = Style(width_px)
     plan = crowded_plan(107.95, 139.7, 8, 15, seed=2)
-    extras = {
-        "crossed_out_mm": [[9.0, 9.0]],
-        "leave_out": ["L2"],
-        "drawn_problems": [{"level": "must-fix", "advice": f"Trouble {i}."} for i in range(9)],
-    }
     line = DrawnLine(((10.0, 10.0), (50.0, 50.0)), "positive", 0.3)
-    plan = replace(plan, layout=replace(plan.layout, drawn_lines=(line,)), extras=extras)
+    plan = replace(
+        plan,
+        layout=replace(plan.layout, drawn_lines=(line,)),
+        seen=SeenMarks(crossed_out=((9.0, 9.0),)),
+        leave_out=("L2",),
+        drawn_problems=tuple(problem((1, 1), advice=f"Trouble {i}.") for i in range(9)),
+    )
     rows = legend_rows(plan, Settings(), style)
     placed = lay_rows(rows, style, 0)
     assert len(placed) == len(rows)

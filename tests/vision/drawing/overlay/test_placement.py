@@ -1,6 +1,7 @@
 """Labels and callouts: near their mark, never over marks, traces or one another."""
 
 import math
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -18,10 +19,10 @@ from vision.drawing.overlay.paper import drawn
 from vision.drawing.overlay.placement import Box, Ground, NoRoomError, Tag, leader_of, place_tags
 
 
-def annotated(plan, sides=None, gutters=1):
+def annotated(plan, gutters=1):
     style = style_for(plan.layout.card)
     panel = panel_for(plan.layout.card, style, gutters)
-    return annotate(plan, Settings(), panel, style, drawn(plan.layout, panel), sides or {}), panel
+    return annotate(plan, Settings(), panel, style, drawn(plan.layout, panel)), panel
 
 
 def assert_clear(plan, notes, panel, sides, corners="bevel"):
@@ -59,7 +60,7 @@ def assert_clear(plan, notes, panel, sides, corners="bevel"):
 
 def test_the_check_itself_sees_a_callout_that_lies_on_a_trace():
     plan = harbour_plan([problem((60.0, 42.5))])
-    notes, panel = annotated(plan, HARBOUR_SIDES)
+    notes, panel = annotated(replace(plan, sides_deg=HARBOUR_SIDES))
     at = [round(v) for v in panel.at((60.0, 42.5))]
     bad = type(notes)(
         (type(notes.tags[0])("must-fix", "1", Box(at[0] - 9, at[1] - 9, at[0] + 9, at[1] + 9)),), (), ()
@@ -71,7 +72,7 @@ def test_the_check_itself_sees_a_callout_that_lies_on_a_trace():
 def test_callouts_and_labels_keep_clear_on_a_simple_card():
     spots = [(45.0, 40.0), (60.0, 42.5), (0.0, 70.0), (200.0, -5.0), (30.0, 100.0)]
     plan = harbour_plan([problem(spot, level) for spot in spots for level in ("must-fix", "look-again")])
-    notes, panel = annotated(plan, HARBOUR_SIDES)
+    notes, panel = annotated(replace(plan, sides_deg=HARBOUR_SIDES))
     assert len(notes.tags) == 3 + len(plan.problems)
     assert_clear(plan, notes, panel, HARBOUR_SIDES, "mitre")
 
@@ -151,6 +152,6 @@ def test_leaders_do_not_run_under_other_tags():
 
 def test_every_problem_has_a_callout_with_its_number_and_level():
     plan = harbour_plan([problem((60, 42), "look-again"), problem((45, 40)), problem((90, 90), "look-again")])
-    notes, _ = annotated(plan, HARBOUR_SIDES)
+    notes, _ = annotated(replace(plan, sides_deg=HARBOUR_SIDES))
     callouts = [(tag.kind, tag.text) for tag in notes.tags if tag.kind != "label"]
     assert callouts == [("must-fix", "1"), ("look-again", "2"), ("look-again", "3")]

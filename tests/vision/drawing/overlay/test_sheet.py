@@ -6,8 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark, Move, Plan
+from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark, Move
 from circuit.parts import LightPart
+from circuit.plan import Plan, SeenMarks
 from circuit.settings import Settings
 from tests.vision.drawing.overlay.plans import (
     HARBOUR_SIDES,
@@ -22,13 +23,13 @@ from vision.drawing.overlay.paper import drawn, photographed
 from vision.drawing.overlay.style import NEGATIVE, PAPER, POSITIVE
 
 
-def card_picture(plan, straight=None, sides=None, settings=None):
+def card_picture(plan, straight=None, settings=None):
     """The panel alone, without labels and callouts, and its geometry."""
     settings = settings or Settings()
     style = style_for(plan.layout.card)
     panel = panel_for(plan.layout.card, style)
     backdrop = drawn(plan.layout, panel) if straight is None else photographed(straight, panel)
-    picture = sheet._card_picture(plan, settings, panel, style, backdrop, None, sides or {})
+    picture = sheet._card_picture(plan, settings, panel, style, backdrop, None)
     return np.asarray(picture).astype(float), panel
 
 
@@ -64,7 +65,7 @@ def test_the_traces_edges_are_where_the_plan_says():
 def test_the_positive_end_is_on_the_positive_side(side_deg, body):
     part = LightPart("test", *body, 1.0)
     plan = Plan(Layout(Card(60.0, 60.0), (LightMark("L1", 30.0, 30.0, 2.0),)))
-    pixels, panel = card_picture(plan, None, {"L1": side_deg}, Settings(light=part))
+    pixels, panel = card_picture(replace(plan, sides_deg={"L1": side_deg}), settings=Settings(light=part))
     way = (math.cos(math.radians(side_deg)), math.sin(math.radians(side_deg)))
     # Beside the sign, in the middle of each pad end.
     reach, aside = part.length_mm / 2 * 0.74, part.width_mm / 2 * 0.7
@@ -127,8 +128,8 @@ def test_uneven_light_is_evened_out_and_the_card_keeps_its_colour():
 
 def test_the_same_plan_gives_the_same_picture():
     plan = crowded_plan(107.95, 139.7, 8, 6, seed=5)
-    one = draw_overlay(None, plan, Settings(), positive_sides_deg={})
-    two = draw_overlay(None, plan, Settings(), positive_sides_deg={})
+    one = draw_overlay(None, plan, Settings())
+    two = draw_overlay(None, plan, Settings())
     assert one.tobytes() == two.tobytes()
 
 
@@ -156,7 +157,7 @@ def test_any_card_is_drawn(card):
     plan = (
         crowded_plan(*card, lights=3, problems=4, seed=1) if min(card) > 10 else Plan(Layout(Card(*card), ()))
     )
-    picture = draw_overlay(None, plan, Settings(), positive_sides_deg={})
+    picture = draw_overlay(None, plan, Settings())
     assert picture.mode == "RGB"
     assert 1440 <= picture.width <= 2160
     edges = np.asarray(picture)
@@ -166,8 +167,8 @@ def test_any_card_is_drawn(card):
 
 
 def test_twenty_lights_and_forty_problems_only_make_it_taller():
-    few = draw_overlay(None, crowded_plan(107.95, 139.7, 20, 2, seed=4), Settings(), positive_sides_deg={})
-    many = draw_overlay(None, crowded_plan(107.95, 139.7, 20, 40, seed=4), Settings(), positive_sides_deg={})
+    few = draw_overlay(None, crowded_plan(107.95, 139.7, 20, 2, seed=4), Settings())
+    many = draw_overlay(None, crowded_plan(107.95, 139.7, 20, 40, seed=4), Settings())
     assert many.width == few.width
     assert many.height > few.height + 38 * 60
 
@@ -175,14 +176,13 @@ def test_twenty_lights_and_forty_problems_only_make_it_taller():
 def test_long_words_and_odd_labels():
     lights = (LightMark("the light in the lighthouse's lantern room", 30.0, 30.0), LightMark("ω", 60.0, 30.0))
     plan = harbour_plan([problem((30, 30), advice="Un" + "break" * 60 + "able\nwords\t!")], lights=lights)
-    picture = draw_overlay(None, plan, Settings(units="in"), positive_sides_deg={"ω": 12.0})
+    picture = draw_overlay(None, replace(plan, sides_deg={"ω": 12.0}), Settings(units="in"))
     edge = np.asarray(picture)[:, -10:]
     assert np.array_equal(edge, np.broadcast_to(np.array(PAPER, dtype=np.uint8), edge.shape))
 
 
 def test_moves_doubts_and_struck_out_dots_show_on_the_card():
-    plain = harbour_plan()
-    sides = HARBOUR_SIDES
+    plain = replace(harbour_plan(), sides_deg=HARBOUR_SIDES)
     busy = replace(
         plain,
         moves=(
@@ -190,19 +190,14 @@ def test_moves_doubts_and_struck_out_dots_show_on_the_card():
             Move("battery", (30.0, 100.0), (34.0, 104.0), "battery-zone"),
             Move("L3", (95.0, 40.0), (95.0, 40.0), "none"),
         ),
-        extras={"crossed_out_mm": [[80.0, 90.0]], "maybe_marks_mm": [[80.0, 110.0]]},
+        seen=SeenMarks(((80.0, 90.0),), ((80.0, 110.0),)),
     )
-    one, panel = card_picture(plain, None, sides)
-    two, _ = card_picture(busy, None, sides)
+    one, panel = card_picture(plain)
+    two, _ = card_picture(busy)
     changed = np.any(one != two, axis=2)
     for place in ((72.0, 37.5), (83.5, 90.0), (83.5, 110.0), (32.0, 102.0)):
         x, y = (round(v) for v in panel.at(place))
         assert changed[y - 8 : y + 9, x - 8 : x + 9].any(), place
-
-
-def test_a_positive_side_that_is_no_number_is_a_mistake():
-    with pytest.raises(ValueError, match="finite"):
-        draw_overlay(None, harbour_plan(), Settings(), positive_sides_deg={"L1": math.nan})
 
 
 def test_lack_of_room_costs_the_callouts_a_smaller_card_not_their_place(monkeypatch):
@@ -218,7 +213,7 @@ def test_lack_of_room_costs_the_callouts_a_smaller_card_not_their_place(monkeypa
         return real(plan, settings, panel, *rest)
 
     monkeypatch.setattr(sheet, "annotate", first_refused)
-    draw_overlay(None, harbour_plan([problem((50, 50))]), Settings(), positive_sides_deg={})
+    draw_overlay(None, harbour_plan([problem((50, 50))]), Settings())
     assert len(seen) == 2 and seen[1] < seen[0]
 
 
@@ -228,4 +223,4 @@ def test_a_fully_hidden_or_black_photo_is_still_drawn():
     black = paper_photo(card, paper=(0, 0, 0), table=(0, 0, 0))
     covered = replace(black, square_mm=np.array([[-5.0, -5.0], [70.0, -5.0], [70.0, 50.0], [-5.0, 50.0]]))
     for straight in (black, covered):
-        assert draw_overlay(straight, plan, Settings(), positive_sides_deg={}).mode == "RGB"
+        assert draw_overlay(straight, plan, Settings()).mode == "RGB"

@@ -14,7 +14,6 @@ from vision.drawing.overlay import words
 from vision.drawing.overlay.style import typeface
 from vision.drawing.overlay.text import plain, shorten, wrap
 
-EXTRAS = ("crossed_out_mm", "maybe_marks_mm", "corrected_from", "leave_out", "alternatives", "drawn_problems")
 FACE = typeface("regular", 46)
 
 
@@ -51,13 +50,13 @@ def test_the_measured_size_is_added_where_the_advice_leaves_it_out():
     bare = problem((1, 1), advice="Move them.")
     assert words.problem_lines(bare, "mm")[1] == "Measured 6.1 mm, give or take 0.3 mm; the limit is 7.0 mm."
     assert words.problem_lines(bare, "in")[1] == "Measured 1/4 in; the limit is 9/32 in."
-    assert words.problem_lines(replace(bare, measured_mm=None), "mm") == ("Move them.",)
-    turn = replace(bare, measured_mm=140.0, limit_mm=135.0, uncertainty_mm=0.0, unit="deg")
+    assert words.problem_lines(replace(bare, measured=None), "mm") == ("Move them.",)
+    turn = replace(bare, measured=140.0, limit=135.0, uncertainty=0.0, unit="deg")
     assert words.problem_lines(turn, "mm")[1] == "Measured 140°; the limit is 135°."
 
 
 def test_other_units_are_left_to_the_advice():
-    current = replace(problem((1, 1), advice="The lights take about 18 mA."), measured_mm=18.3, unit="mA")
+    current = replace(problem((1, 1), advice="The lights take about 18 mA."), measured=18.3, unit="mA")
     assert words.problem_lines(current, "mm") == ("The lights take about 18 mA.",)
 
 
@@ -106,47 +105,30 @@ def test_a_doubt_told_by_its_place_is_the_labelled_marks(units):
     ).replace("\u00a0", " ")
 
 
-def test_struck_out_and_doubtful_places_come_from_the_plans_extras():
-    plan = replace(
-        harbour_plan(),
-        extras={"crossed_out_mm": [[10.0, 12.0]], "maybe_marks_mm": [[60, 80.5]]},
-    )
-    assert words.crossed_out(plan) == ((10.0, 12.0),)
-    assert words.maybe_marks(plan) == ((60.0, 80.5),)
-    line = words.crossed_out_line((10.0, 12.0), plan.layout.card, "mm")
+def test_a_struck_out_dot_is_told_with_its_place():
+    line = words.crossed_out_line((10.0, 12.0), harbour_plan().layout.card, "mm")
     assert "crossed-out" in line and "10.0 mm from the left edge" in line
 
 
-@pytest.mark.parametrize(
-    "junk", [None, 3, "x", {}, [1, 2], [[1]], [[1, [2]]], [[float("nan"), 1]], [None], [{}]]
-)
-def test_junk_in_a_files_extras_is_passed_over(junk):
-    plan = replace(harbour_plan(), extras=dict.fromkeys(EXTRAS, junk))
-    assert words.crossed_out(plan) == ()
-    assert words.maybe_marks(plan) == ()
-    assert words.corrected_from(plan) == words.other_ways(plan) == ()
-    assert words.drawn_line_troubles(plan) == ()
-
-
 def test_a_plan_with_its_marks_moved_is_not_called_ready():
-    plan = replace(harbour_plan(), extras={"corrected_from": ["L1", "battery"]})
+    plan = replace(harbour_plan(), corrected_from=("L1", "battery"))
     assert words.verdict(plan) == "If you move L1 and the battery"
     assert words.subtitle(plan, Settings()).replace("\u00a0", " ").startswith("then it can be taped")
-    many = replace(plan, extras={"corrected_from": ["L1", "L2", "L3", "L4"]}, problems=(problem((1, 1)),))
+    many = replace(plan, corrected_from=("L1", "L2", "L3", "L4"), problems=(problem((1, 1)),))
     assert words.verdict(many) == "If you move 4 marks"
     assert "1 thing left to fix then" in words.subtitle(many, Settings()).replace("\u00a0", " ")
 
 
 def test_other_ways_to_mend_a_card_and_troubles_of_the_makers_own_lines():
-    extras = {
-        "leave_out": ["L1", "L3"],
-        "alternatives": ["With a CR1220 it fits."],
-        "drawn_problems": [
-            {"level": "look-again", "advice": "The lines may be close."},
-            {"level": "must-fix", "advice": "They touch."},
-        ],
-    }
-    plan = replace(harbour_plan(), extras=extras)
+    plan = replace(
+        harbour_plan(),
+        leave_out=("L1", "L3"),
+        alternatives=("With a CR1220 it fits.",),
+        drawn_problems=(
+            problem((1, 1), "look-again", advice="The lines may be close."),
+            problem((1, 1), advice="They touch."),
+        ),
+    )
     assert words.other_ways(plan) == ("Without L1 and L3 the card can be laid.", "With a CR1220 it fits.")
     assert words.drawn_line_troubles(plan) == ("They touch.", "The lines may be close.")
 

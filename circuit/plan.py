@@ -1,0 +1,188 @@
+"""Everything that is known of one card: its marks, the lane, what is wrong, and what follows from both.
+
+In:    the values of `circuit.layout`, and figures that the other parts worked out.
+Out:   a `Plan`, which `circuit.plan_json` writes and reads.
+Fails: ValueError for a figure that makes no sense.
+
+What is here of current, light and heights are records: rounded figures to be read by people and files.
+Who needs more solves the card again, which takes milliseconds.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Annotated, Any
+
+from circuit.json_fields import Kept
+from circuit.layout import Layout, Move, Point, Problem, Reading, Traces
+from circuit.parts import FoamPart
+
+
+@dataclass(frozen=True, slots=True)
+class LaneFacts:
+    """The lane as it was laid: the lights in its order, its length, and what no lane can beat.
+
+    shortest_is_exact : it is the length of the shortest line itself, not a floor under it.
+    folds : of one trace.
+    """
+
+    order: tuple[str, ...]
+    midline_mm: float
+    shortest_possible_mm: float
+    shortest_is_exact: bool
+    folds: int
+
+
+@dataclass(frozen=True, slots=True)
+class Heights:
+    """What stands between the two cards; see `circuit.stack.Stack`. [mm]"""
+
+    foam: tuple[FoamPart, ...]
+    foam_chosen_here: bool
+    foam_mm: float
+    over_cell_mm: float
+    gap_mm: float
+    over_lights_mm: float
+    flap_bulge_mm: float
+    card_mm: float
+    would_do: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        if not all(layer.thickness_mm > 0 for layer in self.foam):
+            raise ValueError("thickness_mm of each layer of foam must be above 0")
+
+
+@dataclass(frozen=True, slots=True)
+class LitLight:
+    """One light's current, and its brightness as a share of the brightest light's (0..1)."""
+
+    label: str
+    light: str
+    colour: str
+    current_ma: Annotated[float, Kept(digits=5)]
+    brightness: Annotated[float, Kept(places=4)]
+    millicandela: Annotated[float, Kept(digits=3)]
+
+
+@dataclass(frozen=True, slots=True)
+class LitCard:
+    """The card lit by its cell in one state: volts, ohms, milliamperes."""
+
+    cell_open_v: float
+    cell_ohm: Annotated[float, Kept(places=2)]
+    cell_used: Annotated[float, Kept(places=None)]
+    terminal_v: Annotated[float, Kept(places=4)]
+    total_ma: Annotated[float, Kept(places=4)]
+    total_ma_range: Annotated[tuple[float, float], Kept(digits=3)]
+    dimmest_over_brightest: Annotated[float, Kept(places=4)]
+    lights: tuple[LitLight, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Currents:
+    """The circuit solved for a fresh and a half-used cell. `basis` : what the tapes' lengths rest on;
+    `stated` : what was taken for copper and joints; `why` : a sentence on the dimmest light."""
+
+    basis: str
+    stated: Mapping[str, float]
+    fresh: LitCard
+    half_used: Annotated[LitCard | None, Kept(omit=True)] = None
+    why: Annotated[str, Kept(omit=True)] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HoursOfLight:
+    """An estimate, least and most: brightly, and until it is dim. [h]"""
+
+    bright_hours: Annotated[tuple[float, float], Kept(digits=2)]
+    dim_until_hours: Annotated[tuple[float, float], Kept(digits=2)]
+    estimate: bool = True
+    sentence: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GlowChange:
+    """Something that would make the window more even: `kind` "more-foam", "move-light" or "add-light"."""
+
+    kind: str
+    about: str | None
+    to_mm: Annotated[Point | None, Kept(places=1)]
+    foam_mm: float
+    evenness: Annotated[float, Kept(places=4)]
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Glow:
+    """How evenly the window will glow: its darkest place over its average (0..1)."""
+
+    foam_mm: float
+    evenness: Annotated[float, Kept(places=4)]
+    spot_mm: Annotated[float, Kept(places=1)]
+    average_lux: Annotated[float, Kept(digits=3)]
+    hottest_mm: Annotated[Point, Kept(places=1)]
+    darkest_mm: Annotated[Point, Kept(places=1)]
+    stated: Mapping[str, float]
+    suggestions: tuple[GlowChange, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SeenMarks:
+    """Places of what is on the card and no mark: struck-out dots; what was left out yet could be a mark."""
+
+    crossed_out: tuple[Point, ...] = ()
+    maybe: tuple[Point, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The file that the plan was made from: its name, its content's SHA-256, what was asked beside it
+    (None: not known; empty: nothing)."""
+
+    name: str
+    sha256: str | None = None
+    asked: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything that is known of one card; what is not known or not there is None or empty.
+
+    settings : as `circuit.settings_json` writes them. sides_deg : direction of each light's positive
+    pads, by label. [deg] leave_out : lights without which the rest can be laid as it is drawn;
+    alternatives : sentences on other parts with which it can. drawn_problems : what is wrong with the
+    circuit lines that the maker pencilled; they don't count against the plan, whose own traces stand
+    instead. corrected_from : marks that this plan has moved from where they are pencilled.
+    others : keys of a file that this program does not know, kept as they were.
+    """
+
+    layout: Layout
+    traces: Traces | None = None
+    problems: tuple[Problem, ...] = ()
+    moves: tuple[Move, ...] = ()
+    reading: Reading | None = None
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    sides_deg: Mapping[str, float] = field(default_factory=dict)
+    lane: LaneFacts | None = None
+    stack: Heights | None = None
+    electrics: Currents | None = None
+    lifetime: HoursOfLight | None = None
+    glow: Glow | None = None
+    leave_out: tuple[str, ...] = ()
+    alternatives: tuple[str, ...] = ()
+    drawn_problems: tuple[Problem, ...] = ()
+    corrected_from: tuple[str, ...] = ()
+    seen: SeenMarks = field(default_factory=SeenMarks)
+    source: Source | None = None
+    others: Mapping[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for label, deg in self.sides_deg.items():
+            if not math.isfinite(deg):
+                raise ValueError(f"the positive side of {label} must be a finite number, got {deg}")
+
+    @property
+    def must_fix(self) -> tuple[Problem, ...]:
+        return tuple(problem for problem in self.problems if problem.level == "must-fix")
