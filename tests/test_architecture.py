@@ -21,6 +21,7 @@ CIRCUIT_FOR_VISION = {
     "lengths",
     "orientation",
     "parts",
+    "plan",
     "polyline",
     "rules",
     "settings",
