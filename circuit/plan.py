@@ -81,23 +81,41 @@ class LitCard:
 
 
 @dataclass(frozen=True, slots=True)
+class LostByContact:
+    """Light that one so-so or one bad contact leaves, as shares of what good ones give: see
+    `circuit.electrics.contact`. `dimmed` : the lights that the worst corner leaves with less than half."""
+
+    pad: Annotated[tuple[float, float], Kept(places=2)]
+    flap: Annotated[tuple[float, float], Kept(places=2)]
+    corner: Annotated[tuple[float, float], Kept(places=2)]
+    dimmed: tuple[str, ...]
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
 class Currents:
     """The circuit solved for a fresh and a half-used cell. `basis` : what the tapes' lengths rest on;
-    `stated` : what was taken for copper and joints; `why` : a sentence on the dimmest light."""
+    `stated` : what was taken for copper and joints; `why` : a sentence on the dimmest light; `contact` : what bad
+    contact would take."""
 
     basis: str
     stated: Mapping[str, float]
     fresh: LitCard
     half_used: Annotated[LitCard | None, Kept(omit=True)] = None
     why: Annotated[str, Kept(omit=True)] = ""
+    contact: Annotated[LostByContact | None, Kept(omit=True)] = None
 
 
 @dataclass(frozen=True, slots=True)
-class HoursOfLight:
-    """An estimate, least and most: brightly, and until it is dim. [h]"""
+class LightThatLasts:
+    """An estimate, each the least and the most that four of five cells and bags of lights keep within:
+    presses of `press_seconds` with every light clear; left on, the hours clear and until all is dark."""
 
-    bright_hours: Annotated[tuple[float, float], Kept(digits=2)]
-    dim_until_hours: Annotated[tuple[float, float], Kept(digits=2)]
+    press_seconds: float
+    fewest_presses: Annotated[float, Kept(digits=2)]
+    most_presses: Annotated[float, Kept(digits=2)]
+    left_on_clear_hours: Annotated[tuple[float, float], Kept(digits=2)]
+    left_on_dim_until_hours: Annotated[tuple[float, float], Kept(digits=2)]
     estimate: bool = True
     sentence: str = ""
 
@@ -168,7 +186,7 @@ class Plan:
     lane: LaneFacts | None = None
     stack: Heights | None = None
     electrics: Currents | None = None
-    lifetime: HoursOfLight | None = None
+    lifetime: LightThatLasts | None = None
     glow: Glow | None = None
     leave_out: tuple[str, ...] = ()
     alternatives: tuple[str, ...] = ()

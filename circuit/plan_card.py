@@ -18,20 +18,22 @@ from circuit.electrics import (
     HALF_USED,
     CardElectrics,
     Lifetime,
+    contact_loss,
     current_note,
     currents_of,
     electrics_problems,
-    hours_of_light,
+    lasting_of,
     lifetime,
     solve_card,
 )
+from circuit.electrics.lifetime import PRESS_S
 from circuit.glow import glow_of
 from circuit.layout import DrawnLine, Layout, Problem, Reading, Traces
 from circuit.lengths import format_length
 from circuit.moves import Advice, suggest_moves
 from circuit.orientation import positive_sides_deg
 from circuit.parts import FoamPart, LightPart, Parts, default_parts
-from circuit.plan import LaneFacts, Plan
+from circuit.plan import LaneFacts, LostByContact, Plan
 from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
@@ -45,11 +47,13 @@ class Build:
     foam : the layers that the maker uses, None: the ones that would do.
     lights : label -> part, for lights that are not `settings.light`.
     effort : how long the router looks, 1 is the everyday search.
+    press_s : seconds of one press, for how many there are in a cell.
     """
 
     foam: tuple[FoamPart, ...] | None = None
     lights: Mapping[str, LightPart] = field(default_factory=dict)
     effort: int = 1
+    press_s: float = PRESS_S
     parts: Parts | None = None
 
 
@@ -76,6 +80,7 @@ class _Lit:
     fresh: CardElectrics
     half_used: CardElectrics
     life: Lifetime | None
+    contact: LostByContact | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +125,8 @@ def _plan_of(
         sides_deg=_sides(layout, traces, settings),
         lane=_lane_facts(found.routed),
         stack=heights_of(found.stack),
-        electrics=currents_of(lit.fresh, lit.half_used) if lit else None,
-        lifetime=hours_of_light(lit.life) if lit and lit.life else None,
+        electrics=currents_of(lit.fresh, lit.half_used, lit.contact) if lit else None,
+        lifetime=lasting_of(lit.life) if lit and lit.life else None,
         glow=glow_of(layout, lit.fresh, settings, found.stack.foam_mm, foams) if lit else None,
         leave_out=found.advice.leave_out,
         alternatives=found.advice.alternatives,
@@ -156,19 +161,19 @@ def _worked_out(layout: Layout, settings: Settings, build: Build) -> _Found:
         advice=_advice(layout, routed, settings, problems),
         drawn_problems=_drawn_problems(layout, settings),
         stack=stack,
-        lit=_lit(layout, routed.traces, settings, build.lights),
+        lit=_lit(layout, routed.traces, settings, build),
     )
 
 
-def _lit(
-    layout: Layout, traces: Traces | None, settings: Settings, lights: Mapping[str, LightPart]
-) -> _Lit | None:
+def _lit(layout: Layout, traces: Traces | None, settings: Settings, build: Build) -> _Lit | None:
     if not layout.lights:
         return None
+    lights = build.lights
     return _Lit(
         fresh=solve_card(layout, traces, settings, lights),
         half_used=solve_card(layout, traces, settings, lights, HALF_USED),
-        life=lifetime(layout, traces, settings, lights),
+        life=lifetime(layout, traces, settings, lights, press_s=build.press_s),
+        contact=contact_loss(layout, traces, settings, lights),
     )
 
 
@@ -265,6 +270,7 @@ def _notes(settings: Settings, found: _Found) -> tuple[str, ...]:
     if found.lit is not None:
         notes.append(current_note(found.lit.fresh, found.lit.half_used, settings))
         notes.append(found.lit.life.sentence if found.lit.life else "")
+        notes.append(found.lit.contact.sentence if found.lit.contact else "")
     notes.append(stack_note(found.stack, settings))
     return tuple(note for note in notes if note)
 

@@ -29,7 +29,7 @@ from circuit.layout import (
     Reading,
     Traces,
 )
-from circuit.plan import Currents, Glow, Heights, HoursOfLight, LaneFacts, Plan, SeenMarks, Source
+from circuit.plan import Currents, Glow, Heights, LaneFacts, LightThatLasts, Plan, SeenMarks, Source
 
 PLAN_SCHEMA = "pencilamp/plan/1"
 LAYOUT_SCHEMA = "pencilamp/layout/1"
@@ -45,7 +45,7 @@ _WORKED_OUT: Mapping[str, Any] = {
     "lane": LaneFacts,
     "stack": Heights,
     "electrics": Currents,
-    "lifetime": HoursOfLight,
+    "lifetime": LightThatLasts,
     "glow": Glow,
     "leave_out": _Texts,
     "alternatives": _Texts,

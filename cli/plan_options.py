@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from circuit.card_sizes import size_meant
+from circuit.electrics.lifetime import PRESS_S
 from circuit.errors import UsageError
 from circuit.lengths import parse_size
 from circuit.parts import LightPart, Parts
@@ -17,7 +18,17 @@ from circuit.settings import Corners, Settings, Units
 from circuit.stack import foam_layers
 
 # Options that a plan's settings don't hold and that change what comes out.
-ASKED = ("card_mm", "card_name", "square_mm", "printed_mm", "turn_deg", "colours", "foam", "effort")
+ASKED = (
+    "card_mm",
+    "card_name",
+    "square_mm",
+    "printed_mm",
+    "turn_deg",
+    "colours",
+    "foam",
+    "effort",
+    "press_s",
+)
 LEAST_TRACE_MM = 1.0  # chosen: half of the narrowest strip that is sold; a narrower one tears as it is laid
 _CARD_SIZE = re.compile(r"[\d\"″a-z/ .,]*\d[\d\"″a-z/ .,]*\s*[x×]\s*\d", re.IGNORECASE)
 
@@ -44,6 +55,7 @@ class PlanOptions:
     units: Units | None = None
     limits: tuple[str, ...] = ()
     effort: int = 1
+    press_s: float = PRESS_S
     parts: Parts = field(default_factory=Parts)
     pages: bool = True
     paper: str | None = None
@@ -103,6 +115,7 @@ def build_from(options: PlanOptions, settings: Settings, labels: tuple[str, ...]
         foam=foam,
         lights=_single_lights(options, settings, labels),
         effort=options.effort,
+        press_s=options.press_s,
         parts=options.parts,
     )
 

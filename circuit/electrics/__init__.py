@@ -2,7 +2,8 @@
 
 from circuit.electrics.card import CardElectrics, LightElectrics, currents_of, solve_card
 from circuit.electrics.cell import FRESH, HALF_USED, CellState, cell_state
-from circuit.electrics.discharge import Lifetime, hours_of_light, lifetime
+from circuit.electrics.contact import contact_loss
+from circuit.electrics.lifetime import Lifetime, lasting_of, lifetime
 from circuit.electrics.problems import current_note, electrics_problems
 from circuit.electrics.wiring import Wiring
 
@@ -15,10 +16,11 @@ __all__ = [
     "LightElectrics",
     "Wiring",
     "cell_state",
+    "contact_loss",
     "current_note",
     "currents_of",
     "electrics_problems",
-    "hours_of_light",
+    "lasting_of",
     "lifetime",
     "solve_card",
 ]

@@ -17,7 +17,7 @@ from circuit.electrics.network import Floats, light_currents, shared_path_matrix
 from circuit.electrics.wiring import Rails, Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.parts import LightPart
-from circuit.plan import Currents, LitCard, LitLight
+from circuit.plan import Currents, LitCard, LitLight, LostByContact
 from circuit.settings import Settings
 
 # Below this a difference between lights of one kind can't be seen beside another light. Chosen.
@@ -243,7 +243,9 @@ def share_words(part: float, whole: float) -> str:
     return "nearly all" if share > 0.97 else f"{100 * share:.0f} %"
 
 
-def currents_of(fresh: CardElectrics, half_used: CardElectrics | None = None) -> Currents:
+def currents_of(
+    fresh: CardElectrics, half_used: CardElectrics | None = None, contact: LostByContact | None = None
+) -> Currents:
     """The circuit as the plan keeps it."""
     return Currents(
         basis=fresh.basis,
@@ -251,6 +253,7 @@ def currents_of(fresh: CardElectrics, half_used: CardElectrics | None = None) ->
         fresh=_lit(fresh),
         half_used=None if half_used is None else _lit(half_used),
         why=fresh.why,
+        contact=contact,
     )
 
 

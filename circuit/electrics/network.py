@@ -53,26 +53,30 @@ def light_currents(
     saturation_a: Floats,
     slope_v: Floats,
 ) -> Floats:
-    """(B, N) currents for B sources and N lights, 0 where a light is reverse-biased. [A]
+    """(B, N) currents for B sources, or B states of the rails, and N lights, 0 where a light is
+    reverse-biased. [A]
 
     Parameters
     ----------
     emf_v, source_ohm : (B,) or scalars
         Open-circuit voltage, above 0, and the resistance that all lights share.
-    rail_ohm : (N, N)
+    rail_ohm : (N, N) or (B, N, N)
         Shared resistances, symmetric, each light's own series resistance on the diagonal.
     saturation_a, slope_v : (N,)
         Each light's diode: its saturation current and ideality * kT/q.
     """
-    emf, source = np.broadcast_arrays(np.atleast_1d(emf_v).astype(float), np.atleast_1d(source_ohm))
     count = len(saturation_a)
-    if rail_ohm.shape != (count, count) or slope_v.shape != (count,):
+    if rail_ohm.shape[-2:] != (count, count) or rail_ohm.ndim not in (2, 3) or slope_v.shape != (count,):
         raise ValueError(f"{count} lights need a ({count}, {count}) rail matrix, got {rail_ohm.shape}")
+    rails = rail_ohm if rail_ohm.ndim == 3 else rail_ohm[None]
+    emf, source, _ = np.broadcast_arrays(
+        np.atleast_1d(emf_v).astype(float), np.atleast_1d(source_ohm), np.zeros(len(rails))
+    )
     if not (emf > 0).all():
         raise ValueError(f"a source needs a voltage above 0, got {emf.min()}")
     if count == 0:
         return np.zeros((len(emf), 0))
-    resistance = rail_ohm[None] + source[:, None, None]
+    resistance = rails + source[:, None, None]
     diagonal = np.arange(count)
 
     # Worked on is the current above a diode's least, which is minus its saturation current: it is above 0

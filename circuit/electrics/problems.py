@@ -34,6 +34,7 @@ from circuit.electrics.card import (
     solve_circuit,
 )
 from circuit.electrics.cell import FRESH, HALF_USED, cell_state, open_circuit_v
+from circuit.electrics.lifetime import CLEAR_MA, HARDLY_MA
 from circuit.electrics.wiring import Rails, Wiring, rails_of, so_so, wiring_of
 from circuit.layout import Layout, Level, Point, Problem, Traces
 from circuit.parts import Diode, LightPart
@@ -43,10 +44,6 @@ from circuit.settings import Settings
 EVEN_SHARE = 0.70
 # A kind that gets less than this of its due among its own kind hardly glows beside the others. Chosen.
 STARVED_SHARE = 0.05
-# A light of any kind shows clearly behind thin paper at half a milliampere and hardly at a
-# twentieth of that. Chosen; common practice, no source.
-CLEAR_MA = 0.5
-HARDLY_MA = 0.025
 ALONE_MA = 1.0
 CELL_END_V = 2.0  # end-point of lithium / manganese dioxide cells: IEC 60086-3
 _NOTED = 1.2  # of the stated steady current. Chosen

@@ -191,6 +191,14 @@ def _tap_ohms(
     return ohms
 
 
+def corners_passed(line: Polyline, layout: Layout) -> NDArray[np.bool_]:
+    """(C, N): for each corner of the tape that is folded or lapped, from the battery on, the lights beyond it."""
+    _, run = _nearest(line, [light.centre for light in layout.lights])
+    corners = 1 + np.flatnonzero(_is_fold(line))  # a corner's number is that of the run behind it
+    passed: NDArray[np.bool_] = run[None, :] >= corners[:, None]
+    return passed
+
+
 def _is_fold(line: Polyline) -> list[bool]:
     """For each inner corner of the line."""
     folds = []

@@ -84,6 +84,15 @@ if TYPE_CHECKING:
 @click.option(
     "--effort", type=click.IntRange(1, 10), default=1, show_default=True, help="How long to look for traces."
 )
+@click.option(
+    "--press",
+    "press_s",
+    type=click.FloatRange(0.1, 86_400),
+    metavar="SECONDS",
+    default=5.0,
+    show_default=True,
+    help="How long one press lasts, to tell how many a cell gives.",
+)
 @parts_option
 @click.option(
     "--paper", type=click.Choice(["letter", "a4"]), help="Paper of the pages.  [default: by the card]"
@@ -114,6 +123,7 @@ def plan(
     units: Units | None,
     limits: tuple[str, ...],
     effort: int,
+    press_s: float,
     parts_file: Path | None,
     paper: str | None,
     no_pages: bool,
@@ -153,6 +163,7 @@ def plan(
         units=units,
         limits=limits,
         effort=effort,
+        press_s=press_s,
         parts=read_parts(parts_file),
         pages=not no_pages,
         paper=paper,

@@ -15,7 +15,7 @@ from functools import partial
 
 import numpy as np
 
-from circuit.electrics import HALF_USED, currents_of, electrics_problems, lifetime, solve_card
+from circuit.electrics import HALF_USED, contact_loss, currents_of, electrics_problems, lifetime, solve_card
 from circuit.glow import glow_field, glow_lines, glow_suggestions
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.parts import default_parts
@@ -47,6 +47,7 @@ def everything(layout, traces, settings, lights):
     return (
         currents_of(fresh, half),
         lifetime(layout, traces, settings, lights),
+        contact_loss(layout, traces, settings, lights),
         electrics_problems(layout, traces, settings, lights),
         stack_problems(stack, layout, settings),
         glow_lines(layout, fresh, settings, stack.foam_mm, tuple(default_parts().foams.values())),
@@ -77,6 +78,7 @@ def main(counts=(1, 5, 20), repeats=20):
             "solve_card": partial(solve_card, layout, traces, settings),
             "problems": partial(electrics_problems, layout, traces, settings),
             "problems, one red": partial(electrics_problems, layout, traces, settings, mixed),
+            "contact": partial(contact_loss, layout, traces, settings),
             "lifetime": partial(lifetime, layout, traces, settings),
             "glow_field": partial(glow_field, layout, solved, stack.foam_mm),
             "glow_suggestions": partial(

@@ -1,12 +1,16 @@
 """Cells and lights against published sizes, discharge hours and forward voltages."""
 
+import math
+
 import numpy as np
 import pytest
 
-from circuit.electrics import cell_state
-from circuit.electrics.discharge import WEAK_MAKE, Load, discharge
+from circuit.electrics import Wiring, cell_state, lifetime, solve_card
+from circuit.electrics.discharge import Load, discharge
 from circuit.parts import Diode, cell_part, default_parts, light_part
+from circuit.settings import Settings
 from circuit.size_codes import CELL_DIAMETERS_MM, INCH_CHIPS_MM, cell_size, light_sizes
+from tests.circuit.cards import ladder
 
 VOLTS = np.linspace(0.5, 3.3, 600)
 
@@ -45,11 +49,11 @@ def test_light_codes():
         assert shorter == pytest.approx(int(code[2:]) * 0.254, abs=0.16)
 
 
-def emptied(ohm=None, amperes=None, *, left_on=True, capacity=None, cell="CR2032"):
+def emptied(ohm=None, amperes=None, *, lit_s=math.inf, capacity=None, cell="CR2032"):
     part = cell_part(cell)
     current = VOLTS / ohm if ohm else np.full_like(VOLTS, amperes)
-    load = Load(VOLTS, current, current)
-    return discharge(part, load, left_on=left_on, capacity_mah=capacity or part.capacity_mah)
+    load = Load(VOLTS, current, current, current)
+    return discharge(part, load, lit_s=lit_s, capacity_mah=capacity or part.capacity_mah)
 
 
 def test_two_hundred_hours_at_three_kilohm():
@@ -57,11 +61,6 @@ def test_two_hundred_hours_at_three_kilohm():
     # rate was fitted to this within some 6 %, so this test only holds it there.
     course = emptied(ohm=3000.0)
     assert course.hours_until(course.terminal_v, 2.0) == pytest.approx(200, rel=0.08)
-    # And the range that makers are told holds it.
-    part = cell_part("CR2032")
-    weak = emptied(ohm=3000.0, capacity=WEAK_MAKE * part.capacity_low_mah)
-    good = emptied(ohm=3000.0, left_on=False, capacity=part.capacity_high_mah)
-    assert weak.hours_until(weak.terminal_v, 2.0) < 200 < good.hours_until(good.terminal_v, 2.0)
 
 
 def test_nine_milliamperes_steady():
@@ -84,10 +83,58 @@ def test_nine_milliamperes_steady():
     ],
 )
 def test_small_drains_get_the_stated_capacity_out(cell, ohm, low_mah, high_mah):
-    course = emptied(ohm=ohm, cell=cell)
+    assert 0.95 * low_mah < got_mah(emptied(ohm=ohm, cell=cell)) < 1.05 * high_mah
+
+
+def got_mah(course):
+    """Charge until the terminals first fall under 2.0 V."""
     end = course.terminal_v >= 2.0
-    got = np.trapezoid(1e3 * course.amperes[end], course.hours[end])
-    assert 0.95 * low_mah < got < 1.05 * high_mah
+    return np.trapezoid(1e3 * course.amperes[end], course.hours[end])
+
+
+def test_pulses_through_300_ohm_cost_a_quarter():
+    # Source: a maker's data sheet as an engineer quotes it (a data logger project's page): 300 ohm for a fraction of a
+    # second every five takes a quarter off a CR2032's capacity. The model's pulse power is fitted to it.
+    assert got_mah(emptied(ohm=300.0, lit_s=0.3)) / got_mah(emptied(ohm=15_000.0)) == pytest.approx(
+        0.75, abs=0.03
+    )
+
+
+def test_stronger_pulses_cost_at_least_what_was_measured():
+    # Source: Texas Instruments SWRA349, abstract: 30 mA in place of 15 mA pulses cost about 9 % of the capacity. Not
+    # fitted: the model errs to the careful side, by less than as much again and a bit.
+    lost = 1 - got_mah(emptied(amperes=0.030, lit_s=0.3)) / got_mah(emptied(amperes=0.015, lit_s=0.3))
+    assert 0.09 <= lost <= 0.20
+
+
+def test_a_spent_cell_rests_near_its_fresh_volts():
+    # Source: a forum's bench: 1.8 V loaded, back to 2.9 V rested; another's: 3.01 V rested and under 100 ohm at once
+    # far down. Not fitted: a cell that a 100 ohm load pulls to 1.8 V or less.
+    cell = cell_part("CR2032")
+    spent = next(
+        state
+        for used in np.linspace(0.5, 1, 101)
+        if (state := cell_state(cell, float(used))).emf_v * 100 / (100 + state.ohm) <= 1.8
+    )
+    assert spent.emf_v == pytest.approx(2.9, abs=0.15)
+
+
+def test_one_white_light_on_a_fresh_cell():
+    # Source: a hobby write-up: about 10 mA at first through one white light straight on a CR2032. One light, one cell,
+    # and "about" may be a milliampere: at the least end of what bags and makes differ by.
+    layout, traces = ladder(1)
+    solved = solve_card(
+        layout, traces, Settings(light=light_part("3528")), wiring=Wiring(0.035, 20.0, 0.0, 0.0, 0.0)
+    )
+    assert solved.total_range_ma[0] - 1 < 10 < solved.total_range_ma[1] + 1
+
+
+def test_two_blue_lights_left_on():
+    # Source: a question-and-answer page: two blue 5 mm lights on one CR2032 still glow brightly after 9.5 hours.
+    layout, traces = ladder(2)
+    life = lifetime(layout, traces, Settings(light=light_part("3528", "blue")))
+    assert life.clear_h[1] > 9.5
+    assert life.dim_h[0] > 9.5
 
 
 def test_a_pulse_through_400_ohm():

@@ -1,0 +1,114 @@
+"""How much of its light a card loses where tape, lights and cell touch badly.
+
+In:    a card as in `solve_card`.
+Out:   a `LostByContact`: shares of light that are left, (so-so, bad), and a sentence. `pad` : of the light whose own
+       pads touch so, the worst light's; `flap` : of all lights, the flap's tape on the cell being so; `corner` :
+       of the lights beyond one corner, the worst corner's, (1, 1) where the tapes have none.
+Fails: as `solve_card`; None for a card without lights or without traces.
+
+One contact at a time is so-so or bad, all others good; where each kind's ohms are from is said beside them
+(`circuit.electrics.wiring`). A contact through glue that does not conduct is open: no light at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from circuit.electrics.card import circuit_of, parts_on
+from circuit.electrics.cell import FRESH, cell_state
+from circuit.electrics.network import Floats, light_currents
+from circuit.electrics.wiring import FLAP, FOLD, LAP, PAD, Contact, corners_passed, rails_of, wiring_of
+from circuit.layout import Layout, Traces
+from circuit.parts import LightPart
+from circuit.plan import LostByContact
+from circuit.settings import Settings
+
+_HALF = 0.5  # lights that keep less than this are named. Chosen
+_NAMED = 5  # more labels than this in one sentence are not read. Chosen
+
+
+def contact_loss(
+    layout: Layout,
+    traces: Traces | None,
+    settings: Settings,
+    lights: Mapping[str, LightPart] | None = None,
+) -> LostByContact | None:
+    """One contact of each kind made so-so and made bad, on a fresh cell."""
+    if traces is None or not layout.lights:
+        return None
+    wiring = wiring_of(settings)
+    circuit = circuit_of(
+        parts_on(layout, settings, lights), rails_of(layout, traces, settings, wiring), wiring
+    )
+    corner = LAP if settings.corners == "lapped" else FOLD
+    passed = np.array(
+        [row for line in (traces.positive, traces.negative) for row in corners_passed(line, layout)]
+    )
+    passed = np.unique(passed.reshape(-1, len(layout.lights)), axis=0)
+    passed = passed[passed.any(axis=1)]
+    count = len(layout.lights)
+    # Each row: more ohms for all that flows, for one light, or for all lights beyond a corner.
+    extra: list[Floats] = [np.zeros((count, count))]
+    extra += [np.full((count, count), ohm) for ohm in _more(FLAP)]
+    for ohm in _more(PAD):
+        extra += [ohm * np.outer(row, row) for row in np.eye(count)]
+    for ohm in _more(corner):
+        extra += [ohm * np.outer(row, row) for row in passed.astype(float)]
+    state = cell_state(settings.cell, FRESH)
+    solved = light_currents(
+        state.emf_v,
+        state.ohm + wiring.flap_ohm,
+        circuit.rail_ohm + np.array(extra),
+        circuit.saturation_a,
+        circuit.slope_v,
+    )
+    shares = solved / np.maximum(solved[0], 1e-30)
+    flap = (float(shares[1].min()), float(shares[2].min()))
+    pads = shares[3 : 3 + 2 * count].reshape(2, count, count).min(axis=(1, 2))
+    corners = shares[3 + 2 * count :].reshape(2, len(passed), count)
+    worst = corners.min(axis=2, initial=1.0).min(axis=1, initial=1.0)
+    at = int(corners[1].min(axis=1, initial=1.0).argmin()) if len(passed) else None
+    labels = [mark.label for mark in layout.lights]
+    dimmed = [] if at is None else [label for label, share in zip(labels, corners[1, at]) if share < _HALF]
+    pad, corner_share = (float(pads[0]), float(pads[1])), (float(worst[0]), float(worst[1]))
+    return LostByContact(
+        pad,
+        flap,
+        corner_share,
+        tuple(dimmed),
+        _sentence(pad, flap, corner_share, dimmed, settings.corners == "lapped"),
+    )
+
+
+def _more(contact: Contact) -> tuple[float, float]:
+    return contact.so_so_ohm - contact.good_ohm, contact.bad_ohm - contact.good_ohm
+
+
+def _sentence(
+    pad: tuple[float, float],
+    flap: tuple[float, float],
+    corner: tuple[float, float],
+    dimmed: Sequence[str],
+    lapped: bool,
+) -> str:
+    words = (
+        f"Contact counts: a light whose pads touch badly keeps {_per_cent(*pad)} of its light, "
+        f"and a flap pressed badly on the cell leaves the whole card {_per_cent(*flap)}"
+    )
+    if corner[1] < 1:
+        kind = "badly made lap" if lapped else "torn fold"
+        whom = _named(dimmed) if dimmed else "the lights beyond it"
+        words += f"; one {kind} can leave {whom} as little as {100 * corner[1]:.0f} %"
+    return f"{words}. Where glue that doesn't conduct lies between, nothing lights."
+
+
+def _per_cent(so_so: float, bad: float) -> str:
+    return f"{100 * bad:.0f} to {100 * so_so:.0f} %"
+
+
+def _named(labels: Sequence[str]) -> str:
+    if len(labels) > _NAMED:
+        labels = [*labels[: _NAMED - 2], f"{len(labels) - _NAMED + 2} more"]
+    return labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
