@@ -41,7 +41,7 @@ from cli.places import OUR_NAMES, PLAN_NAME, REFUSAL_NAME
 
 RECORD_KEY = "written"
 _WAIT_S = 60.0  # chosen: several times what writing a plan takes
-_EDITED, _EARLIER = "edited", "earlier"
+_EDITED, _EARLIER, _BEFORE = "edited", "earlier", "before"
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,8 +103,13 @@ def require_ours(folder: Path, source: Path) -> None:
         )
 
 
-def save_plan(folder: Path, files: Mapping[str, bytes], source: Path) -> tuple[str, ...]:
-    """Write a plan's files, plan.json last; sentences about what was found there."""
+def save_plan(
+    folder: Path, files: Mapping[str, bytes], source: Path, *, keep_before: bool = False
+) -> tuple[str, ...]:
+    """Write a plan's files, plan.json last; sentences about what was found there.
+
+    keep_before : the plan that is there, with its pictures and pages, is kept in a folder below.
+    """
     with _held(folder):
         notes = finish(folder)
         require_ours(folder, source)
@@ -112,12 +117,13 @@ def save_plan(folder: Path, files: Mapping[str, bytes], source: Path) -> tuple[s
         aside = {}
         for name in files:
             word = _in_the_way(folder / name, name, record, unfinished, source)
-            if word is not None:
+            if word is not None and not (keep_before and name == PLAN_NAME):
                 aside[folder / name] = _free_name(folder / name, word)
         stale = _stale(folder, files, record, source)
-        with _kept_aside(aside):
+        kept_set = _kept_set(folder, record) if keep_before and record else {}
+        with _kept_aside({**kept_set, **aside}):
             _write(folder, files, stale)
-    return (*notes, *_aside_notes(aside), *_lying_notes(folder, files, record))
+    return (*notes, *_kept_notes(kept_set), *_aside_notes(aside), *_lying_notes(folder, files, record))
 
 
 def add_files(folder: Path, files: Mapping[str, bytes], *, replace: bool) -> tuple[str, ...]:
@@ -230,6 +236,21 @@ def _write(folder: Path, files: Mapping[str, bytes], stale: Mapping[str, str]) -
     _end(folder)
 
 
+def _kept_set(folder: Path, record: Record) -> dict[Path, Path]:
+    """The plan that is there and what was written with it, each with its name in a new folder below."""
+    number = 1
+    while os.path.lexists(below := folder / f"{_BEFORE}-{number}"):
+        number += 1
+    ours = [name for name, sha256 in record.files.items() if _content(folder / name) == sha256]
+    return {folder / name: below / name for name in (*ours, PLAN_NAME)}
+
+
+def _kept_notes(kept_set: Mapping[Path, Path]) -> tuple[str, ...]:
+    return tuple(
+        f"The plan before is kept in {name.parent}." for name in kept_set.values() if name.name == PLAN_NAME
+    )
+
+
 def _in_the_way(
     path: Path, name: str, record: Record | None, unfinished: _Unfinished, source: Path
 ) -> str | None:
@@ -278,6 +299,7 @@ def _kept_aside(aside: Mapping[Path, Path]) -> Iterator[None]:
     made = []
     try:
         for path, name in aside.items():
+            name.parent.mkdir(exist_ok=True)
             try:
                 os.link(path, name)
             except OSError:  # file systems without hard links
@@ -288,6 +310,7 @@ def _kept_aside(aside: Mapping[Path, Path]) -> Iterator[None]:
         for name in made:
             with contextlib.suppress(OSError):
                 name.unlink()
+                name.parent.rmdir()  # only where it was made for this and is empty again
         raise
 
 

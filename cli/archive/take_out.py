@@ -15,9 +15,9 @@ import hashlib
 import os
 import secrets
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from cli.archive.design import DESIGN_NAME, Design, KeptFile, design_to_dict, folded, safe_name
 from cli.archive.store import Archive
@@ -26,6 +26,7 @@ from cli.files import FileTroubleError, flush_folder, json_bytes, write_files
 
 _OLDEST_IN_A_ZIP = (1980, 1, 1, 0, 0, 0)  # the format knows no earlier time
 _SQUEEZED = (".json", ".pdf")  # pictures are squeezed already
+_ENDINGS = {".jpg": (".jpg", ".jpeg", ".jpe"), ".png": (".png",)}
 
 
 @dataclass(slots=True)
@@ -79,11 +80,9 @@ def lay_out(
     taken = TakenOut(designs=1)
     files: dict[Path, bytes] = {}
     kept = []
-    for file in design.files:
-        data = _outgoing(archive, design, file, taken, whole_photos)
-        if data is not None:
-            files[folder / file.name] = data
-            kept.append(_as_it_goes(file, data))
+    for file, data in _outgoing(archive, design, taken, whole_photos):
+        files[folder / file.name] = data
+        kept.append(file)
     files[folder / DESIGN_NAME] = json_bytes(design_to_dict(replace(design, files=tuple(kept))))
     write_files(files, replace=replace_it)
     return taken
@@ -103,46 +102,55 @@ def _fill(
             )
             taken.damaged = True
             continue
-        for file in design.files:
-            data = _outgoing(archive, design, file, taken, whole_photos)
-            if data is not None:
-                _write(out, design, f"{folder}/{file.name}", data)
-                kept.append(_as_it_goes(file, data))
+        for file, data in _outgoing(archive, design, taken, whole_photos):
+            _write(out, design, f"{folder}/{file.name}", data)
+            kept.append(file)
         label = json_bytes(design_to_dict(replace(design, files=tuple(kept))))
         _write(out, design, f"{folder}/{DESIGN_NAME}", label)
         taken.designs += 1
 
 
 def _outgoing(
-    archive: Archive, design: Design, file: KeptFile, taken: TakenOut, whole_photos: bool
-) -> bytes | None:
-    """A file's content as it goes out; None when it stays behind, which `taken` then says."""
-    who = f"The {file.name} of {design.title} (number {design.number})"
-    try:
-        data = archive.read_file(design, file)
-    except ArchiveTroubleError:
-        taken.left_behind.append(f"{who} is left behind, since it is missing or damaged.")
-        taken.damaged = True
-        return None
-    if file.role != "photo":
-        return data
-    if not whole_photos:
-        from cli.archive.privacy import CantStripError, strip_photo
-
+    archive: Archive, design: Design, taken: TakenOut, whole_photos: bool
+) -> Iterator[tuple[KeptFile, bytes]]:
+    """The files as they go out, one at a time; what stays behind is said in `taken`."""
+    names = {folded(file.name) for file in design.files}
+    for file in design.files:
+        who = f"The {file.name} of {design.title} (number {design.number})"
         try:
-            data = strip_photo(data)
-        except CantStripError as error:
-            taken.left_behind.append(
-                f"{who} is left behind: what the camera wrote in it can't be left out, because {error}; "
-                "say --whole-photos to take it out as it is."
-            )
-            return None
-    taken.photos += 1
-    return data
+            data = archive.read_file(design, file)
+        except ArchiveTroubleError:
+            taken.left_behind.append(f"{who} is left behind, since it is missing or damaged.")
+            taken.damaged = True
+            continue
+        name = file.name
+        if file.role == "photo":
+            if not whole_photos:
+                from cli.archive.privacy import CantStripError, strip_photo
+
+                try:
+                    stripped = strip_photo(data)
+                except CantStripError as error:
+                    taken.left_behind.append(
+                        f"{who} is left behind: what the camera wrote in it can't be left out, because {error}; "
+                        "say --whole-photos to take it out as it is."
+                    )
+                    continue
+                data, name = stripped.data, _named(file.name, stripped.ending, names)
+            taken.photos += 1
+        yield replace(file, name=name, sha256=hashlib.sha256(data).hexdigest(), size=len(data)), data
 
 
-def _as_it_goes(file: KeptFile, data: bytes) -> KeptFile:
-    return replace(file, sha256=hashlib.sha256(data).hexdigest(), size=len(data))
+def _named(name: str, ending: str, taken: set[str]) -> str:
+    """The name of a photo that is of another kind now, unlike all others of its design."""
+    path = PurePosixPath(name)
+    if path.suffix.lower() in _ENDINGS[ending]:
+        return name
+    new, number = f"{path.stem}{ending}", 2
+    while folded(new) in taken:
+        new, number = f"{path.stem}-{number}{ending}", number + 1
+    taken.add(folded(new))
+    return new
 
 
 def _write(out: zipfile.ZipFile, design: Design, name: str, data: bytes) -> None:

@@ -109,6 +109,36 @@ def test_a_plan_changed_by_hand_is_kept_beside(tmp_path):
     assert record_of(tmp_path).unchanged
 
 
+def test_the_plan_before_is_kept_whole_in_a_folder_below(tmp_path):
+    save_plan(tmp_path, a_set("one", "glow.png"), SOURCE)
+    (tmp_path / "notes.txt").write_bytes(b"mine")
+    (note,) = save_plan(tmp_path, a_set("two"), SOURCE, keep_before=True)
+    assert "before-1" in note
+    assert contents(tmp_path / "before-1") == a_set("one", "glow.png")
+    edited = (tmp_path / "plan.json").read_bytes() + b" "
+    (tmp_path / "plan.json").write_bytes(edited)
+    save_plan(tmp_path, a_set("three"), SOURCE, keep_before=True)
+    assert contents(tmp_path / "before-2") == {**a_set("two"), "plan.json": edited}
+    assert {path.name for path in tmp_path.iterdir()} == {
+        *a_set("three"),
+        "before-1",
+        "before-2",
+        "notes.txt",
+    }
+
+
+def test_a_save_that_fails_leaves_no_folder_of_the_plan_before(tmp_path, monkeypatch):
+    save_plan(tmp_path, a_set("one"), SOURCE)
+
+    def full(*_, **__):
+        raise FileTroubleError("the disk is full")
+
+    monkeypatch.setattr("cli.plan_folder.write_files", full)
+    with pytest.raises(FileTroubleError):
+        save_plan(tmp_path, a_set("two"), SOURCE, keep_before=True)
+    assert contents(tmp_path) == a_set("one")
+
+
 def test_a_plan_that_was_only_laid_out_anew_is_as_it_was(tmp_path):
     save_plan(tmp_path, a_set("one"), SOURCE)
     value = json.loads((tmp_path / "plan.json").read_bytes())

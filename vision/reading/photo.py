@@ -62,12 +62,13 @@ def open_photo(path: Path, finest: bool = False) -> Photo:
     """Open one picture file, upright, as RGB, a large one halved unless `finest`. Raises PhotoFileError."""
     _require_a_file(path)
     if _is_heif(path):
-        _load_heif_reader()
+        load_heif_reader()
     try:
         with warnings.catch_warnings():
             # Pillow's own size warning starts at 90 megapixels; the limit above stands in for it.
             warnings.simplefilter("ignore")
-            with Image.open(path) as picture:
+            # Not by its name: Pillow would map plain TIFFs into memory, and forgets to turn those.
+            with path.open("rb") as file, Image.open(file) as picture:
                 _require_openable(picture, path)
                 return _upright_photo(picture, path, finest)
     except PhotoFileError:
@@ -128,7 +129,8 @@ def _is_heif(path: Path) -> bool:
     return head[4:8] == b"ftyp" and head[8:12] in _HEIF_BRANDS
 
 
-def _load_heif_reader() -> None:
+def load_heif_reader() -> None:
+    """Have Pillow read HEIC files."""
     import pillow_heif  # only when a HEIC file is given: it costs start-up time
 
     pillow_heif.register_heif_opener()
@@ -139,13 +141,13 @@ def _upright_photo(picture: Image.Image, path: Path, finest: bool) -> Photo:
     halvings = _halvings(picture, finest)
     finer_in = path if halvings > _halvings(picture, finest=True) else None
 
-    def upright(pixels: RgbImage, orientation: int) -> Photo:
-        return Photo(path.name, _upright(pixels, orientation), _focal_35mm(exif), finer_in)
+    def opened(pixels: RgbImage, orientation: int) -> Photo:
+        return Photo(path.name, upright(pixels, orientation), _focal_35mm(exif), finer_in)
 
     if picture.format in ("JPEG", "MPO"):
         pixels = _decoded_at_once(picture, path, halvings)
         if pixels is not None:
-            return upright(pixels, exif.get(_EXIF_ORIENTATION, 1))
+            return opened(pixels, exif.get(_EXIF_ORIENTATION, 1))
         # Pillow's JPEG decoder, too, halves for free.
         full_width = picture.width
         picture.draft("RGB", (picture.width >> halvings, picture.height >> halvings))
@@ -155,7 +157,7 @@ def _upright_photo(picture: Image.Image, path: Path, finest: bool) -> Photo:
     orientation = picture.getexif().get(_EXIF_ORIENTATION, 1)
     if halvings > 0:
         picture = (picture if picture.mode in _CAN_REDUCE else _to_rgb(picture)).reduce(2**halvings)
-    return upright(np.asarray(_to_rgb(picture)), orientation)
+    return opened(np.asarray(_to_rgb(picture)), orientation)
 
 
 def _halvings(picture: Image.Image, finest: bool) -> int:
@@ -187,8 +189,8 @@ def _decoded_at_once(picture: Image.Image, path: Path, halvings: int) -> RgbImag
     return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB, dst=pixels), dtype=np.uint8)
 
 
-def _upright(pixels: RgbImage, orientation: int) -> RgbImage:
-    """Turned and mirrored as the tag says."""
+def upright(pixels: RgbImage, orientation: int) -> RgbImage:
+    """Turned and mirrored as EXIF's orientation says."""
     if orientation in (5, 6, 7, 8):
         pixels = np.swapaxes(pixels, 0, 1)
     if orientation in (3, 4, 7, 8):
@@ -196,6 +198,15 @@ def _upright(pixels: RgbImage, orientation: int) -> RgbImage:
     if orientation in (2, 3, 6, 7):
         pixels = pixels[:, ::-1]
     return np.ascontiguousarray(pixels)
+
+
+def without_palette(picture: Image.Image) -> Image.Image:
+    """The same pixels as plain values of grey or colour, with their transparency if they have any."""
+    if picture.mode in _DEEP_MODES:
+        return picture if picture.mode == "I;16" else _from_deep_grey(picture)
+    if picture.mode in ("PA", "La", "RGBa") or "transparency" in picture.info:
+        return picture.convert("RGBA")
+    return picture if picture.mode in ("1", "L", "LA", "RGB", "RGBA") else picture.convert("RGB")
 
 
 def _to_rgb(picture: Image.Image) -> Image.Image:
