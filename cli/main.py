@@ -21,6 +21,7 @@ _COMMANDS = {
     "sheet": "cli.commands.sheet:sheet",
     "parts": "cli.commands.parts:parts",
     "archive": "cli.archive.commands:archive",
+    "phone": "cli.phone.command:phone",
 }
 _INTERRUPTED = 130  # the shell's convention for a command stopped with Ctrl-C
 

@@ -58,7 +58,7 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
-class _Marks:
+class Marks:
     """The marks of one card, from wherever."""
 
     layout: Layout
@@ -126,17 +126,18 @@ def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say:
 def make_plan(source: Path, options: PlanOptions, say: Say, refusal_folder: Path | None = None) -> Made:
     """Plan one photo or layout file without saving it. Raises PencilampError; a picture of what was seen
     in a photo that can't be read goes to `refusal_folder`."""
-    marks = _marks_of(source, options, refusal_folder, say)
+    marks = read_marks(source, options, refusal_folder, say)
     settings = settings_from(options, marks.settings)
-    planned = _planned(marks, settings, options, source, say)
-    files = _files(planned, marks, settings, options, source.name, say)
+    planned = plan_marks(marks, settings, options, source, say)
+    files = files_of(planned, marks, settings, options, source.name, say)
     return Made(planned, settings, files, marks.notes)
 
 
-def _marks_of(source: Path, options: PlanOptions, refusal_folder: Path | None, say: Say) -> _Marks:
+def read_marks(source: Path, options: PlanOptions, refusal_folder: Path | None, say: Say) -> Marks:
+    """The marks in a photo, a layout file or an older plan. Raises PencilampError."""
     if source.suffix.lower() == ".json":
         plan = read_plan(source)
-        return _Marks(plan.layout, plan.reading, None, plan.settings)
+        return Marks(plan.layout, plan.reading, None, plan.settings)
     from cli.opencv import require_opencv
 
     require_opencv()
@@ -161,12 +162,13 @@ def _marks_of(source: Path, options: PlanOptions, refusal_folder: Path | None, s
         if refusal_folder is not None:
             _save_refusal(refusal_folder, photo, error)
         raise
-    return _Marks(
+    return Marks(
         read.layout, read.reading, read.straight, {}, SeenMarks(read.crossed_out, read.maybe), read.notes
     )
 
 
-def _planned(marks: _Marks, settings: Settings, options: PlanOptions, source: Path, say: Say) -> PlannedCard:
+def plan_marks(marks: Marks, settings: Settings, options: PlanOptions, source: Path, say: Say) -> PlannedCard:
+    """Plan marks afresh, with where they are from. Raises PencilampError."""
     from circuit.plan_card import plan_card
 
     build = build_from(options, settings, tuple(light.label for light in marks.layout.lights))
@@ -180,9 +182,10 @@ def _planned(marks: _Marks, settings: Settings, options: PlanOptions, source: Pa
     return replace(planned, plan=plan)
 
 
-def _files(
-    planned: PlannedCard, marks: _Marks, settings: Settings, options: PlanOptions, name: str, say: Say
+def files_of(
+    planned: PlannedCard, marks: Marks, settings: Settings, options: PlanOptions, name: str, say: Say
 ) -> dict[str, bytes]:
+    """All files of a plan's folder by name, the plan.json last."""
     from vision.drawing.overlay import draw_overlay
 
     with say(f"Drawing {name}"):
@@ -229,7 +232,7 @@ def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict
     return {GLOW_NAME: png_bytes(draw_glow(fine, glow_note(told, settings)))}
 
 
-def _spacing_file(planned: PlannedCard, marks: _Marks, settings: Settings) -> bytes:
+def _spacing_file(planned: PlannedCard, marks: Marks, settings: Settings) -> bytes:
     from circuit.spacing import nearest_distances
     from vision.drawing.overlay.spacing import Measure, draw_spacing
 

@@ -1,0 +1,133 @@
+"""The application: routes, the gate round them, and what lives as long as the server does.
+
+In:    an open drawer, keys, where the server listens.
+Out:   an ASGI application.
+Fails: never by a visitor's doing; a sentence is shown instead.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Mount, Route
+from starlette.types import ASGIApp
+
+from circuit.errors import PencilampError
+from cli.phone import views_cards, views_class, views_kept, views_settings
+from cli.phone.addresses import Place
+from cli.phone.crew import Crew
+from cli.phone.desk import Desk
+from cli.phone.drawer import Drawer
+from cli.phone.gate import Doors, Gate
+from cli.phone.keys import Keys
+from cli.phone.showing_pages import Pages, sentence_page
+from cli.phone.static_files import OwnFiles
+
+_NONCE_BYTES = 12
+
+
+def make_app(
+    drawer: Drawer, keys: Keys, place: Place, *, in_class: bool, readers: int | None = None
+) -> ASGIApp:
+    """The whole page."""
+
+    @asynccontextmanager
+    async def alive(app: Starlette) -> AsyncIterator[None]:
+        async with Crew(readers) as crew:
+            app.state.crew = crew
+            app.state.desk = Desk(drawer, crew)
+            app.state.desk.start()
+            try:
+                yield
+            finally:
+                await app.state.desk.stop()
+
+    app = Starlette(
+        routes=_routes(),
+        lifespan=alive,
+        exception_handlers={PencilampError: _sorry, HTTPException: _not_there, Exception: _mishap},
+        middleware=[Middleware(Gate, doors=_doors(keys, place))],
+    )
+    app.state.drawer = drawer
+    app.state.pages = Pages(in_class=in_class)
+    app.state.keys = keys
+    app.state.place = place
+    return app
+
+
+def _doors(keys: Keys, place: Place) -> Doors:
+    # Browsers keep cookies by host alone, so two pages on one computer need two names.
+    return Doors(keys, place.hosts, f"pencilamp-{place.port}", "/cards", _new_nonce)
+
+
+def _new_nonce() -> str:
+    return secrets.token_urlsafe(_NONCE_BYTES)
+
+
+def _routes() -> list[Route | Mount]:
+    def get(path: str, page: Callable[[Request], Any]) -> Route:
+        return Route(path, page, methods=["GET"])
+
+    def post(path: str, page: Callable[[Request], Any]) -> Route:
+        return Route(path, page, methods=["POST"])
+
+    card = "/cards/{card_id:str}"
+    return [
+        get("/", views_cards.photograph),
+        post("/cards", views_cards.send),
+        get(card, views_cards.look),
+        get(f"{card}/waiting", views_cards.waiting),
+        get(f"{card}/state", views_cards.state),
+        get(f"{card}/mend", views_cards.mend),
+        get(f"{card}/paper", views_cards.paper),
+        get(f"{card}/build", views_cards.build),
+        get(f"{card}/card.jpg", views_cards.straight_picture),
+        get(f"{card}/small.jpg", views_cards.small_picture),
+        get(f"{card}/seen.png", views_cards.refusal_picture),
+        get(f"{card}/{{page:str}}.pdf", views_cards.printed),
+        post(f"{card}/change", views_cards.change),
+        post(f"{card}/back", views_cards.take_back),
+        post(f"{card}/parts", views_cards.other_parts),
+        post(f"{card}/again", views_cards.read_again),
+        post(f"{card}/away", views_cards.take_out),
+        post(f"{card}/keep", views_kept.keep),
+        get("/kept", views_kept.find),
+        get("/kept/{number:int}", views_kept.show),
+        get("/kept/{number:int}/overlay.png", views_kept.overlay),
+        get("/kept/{number:int}/compare", views_kept.compare),
+        get("/kept/{number:int}/compared.png", views_kept.compared),
+        get("/settings", views_settings.show),
+        post("/settings", views_settings.save),
+        get("/class", views_class.show),
+        get("/class/sheets.pdf", views_class.sheets),
+        post("/class/keep", views_class.keep_all),
+        Mount("/static", OwnFiles()),
+    ]
+
+
+def _sorry(request: Request, error: Exception) -> Response:
+    return sentence_page(request, str(error), status=400)
+
+
+def _not_there(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 404
+    sentence = (
+        "What was sent can't be understood. Go back, and send it again."
+        if status == 400
+        else "There is nothing here. Go back to your cards."
+    )
+    return sentence_page(request, sentence, status=status)
+
+
+def _mishap(request: Request, error: Exception) -> Response:
+    return sentence_page(
+        request, "Something went wrong on the computer; nothing was changed. Try again.", status=500
+    )

@@ -1,0 +1,176 @@
+"""The desk between pages, drawer and crew: takes photos in, has them read in their turn, has cards planned anew.
+
+In:    what a page asks for.
+Out:   cards as they stand.
+Fails: `PencilampError` with one sentence; a card whose reading failed holds the sentence itself.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import base64
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import asdict, replace
+from typing import Any, BinaryIO
+
+from circuit.errors import PencilampError, UsageError
+from cli.phone.card import MOST_UNDONE, Card
+from cli.phone.crew import Crew, CrewError
+from cli.phone.drawer import Drawer
+from cli.phone.wishes import Wishes, wishes_from
+
+MOST_WAITING = 6  # chosen: photos of one phone in the queue, so that one can't keep the others waiting
+MOST_TRIES = 2  # a photo during which the whole program went away is tried once more, not for ever
+_TIDY_EVERY_S = 3600.0
+
+
+class Desk:
+    """One for the whole server; everything happens on its event loop."""
+
+    def __init__(self, drawer: Drawer, crew: Crew) -> None:
+        self.drawer = drawer
+        self.crew = crew
+        self._tasks: set[asyncio.Task[None]] = set()
+        self._locks: defaultdict[str, asyncio.Lock] = defaultdict(asyncio.Lock)
+
+    def start(self) -> None:
+        """Go on where the last start stopped."""
+        self._spawn(self._tidy_for_ever())
+        for line in reversed(self.drawer.lines()):
+            if line.state == "waiting":
+                self._spawn(self._read(line.id))
+
+    async def stop(self) -> None:
+        for task in self._tasks:
+            task.cancel()
+        await asyncio.gather(*self._tasks, return_exceptions=True)
+
+    async def take_in(self, photo: BinaryIO, photo_name: str, owner: str, name: str, wishes: Wishes) -> Card:
+        """Put a photo into the drawer and have it read."""
+        waiting = sum(line.owner == owner and line.state == "waiting" for line in self.drawer.lines())
+        if waiting >= MOST_WAITING:
+            raise UsageError(
+                f"{waiting} photos of yours are waiting already; send the next when one has been read."
+            )
+        card = await asyncio.to_thread(
+            self.drawer.take_in, photo, photo_name, owner, name, _plain(asdict(wishes))
+        )
+        self._spawn(self._read(card.id))
+        return card
+
+    def before(self, card_id: str) -> int | None:
+        """How many cards come before that one; None when it is in no queue."""
+        return self.crew.before(card_id)
+
+    async def change(
+        self, card_id: str, change: Mapping[str, Any] | None = None, wishes: Wishes | None = None
+    ) -> Card:
+        """Change a card's marks or what it is built with, and plan it anew."""
+        async with self._locks[card_id]:
+            card = self._ready(card_id)
+            said = card.wishes if wishes is None else _plain(asdict(wishes))
+            job = {"do": "change", "plan": card.plan, "read": card.read, "wishes": said, "change": change}
+            answer = await self._planned(job)
+            before = (*card.before, card.plan or {})[-MOST_UNDONE:] if change else card.before
+            return self._put_answer(replace(card, wishes=said, before=before), answer)
+
+    async def take_back(self, card_id: str) -> Card:
+        """The card as it was before its last change."""
+        async with self._locks[card_id]:
+            card = self._ready(card_id)
+            if not card.before:
+                raise UsageError("There is nothing to take back: these are the marks as they were read.")
+            job = {"do": "change", "plan": card.before[-1], "read": card.read, "wishes": card.wishes}
+            answer = await self._planned(job)
+            answer["said"] = "The last change is taken back."
+            return self._put_answer(replace(card, before=card.before[:-1]), answer)
+
+    async def read_again(self, card_id: str, wishes: Wishes) -> None:
+        """Read a card's photo once more, with what the phone's settings say now."""
+        card = self.drawer.get(card_id)
+        if card is None or card.state == "waiting":
+            return
+        said = _plain(asdict(wishes))
+        self.drawer.put(replace(card, state="waiting", wishes=said, refusal="", before=(), extra={}))
+        self._spawn(self._read(card_id))
+
+    async def page(self, card: Card, page: str, wishes: Wishes) -> bytes:
+        """One of a card's pages to print, as PDF."""
+        if card.plan is None:
+            raise UsageError("This card has no plan to print yet.")
+        said = {**card.wishes, "paper": wishes.paper}
+        answer = await self._planned({"do": "pages", "page": page, "plan": card.plan, "wishes": said})
+        return base64.b64decode(answer["pdf"])
+
+    def _ready(self, card_id: str) -> Card:
+        card = self.drawer.get(card_id)
+        if card is None:
+            raise UsageError("This card is not in the drawer any more.")
+        if card.state != "ready" or card.plan is None or card.read is None:
+            raise UsageError("This card has not been read yet.")
+        return card
+
+    async def _planned(self, job: dict[str, Any]) -> dict[str, Any]:
+        answer = await self.crew.ask("plan", job)
+        if "refused" in answer:
+            raise UsageError(answer["refused"])
+        value: dict[str, Any] = answer["ok"]
+        return value
+
+    def _put_answer(self, card: Card, answer: Mapping[str, Any]) -> Card:
+        # What was found out once, when the photo was read, stays: the picture's frame, notes on the reading.
+        extra = {**card.extra, **answer["view"], "said": answer.get("said", "")}
+        return self.drawer.put(replace(card, state="ready", plan=answer["plan"], extra=extra))
+
+    async def _read(self, card_id: str) -> None:
+        card = self.drawer.get(card_id)
+        if card is None:
+            return
+        tries = int(card.extra.get("tries", 0)) + 1
+        if tries > MOST_TRIES:
+            self._refuse(card, "This photo stopped the program twice, so it is left alone. Take a new one.")
+            return
+        card = self.drawer.put(replace(card, extra={**card.extra, "tries": tries}))
+        job = {
+            "do": "read",
+            "folder": str(self.drawer.place(card_id)),
+            "photo": card.photo,
+            "wishes": card.wishes,
+        }
+        try:
+            answer = await self.crew.ask("read", job, ticket=card_id)
+        except CrewError as error:
+            self._refuse(card, str(error))
+            return
+        if "refused" in answer:
+            self._refuse(card, answer["refused"])
+            return
+        done = answer["ok"]
+        try:
+            self._put_answer(replace(card, read=done["read"], refusal=""), done)
+        except PencilampError as error:  # the disk is full: the card stays in the queue, and is told so
+            self._refuse(card, str(error))
+
+    def _refuse(self, card: Card, sentence: str) -> None:
+        self.drawer.put(replace(card, state="refused", refusal=sentence))
+
+    def _spawn(self, work: Any) -> None:
+        task: asyncio.Task[None] = asyncio.create_task(work)
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
+    async def _tidy_for_ever(self) -> None:
+        while True:
+            await asyncio.to_thread(self.drawer.tidy)
+            for card_id in [card_id for card_id, lock in self._locks.items() if not lock.locked()]:
+                del self._locks[card_id]
+            await asyncio.sleep(_TIDY_EVERY_S)
+
+
+def _plain(said: Mapping[str, str]) -> dict[str, str]:
+    return {name: value for name, value in said.items() if value}
+
+
+def wishes_of(card: Card) -> Wishes:
+    return wishes_from(card.wishes)

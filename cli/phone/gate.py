@@ -1,0 +1,240 @@
+"""Everything that is checked before a request reaches a page, and what is said to those who don't get in.
+
+In:    a request as ASGI hands it over.
+Out:   the same with the phone's `Pass` at `scope["state"]["pass"]`, its body counted and timed; or a plain refusal.
+Fails: never; a refusal says no more than that the code must be scanned.
+
+The address that is scanned ends in `/in/KEY`; the key is exchanged there for a cookie and is needed once only.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from cli.phone.keys import COOKIE_DAYS, Keys, Pass, new_phone
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+IN = "/in/"
+LARGEST_UPLOAD_BYTES = 60_000_000  # chosen: a phone's largest photos have some 40 MB
+LARGEST_FORM_BYTES = 100_000  # chosen: the longest form, with all marks of a card, has some 3 kB
+SLOWEST_PIECE_S = 20.0  # chosen: a phone at the edge of the network still sends something in this time
+SLOWEST_BODY_S = 240.0  # chosen: 60 MB at 2 Mbit/s
+_LONGEST_PATH = 200  # chosen: ours have some 60 characters
+_MOST_DRAINED_BYTES = 4 * LARGEST_UPLOAD_BYTES
+_METHODS = ("GET", "HEAD", "POST")
+# Nothing from elsewhere, no script or style inside a page but those with the page's own number, no frames.
+POLICY = (
+    "default-src 'none'; img-src 'self' blob:; style-src 'self' 'nonce-{nonce}'; script-src 'self'; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+_HEADERS = (
+    (b"x-content-type-options", b"nosniff"),
+    # Not no-referrer: with that, browsers send `Origin: null` along with our own forms.
+    (b"referrer-policy", b"same-origin"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"geolocation=(), microphone=(), camera=()"),
+)
+NOT_IN = "Please scan the code on the computer's screen once more.\n"
+
+
+class BodyTooLargeError(Exception):
+    """More was sent than may be; the gate answers it."""
+
+
+class TooSlowError(Exception):
+    """What was sent came too slowly; the gate answers it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Doors:
+    """What the gate goes by. `hosts`: this server's own names with the port, as a Host header has them."""
+
+    keys: Keys
+    hosts: frozenset[str]
+    cookie_name: str
+    upload_path: str
+    new_nonce: Callable[[], str]
+
+
+class Gate:
+    """ASGI middleware round the whole page."""
+
+    def __init__(self, app: ASGIApp, doors: Doors) -> None:
+        self.app = app
+        self.doors = doors
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            if scope["type"] == "lifespan":
+                await self.app(scope, receive, send)
+            return
+        nonce = self.doors.new_nonce()
+        send = _with_headers(send, nonce)
+        headers = _Headers(scope["headers"])
+        refusal = self._refusal(scope, headers)
+        if refusal is not None:
+            await _answer(send, *refusal)
+            return
+        scope.setdefault("state", {})["nonce"] = nonce
+        scope["state"]["pass"] = self._pass_of(headers)
+        if scope["path"].startswith(IN):
+            send = self._let_in(scope, headers, send)
+        if scope["state"]["pass"] is None:
+            await _answer(send, 403, NOT_IN)
+            return
+        await self._onward(scope, headers, receive, send)
+
+    def _refusal(self, scope: Scope, headers: _Headers) -> tuple[int, str] | None:
+        if headers.one("host") not in self.doors.hosts:
+            return 421, NOT_IN
+        if scope["method"] not in _METHODS:
+            return 405, NOT_IN
+        if len(scope["raw_path"]) > _LONGEST_PATH or len(scope["query_string"]) > _LONGEST_PATH:
+            return 414, NOT_IN
+        if scope["method"] == "POST" and not self._own_page(headers):
+            return 403, NOT_IN
+        return None
+
+    def _own_page(self, headers: _Headers) -> bool:
+        """Whether a form was sent from a page of ours. Every browser says where it was sent from by Origin or
+        Sec-Fetch-Site; what says neither is no browser that somebody could be led astray with."""
+        origin, site = headers.one("origin"), headers.one("sec-fetch-site")
+        if origin is not None:
+            return origin == f"http://{headers.one('host')}"
+        return site in (None, "same-origin")
+
+    def _pass_of(self, headers: _Headers) -> Pass | None:
+        # Taken apart by hand: what other pages of this computer left in odd letters must not lock a phone out.
+        for item in ";".join(headers.all("cookie")).split(";"):
+            name, _, value = item.strip().partition("=")
+            if name == self.doors.cookie_name:
+                return self.doors.keys.pass_of(value)
+        return None
+
+    def _let_in(self, scope: Scope, headers: _Headers, send: Send) -> Send:
+        """Exchange the key in the address for a cookie; the page at the address is the first view itself, since a
+        strict cookie is not sent along a redirect that another site's link began."""
+        role = self.doors.keys.role_of(scope["path"].removeprefix(IN))
+        if role is None or scope["method"] == "POST":
+            scope["state"]["pass"] = None
+            return send
+        known: Pass | None = scope["state"]["pass"]
+        holder = Pass(role, known.phone if known else new_phone())
+        scope["state"]["pass"] = holder
+        scope["path"] = scope["raw_path"] = "/"
+        scope["raw_path"] = b"/"
+        cookie = (
+            f"{self.doors.cookie_name}={self.doors.keys.cookie_of(holder)}; Path=/; "
+            f"Max-Age={COOKIE_DAYS * 86_400}; HttpOnly; SameSite=Strict"
+        )
+        return _with(send, ((b"set-cookie", cookie.encode()),))
+
+    async def _onward(self, scope: Scope, headers: _Headers, receive: Receive, send: Send) -> None:
+        limit = LARGEST_UPLOAD_BYTES if scope["path"] == self.doors.upload_path else LARGEST_FORM_BYTES
+        body = _CountedBody(receive, limit)
+        begun = False
+
+        async def noting(message: Message) -> None:
+            nonlocal begun
+            begun = begun or message["type"] == "http.response.start"
+            await send(message)
+
+        try:
+            if headers.length() > limit:
+                await body.drain()
+                raise BodyTooLargeError
+            await self.app(scope, body.receive, noting)
+        except (BodyTooLargeError, TooSlowError) as error:
+            if begun:
+                raise
+            await _answer(send, *_body_refusal(error))
+
+
+def _body_refusal(error: Exception) -> tuple[int, str]:
+    if isinstance(error, TooSlowError):
+        return 408, "That came too slowly. Move nearer to the network and send it again.\n"
+    return 413, (
+        f"That is more than {LARGEST_UPLOAD_BYTES // 1_000_000} MB, too much for a photo of a card. "
+        "Take the photo with the camera's usual settings.\n"
+    )
+
+
+class _CountedBody:
+    """A request's body: no more than `limit` bytes, none of them too late."""
+
+    def __init__(self, receive: Receive, limit: int) -> None:
+        self._receive = receive
+        self._limit = limit
+        self._counted = 0
+        self._ends_s = asyncio.get_running_loop().time() + SLOWEST_BODY_S
+        self._over = False
+
+    async def receive(self) -> Message:
+        if self._over:  # what comes now is only the news that the phone has gone
+            return await self._receive()
+        left_s = self._ends_s - asyncio.get_running_loop().time()
+        try:
+            message = await asyncio.wait_for(self._receive(), min(SLOWEST_PIECE_S, max(left_s, 0.0)))
+        except TimeoutError:
+            raise TooSlowError from None
+        self._counted += len(message.get("body", b""))
+        self._over = message["type"] != "http.request" or not message.get("more_body", False)
+        if self._counted > self._limit:
+            raise BodyTooLargeError
+        return message
+
+    async def drain(self) -> None:
+        """Take in what is too large and forget it: a browser shows an answer only once it has sent all."""
+        self._limit = _MOST_DRAINED_BYTES
+        while not self._over:
+            await self.receive()
+
+
+class _Headers:
+    def __init__(self, raw: Iterable[tuple[bytes, bytes]]) -> None:
+        self._raw = [(name.decode("latin-1"), value.decode("latin-1")) for name, value in raw]
+
+    def all(self, name: str) -> list[str]:
+        return [value for known, value in self._raw if known == name]
+
+    def one(self, name: str) -> str | None:
+        """The header's value; None when it is missing, or there more than once."""
+        found = self.all(name)
+        return found[0] if len(found) == 1 else None
+
+    def length(self) -> int:
+        text = self.one("content-length") or "0"
+        return int(text) if text.isdecimal() and len(text) < 16 else _MOST_DRAINED_BYTES
+
+
+def _with_headers(send: Send, nonce: str) -> Send:
+    return _with(send, (*_HEADERS, (b"content-security-policy", POLICY.format(nonce=nonce).encode())))
+
+
+def _with(send: Send, headers: Iterable[tuple[bytes, bytes]]) -> Send:
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            own = list(message.get("headers", []))
+            if not any(name == b"cache-control" for name, _ in own):
+                own.append((b"cache-control", b"no-store"))
+            message = {**message, "headers": [*own, *headers]}
+        await send(message)
+
+    return sending
+
+
+async def _answer(send: Send, status: int, text: str) -> None:
+    body = text.encode()
+    headers = [
+        (b"content-type", b"text/plain; charset=utf-8"),
+        (b"content-length", str(len(body)).encode()),
+        (b"connection", b"close"),
+    ]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})

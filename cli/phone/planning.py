@@ -1,0 +1,172 @@
+"""The one place of the phone page that reads photos and makes plans; it runs in a worker process.
+
+In:    a job as plain JSON values: {"do": "read" | "change" | "pages" | "keep", ...}.
+Out:   {"ok": values} or {"refused": a sentence, "photo": whether the photo is the trouble}.
+Fails: never; what goes wrong is a sentence in the answer.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from circuit.errors import PencilampError
+from circuit.plan_json import plan_from_dict, plan_to_dict
+from cli.commands.progress import silent
+from cli.files import write_files
+from cli.mishap import mishap_sentence
+from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME
+from cli.phone.wishes import Wishes, options_of, wishes_from
+
+if TYPE_CHECKING:
+    from circuit.plan import Plan
+    from circuit.plan_card import PlannedCard
+    from circuit.settings import Settings
+    from vision.straight_card import StraightCard
+
+# Chosen: phones' largest sensors but one kind have 108; what is larger says so before any of it is decoded.
+MOST_PIXELS = 110_000_000
+_STRAIGHT_QUALITY = 82  # chosen by eye: pencil shows no blocks, and a card has some 150 kB
+_SMALL_PX = 160  # chosen: sharp in a list on a phone; some 4 kB
+
+
+def run_job(job: Mapping[str, Any]) -> dict[str, Any]:
+    """Do one job. What a person should know of a failure is in the answer."""
+    try:
+        return {"ok": _JOBS[str(job["do"])](job)}
+    except PencilampError as error:
+        return {"refused": _without_paths(str(error), job), "photo": error.exit_code == 3}
+    except MemoryError:
+        return {
+            "refused": "This photo needs more memory than one card may have; take a smaller one.",
+            "photo": True,
+        }
+    except Exception as error:  # one card's mishap must not stop the others
+        return {"refused": mishap_sentence(error, "at this card"), "photo": False}
+
+
+def _read(job: Mapping[str, Any]) -> dict[str, Any]:
+    """Read a photo once: the straightened card goes into the card's folder, marks and plan into the answer."""
+    from cli.plan_one import plan_marks, read_marks
+    from cli.plan_options import settings_from
+
+    folder, wishes = Path(job["folder"]), wishes_from(job["wishes"])
+    photo = folder / job["photo"]
+    _require_few_pixels(photo)
+    options = options_of(wishes)
+    marks = read_marks(photo, options, folder, silent)
+    assert marks.straight is not None
+    settings = settings_from(options, {})
+    planned = plan_marks(marks, settings, options, photo, silent)
+    write_files(
+        {folder / STRAIGHT_NAME: _jpeg(marks.straight), folder / SMALL_NAME: _jpeg(marks.straight, _SMALL_PX)}
+    )
+    (folder / REFUSAL_NAME).unlink(missing_ok=True)
+    answer = _answer(planned, settings, planned.plan)
+    height, width = marks.straight.pixels.shape[:2]
+    answer["view"]["frame"] = {
+        "margin_mm": marks.straight.margin_mm,
+        "width_mm": width / marks.straight.px_per_mm,
+        "height_mm": height / marks.straight.px_per_mm,
+    }
+    answer["view"]["reading_notes"] = list(marks.notes)
+    return {**answer, "read": answer["plan"]}
+
+
+def _change(job: Mapping[str, Any]) -> dict[str, Any]:
+    """Make one change to a card's marks, or plan it for other parts; the photo is not read again."""
+    from dataclasses import replace
+
+    from circuit.plan_card import plan_card
+    from cli.phone.changes import changed
+    from cli.plan_options import build_from, settings_from
+
+    plan, read = plan_from_dict(job["plan"]), plan_from_dict(job["read"])
+    options = options_of(wishes_from(job["wishes"]))
+    said = ""
+    if job.get("change"):
+        done = changed(plan, job["change"])
+        plan, said = done.plan, done.said
+    settings = settings_from(options, {})
+    build = build_from(options, settings, tuple(light.label for light in plan.layout.lights))
+    planned = plan_card(plan.layout, settings, build, plan.reading)
+    planned = replace(planned, plan=replace(planned.plan, seen=plan.seen, source=plan.source))
+    answer = _answer(planned, settings, read)
+    answer["said"] = said
+    return answer
+
+
+def _answer(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, Any]:
+    from cli.phone.showing import view_of
+
+    return {
+        "plan": plan_to_dict(planned.plan),
+        "view": view_of(planned, settings, read),
+    }
+
+
+def _pages(job: Mapping[str, Any]) -> dict[str, Any]:
+    """One of the pages to print, of one card; base64 of a PDF."""
+    plan = plan_from_dict(job["plan"])
+    return {"pdf": base64.b64encode(_page(job["page"], plan, wishes_from(job["wishes"]))).decode()}
+
+
+def _page(name: str, plan: Plan, wishes: Wishes) -> bytes:
+    from cli.pages import build_pages, sheet_pages
+    from cli.pages.paper import paper_named
+    from cli.plan_options import settings_from
+
+    options = options_of(wishes)
+    settings = settings_from(options, plan.settings)
+    paper = None if options.paper is None else paper_named(options.paper)
+    return (build_pages if name == "build" else sheet_pages)(plan, settings, paper)
+
+
+def _jpeg(straight: StraightCard, longest_px: int | None = None) -> bytes:
+    from PIL import Image
+
+    buffer = io.BytesIO()
+    picture = Image.fromarray(straight.pixels)
+    if longest_px is not None:
+        picture.thumbnail((longest_px, longest_px))
+    picture.save(buffer, "JPEG", quality=_STRAIGHT_QUALITY, optimize=True)
+    return buffer.getvalue()
+
+
+def _require_few_pixels(photo: Path) -> None:
+    """Refuse a photo of too many pixels before any of them is decoded."""
+    from PIL import Image
+
+    from vision.reading.photo import PhotoFileError
+
+    Image.MAX_IMAGE_PIXELS = None  # our own limit stands in for it
+    try:
+        with Image.open(photo) as picture:
+            pixels = picture.width * picture.height
+    except Exception:
+        return  # what it is instead is told, in a better sentence, by whoever opens it
+    if pixels > MOST_PIXELS:
+        raise PhotoFileError(
+            f"This photo has {pixels / 1e6:.0f} megapixels, more than the {MOST_PIXELS // 1_000_000} that are taken "
+            "here; take it with the camera's usual settings."
+        )
+
+
+def _without_paths(text: str, job: Mapping[str, Any]) -> str:
+    """Where the drawer lies on the computer is nobody's business on a phone."""
+    folder = job.get("folder")
+    if folder:
+        text = text.replace(f"{Path(folder) / str(job.get('photo', ''))}: ", "").replace(
+            str(folder), "the drawer"
+        )
+    return text
+
+
+_JOBS: Mapping[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
+    "read": _read,
+    "change": _change,
+    "pages": _pages,
+}

@@ -1,0 +1,60 @@
+"""Start the page, say where it is, serve until Ctrl-C."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import click
+
+from cli.phone.addresses import Place, code_for_terminal, open_place
+from cli.phone.app import make_app
+from cli.phone.drawer import KEPT_DAYS, Drawer, drawer_folder
+from cli.phone.gate import IN
+from cli.phone.keys import Keys, Role
+from cli.phone.serving import serve
+
+_CALLED: dict[Role, str] = {
+    "maker": "Scan this with the phone, or open the address:",
+    "pupil": "For the pupils to scan:",
+    "teacher": "For the teacher alone to scan; it shows everybody's cards:",
+}
+
+
+def run_page(
+    *, only_here: bool, port: int | None, in_class: bool, drawer: Path | None, new_phones: bool
+) -> None:
+    """Serve the phone page until Ctrl-C. Raises PencilampError when it can't start."""
+    os.umask(0o077)  # what is in the drawer is for this user's eyes
+    place = open_place(port, only_here)
+    kept = Drawer(drawer_folder(drawer))
+    if new_phones:
+        kept.forget_phones()
+    roles: tuple[Role, ...] = ("pupil", "teacher") if in_class else ("maker",)
+    keys = Keys.fresh(kept.secret, roles)
+    app = make_app(kept, keys, place, in_class=in_class)
+    _say_where(place, keys, only_here=only_here)
+    serve(app, place.listener)
+    click.echo(f"Stopped. The cards are in {kept.folder}")
+
+
+def address_for(place: Place, key: str, host: str | None = None) -> str:
+    """The address with its key."""
+    return f"http://{host or place.addresses[0]}:{place.port}{IN}{key}"
+
+
+def _say_where(place: Place, keys: Keys, *, only_here: bool) -> None:
+    # Whoever waits for the address in a pipe must see it at once, hence the flushing of echo.
+    for role, key in keys.by_role.items():
+        click.echo(_CALLED[role])
+        if not only_here:
+            click.echo(code_for_terminal(address_for(place, key)))
+        click.echo(address_for(place, key))
+        click.echo()
+    if not only_here:
+        others = place.addresses[1:]
+        if others:
+            click.echo(f"This computer's other addresses: {', '.join(others)}.")
+        click.echo("Phone and computer must be in the same network. The phone doesn't find it? See --help.")
+        click.echo("On an open network others could read along; use it at home or in class.")
+    click.echo(f"Cards go to the drawer and stay {KEPT_DAYS} days. Ctrl-C stops the page.")

@@ -1,0 +1,135 @@
+"""What the views show of a plan, as plain values for the templates: words, places, the picture.
+
+In:    a planned card, the maker's settings, the plan of the marks as they are on the paper.
+Out:   a JSON value; every sentence is ready to be read.
+Fails: never.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from circuit.cautions import caution_lines
+from circuit.layout import Point
+from circuit.lengths import format_length
+from circuit.plan import Plan
+from circuit.rules import limit_of
+from circuit.settings import Settings
+from circuit.whereabouts import place
+from cli.commands.summary import move_words, verdict
+from cli.phone.on_paper import paper_steps
+from cli.phone.picture import plan_svg
+from cli.phone.questions import questions_of
+
+if TYPE_CHECKING:
+    from circuit.plan_card import PlannedCard
+
+
+def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, Any]:
+    plan, units = planned.plan, settings.units
+    layout = plan.layout
+    return {
+        "verdict": verdict(plan),
+        "tone": _tone(plan),
+        "card": [layout.card.width_mm, layout.card.height_mm],
+        "about_card": _about(plan, settings),
+        "problems": [
+            {
+                "number": number,
+                "level": problem.level,
+                "rule": problem.name,
+                "text": problem.advice,
+                "where": list(problem.where_mm),
+                "about": list(problem.about),
+            }
+            for number, problem in enumerate(plan.problems, 1)
+        ],
+        "moves": [
+            {"about": move.about, "text": _capital(move_words(move, units)), "to": list(move.to_mm)}
+            for move in plan.moves
+        ],
+        "questions": [
+            {
+                "id": question.id,
+                "kind": question.kind,
+                "about": question.about,
+                "where": None if question.where_mm is None else list(question.where_mm),
+                "says": question.says,
+            }
+            for question in questions_of(plan)
+        ],
+        "marks": _marks(plan, settings),
+        "notes": list(planned.notes),
+        "cautions": list(caution_lines(settings)),
+        "drawn": _drawn(plan),
+        "paper": list(paper_steps(read.layout, layout, units)),
+        "limits": _limits(settings),
+        "units": units,
+        "svg": plan_svg(plan, settings),
+    }
+
+
+def _tone(plan: Plan) -> str:
+    """Which sign stands before the verdict."""
+    if plan.must_fix:
+        return "fix"
+    if plan.problems or not plan.layout.lights:
+        return "look"
+    return "doubt" if plan.reading and plan.reading.doubtful else "ready"
+
+
+def _about(plan: Plan, settings: Settings) -> str:
+    count, card, units = len(plan.layout.lights), plan.layout.card, settings.units
+    size = f"{format_length(card.width_mm, units)} × {format_length(card.height_mm, units)}"
+    lights = f"{count} light" if count == 1 else f"{count} lights"
+    return f"{lights} · {settings.cell.name} · card {size}"
+
+
+def _drawn(plan: Plan) -> str:
+    """What the picture shows, for who can't see it; the lists beside it say the rest."""
+    count = len(plan.layout.lights)
+    parts = ["1 light" if count == 1 else f"{count} lights"]
+    parts += [] if plan.layout.battery is None else ["the battery"]
+    parts += (
+        ["no tape, since none could be laid"]
+        if plan.traces is None
+        else ["the positive and the negative tape"]
+    )
+    parts += [] if plan.layout.window is None else ["the window"]
+    parts += [f"{len(plan.problems)} problems, listed below"] if plan.problems else []
+    parts += [f"arrows for {len(plan.moves)} suggested moves"] if plan.moves else []
+    return ", ".join(parts)
+
+
+def _marks(plan: Plan, settings: Settings) -> list[dict[str, Any]]:
+    layout, units = plan.layout, settings.units
+    marks = [_mark(light.label, light.label, light.centre, light.sure) for light in layout.lights]
+    if layout.battery is not None:
+        marks.append(_mark("battery", "Battery", layout.battery.centre, layout.battery.sure))
+    places = [tuple(mark["at"]) for mark in marks]
+    for mark in marks:
+        x, y = mark["at"]
+        others = [math.dist((x, y), other) for other in places if other != (x, y)]
+        mark["nearest_mm"] = round(min(others, default=layout.card.width_mm), 2)
+        mark["where"] = place(x, y, layout.card, units)
+    return marks
+
+
+def _mark(about: str, name: str, at: Point, sure: bool) -> dict[str, Any]:
+    return {"about": about, "name": name, "at": [round(at[0], 2), round(at[1], 2)], "sure": sure}
+
+
+def _limits(settings: Settings) -> dict[str, float]:
+    """What the drag tells distances against. [mm]"""
+    return {
+        "lights": limit_of(settings, "lights-too-close"),
+        "edge": limit_of(settings, "light-near-edge"),
+        "half_light": min(settings.light.length_mm, settings.light.width_mm) / 2,
+        "zone": settings.battery_zone_radius_mm,
+        "cell": settings.cell.diameter_mm / 2,
+    }
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,77 @@
+// Forms about a card are sent without leaving the page: what comes back takes the place of the main part.
+let words = () => {};
+let again = () => {};
+
+export function watchForms(tell, enliven) {
+  words = tell;
+  again = enliven;
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (!form.closest("[data-mending], .two") || !form.action.includes("/cards/") || form.action.endsWith("/keep")) return;
+    event.preventDefault();
+    const fields = new FormData(form, event.submitter);
+    post(form.action, new URLSearchParams(fields));
+  });
+}
+
+export async function post(address, fields) {
+  const main = document.getElementById("main");
+  main.classList.add("busy");
+  main.setAttribute("aria-busy", "true");
+  words("Planning …", 0);
+  try {
+    const answer = await fetch(address, { method: "POST", body: fields, headers: { accept: "text/html" } });
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const fresh = page.getElementById("main");
+    if (!fresh) throw new Error("no page");
+    if (!answer.ok) {
+      words(fresh.querySelector(".say")?.textContent || "That did not work.", 12);
+      return false;
+    }
+    if (!fresh.querySelector(".two")) {
+      location.href = answer.url;
+      return true;
+    }
+    take(page, fresh, main);
+    return true;
+  } catch {
+    words("The computer doesn't answer. Is the page still running there? Nothing was changed.", 12);
+    return false;
+  } finally {
+    main.classList.remove("busy");
+    main.removeAttribute("aria-busy");
+  }
+}
+
+function take(page, fresh, main) {
+  const stage = main.querySelector(".stage");
+  const was = stage && { wide: stage.firstElementChild.style.width, left: stage.scrollLeft, top: stage.scrollTop };
+  const open = [...main.querySelectorAll("details")].map((one) => one.open);
+  const focused = document.activeElement?.id;
+  // A style's number counts for its own page only: the places are set by the script instead.
+  const rules = [...fresh.querySelectorAll("style")].map((one) => one.textContent).join("");
+  fresh.querySelectorAll("style").forEach((one) => one.remove());
+  main.replaceChildren(...fresh.childNodes);
+  document.title = page.title;
+  place(main, rules);
+  main.querySelectorAll("details").forEach((one, at) => (one.open = open[at] || false));
+  const now = main.querySelector(".stage");
+  if (was && now) {
+    now.firstElementChild.style.width = was.wide;
+    now.scrollTo({ left: was.left, top: was.top, behavior: "instant" });
+  }
+  if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
+  words(page.getElementById("told").textContent.trim());
+  again();
+}
+
+function place(main, rules) {
+  for (const [, selector, body] of rules.matchAll(/([.#][\w-]+)\{([^}]*)\}/g)) {
+    const found = main.querySelector(selector);
+    if (!found) continue;
+    for (const one of body.split(";")) {
+      const colon = one.indexOf(":");
+      if (colon > 0) found.style.setProperty(one.slice(0, colon), one.slice(colon + 1));
+    }
+  }
+}

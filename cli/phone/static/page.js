@@ -1,0 +1,23 @@
+// What every page needs; the rest is fetched where a page has use for it.
+import { watchForms } from "./forms.js";
+
+export function tell(words, forSeconds = 7) {
+  const told = document.getElementById("told");
+  told.textContent = words;
+  clearTimeout(tell.timer);
+  if (words && forSeconds) tell.timer = setTimeout(() => (told.textContent = ""), forSeconds * 1000);
+}
+
+export async function enliven() {
+  const send = document.querySelector("form.send");
+  if (send) (await import("./send.js")).watchSending(send);
+  if (document.querySelector(".stage")) {
+    const picture = (await import("./picture.js")).watchPicture();
+    if (document.querySelector("[data-mending]")) (await import("./mend.js")).watchMending(picture);
+  }
+  document.documentElement.dataset.ready = "yes";
+}
+
+watchForms(tell, enliven);
+if (document.getElementById("told").textContent.trim()) tell(document.getElementById("told").textContent.trim());
+enliven();

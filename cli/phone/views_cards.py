@@ -1,0 +1,298 @@
+"""The views of a card: photograph, look, mend, build, and the changes that are made on them.
+
+In:    a request that the gate let through.
+Out:   a page, a picture, a PDF, or the way to the page that shows what came of it.
+Fails: HTTP 404 for a card that is not there or not the visitor's; `PencilampError` with one sentence.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import math
+from pathlib import PurePosixPath
+from typing import Any
+
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
+
+from circuit.errors import UsageError
+from circuit.lengths import parse_length
+from cli.phone.card import Card, CardLine, is_id
+from cli.phone.desk import Desk, wishes_of
+from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME, Drawer
+from cli.phone.keys import Pass
+from cli.phone.showing_pages import pass_of, show
+from cli.phone.views_settings import choices, wishes_in
+from cli.phone.wishes import wishes_from
+
+_SEE_OTHER = 303
+_LONGEST_NAME = 60  # chosen: a name and a table's number
+_MOST_FIELDS = 30
+_PAGES = {"sheet": "sheet", "build": "build"}
+_WAIT_AGAIN_S = 2  # chosen: without scripts the page asks so often whether the card has been read
+
+
+def drawer_of(request: Request) -> Drawer:
+    drawer: Drawer = request.app.state.drawer
+    return drawer
+
+
+def desk_of(request: Request) -> Desk:
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+def lines_for(request: Request) -> list[CardLine]:
+    """The cards that this visitor may see, the newest first."""
+    holder = pass_of(request)
+    return [line for line in drawer_of(request).lines() if may_see(holder, line.owner)]
+
+
+def may_see(holder: Pass, owner: str) -> bool:
+    """A pupil sees their own cards, everybody else all."""
+    return holder.role != "pupil" or holder.phone == owner
+
+
+def card_in(request: Request) -> Card:
+    """The card that the address names; 404 where it is not this visitor's, just as where there is none."""
+    card_id = request.path_params["card_id"]
+    card = drawer_of(request).get(card_id) if is_id(card_id) else None
+    if card is None or not may_see(pass_of(request), card.owner):
+        raise HTTPException(404)
+    return card
+
+
+async def photograph(request: Request) -> Response:
+    return show(request, "photograph.html", here="photograph", lines=lines_for(request))
+
+
+async def send(request: Request) -> Response:
+    """A photo comes in. A script gets the card's address, a plain form is led on to it."""
+    async with request.form(max_files=2, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
+        photo = next(
+            (item for name in ("photo", "album") for item in form.getlist(name) if _is_photo(item)), None
+        )
+        if not isinstance(photo, UploadFile):
+            raise UsageError("No photo came along. Choose one and send it again.")
+        card = await desk_of(request).take_in(
+            photo.file,
+            _plain_name(photo.filename or "photo.jpg"),
+            pass_of(request).phone,
+            _line_of_text(form, "name"),
+            wishes_in(request),
+        )
+    if "application/json" in request.headers.get("accept", ""):
+        return JSONResponse({"card": f"/cards/{card.id}", "state": f"/cards/{card.id}/state"})
+    return RedirectResponse(f"/cards/{card.id}/waiting", _SEE_OTHER)
+
+
+def _is_photo(item: object) -> bool:
+    return isinstance(item, UploadFile) and bool(item.size)
+
+
+def _plain_name(name: str) -> str:
+    """What the phone called the photo, for people to read; it never becomes a path."""
+    last = PurePosixPath(name.replace("\\", "/")).name
+    return "".join(sign for sign in last if sign.isprintable())[-_LONGEST_NAME:] or "photo.jpg"
+
+
+def _line_of_text(form: FormData, name: str) -> str:
+    value = form.get(name)
+    text = value if isinstance(value, str) else ""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())[:_LONGEST_NAME]
+
+
+async def waiting(request: Request) -> Response:
+    card = card_in(request)
+    if card.state != "waiting":
+        return RedirectResponse(f"/cards/{card.id}", _SEE_OTHER)
+    page = show(request, "waiting.html", card=card, here="look", queue=_queue_words(request, card))
+    page.headers["refresh"] = str(_WAIT_AGAIN_S)
+    return page
+
+
+async def state(request: Request) -> Response:
+    card = card_in(request)
+    return JSONResponse({"state": card.state, "words": _queue_words(request, card)})
+
+
+def _queue_words(request: Request, card: Card) -> str:
+    before = desk_of(request).before(card.id) if card.state == "waiting" else 0
+    if not before:
+        return "Reading your card"
+    return "One card before yours" if before == 1 else f"{before} cards before yours"
+
+
+async def look(request: Request) -> Response:
+    card = card_in(request)
+    if card.state == "waiting":
+        return RedirectResponse(f"/cards/{card.id}/waiting", _SEE_OTHER)
+    if card.state == "refused":
+        seen = (drawer_of(request).place(card.id) / REFUSAL_NAME).exists()
+        return show(request, "refused.html", card=card, here="look", seen=seen)
+    return _view(request, card, "look")
+
+
+async def mend(request: Request) -> Response:
+    card = _ready_card(request)
+    fields = choices(wishes_of(card)) if not isinstance(card, Response) else {}
+    return card if isinstance(card, Response) else _view(request, card, "mend", choices=fields)
+
+
+async def paper(request: Request) -> Response:
+    card = _ready_card(request)
+    return card if isinstance(card, Response) else _view(request, card, "paper", here="mend")
+
+
+async def build(request: Request) -> Response:
+    card = _ready_card(request)
+    return card if isinstance(card, Response) else _view(request, card, "build")
+
+
+def _ready_card(request: Request) -> Card | Response:
+    card = card_in(request)
+    return card if card.state == "ready" else RedirectResponse(f"/cards/{card.id}", _SEE_OTHER)
+
+
+def _view(request: Request, card: Card, name: str, here: str | None = None, **values: Any) -> Response:
+    said = str(card.extra.get("said", "")) if "said" in request.query_params else ""
+    return show(
+        request,
+        f"{name}.html",
+        card=card,
+        view=card.extra,
+        stage=stage_of(card),
+        said=said,
+        here=here or name,
+        **values,
+    )
+
+
+def stage_of(card: Card) -> dict[str, Any]:
+    """The picture's frame, and where on it each thing lies in per cent."""
+    view = card.extra
+    frame = view["frame"]
+    margin, wide, high = frame["margin_mm"], frame["width_mm"], frame["height_mm"]
+
+    def at(place: list[float]) -> dict[str, float]:
+        return {
+            "left": round((place[0] + margin) / wide * 100, 3),
+            "top": round((place[1] + margin) / high * 100, 3),
+        }
+
+    return {
+        "box": f"{-margin:.3f} {-margin:.3f} {wide:.3f} {high:.3f}",
+        "wide": round(wide, 3),
+        "high": round(high, 3),
+        "margin": margin,
+        "marks": [
+            {**mark, **at(mark["at"]), "size": round(mark["nearest_mm"] / wide * 100, 2)}
+            for mark in view["marks"]
+        ],
+        "problems": [{**problem, **at(problem["where"])} for problem in view["problems"]],
+        "questions": [
+            {**question, **at(question["where"])}
+            for question in view["questions"]
+            if question["where"] is not None
+        ],
+    }
+
+
+async def straight_picture(request: Request) -> Response:
+    return _picture(request, STRAIGHT_NAME, "image/jpeg")
+
+
+async def small_picture(request: Request) -> Response:
+    return _picture(request, SMALL_NAME, "image/jpeg")
+
+
+async def refusal_picture(request: Request) -> Response:
+    return _picture(request, REFUSAL_NAME, "image/png")
+
+
+def _picture(request: Request, name: str, kind: str) -> Response:
+    path = drawer_of(request).place(card_in(request).id) / name
+    if not path.is_file():
+        raise HTTPException(404)
+    return FileResponse(path, media_type=kind, headers={"cache-control": "private, max-age=600"})
+
+
+async def printed(request: Request) -> Response:
+    """A page to print."""
+    card = card_in(request)
+    page = _PAGES.get(request.path_params["page"])
+    if page is None:
+        raise HTTPException(404)
+    data = await desk_of(request).page(card, page, wishes_in(request))
+    return pdf_answer(data, f"{page}.pdf")
+
+
+def pdf_answer(data: bytes, name: str) -> Response:
+    return Response(
+        data, media_type="application/pdf", headers={"content-disposition": f'inline; filename="{name}"'}
+    )
+
+
+async def change(request: Request) -> Response:
+    card = card_in(request)
+    async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
+        done = await desk_of(request).change(card.id, _change_in(form, card))
+        return _back_to(form, done)
+
+
+def _change_in(form: FormData, card: Card) -> dict[str, Any]:
+    """The change that a form asks for, as `cli.phone.changes` takes it. Raises UsageError."""
+    said = {name: str(value) for name, value in form.items()}
+    what: dict[str, Any] = {"kind": said.get("kind", ""), "about": said.get("about", "")}
+    if "question" in said:
+        what["question"] = said["question"]
+    if said.get("across") or said.get("down"):
+        units = str(card.extra.get("units", "mm"))
+        what["to"] = [_millimetres(said.get("across", ""), units), _millimetres(said.get("down", ""), units)]
+    return what
+
+
+def _millimetres(text: str, units: str) -> float:
+    try:
+        value = parse_length(text, units)
+    except ValueError as error:
+        raise UsageError(f"{error}.") from error
+    if not math.isfinite(value):
+        raise UsageError("That is no place on the card.")
+    return value
+
+
+def _back_to(form: FormData, card: Card) -> Response:
+    """The view that a form was on, showing what was said of the change."""
+    view = str(form.get("view", "look"))
+    step = {"mend": "/mend", "build": "/build", "paper": "/paper"}.get(view, "")
+    return RedirectResponse(f"/cards/{card.id}{step}?said", _SEE_OTHER)
+
+
+async def take_back(request: Request) -> Response:
+    card = card_in(request)
+    async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
+        return _back_to(form, await desk_of(request).take_back(card.id))
+
+
+async def other_parts(request: Request) -> Response:
+    """The same marks, built with other parts."""
+    card = card_in(request)
+    async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
+        wishes = wishes_from({**card.wishes, **{name: str(value) for name, value in form.items()}})
+        return _back_to(form, await desk_of(request).change(card.id, None, wishes))
+
+
+async def read_again(request: Request) -> Response:
+    """Read a photo again, after the settings were changed."""
+    card = card_in(request)
+    await desk_of(request).read_again(card.id, wishes_in(request))
+    return RedirectResponse(f"/cards/{card.id}/waiting", _SEE_OTHER)
+
+
+async def take_out(request: Request) -> Response:
+    card = card_in(request)
+    await asyncio.to_thread(drawer_of(request).take_out, card.id)
+    return RedirectResponse("/", _SEE_OTHER)

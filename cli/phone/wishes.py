@@ -1,0 +1,142 @@
+"""What a maker builds with, as one phone remembers it: units, parts, tape, foam, paper, card and square.
+
+In:    a form's or a cookie's fields, all text.
+Out:   `Wishes`, and back to text; the plan's options of it.
+Fails: `UsageError` with one sentence for a field that says something impossible; a cookie that does is no wish at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from typing import TYPE_CHECKING
+from urllib.parse import parse_qsl, urlencode
+
+from circuit.errors import PencilampError, UsageError
+from circuit.lengths import parse_length
+from circuit.parts import default_parts
+from circuit.stack import foam_layers
+
+if TYPE_CHECKING:
+    from cli.plan_options import PlanOptions
+
+COOKIE = "pencilamp-builds-with"
+COOKIE_DAYS = 400  # the most that browsers keep
+_LONGEST_FIELD = 60  # chosen: `1 1/4 in x 2 3/8 in` is the longest anyone types
+_LENGTHS = ("tape", "gap", "square", "printed")
+_LONGEST_MM = {
+    "tape": 20.0,
+    "gap": 20.0,
+    "square": 200.0,
+    "printed": 200.0,
+}  # chosen: beyond these it is a slip
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """Every field as it was typed or chosen; "" where nothing was said, so that the default holds."""
+
+    units: str = ""
+    light: str = ""
+    colour: str = ""
+    cell: str = ""
+    tape: str = ""
+    gap: str = ""
+    foam: str = ""
+    paper: str = ""
+    card: str = ""
+    square: str = ""
+    printed: str = ""
+
+
+NAMES = tuple(item.name for item in fields(Wishes))
+
+
+def wishes_from(said: Mapping[str, object]) -> Wishes:
+    """What was said in these fields; others are passed over. Raises UsageError."""
+    text = {name: str(said.get(name) or "").strip() for name in NAMES}
+    for name, value in text.items():
+        if len(value) > _LONGEST_FIELD or not value.isprintable():
+            raise UsageError(f"What you wrote under {name} is too long.")
+    wishes = Wishes(**text)
+    _require_possible(wishes)
+    return wishes
+
+
+def wishes_of_cookie(cookie: str | None) -> Wishes:
+    try:
+        return wishes_from(dict(parse_qsl((cookie or "")[:1000], max_num_fields=2 * len(NAMES))))
+    except (PencilampError, ValueError):
+        return Wishes()
+
+
+def cookie_of(wishes: Wishes) -> str:
+    return urlencode({name: value for name, value in asdict(wishes).items() if value})
+
+
+def _require_possible(wishes: Wishes) -> None:
+    parts = default_parts()
+    if wishes.units not in ("", "mm", "in"):
+        raise UsageError("Lengths are shown in millimetres or in inches.")
+    if wishes.paper not in ("", "a4", "letter"):
+        raise UsageError("The paper is A4 or Letter.")
+    parts.light(wishes.light or "5050", wishes.colour or "white")
+    parts.cell(wishes.cell or "CR2032")
+    for name in _LENGTHS:
+        _length(wishes, name)
+    if wishes.foam:
+        foam_layers(wishes.foam, parts.foams.values())
+    card_sides(wishes)
+
+
+def _length(wishes: Wishes, name: str) -> float | None:
+    text = str(getattr(wishes, name))
+    if not text:
+        return None
+    try:
+        length_mm = parse_length(text, wishes.units or "mm")
+    except ValueError as error:
+        raise UsageError(f"{error}.") from error
+    if not 0 < length_mm <= _LONGEST_MM[name]:
+        raise UsageError(f"{text} is no length that can be for the {name}; leave it empty for the usual one.")
+    return length_mm
+
+
+def card_sides(wishes: Wishes) -> tuple[tuple[float, float] | None, str | None]:
+    """The card's two sides [mm], or its everyday name. Raises UsageError."""
+    if not wishes.card:
+        return None, None
+    from click import ClickException
+
+    from circuit.card_sizes import named_size
+    from cli.plan_options import card_from
+
+    try:
+        sides, name = card_from(wishes.card)
+    except ClickException as error:
+        raise UsageError(error.message) from error
+    if name is not None and named_size(name) is None:
+        raise UsageError(f"{name!r} is no card size that is known here; write its width and height instead.")
+    return sides, name
+
+
+def options_of(wishes: Wishes) -> PlanOptions:
+    """The same as options of a plan."""
+    from cli.plan_options import PlanOptions
+
+    sides, name = card_sides(wishes)
+    return PlanOptions(
+        card_mm=sides,
+        card_name=name,
+        square_mm=_length(wishes, "square"),
+        printed_mm=_length(wishes, "printed"),
+        light=wishes.light or None,
+        colours=(wishes.colour,) if wishes.colour else (),
+        cell=wishes.cell or None,
+        tape_width_mm=_length(wishes, "tape"),
+        gap_mm=_length(wishes, "gap"),
+        foam=wishes.foam or None,
+        units="in" if wishes.units == "in" else "mm" if wishes.units == "mm" else None,
+        paper=wishes.paper or None,
+        parts=default_parts(),
+    )

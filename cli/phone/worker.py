@@ -1,0 +1,70 @@
+"""A worker process: one job after the other from its standard input, each answered on its standard output.
+
+Run as `python -P -m cli.phone.worker`. A message is its length in four bytes, then JSON. Jobs are run by
+`cli.phone.planning`; this module only carries them and sets the limits that one bad photo can't get past.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import struct
+import sys
+from typing import Any, BinaryIO
+
+LENGTH = struct.Struct(">I")
+# Chosen: a photo of 110 megapixels that can't be halved on its way in takes some 1 GB with its working copies.
+MOST_DATA_BYTES = 2_500_000_000
+MOST_FILE_BYTES = 500_000_000  # chosen: nothing that a worker writes comes near it
+_POLITE = 5  # chosen: the server itself goes first when both cores are busy
+
+
+def main() -> None:
+    jobs, answers = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)  # whatever a library prints must not get between the answers
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's affair; it closes our input
+    _set_limits()
+    from cli.phone.planning import run_job
+
+    while True:
+        job = read_message(jobs)
+        if job is None:
+            return
+        write_message(answers, run_job(job))
+
+
+def read_message(source: BinaryIO) -> dict[str, Any] | None:
+    """The next message; None at the end."""
+    head = source.read(LENGTH.size)
+    if len(head) < LENGTH.size:
+        return None
+    value: dict[str, Any] = json.loads(source.read(LENGTH.unpack(head)[0]))
+    return value
+
+
+def write_message(target: BinaryIO, value: dict[str, Any]) -> None:
+    data = json.dumps(value).encode()
+    target.write(LENGTH.pack(len(data)) + data)
+    target.flush()
+
+
+def _set_limits() -> None:
+    """Memory, file size and no core dumps, where the system can do it; Windows can't, time is kept everywhere."""
+    try:
+        import resource
+    except ImportError:
+        return
+    os.nice(_POLITE)
+    for what, most in (
+        (resource.RLIMIT_DATA, MOST_DATA_BYTES),
+        (resource.RLIMIT_FSIZE, MOST_FILE_BYTES),
+        (resource.RLIMIT_CORE, 0),
+    ):
+        hard = resource.getrlimit(what)[1]
+        limit = most if hard == resource.RLIM_INFINITY else min(most, hard)
+        resource.setrlimit(what, (limit, limit))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,87 @@
+"""Workers that die or overrun fail one job with a sentence, and nothing else."""
+
+import asyncio
+import os
+import signal
+
+import pytest
+
+from cli.phone import crew as crews
+from cli.phone.crew import Crew, CrewError
+
+LAYOUT = {
+    "schema": "pencilamp/layout/1",
+    "card": {"width_mm": 105.0, "height_mm": 148.0},
+    "battery": {"x_mm": 70.0, "y_mm": 115.0, "diameter_mm": 21.0},
+    "lights": [{"label": "L1", "x_mm": 30.0, "y_mm": 40.0}, {"label": "L2", "x_mm": 70.0, "y_mm": 40.0}],
+}
+CHANGE = {"do": "change", "plan": LAYOUT, "read": LAYOUT, "wishes": {}}
+
+
+def run(work):
+    return asyncio.run(asyncio.wait_for(work, 120))
+
+
+def test_a_job_is_done_and_a_change_that_makes_no_sense_is_refused_in_a_sentence():
+    async def work():
+        async with Crew(readers=1) as crew:
+            moved = {"kind": "move", "about": "L2", "to": [80.0, 40.0]}
+            good = await crew.ask("plan", {**CHANGE, "change": moved})
+            bad = await crew.ask("plan", {**CHANGE, "change": {"kind": "drop", "about": "L9"}})
+            unknown = await crew.ask("plan", {"do": "nonsense"})
+            return good, bad, unknown
+
+    good, bad, unknown = run(work())
+    assert good["ok"]["plan"]["lights"][1]["x_mm"] == 80.0
+    assert good["ok"]["plan"]["traces"] is not None
+    assert bad["refused"] == "There is no light L9 on this card any more."
+    assert "Traceback" not in unknown["refused"]
+
+
+def test_a_worker_that_dies_fails_its_job_and_the_next_one_is_done():
+    async def work():
+        async with Crew(readers=1) as crew:
+            os.kill(crew._hands["plan"][0].pid, signal.SIGKILL)
+            with pytest.raises(CrewError, match="Take the photo again"):
+                await crew.ask("plan", CHANGE)
+            return await crew.ask("plan", CHANGE)
+
+    assert "ok" in run(work())
+
+
+def test_a_worker_that_takes_too_long_is_stopped(monkeypatch):
+    async def work():
+        async with Crew(readers=1) as crew:
+            monkeypatch.setitem(crews.MOST_SECONDS, "plan", 0.0)
+            with pytest.raises(CrewError, match="took so long"):
+                await crew.ask("plan", CHANGE)
+            monkeypatch.setitem(crews.MOST_SECONDS, "plan", 60.0)
+            return await crew.ask("plan", CHANGE)
+
+    assert "ok" in run(work())
+
+
+def test_the_queue_tells_its_place():
+    async def work():
+        async with Crew(readers=1) as crew:
+            jobs = [asyncio.create_task(crew.ask("read", {"do": "nonsense"}, ticket=name)) for name in "abc"]
+            await asyncio.sleep(0)
+            places = [crew.before(name) for name in "abcd"]
+            await asyncio.gather(*jobs)
+            return places, [crew.before(name) for name in "abc"]
+
+    before, after = run(work())
+    assert before == [0, 1, 2, None] and after == [None, None, None]
+
+
+def test_no_worker_is_left_behind():
+    async def work():
+        async with Crew(readers=2) as crew:
+            await crew.ask("plan", {"do": "nonsense"})
+            return crew.processes()
+
+    pids = run(work())
+    assert len(pids) == 3
+    for pid in pids:
+        with pytest.raises(ProcessLookupError):
+            os.kill(pid, 0)

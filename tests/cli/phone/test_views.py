@@ -1,0 +1,168 @@
+"""What each view answers, without a browser."""
+
+import io
+import json
+import re
+
+import pytest
+from PIL import Image
+
+from tests.cli.phone.running import ROOT
+
+
+def fresh(phone, photo, name="lighthouse.jpg"):
+    return phone.read(photo, name=name)
+
+
+def heading(page):
+    return re.search(r"<h1>(.*?)</h1>", page.text).group(1)
+
+
+def test_the_look_says_the_verdict_first_and_every_problem_in_words(phone, card):
+    page = phone.get(card)
+    assert heading(page) == "1 thing to fix before you tape."
+    assert "L3 and L5 are 5.8 mm apart" in page.text
+    assert "Take over the moves" in page.text
+    for k in range(1, 10):
+        assert f'aria-label="L{k}"' in page.text
+    assert 'aria-label="Battery"' in page.text
+
+
+def test_the_moves_are_taken_over_with_one_press_and_taken_back(phone, lighthouse):
+    card = fresh(phone, lighthouse)
+    answer = phone.post(f"{card}/change", {"kind": "take-moves", "view": "mend"})
+    assert (answer.status, answer.headers["location"]) == (303, f"{card}/mend?said")
+    assert "L5 moved." in phone.get(f"{card}/mend?said").text
+    assert "to fix" not in heading(phone.get(card))
+    paper = phone.get(f"{card}/paper").text
+    assert "Rub out L5, 49." in paper and "Pencil L5 again, 50." in paper
+    assert phone.post(f"{card}/back", {"view": "mend"}).status == 303
+    assert heading(phone.get(card)) == "1 thing to fix before you tape."
+
+
+def test_a_mark_goes_where_it_is_dragged_and_the_photo_is_not_read_again(phone, lighthouse):
+    card = fresh(phone, lighthouse)
+    before = phone.get(f"{card}/card.jpg").body
+    phone.post(f"{card}/change", {"kind": "move", "about": "L1", "across": "30.5mm", "down": "1 in"})
+    page = phone.get(f"{card}/mend").text
+    assert re.search(r'data-about="L1" data-x="30.5" data-y="25.4"', page)
+    assert phone.get(f"{card}/card.jpg").body == before
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"kind": "move", "about": "L99", "across": "1mm", "down": "1mm"}, "There is no light L99"),
+        ({"kind": "move", "about": "L1"}, "That is no place"),
+        ({"kind": "move", "about": "L1", "across": "nan", "down": "1"}, "is not a length"),
+        ({"kind": "move", "about": "L1", "across": "9" * 400, "down": "1"}, "too long to be a length"),
+        ({"kind": "add"}, "That is no place"),
+        ({"kind": "drop", "about": "battery"}, "There is no light battery"),
+        ({"kind": "yes", "question": "x"}, "answered already"),
+        ({"kind": "explode"}, "not one that can be made"),
+        ({}, "not one that can be made"),
+    ],
+)
+def test_a_change_that_makes_no_sense_is_refused_and_changes_nothing(phone, card, change, words):
+    before = phone.get(card).text
+    answer = phone.post(f"{card}/change", change)
+    assert answer.status == 400 and words in answer.text
+    assert without_nonce(phone.get(card).text) == without_nonce(before)
+
+
+def without_nonce(text):
+    return re.sub(r'nonce="[^"]+"', "", text)
+
+
+def test_lights_are_added_and_dropped(phone, lighthouse):
+    card = fresh(phone, lighthouse)
+    phone.post(f"{card}/change", {"kind": "add", "across": "80mm", "down": "75mm"})
+    phone.post(f"{card}/change", {"kind": "drop", "about": "L3"})
+    page = phone.get(f"{card}/paper").text
+    assert "Rub out L3" in page and "Pencil L10, a filled dot, 2" in page
+
+
+def test_other_parts_are_planned_without_a_new_photo(phone, lighthouse):
+    card = fresh(phone, lighthouse)
+    phone.post(f"{card}/parts", {"cell": "CR2016", "light": "3528", "view": "mend"})
+    assert "CR2016" in phone.get(card).text
+    answer = phone.post(f"{card}/parts", {"cell": "CR9999"})
+    assert answer.status == 400 and "no cell called" in answer.text
+
+
+def test_the_pages_to_print_are_pdfs(phone, card):
+    for page in ("sheet", "build"):
+        answer = phone.get(f"{card}/{page}.pdf")
+        assert answer.headers["content-type"] == "application/pdf" and answer.body.startswith(b"%PDF-")
+    assert phone.get(f"{card}/other.pdf").status == 404
+
+
+def test_a_photo_without_a_square_is_refused_in_the_command_lines_words(phone):
+    card = fresh(phone, (ROOT / "sample_images" / "no-square.jpg").read_bytes(), "no-square.jpg")
+    page = phone.get(card)
+    assert heading(page) == "I can't read this photo"
+    assert "square" in page.text and "drawer" not in re.search('class="say">(.*?)</p>', page.text).group(1)
+    assert phone.get(f"{card}/seen.png").body.startswith(b"\x89PNG")
+
+
+def test_what_is_no_photo_is_told_so_without_a_path(phone):
+    card = fresh(phone, b"hello" * 500, "holiday.jpg")
+    said = re.search('class="say">(.*?)</p>', phone.get(card).text).group(1)
+    assert "not a picture" in said and "/" not in said
+
+
+def test_too_many_pixels_are_refused_before_they_are_decoded(phone):
+    from cli.phone.planning import MOST_PIXELS
+
+    side = int(MOST_PIXELS**0.5) + 10
+    data = io.BytesIO()
+    Image.new("1", (side, side)).save(data, "PNG")
+    card = fresh(phone, data.getvalue(), "huge.png")
+    assert "megapixels" in phone.get(card).text
+
+
+def test_settings_are_remembered_by_each_phone(page, phone):
+    from tests.cli.phone.phones import Phone
+
+    assert phone.post("/settings", {"units": "in", "cell": "CR2025"}).status == 303
+    assert 'value="in" checked' in phone.get("/settings").text
+    other = Phone(page.address)
+    other.scan()
+    assert 'value="mm" checked' in other.get("/settings").text
+    wrong = phone.post("/settings", {"tape": "a lot"})
+    assert wrong.status == 400 and "not a length" in wrong.text
+
+
+@pytest.mark.parametrize("cookie", ["units=xx", "%ff%fe", "tape=-1", "a=b&" * 200, "cell=<script>", "=;=;"])
+def test_a_settings_cookie_that_was_tampered_with_counts_for_nothing(phone, cookie):
+    phone.cookies["pencilamp-builds-with"] = cookie
+    page = phone.get("/settings")
+    assert page.status == 200 and "<script>" not in page.text.replace('<script src="/static', "")
+
+
+def test_names_from_outside_are_shown_as_text(phone, lighthouse):
+    fresh(phone, lighthouse, "<img src=x onerror=alert(1)>.jpg")
+    assert "<img src=x" not in phone.get("/").text
+
+
+def test_a_card_that_is_taken_out_is_gone(phone):
+    card = fresh(phone, b"no photo at all", "gone.jpg")
+    assert phone.post(f"{card}/away").status == 303
+    assert phone.get(card).status == 404 and phone.get(f"{card}/state").status == 404
+
+
+def test_without_scripts_a_photo_leads_from_page_to_page(phone, lighthouse):
+    answer = phone.send(lighthouse, accept="text/html")
+    assert answer.status == 303
+    waiting = answer.headers["location"]
+    page = phone.get(waiting)
+    assert page.status == 303 or page.headers["refresh"] == "2"
+    phone.wait_for(waiting.removesuffix("/waiting"))
+    assert phone.get(waiting).headers["location"] == waiting.removesuffix("/waiting")
+
+
+def test_plain_values_of_a_card_are_valid_json(page, phone, card):
+    # the drag reads them from the page
+    text = phone.get(f"{card}/mend").text
+    values = json.loads(re.search("data-mending='([^']*)'", text).group(1))
+    assert values["limits"]["lights"] == 7.0 and values["card"] == [107.95, 139.7]
