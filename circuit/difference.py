@@ -17,6 +17,7 @@ from circuit.lengths import format_length, format_shift
 from circuit.plan import Plan
 from circuit.polyline import length
 from circuit.settings import Units
+from circuit.telling import counted, doubts, listed
 
 SAME_LIGHT_MM = 15.0  # chosen: a light that is further off is another light
 LEAST_MM = 0.05  # lengths are shown to a tenth: less shows as nothing
@@ -67,7 +68,7 @@ def differences(before: Plan, after: Plan, units: Units = "mm") -> tuple[str, ..
         *_window(before.layout.window, after.layout.window, units),
         *_traces(before, after, units),
         *_problems(before, after, lights, units),
-        *_doubts(before, after),
+        *_doubts(before, after, units),
     )
 
 
@@ -103,16 +104,16 @@ def _lights(lights: SameLights, units: Units) -> tuple[str, ...]:
     still = len(lights.pairs) - len(moved)
     if said and still:
         where = "lies where it was" if still == 1 else "lie where they were"
-        said.append(f"{_count(still, 'light')} {where}.")
-    said += _listed(lights.gone, "is gone, which lay at", "are gone", units)
-    said += _listed(lights.new, "is new, at", "are new", units)
+        said.append(f"{counted(still, 'light')} {where}.")
+    said += _told(lights.gone, "is gone, which lay at", "are gone", units)
+    said += _told(lights.new, "is new, at", "are new", units)
     return tuple(said)
 
 
-def _listed(lights: tuple[LightMark, ...], one: str, many: str, units: Units) -> list[str]:
+def _told(lights: tuple[LightMark, ...], one: str, many: str, units: Units) -> list[str]:
     """A few with their places; of more the labels do, since the picture shows where."""
     if len(lights) > _WITH_PLACES:
-        return [f"{', '.join(light.label for light in lights[:-1])} and {lights[-1].label} {many}."]
+        return [f"{listed(light.label for light in lights)} {many}."]
     return [f"{light.label} {one} {_place(light.centre, units)}." for light in lights]
 
 
@@ -163,7 +164,7 @@ def _traces(before: Plan, after: Plan, units: Units) -> tuple[str, ...]:
         )
     folds = [len(t.positive) + len(t.negative) - 4 for t in (b, a)]
     if folds[0] != folds[1]:
-        said.append(f"It has {_count(folds[0], 'fold')}, had {folds[1]}.")
+        said.append(f"It has {counted(folds[0], 'fold')}, had {folds[1]}.")
     return tuple(said)
 
 
@@ -211,9 +212,8 @@ def _changed(a: Problem, b: Problem, units: Units) -> tuple[str, ...]:
     return (f"{who} measures {shown[0]}, was {shown[1]}.",)
 
 
-def _doubts(before: Plan, after: Plan) -> tuple[str, ...]:
-    was = before.reading.doubts if before.reading else ()
-    now = after.reading.doubts if after.reading else ()
+def _doubts(before: Plan, after: Plan, units: Units) -> tuple[str, ...]:
+    was, now = doubts(before, units), doubts(after, units)
     return tuple(
         [f"A new doubt: {doubt}" for doubt in now if doubt not in was]
         + [f"No longer in doubt: {doubt}" for doubt in was if doubt not in now]
@@ -243,7 +243,3 @@ def _named(a: LightMark, b: LightMark) -> str:
 def _place(point: Point, units: Units) -> str:
     x, y = (format_length(value, units) for value in point)
     return f"{x} from the left edge and {y} from the top"
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"

@@ -10,6 +10,10 @@ class PencilampError(Exception):
 
     exit_code = 4
 
+    def sentence(self, units: str) -> str:
+        """The sentence with its lengths in the maker's units, "mm" or "in", where it has any."""
+        return str(self)
+
 
 class UsageError(PencilampError):
     """The command was asked for something that makes no sense (a card of no width, an unknown cell)."""

@@ -43,7 +43,7 @@ class FieldError(LayoutFileError):
 @dataclass(frozen=True, slots=True)
 class Kept:
     """How a field stands in the file, as `Annotated[float, Kept(digits=3)]`: its `key`, how many decimal
-    `places` or significant `digits` its numbers are written with; `omit` leaves it out where it is empty."""
+    `places` or significant `digits` its numbers are written with; `omit` leaves it out where it has its default."""
 
     key: str | None = None
     places: int | None = PLACES
@@ -85,7 +85,9 @@ def plain(value: object, how: Kept | None = None) -> Any:
     how = how or Kept()
     if is_dataclass(value) and not isinstance(value, type):
         items = [(one, getattr(value, one.name)) for one in _record_fields(type(value))]
-        return {one.key: plain(item, one.how) for one, item in items if item or not one.how.omit}
+        return {
+            one.key: plain(item, one.how) for one, item in items if not (one.how.omit and item == one.default)
+        }
     if isinstance(value, Mapping):
         return {key: plain(item, how) for key, item in value.items()}
     if isinstance(value, tuple | list):
@@ -114,6 +116,7 @@ class _RecordField:
     needed: bool
     nullable: bool
     is_number: bool
+    default: Any
 
 
 @cache
@@ -133,6 +136,7 @@ def _record_fields(kind: type) -> tuple[_RecordField, ...]:
                 needed=one.default is MISSING and one.default_factory is MISSING,
                 nullable=NoneType in get_args(inner),
                 is_number=inner in (float, float | None),
+                default=one.default,
             )
         )
     return tuple(found)

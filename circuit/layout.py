@@ -8,7 +8,8 @@ nonsense when it is made, so that no later step has to check again.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from circuit.json_fields import Kept
@@ -130,18 +131,47 @@ class Layout:
 
 
 @dataclass(frozen=True, slots=True)
+class Saying:
+    """What is to be said, without words and units: a key that `circuit.telling` knows, and its figures by name
+    (a length's name ends in `_mm`)."""
+
+    key: str
+    figures: Mapping[str, float | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something that the reading has to say. `about`: a light's label, "battery", "window", "card", or "" where
+    it is about none of them; `where_mm`: its place on the card, where it has one."""
+
+    about: str
+    where_mm: Point | None
+    says: Saying
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt(Remark):
+    """Something that the reading is not sure of, so that the maker should compare it with the card."""
+
+
+def as_said(words: str) -> Doubt:
+    """A doubt of which nothing but its sentence is known, as in older files."""
+    return Doubt("", None, Saying("as-said", {"words": words}))
+
+
+@dataclass(frozen=True, slots=True)
 class Reading:
     """How the marks came to be known: from which photo, by which square, how surely.
 
-    sure : of the lights and the battery; doubts : sentences about these or anything else, such as the
-    window's outline."""
+    sure : of the lights and the battery; doubts : about these or anything else, such as the window's
+    outline."""
 
     photo: str
     square_kind: Literal["coded", "plain"] | None
     square_side_mm: float | None
     uncertainty_mm: float
     sure: bool
-    doubts: tuple[str, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
     turn_deg: int = 0
 
     @property

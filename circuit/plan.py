@@ -15,6 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any
 
+from circuit.asked import PlanAsked
 from circuit.json_fields import Kept
 from circuit.layout import Layout, Move, Point, Problem, Reading, Traces
 from circuit.parts import FoamPart
@@ -156,12 +157,12 @@ class SeenMarks:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """The file that the plan was made from: its name, its content's SHA-256, what was asked beside it
-    (None: not known; empty: nothing)."""
+    """The file that the plan was made from: its name, its content's SHA-256, what was said beside it (None:
+    not known)."""
 
     name: str
     sha256: str | None = None
-    asked: Mapping[str, Any] | None = None
+    asked: PlanAsked | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,3 +205,16 @@ class Plan:
     @property
     def must_fix(self) -> tuple[Problem, ...]:
         return tuple(problem for problem in self.problems if problem.level == "must-fix")
+
+    @property
+    def unsure_marks(self) -> tuple[str, ...]:
+        """Labels of the lights that the reading is not sure of, and "battery"."""
+        names = [light.label for light in self.layout.lights if not light.sure]
+        if self.layout.battery is not None and not self.layout.battery.sure:
+            names.append("battery")
+        return tuple(names)
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether the maker has anything to compare with the card before trusting this."""
+        return bool(self.unsure_marks) or (self.reading is not None and self.reading.doubtful)

@@ -9,7 +9,7 @@ Fails: `UsageError` for settings that name no rule; never for a poor card: what 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 from circuit.cautions import summary_cautions
@@ -38,6 +38,7 @@ from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
 from circuit.stack import Stack, heights_of, stack_note, stack_of, stack_problems, thicknesses
+from circuit.telling import other_ways, own_line_troubles
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +107,16 @@ def plan_card(
         plan=plan,
         corrected=_corrected(plan, settings, build, found),
         electrics=found.lit.fresh if found.lit else None,
-        notes=(*_notes(settings, found), *summary_cautions()),
+        notes=(*_notes(plan, settings, found), *summary_cautions()),
     )
+
+
+def plan_again(plan: Plan, layout: Layout, settings: Settings, build: Build | None = None) -> PlannedCard:
+    """Plan a card anew with its marks changed, or for other parts: nothing is read again, and what was seen and
+    doubted on the photo stays as it was."""
+    planned = plan_card(layout, settings, build, plan.reading)
+    whole = replace(planned.plan, seen=plan.seen, source=plan.source, others=plan.others)
+    return replace(planned, plan=whole)
 
 
 def _plan_of(
@@ -261,19 +270,13 @@ def drawn_traces(lines: tuple[DrawnLine, ...], settings: Settings) -> Traces | N
     return Traces(first.points, second.points, settings.tape_width_mm, settings.gap_mm)
 
 
-def _notes(settings: Settings, found: _Found) -> tuple[str, ...]:
+def _notes(plan: Plan, settings: Settings, found: _Found) -> tuple[str, ...]:
     notes = [nearness_sentence(found.routed, settings.units)]
-    notes += [f"Your own line: {problem.advice}" for problem in found.drawn_problems]
-    if found.advice.leave_out:
-        notes.append(f"Without {_listed(found.advice.leave_out)} the card can be laid.")
-    notes += found.advice.alternatives
+    notes += [f"Your own line: {trouble}" for trouble in own_line_troubles(plan)]
+    notes += other_ways(plan)
     if found.lit is not None:
         notes.append(current_note(found.lit.fresh, found.lit.half_used, settings))
         notes.append(found.lit.life.sentence if found.lit.life else "")
         notes.append(found.lit.contact.sentence if found.lit.contact else "")
     notes.append(stack_note(found.stack, settings))
     return tuple(note for note in notes if note)
-
-
-def _listed(names: tuple[str, ...]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

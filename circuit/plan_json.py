@@ -12,13 +12,16 @@ program's, is passed over and kept as it is among `Plan.others`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
+from circuit.asked import PlanAsked
 from circuit.errors import LayoutFileError
-from circuit.json_fields import FieldError, Kept, list_of, mapping_of, plain, rounded, value_as
+from circuit.json_fields import FieldError, list_of, mapping_of, plain, rounded, value_as
 from circuit.layout import (
     BatteryMark,
     Card,
+    Doubt,
     DrawnLine,
     Layout,
     LightMark,
@@ -28,8 +31,11 @@ from circuit.layout import (
     Problem,
     Reading,
     Traces,
+    as_said,
 )
 from circuit.plan import Currents, Glow, Heights, LaneFacts, LightThatLasts, Plan, SeenMarks, Source
+from circuit.settings import Units
+from circuit.telling import remark_words
 
 PLAN_SCHEMA = "pencilamp/plan/1"
 LAYOUT_SCHEMA = "pencilamp/layout/1"
@@ -52,12 +58,11 @@ _WORKED_OUT: Mapping[str, Any] = {
     "drawn_problems": _Problems,
     "corrected_from": _Texts,
 }
-_AS_IT_IS = Kept(places=None)
 _SEEN = {"crossed_out_mm": "crossed_out", "maybe_marks_mm": "maybe"}
 _SOURCE: Mapping[str, tuple[str, Any]] = {
     "made_from": ("name", str),
     "made_from_sha256": ("sha256", str),
-    "asked": ("asked", Mapping[str, Any]),
+    "asked": ("asked", PlanAsked),
 }
 
 
@@ -67,7 +72,7 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
     result: dict[str, Any] = {
         "schema": PLAN_SCHEMA,
         "card": plain(layout.card),
-        "reading": plain(plan.reading),
+        "reading": None if plan.reading is None else _reading_to_dict(plan, plan.reading),
         "lights": [_light_to_dict(light, plan.sides_deg) for light in layout.lights],
         "battery": None
         if layout.battery is None
@@ -83,7 +88,7 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
     result.update({key: plain(value) for key, name in _SEEN.items() if (value := getattr(plan.seen, name))})
     if plan.source is not None:
         said = {key: getattr(plan.source, name) for key, (name, _) in _SOURCE.items()}
-        result.update({key: plain(value, _AS_IT_IS) for key, value in said.items() if value})
+        result.update({key: value for key, item in said.items() if (value := plain(item))})
     return {**plan.others, **result}
 
 
@@ -100,7 +105,7 @@ def plan_from_dict(value: object) -> Plan:
         "traces": _part(Traces | None, top, "traces"),
         "problems": _part(_Problems, top, "problems", []),
         "moves": tuple(_move_from(item, f"moves[{i}]") for i, item in enumerate(_items(top, "moves"))),
-        "reading": _part(Reading | None, top, "reading"),
+        "reading": _reading_from(top.get("reading")),
         "settings": dict(mapping_of(top.get("settings") or {}, "settings")),
         "sides_deg": _sides_from(top),
     }
@@ -178,6 +183,38 @@ def _move_from(item: object, where: str) -> Move:
     from_mm = move.get("from_mm", move.get("to_mm"))
     read: Move = value_as(Move, {"why": "", **move, "from_mm": from_mm}, where, most_mm=LARGEST_MM)
     return read
+
+
+def _reading_to_dict(plan: Plan, reading: Reading) -> dict[str, Any]:
+    """The reading with its doubts as sentences, as people read them, and what each is about beside them."""
+    units: Units = "in" if plan.settings.get("units") == "in" else "mm"
+    sentences = [remark_words(doubt, plan.layout.card, units) for doubt in reading.doubts]
+    return {**plain(reading), "doubts": sentences, "doubts_at": plain(reading.doubts)}
+
+
+def _reading_from(value: object) -> Reading | None:
+    """Older files, and other programs', give a doubt's sentence alone."""
+    if value is None:
+        return None
+    record = mapping_of(value, "reading")
+    sentences = value_as(_Texts, record.get("doubts") or [], "reading.doubts")
+    try:
+        doubts = value_as(tuple[Doubt, ...], record.get("doubts_at"), "reading.doubts_at", most_mm=LARGEST_MM)
+    except FieldError:
+        doubts = ()
+    if len(doubts) != len(sentences):
+        doubts = tuple(as_said(words) for words in sentences)
+    plain_reading = {
+        "photo": "",
+        "square_kind": None,
+        "square_side_mm": None,
+        "uncertainty_mm": 0.0,
+        "sure": True,
+    }
+    read: Reading = value_as(
+        Reading, {**plain_reading, **record, "doubts": None}, "reading", most_mm=LARGEST_MM
+    )
+    return replace(read, doubts=doubts)
 
 
 def _light_to_dict(light: LightMark, sides_deg: Mapping[str, float]) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from circuit.asked import PlanAsked
 from circuit.card_sizes import size_meant
 from circuit.electrics.lifetime import PRESS_S
 from circuit.errors import UsageError
@@ -36,25 +37,18 @@ _CARD_SIZE = re.compile(r"[\d\"″a-z/ .,]*\d[\d\"″a-z/ .,]*\s*[x×]\s*\d", re
 @dataclass(frozen=True, slots=True)
 class PlanOptions:
     """The command's options, lengths in millimetres. None: not said, so an older plan's own value
-    or else the default holds."""
+    or else the default holds. asked : what a plan's settings don't hold and that changes what comes out."""
 
     out: Path | None = None
-    card_mm: tuple[float, float] | None = None
-    card_name: str | None = None
-    square_mm: float | None = None
-    printed_mm: float | None = None
-    turn_deg: int = 0
+    asked: PlanAsked = field(default_factory=PlanAsked)
     light: str | None = None
-    colours: tuple[str, ...] = ()
     cell: str | None = None
     tape_width_mm: float | None = None
     tape_name: str | None = None
     corners: Corners | None = None
     gap_mm: float | None = None
-    foam: str | None = None
     units: Units | None = None
     limits: tuple[str, ...] = ()
-    effort: int = 1
     press_s: float = PRESS_S
     parts: Parts = field(default_factory=Parts)
     pages: bool = True
@@ -74,7 +68,7 @@ def settings_from(options: PlanOptions, kept: Mapping[str, Any]) -> Settings:
 
     said: dict[str, Any] = {
         "light": options.light,
-        "colour": _common_colour(options.colours),
+        "colour": _common_colour(options.asked.colours),
         "cell": options.cell,
         "tape_width_mm": options.tape_width_mm,
         "gap_mm": options.gap_mm,
@@ -110,22 +104,16 @@ def _tape(options: PlanOptions) -> dict[str, Any]:
 
 def build_from(options: PlanOptions, settings: Settings, labels: tuple[str, ...]) -> Build:
     """What else the plan rests on: foam, single lights of another colour, the router's effort."""
-    foam = None if options.foam is None else foam_layers(options.foam, options.parts.foams.values())
+    foam = (
+        None if options.asked.foam is None else foam_layers(options.asked.foam, options.parts.foams.values())
+    )
     return Build(
         foam=foam,
         lights=_single_lights(options, settings, labels),
-        effort=options.effort,
+        effort=options.asked.effort,
         press_s=options.press_s,
         parts=options.parts,
     )
-
-
-def asked_to_dict(options: PlanOptions) -> dict[str, Any]:
-    """What was said about photo, foam and effort, for the plan file: with the settings it tells how to
-    make the plan again. Empty where nothing was said."""
-    plain = PlanOptions()
-    said = {name: getattr(options, name) for name in ASKED if getattr(options, name) != getattr(plain, name)}
-    return {name: list(value) if isinstance(value, tuple) else value for name, value in said.items()}
 
 
 def _common_colour(colours: tuple[str, ...]) -> str | None:
@@ -141,7 +129,7 @@ def _single_lights(
     options: PlanOptions, settings: Settings, labels: tuple[str, ...]
 ) -> Mapping[str, LightPart]:
     lights: dict[str, LightPart] = {}
-    for item in options.colours:
+    for item in options.asked.colours:
         label, equals, colour = item.partition("=")
         if not equals:
             continue

@@ -6,9 +6,10 @@ photo as a viewer shows it, x right, y down.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from circuit.errors import PencilampError
+from circuit.lengths import format_length
 
 
 class PhotoError(PencilampError):
@@ -17,9 +18,25 @@ class PhotoError(PencilampError):
     exit_code = 3
     cause = "unreadable"  # a short stable word for benchmarks and tests
 
-    def __init__(self, message: str, where_px: Sequence[tuple[float, float]] = ()) -> None:
-        super().__init__(message)
+    def __init__(
+        self,
+        message: str,
+        where_px: Sequence[tuple[float, float]] = (),
+        lengths_mm: Mapping[str, float] | None = None,
+    ) -> None:
+        """`message` may name lengths in braces, as `{side_mm}`; `lengths_mm` holds them."""
+        self._message, self._lengths_mm = message, dict(lengths_mm or {})
         self.where_px = tuple((float(x), float(y)) for x, y in where_px)
+        super().__init__(self.sentence("mm"))
+
+    def sentence(self, units: str) -> str:
+        """What went wrong, its lengths in the maker's units."""
+        if not self._lengths_mm:
+            return self._message
+        told = {
+            name: format_length(mm, "in" if units == "in" else "mm") for name, mm in self._lengths_mm.items()
+        }
+        return self._message.format_map(told)
 
 
 class NoSquareError(PhotoError):

@@ -15,6 +15,7 @@ from circuit.layout import Level, Point, Problem
 from circuit.lengths import FINEST_INCH, MM_PER_INCH, format_length
 from circuit.rules import LIMITS, Rule, limit_of
 from circuit.settings import Settings, Units
+from circuit.telling import listed
 
 # A nanometre's worth of rounding must not turn "exactly at the limit" into a problem. [mm or deg]
 EXACT = 1e-6
@@ -123,9 +124,7 @@ def who_text(about: tuple[str, ...]) -> str:
     """'L1 and L2', 'the battery'; tapes are named by the words round it."""
     names = [name for name in about if name not in ("positive", "negative", "card")]
     names = [f"the {name}" if name in ("battery", "window") else name for name in names]
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+    return listed(names)
 
 
 def length_up(mm: float, units: Units) -> str:

@@ -19,6 +19,7 @@ from circuit.layout import Layout, Traces
 from circuit.parts import LightPart
 from circuit.plan import Currents, LitCard, LitLight, LostByContact
 from circuit.settings import Settings
+from circuit.telling import listed
 
 # Below this a difference between lights of one kind can't be seen beside another light. Chosen.
 _SEEN = 0.95
@@ -232,9 +233,8 @@ def named(lights: Sequence[LightElectrics]) -> str:
     labels = [light.label for light in lights]
     if len(labels) > _NAMED:
         labels = [*labels[: _NAMED - 2], f"{len(labels) - _NAMED + 2} more"]
-    joined = labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
     colours = list(dict.fromkeys(light.part.colour for light in lights))
-    return f"{joined} ({', '.join(colours)})"
+    return f"{listed(labels)} ({', '.join(colours)})"
 
 
 def share_words(part: float, whole: float) -> str:

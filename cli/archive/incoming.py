@@ -40,7 +40,7 @@ from cli.places import OUR_NAMES, OVERLAY_NAME, PLAN_NAME
 
 if TYPE_CHECKING:
     from cli.commands.progress import Say
-    from cli.plan_one import Made
+    from cli.make_plan import Made
 
 _ROLES: Mapping[str, Role] = {PLAN_NAME: "plan", OVERLAY_NAME: "overlay"}
 
@@ -79,7 +79,7 @@ def incoming(source: Path, photo: Path | None, words: Words, say: Say) -> Incomi
     if source.is_dir() or _is_made(source):
         return _from_folder(source, photo, words)
     from cli.commands.parts import read_parts
-    from cli.plan_one import make_plan
+    from cli.make_plan import make_plan
     from cli.plan_options import PlanOptions
 
     made = make_plan(source, PlanOptions(parts=read_parts(None)), say)
@@ -205,7 +205,7 @@ def _drawn(plan: Plan) -> bytes:
     from cli.opencv import require_opencv
 
     require_opencv()
-    from cli.plan_one import png_bytes
+    from cli.png import png_bytes
     from vision.drawing.overlay import draw_overlay
 
     settings = settings_from_dict(plan.settings)

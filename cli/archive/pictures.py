@@ -29,7 +29,7 @@ def contact_sheets(
     from cli.opencv import require_opencv
 
     require_opencv()
-    from cli.plan_one import png_bytes
+    from cli.png import png_bytes
     from vision.drawing.contact_sheet import PER_SHEET, draw_contact_sheet
 
     total = archive.count(wanted) if limit is None else min(limit, archive.count(wanted))

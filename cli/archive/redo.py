@@ -13,8 +13,9 @@ import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from circuit.asked import TURNS, PlanAsked
 from circuit.difference import differences
 from circuit.plan import Plan
 from circuit.plan_json import plan_from_dict
@@ -28,7 +29,7 @@ from cli.plan_options import PlanOptions
 
 if TYPE_CHECKING:
     from cli.commands.progress import Say
-    from cli.plan_one import Made
+    from cli.make_plan import Made
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,7 @@ def kept_plan(archive: Archive, design: Design) -> Plan:
 
 def redo(archive: Archive, design: Design, options: PlanOptions, say: Say) -> Redone:
     """`options` holds what is said now (a parts list, units); what was said then comes from the plan."""
-    from cli.plan_one import make_plan
+    from cli.make_plan import make_plan
 
     before = kept_plan(archive, design)
     source = design.file("photo") or design.file("layout") or design.file("plan")
@@ -78,61 +79,33 @@ def design_of(archive: Archive, design: Design, redone: Redone) -> NewDesign:
 
 
 def _options_of(before: Plan, options: PlanOptions) -> PlanOptions:
-    """What was said when the plan was made: of the photo from `asked`, of the parts from its settings."""
+    """What was said when the plan was made: of the photo as its source tells, of the parts as its settings do."""
     settings = before.settings
-    asked = before.source.asked if before.source else None
-    said = _guessed(before) if asked is None else _asked(asked)
+    asked = (before.source.asked if before.source else None) or _guessed(before)
     colour = settings.get("colour")
-    colours = (str(colour),) if colour is not None else ()
-    single = tuple(text for text in said.pop("colours", ()) if "=" in text)
+    single = tuple(text for text in asked.colours if "=" in text)
     limits = settings.get("limits")
     return replace(
         options,
+        asked=replace(asked, colours=((str(colour),) if colour is not None else ()) + single),
         light=_text(settings.get("light")),
         cell=_text(settings.get("cell")),
-        colours=colours + single,
         tape_width_mm=_size(settings.get("tape_width_mm")),
         gap_mm=_size(settings.get("gap_mm")),
         units=options.units or ("in" if settings.get("units") == "in" else "mm"),
         limits=tuple(f"{key}={value}" for key, value in limits.items())
         if isinstance(limits, Mapping)
         else (),
-        **said,
     )
 
 
-def _guessed(before: Plan) -> dict[str, Any]:
+def _guessed(before: Plan) -> PlanAsked:
     """For a plan that does not tell what was said: how its photo was turned, and the plain square's side."""
     reading = before.reading
     if reading is None:
-        return {}
-    said: dict[str, Any] = {"turn_deg": reading.turn_deg if reading.turn_deg in (0, 90, 180, 270) else 0}
-    if reading.square_kind == "plain" and reading.square_side_mm:
-        said["square_mm"] = reading.square_side_mm
-    return said
-
-
-def _asked(asked: Mapping[str, Any]) -> dict[str, Any]:
-    """Of what a plan says was said, whatever makes sense; anything may stand in a file."""
-    said: dict[str, Any] = {}
-    sides = asked.get("card_mm")
-    if isinstance(sides, list) and len(sides) == 2 and all(_size(side) for side in sides):
-        said["card_mm"] = (float(sides[0]), float(sides[1]))
-    for key in ("card_name", "foam"):
-        if isinstance(asked.get(key), str):
-            said[key] = asked[key]
-    for key in ("square_mm", "printed_mm"):
-        if _size(asked.get(key)):
-            said[key] = _size(asked.get(key))
-    if asked.get("turn_deg") in (90, 180, 270):
-        said["turn_deg"] = asked["turn_deg"]
-    effort = asked.get("effort")
-    if isinstance(effort, int) and 1 <= effort <= 10:
-        said["effort"] = effort
-    colours = asked.get("colours")
-    if isinstance(colours, list):
-        said["colours"] = tuple(text for text in colours if isinstance(text, str))
-    return said
+        return PlanAsked()
+    side_mm = reading.square_side_mm if reading.square_kind == "plain" else None
+    return PlanAsked(square_mm=side_mm or None, turn_deg=TURNS.get(str(reading.turn_deg), 0))
 
 
 def _size(value: object) -> float | None:

@@ -136,7 +136,7 @@ def _draw(
     from cli.opencv import require_opencv
 
     require_opencv()
-    from cli.plan_one import png_bytes
+    from cli.png import png_bytes
     from vision.drawing.comparison import ARROW_FROM_MM, Shown, draw_comparison
 
     moved = [

@@ -15,6 +15,7 @@ from itertools import chain, islice
 from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Units
+from circuit.telling import doubts, numbered_problems, verdict
 from cli.archive.design import Design, Facts
 from cli.archive.health import Health
 
@@ -106,18 +107,12 @@ def design_lines(design: Design, plan: Plan, units: Units, width: int) -> list[s
             "",
             *(line for part in design.note.splitlines() for line in wrapped(part, width, "  ", "  ")),
         ]
-    lines += ["", *wrapped(_verdict(plan), width, "  ", "  ")]
-    for problem in sorted(plan.problems, key=lambda problem: problem.level != "must-fix"):
+    lines += ["", *wrapped(f"{verdict(plan)}.", width, "  ", "  ")]
+    for _, problem in numbered_problems(plan):
         lines += wrapped(f"{problem.advice} ({problem.name}, {problem.level})", width, "   - ", "     ")
-    for doubt in plan.reading.doubts if plan.reading else ():
+    for doubt in doubts(plan, units):
         lines += wrapped(doubt, width, "   ? ", "     ")
     return lines
-
-
-def _verdict(plan: Plan) -> str:
-    from cli.commands.summary import verdict
-
-    return verdict(plan)
 
 
 def health_lines(health: Health, width: int) -> list[str]:

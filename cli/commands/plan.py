@@ -140,6 +140,7 @@ def plan(
     Example:
       pencilamp plan harbour.jpg --units in
     """
+    from circuit.asked import TURNS, PlanAsked
     from cli.commands.inputs import files_to_plan
     from cli.commands.parts import read_parts
     from cli.plan_options import PlanOptions, card_from
@@ -147,23 +148,24 @@ def plan(
     card_mm, card_name = card_from(card, units)
     options = PlanOptions(
         out=out,
-        card_mm=card_mm,
-        card_name=card_name,
-        square_mm=square,
-        printed_mm=printed,
-        turn_deg=int(turn),
+        asked=PlanAsked(
+            card_mm=card_mm,
+            card_name=card_name,
+            square_mm=square,
+            printed_mm=printed,
+            turn_deg=TURNS[turn],
+            colours=colours,
+            foam=foam,
+            effort=effort,
+        ),
         light=light,
-        colours=colours,
         cell=cell,
         tape_width_mm=tape if isinstance(tape, float) else None,
         tape_name=tape if isinstance(tape, str) else None,
         corners=corners,
         gap_mm=gap,
-        foam=foam,
         units=units,
         limits=limits,
-        effort=effort,
-        press_s=press_s,
         parts=read_parts(parts_file),
         pages=not no_pages,
         paper=paper,

@@ -10,26 +10,13 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from circuit.layout import Move, Polyline, Problem
-from circuit.lengths import format_length, format_shift
+from circuit.layout import Polyline, Problem
+from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings, Units
+from circuit.telling import counted, doubts, move_words, numbered_problems, verdict
 
 WIDEST = 100  # chosen: longer lines are hard to follow
-
-
-def verdict(plan: Plan) -> str:
-    """One line: whether this card can be taped as it is."""
-    fixes, looks = len(plan.must_fix), len(plan.problems) - len(plan.must_fix)
-    if not plan.layout.lights:
-        return "Nothing to lay yet."
-    if fixes:
-        return f"{_count(fixes, 'thing')} to fix before you tape."
-    if looks:
-        return f"Nothing must be fixed, but look again at {_count(looks, 'thing')}."
-    if plan.reading and plan.reading.doubtful:
-        return "Nothing must be fixed, as far as I can read the card; see what I'm not sure about."
-    return "Ready to tape."
 
 
 def plan_summary(
@@ -45,20 +32,23 @@ def plan_summary(
     `notes` are further ready sentences (nearness to the shortest, electrics, cautions).
     """
     wrap = _Wrapper(min(width, WIDEST))
-    lines = [f"{name}: {verdict(plan)}", *wrap.plain(f"{_card_line(plan, settings)}", "  ")]
+    lines = [f"{name}: {verdict(plan)}.", *wrap.plain(f"{_card_line(plan, settings)}", "  ")]
     if plan.traces is not None:
         lines += wrap.plain(_trace_line(plan, settings.units), "  ")
-    fixes = [problem for problem in plan.problems if problem.level == "must-fix"]
-    looks = [problem for problem in plan.problems if problem.level == "look-again"]
-    lines += _problem_block(wrap, "To fix:", fixes, 1)
-    lines += _problem_block(wrap, "To look at again:", looks, len(fixes) + 1)
+    numbered = numbered_problems(plan)
+    for title, level in (("To fix:", "must-fix"), ("To look at again:", "look-again")):
+        lines += _problem_block(wrap, title, [item for item in numbered if item[1].level == level])
     if plan.moves:
         lines += ["", "  Smallest moves that mend it:"]
-        lines += [line for move in plan.moves for line in wrap.item("-", move_words(move, settings.units))]
-    doubts = plan.reading.doubts if plan.reading else ()
-    if doubts:
+        lines += [
+            line
+            for move in plan.moves
+            for line in wrap.item("-", f"{move_words(move, settings.units)} ({move.why})")
+        ]
+    unsure = doubts(plan, settings.units)
+    if unsure:
         lines += ["", "  I'm not sure about this:"]
-        lines += [line for doubt in doubts for line in wrap.item("?", doubt)]
+        lines += [line for doubt in unsure for line in wrap.item("?", doubt)]
     if notes:
         lines += ["", "  Good to know:"]
         lines += [line for note in notes for line in wrap.item("-", note)]
@@ -67,19 +57,12 @@ def plan_summary(
     return "\n".join(lines)
 
 
-def move_words(move: Move, units: Units) -> str:
-    """`move L3 2.1 mm left and 0.4 mm down (lights-too-close)`."""
-    who = "the battery circle" if move.about == "battery" else move.about
-    way = format_shift(move.from_mm, move.to_mm, units)
-    return f"move {who} {way} ({move.why})"
-
-
 def _card_line(plan: Plan, settings: Settings) -> str:
     layout, units = plan.layout, settings.units
     card = layout.card
     size = f"{format_length(card.width_mm, units)} x {format_length(card.height_mm, units)}"
     words = [f"{card.size} card, {size}" if card.size else f"Card {size}"]
-    words.append(_count(len(layout.lights), "light"))
+    words.append(counted(len(layout.lights), "light"))
     if layout.battery is not None:
         words.append(f"battery circle {format_length(layout.battery.diameter_mm, units)} across")
     if layout.window is not None:
@@ -100,17 +83,17 @@ def _trace_line(plan: Plan, units: Units) -> str:
     def tape(line: Polyline) -> str:
         # as the build sheet counts them: what is eased round by hand is no fold
         folds = sum(abs(turn) >= EASED_TURN_DEG for turn in turns_deg(line))
-        return f"{format_length(length(line), units)} with {_count(folds, 'fold')}"
+        return f"{format_length(length(line), units)} with {counted(folds, 'fold')}"
 
     assert plan.traces is not None
     return f"Tape: positive {tape(plan.traces.positive)}, negative {tape(plan.traces.negative)}."
 
 
-def _problem_block(wrap: _Wrapper, title: str, problems: Sequence[Problem], first: int) -> list[str]:
+def _problem_block(wrap: _Wrapper, title: str, problems: Sequence[tuple[int, Problem]]) -> list[str]:
     if not problems:
         return []
     lines = ["", f"  {title}"]
-    for number, problem in enumerate(problems, first):
+    for number, problem in problems:
         lines += wrap.item(f"{number}.", f"{problem.advice} ({problem.name})")
     return lines
 
@@ -121,10 +104,6 @@ def _written_block(wrap: _Wrapper, written: Sequence[Path]) -> list[str]:
     if others:
         lines += wrap.plain("Also there: " + ", ".join(path.name for path in others) + ".", "  ")
     return lines
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 class _Wrapper:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from functools import partial
 from itertools import zip_longest
 
+from circuit import telling
 from circuit.cautions import caution_lines
 from circuit.lengths import format_length
 from circuit.plan import Plan
@@ -82,9 +83,8 @@ def _warning(build: Build, room: float) -> list[Block]:
     texts = [words.problem_words(problem) for problem in urgent[:_MOST_PROBLEMS]]
     if len(urgent) > _MOST_PROBLEMS:
         texts.append(f"And {len(urgent) - _MOST_PROBLEMS} more: the overlay shows them all.")
-    texts += [words.move_words(move, build.settings.units) for move in plan.moves[:_MOST_MOVES]]
-    if plan.reading is not None and plan.reading.doubtful:
-        texts += plan.reading.doubts[:_MOST_DOUBTS]
+    texts += [words.move_line(move, build.settings.units) for move in plan.moves[:_MOST_MOVES]]
+    texts += telling.doubts(plan, build.settings.units)[:_MOST_DOUBTS]
     if plan.traces is None and not texts:
         texts.append("Draw lights and a battery circle, photograph the card and plan it again.")
     inner = room - 8.0

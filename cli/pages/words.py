@@ -11,14 +11,14 @@ from dataclasses import dataclass
 
 from circuit.flap import Flap, lights_under
 from circuit.layout import Move, Problem
-from circuit.lengths import MM_PER_INCH, format_length, format_shift
+from circuit.lengths import MM_PER_INCH, format_length
 from circuit.rules import limit_of
 from circuit.settings import Units
 from circuit.stack import LEAST_OVER_CELL_MM, MOST_OVER_CELL_MM, foam_words, height_words
 from circuit.tape_list import Run, Supplies, TapePath, foam_strip_mm, spare_lights
+from circuit.telling import move_words
 from cli.pages.build_data import Build
 
-LEAST_MOVE_MM = 0.05  # an older file's move says where to, not where from
 _SIDES = ("right", "bottom right", "bottom", "bottom left", "left", "top left", "top", "top right")
 _WAYS = ("right", "down and right", "down", "down and left", "left", "up and left", "up", "up and right")
 
@@ -84,11 +84,8 @@ def problem_words(problem: Problem) -> str:
     return f"{', '.join(problem.about)}: {problem.advice}"
 
 
-def move_words(move: Move, units: Units) -> str:
-    what = f"the {move.about}" if move.about == "battery" else move.about
-    if move.by_mm < LEAST_MOVE_MM:
-        return f"Suggested: move {what}, as the overlay shows."
-    return f"Suggested: move {what} {format_shift(move.from_mm, move.to_mm, units)}."
+def move_line(move: Move, units: Units) -> str:
+    return f"Suggested: {move_words(move, units)}."
 
 
 def light_kinds(build: Build) -> dict[str, list[str]]:

@@ -50,14 +50,15 @@ def run_job(job: Mapping[str, Any]) -> dict[str, Any]:
 
 def _read(job: Mapping[str, Any]) -> dict[str, Any]:
     """Read a photo once: the straightened card goes into the card's folder, marks and plan into the answer."""
-    from cli.plan_one import plan_marks, read_marks
+    from circuit.telling import remark_words
+    from cli.make_plan import plan_marks, read_marks
     from cli.plan_options import settings_from
 
     folder, wishes = Path(job["folder"]), wishes_from(job["wishes"])
     photo = folder / job["photo"]
     _require_few_pixels(photo)
     options = options_of(wishes)
-    marks = read_marks(photo, options, folder, silent)
+    marks = read_marks(photo, options.asked, silent, folder)
     assert marks.straight is not None
     settings = settings_from(options, {})
     planned = plan_marks(marks, settings, options, photo, silent)
@@ -72,15 +73,15 @@ def _read(job: Mapping[str, Any]) -> dict[str, Any]:
         "width_mm": width / marks.straight.px_per_mm,
         "height_mm": height / marks.straight.px_per_mm,
     }
-    answer["view"]["reading_notes"] = list(marks.notes)
+    answer["view"]["reading_notes"] = [
+        remark_words(note, marks.layout.card, settings.units) for note in marks.notes
+    ]
     return {**answer, "read": answer["plan"]}
 
 
 def _change(job: Mapping[str, Any]) -> dict[str, Any]:
     """Make one change to a card's marks, or plan it for other parts; the photo is not read again."""
-    from dataclasses import replace
-
-    from circuit.plan_card import plan_card
+    from circuit.plan_card import plan_again
     from cli.phone.changes import changed
     from cli.plan_options import build_from, settings_from
 
@@ -92,9 +93,7 @@ def _change(job: Mapping[str, Any]) -> dict[str, Any]:
         plan, said = done.plan, done.said
     settings = settings_from(options, {})
     build = build_from(options, settings, tuple(light.label for light in plan.layout.lights))
-    planned = plan_card(plan.layout, settings, build, plan.reading)
-    planned = replace(planned, plan=replace(planned.plan, seen=plan.seen, source=plan.source))
-    answer = _answer(planned, settings, read)
+    answer = _answer(plan_again(plan, plan.layout, settings, build), settings, read)
     answer["said"] = said
     return answer
 

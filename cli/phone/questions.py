@@ -7,12 +7,13 @@ Fails: never.
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from circuit.layout import Point
+from circuit.layout import Doubt, Point
 from circuit.plan import Plan
+from circuit.settings import Units
+from circuit.telling import remark_words
 
 Kind = Literal["maybe", "light", "battery", "other"]
 _TENTHS = 10
@@ -30,29 +31,38 @@ class Question:
     says: str
 
 
-def questions_of(plan: Plan) -> tuple[Question, ...]:
+def questions_of(plan: Plan, units: Units = "mm") -> tuple[Question, ...]:
+    """Each doubt once, at its mark where it is about one; an unsure mark without a doubt of its own as well."""
+    doubts = plan.reading.doubts if plan.reading is not None else ()
+
+    def says(about: str, where_mm: Point, otherwise: str) -> str:
+        found = [one for one in doubts if one.where_mm == where_mm or (about and one.about == about)]
+        return remark_words(found[0], plan.layout.card, units) if found else otherwise
+
     layout = plan.layout
     found = [
-        Question(_maybe_id(place), "maybe", "", place, "A mark that I left out, but that may be a light.")
-        for place in maybe_marks(plan)
+        Question(
+            _maybe_id(at), "maybe", "", at, says("", at, "A mark that I left out, but that may be a light.")
+        )
+        for at in maybe_marks(plan)
     ]
+    unsure = {light.label: light.centre for light in layout.lights if not light.sure}
     found += [
         Question(
-            f"light-{light.label}",
-            "light",
-            light.label,
-            light.centre,
-            f"I'm not sure that {light.label} is a light.",
+            f"light-{label}", "light", label, at, says(label, at, f"I'm not sure that {label} is a light.")
         )
-        for light in layout.lights
-        if not light.sure
+        for label, at in unsure.items()
     ]
     if layout.battery is not None and not layout.battery.sure:
-        says = "I'm not sure that this is the battery circle."
-        found.append(Question("battery", "battery", "battery", layout.battery.centre, says))
+        at = layout.battery.centre
+        told = says("battery", at, "I'm not sure that this is the battery circle.")
+        found.append(Question("battery", "battery", "battery", at, told))
+    asked = {question.says for question in found}
+    others = [(doubt, remark_words(doubt, layout.card, units)) for doubt in doubts]
     found += [
-        Question(_doubt_id(doubt), "other", "", None, doubt)
-        for doubt in (plan.reading.doubts if plan.reading else ())
+        Question(_doubt_id(doubt), "other", doubt.about, doubt.where_mm, text)
+        for doubt, text in others
+        if text not in asked
     ]
     return tuple(found)
 
@@ -65,7 +75,7 @@ def answered(plan: Plan, question: Question) -> Plan:
         )
     if plan.reading is None:
         return plan
-    doubts = tuple(doubt for doubt in plan.reading.doubts if _doubt_id(doubt) != question.id)
+    doubts = tuple(doubt for doubt in plan.reading.doubts if not _is_about(doubt, question))
     plan = replace(plan, reading=replace(plan.reading, doubts=doubts))
     assert plan.reading is not None
     return plan if questions_of(plan) else replace(plan, reading=replace(plan.reading, sure=True))
@@ -84,5 +94,14 @@ def _maybe_id(place: Point) -> str:
     return f"maybe-{round(place[0] * _TENTHS)}-{round(place[1] * _TENTHS)}"
 
 
-def _doubt_id(doubt: str) -> str:
-    return f"doubt-{hashlib.sha256(doubt.encode()).hexdigest()[:12]}"
+def _is_about(doubt: Doubt, question: Question) -> bool:
+    """Whether that question, once answered, settles this doubt."""
+    if question.kind == "other":
+        return _doubt_id(doubt) == question.id
+    if doubt.about in (question.about, "") and doubt.where_mm is not None:
+        return doubt.where_mm == question.where_mm
+    return bool(question.about) and doubt.about == question.about
+
+
+def _doubt_id(doubt: Doubt) -> str:
+    return f"doubt-{doubt.about}-{doubt.says.key}"

@@ -16,8 +16,8 @@ from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.rules import limit_of
 from circuit.settings import Settings
+from circuit.telling import move_words, numbered_problems, sentence, verdict
 from circuit.whereabouts import place
-from cli.commands.summary import move_words, verdict
 from cli.phone.on_paper import paper_steps
 from cli.phone.picture import plan_svg
 from cli.phone.questions import questions_of
@@ -30,7 +30,7 @@ def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
     plan, units = planned.plan, settings.units
     layout = plan.layout
     return {
-        "verdict": verdict(plan),
+        "verdict": f"{verdict(plan)}.",
         "tone": _tone(plan),
         "card": [layout.card.width_mm, layout.card.height_mm],
         "about_card": _about(plan, settings),
@@ -43,10 +43,10 @@ def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
                 "where": list(problem.where_mm),
                 "about": list(problem.about),
             }
-            for number, problem in enumerate(plan.problems, 1)
+            for number, problem in numbered_problems(plan)
         ],
         "moves": [
-            {"about": move.about, "text": _capital(move_words(move, units)), "to": list(move.to_mm)}
+            {"about": move.about, "text": sentence(move_words(move, units)), "to": list(move.to_mm)}
             for move in plan.moves
         ],
         "questions": [
@@ -57,7 +57,7 @@ def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
                 "where": None if question.where_mm is None else list(question.where_mm),
                 "says": question.says,
             }
-            for question in questions_of(plan)
+            for question in questions_of(plan, units)
         ],
         "marks": _marks(plan, settings),
         "notes": list(planned.notes),
@@ -129,7 +129,3 @@ def _limits(settings: Settings) -> dict[str, float]:
         "zone": settings.battery_zone_radius_mm,
         "cell": settings.cell.diameter_mm / 2,
     }
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -122,20 +122,23 @@ def card_sides(wishes: Wishes) -> tuple[tuple[float, float] | None, str | None]:
 
 def options_of(wishes: Wishes) -> PlanOptions:
     """The same as options of a plan."""
+    from circuit.asked import PlanAsked
     from cli.plan_options import PlanOptions
 
     sides, name = card_sides(wishes)
     return PlanOptions(
-        card_mm=sides,
-        card_name=name,
-        square_mm=_length(wishes, "square"),
-        printed_mm=_length(wishes, "printed"),
+        asked=PlanAsked(
+            card_mm=sides,
+            card_name=name,
+            square_mm=_length(wishes, "square"),
+            printed_mm=_length(wishes, "printed"),
+            colours=(wishes.colour,) if wishes.colour else (),
+            foam=wishes.foam or None,
+        ),
         light=wishes.light or None,
-        colours=(wishes.colour,) if wishes.colour else (),
         cell=wishes.cell or None,
         tape_width_mm=_length(wishes, "tape"),
         gap_mm=_length(wishes, "gap"),
-        foam=wishes.foam or None,
         units="in" if wishes.units == "in" else "mm" if wishes.units == "mm" else None,
         paper=wishes.paper or None,
         parts=default_parts(),

@@ -26,6 +26,7 @@ import cv2
 import numpy as np
 from PIL import Image, ImageOps
 
+from circuit.asked import Asked
 from circuit.errors import PencilampError
 from tests.benchmarks.reading_score import Score, compare, start
 from vision.errors import PhotoError
@@ -34,7 +35,7 @@ from vision.errors import PhotoError
 def score_photo(truth_file: Path) -> Score:
     """Read the photo beside one truth file and compare."""
     from vision.reading.photo import open_photo
-    from vision.reading.read import ReadRequest, read_photo
+    from vision.reading.read import read_photo
 
     cv2.setNumThreads(1)
     truth = json.loads(truth_file.read_text(encoding="utf-8"))
@@ -46,7 +47,7 @@ def score_photo(truth_file: Path) -> Score:
         np.asarray(ImageOps.exif_transpose(opened).convert("RGB"))
     begun, decoded = time.perf_counter(), time.process_time()
     try:
-        found = read_photo(open_photo(path), ReadRequest())
+        found = read_photo(open_photo(path), Asked())
         score.seconds, score.cpu_seconds = time.perf_counter() - begun, time.process_time() - decoded
         compare(score, truth, found.layout, found.reading)
     except PencilampError as error:

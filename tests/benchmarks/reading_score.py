@@ -180,7 +180,7 @@ def pair(true: Points, read: Points) -> list[tuple[int, int, float]]:
 def compare(score: Score, truth: Truth, layout: Layout, reading: Reading) -> None:
     """Fill in `score` from what was read."""
     score.outcome = "read" if reading.sure else "doubt"
-    score.says = list(reading.doubts)
+    score.says = [doubt.says.key for doubt in reading.doubts]
     corners = card_corners(truth)
     true = _places(truth["lights"])
     read = np.array([light.centre for light in layout.lights], dtype=np.float64).reshape(-1, 2)

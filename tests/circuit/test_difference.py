@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from circuit.difference import SAME_LIGHT_MM, differences, same_lights
-from circuit.layout import BatteryMark, Card, Layout, LightMark, Problem, Reading, Traces
+from circuit.layout import BatteryMark, Card, Layout, LightMark, Problem, Reading, Traces, as_said
 from circuit.plan import Plan
 
 CARD = Card(107.95, 139.7)
@@ -51,7 +51,7 @@ def test_the_same_plan_has_no_difference():
         (plan(settings={**plan().settings, "limits": {"trace-near-edge": 5.0}}), "differ: trace-near-edge"),
         (plan(traces=Traces(((0, 0), (0, 50)), ((5, 0), (5, 50)))), "Traces can be laid now."),
         (plan(problems=(problem(("L1", "L2")),)), "New: L1 and L2: too close. (lights-too-close, must-fix)"),
-        (plan(reading=Reading("a.jpg", None, None, 0.2, False, ("A smudge.",))), "A new doubt: A smudge."),
+        (plan(reading=Reading("a.jpg", None, None, 0.2, False, (as_said("A smudge."),))), "A new doubt: A smudge."),
     ],
 )  # fmt: skip
 def test_each_difference_is_told(after, words):

@@ -9,17 +9,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from circuit.asked import PlanAsked
 from circuit.errors import LayoutFileError
 from circuit.layout import (
     BatteryMark,
     Card,
+    Doubt,
     DrawnLine,
     Layout,
     LightMark,
     Move,
     Problem,
     Reading,
+    Saying,
     Traces,
+    as_said,
 )
 from circuit.plan import Plan, SeenMarks, Source
 from circuit.plan_card import plan_card
@@ -33,6 +37,15 @@ POINTS = st.tuples(MILLIMETRES, MILLIMETRES)
 LINES = st.lists(POINTS, min_size=2, max_size=6).map(tuple)
 PLACES = st.lists(POINTS, max_size=2).map(tuple)
 TEXTS = st.lists(st.text(max_size=4), max_size=2).map(tuple)
+DOUBTS = st.lists(
+    st.builds(
+        Doubt,
+        st.sampled_from(["L1", "battery", "card", ""]),
+        st.none() | POINTS,
+        st.builds(Saying, st.text(max_size=9), st.dictionaries(st.text(max_size=5), MILLIMETRES | st.text())),
+    ),
+    max_size=3,
+).map(tuple)
 PROBLEMS = st.lists(
     st.builds(
         Problem,
@@ -89,7 +102,7 @@ def plans(draw):
                 st.none() | POSITIVE,
                 POSITIVE,
                 st.booleans(),
-                st.lists(st.text(max_size=40), max_size=3).map(tuple),
+                DOUBTS,
                 st.sampled_from([0, 90, 180, 270]),
             )
         ),
@@ -100,7 +113,15 @@ def plans(draw):
         leave_out=draw(TEXTS),
         seen=SeenMarks(draw(PLACES), draw(PLACES)),
         source=draw(
-            st.none() | st.builds(Source, st.text(min_size=1, max_size=9), st.none() | st.text(min_size=1))
+            st.none()
+            | st.builds(
+                Source,
+                st.text(min_size=1, max_size=9),
+                st.none() | st.text(min_size=1),
+                st.sampled_from(
+                    [None, PlanAsked(square_mm=20.5, turn_deg=90, colours=("red", "L3=blue"), effort=3)]
+                ),
+            )
         ),
         others={"somebody's": {"total_ma": 12.5}},
     )
@@ -226,3 +247,22 @@ def test_the_file_says_mm_of_every_figure_and_its_unit_beside_it():
 def test_a_positive_side_that_is_no_number_is_a_mistake():
     with pytest.raises(ValueError, match="finite"):
         Plan(Layout(Card(100, 80), ()), sides_deg={"L1": math.nan})
+
+
+def test_doubts_are_sentences_in_the_makers_units_with_what_they_are_about_beside_them():
+    doubt = Doubt("L1", (10.0, 10.0), Saying("bent", {"lift_mm": 2.54}))
+    plan = replace(plan_from_dict(GOOD), settings={"units": "in"})
+    plan = replace(plan, reading=replace(plan.reading, doubts=(doubt,)))
+    kept = plan_to_dict(plan)
+    (text,) = kept["reading"]["doubts"]
+    assert "stands up by about 3/32 in" in text
+    assert kept["reading"]["doubts_at"] == [
+        {"about": "L1", "where_mm": [10.0, 10.0], "says": {"key": "bent", "figures": {"lift_mm": 2.54}}}
+    ]
+    older = copy.deepcopy(kept)
+    del older["reading"]["doubts_at"]
+    assert plan_from_dict(older).reading.doubts == (as_said(text),)
+    for junk in (None, 3, [], [{}], [{"about": "L1"}], kept["reading"]["doubts_at"] * 2):
+        assert plan_from_dict({**kept, "reading": {**kept["reading"], "doubts_at": junk}}).reading.doubts == (
+            as_said(text),
+        )

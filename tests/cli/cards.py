@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from circuit.layout import BatteryMark, Card, Layout, LightMark, Point, Problem, Reading, Traces
+from circuit.layout import BatteryMark, Card, Layout, LightMark, Point, Problem, Reading, Traces, as_said
 from circuit.plan import Plan
 from circuit.polyline import length
 
@@ -91,7 +91,9 @@ def half_sheet() -> Plan:
     plan = plan_along(
         midline, [50.0, 75.0, 125.0, 180.0, 240.0], Card(210.0, 148.0, "A5"), photo="skyline.jpg"
     )
-    return replace(plan, reading=Reading("skyline.jpg", "plain", 25.4, 0.5, False, ("L2 may be a smudge.",)))
+    return replace(
+        plan, reading=Reading("skyline.jpg", "plain", 25.4, 0.5, False, (as_said("L2 may be a smudge."),))
+    )
 
 
 def large() -> Plan:

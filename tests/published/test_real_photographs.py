@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
+from circuit.asked import Asked
 from circuit.layout import Card
 from vision.errors import PhotoError, TooBlurredError
 from vision.reading.fit import Evidence, Priors, SquareEvidence, fit_card, main_focal_px
@@ -15,7 +16,7 @@ from vision.reading.fit.camera import FLAT, Camera, Lift, rough_pose
 from vision.reading.fit.uncertainty import bound_mm
 from vision.reading.fit.view import View
 from vision.reading.photo import open_photo
-from vision.reading.settle import Asked, look
+from vision.reading.settle import look
 from vision.reading.square.seen import refine_square
 
 PHOTOS = Path(__file__).parent / "photos"
@@ -163,7 +164,7 @@ def test_blurred_photographs_are_called_blurred(name):
 )
 def test_photographs_of_other_things_are_refused_or_doubted(name, plain_side_mm):
     try:
-        sighting = look(open_photo(PHOTOS / name).pixels, Asked(plain_side_mm=plain_side_mm))
+        sighting = look(open_photo(PHOTOS / name).pixels, Asked(square_mm=plain_side_mm))
     except PhotoError as error:
         assert str(error).endswith(".")
         return

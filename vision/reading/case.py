@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from circuit.settings import Units
+from circuit.asked import Asked
 from vision.arrays import Floats, RgbImage
 from vision.reading.card.find import find_edges
 from vision.reading.card.quads import Quad
@@ -45,23 +45,11 @@ FIRST_ROUNDS = 14  # of a fit that only ranks; the one that stands runs to its e
 MOST_SQUARES = 6  # that are tried with one outline
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """What the person said. card_mm : the card's sides, either way round, with its name if it has one;
-    coded_side_mm : the printed side as measured, for a square that the printer scaled."""
-
-    card_mm: tuple[float, float] | None = None
-    card_name: str | None = None
-    plain_side_mm: float = 25.4
-    coded_side_mm: float | None = None
-    turn_deg: int = 0
-    units: Units = "mm"
-
-    def side_of(self, square: SquareSeen) -> float:
-        """The side that this square should have. [mm]"""
-        if square.kind == "plain" or square.side_mm is None:
-            return self.plain_side_mm
-        return self.coded_side_mm or square.side_mm
+def side_of(square: SquareSeen, asked: Asked) -> float:
+    """The side that this square should have. [mm]"""
+    if square.kind == "plain" or square.side_mm is None:
+        return asked.plain_side_mm
+    return asked.printed_mm or square.side_mm
 
 
 # Measured on 430 simulated photos with patterned tables, 700 outlines of which reach this: the only ones of
@@ -205,7 +193,7 @@ def _free_case(
     height, width = pixels.shape[:2]
     middle = np.array([(width - 1) / 2, (height - 1) / 2])
     focal, log_sigma = likely_focal
-    side_mm = asked.side_of(square)
+    side_mm = side_of(square, asked)
     start = _start(corners, square, side_mm, focal, log_sigma, middle)
     if start is None:
         return None

@@ -10,107 +10,93 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
+from circuit.asked import Asked
 from circuit.card_sizes import named_size
 from circuit.errors import UsageError
-from circuit.layout import BatteryMark, DrawnLine, Layout, LightMark, Point, Reading
-from circuit.settings import Units
+from circuit.layout import (
+    BatteryMark,
+    Doubt,
+    DrawnLine,
+    Layout,
+    LightMark,
+    Point,
+    Reading,
+    Remark,
+    Saying,
+)
 from vision.arrays import Floats
 from vision.errors import NoBatteryError, NoDotsError, PhotoError, TwoBatteriesError
 from vision.reading.fit.uncertainty import bound_mm
 from vision.reading.fit.view import LEAST_PX_PER_MM, View, straighten
 from vision.reading.marks import MarksSeen, SeenCircle, SeenLight, SeenLine, find_marks
 from vision.reading.photo import Photo, open_finer
-from vision.reading.settle import Asked, look
+from vision.reading.settle import look
 from vision.straight_card import StraightCard
 
-PLAIN_SIDE_MM = 25.4  # what a one-inch punch gives
 SAME_ROW_MM = 4.0  # lights whose heights differ by less are read from left to right
 DIAMETER_COVERAGE = 1.96  # standard deviations of a 95 % bound on one figure
 MOST_UNCERTAIN_MM = 2.0  # beyond this a reading is no reading: half the gap between traces
 
 
 @dataclass(frozen=True, slots=True)
-class ReadRequest:
-    """What a person may say beforehand; everything has a default.
-
-    card_mm : the card's two sides, either way round; or card_name, one of `circuit.card_sizes`.
-    plain_side_mm : side of a plain dark square; coded_side_mm : side of the coded one as measured, where
-    the printer scaled it (None: what its number says).
-    turn_deg : 0, 90, 180 or 270, clockwise turn of the result: a card that lies in the picture with its
-    top to the right is set upright by 270.
-    """
-
-    card_mm: tuple[float, float] | None = None
-    card_name: str | None = None
-    plain_side_mm: float = PLAIN_SIDE_MM
-    coded_side_mm: float | None = None
-    turn_deg: int = 0
-    units: Units = "mm"
-
-    def __post_init__(self) -> None:
-        if self.turn_deg not in (0, 90, 180, 270):
-            raise ValueError(f"turn_deg must be 0, 90, 180 or 270, got {self.turn_deg}")
-
-
-@dataclass(frozen=True, slots=True)
 class PhotoReading:
     """layout and reading as the plan keeps them; straight : the card from above, for the overlay;
     crossed_out : dots that are struck out, not lights; notes : what is worth knowing but no doubt;
-    maybe : places of what was left out yet could be a mark, each with its sentence among the doubts."""
+    maybe : places of what was left out yet could be a mark, each with its own among the doubts."""
 
     layout: Layout
     reading: Reading
     straight: StraightCard
     view: View
     crossed_out: tuple[Point, ...] = ()
-    notes: tuple[str, ...] = ()
+    notes: tuple[Remark, ...] = ()
     maybe: tuple[Point, ...] = ()
 
 
 def read_photo(
-    photo: Photo, request: ReadRequest | None = None, progress: Callable[[str], None] | None = None
+    photo: Photo, asked: Asked | None = None, progress: Callable[[str], None] | None = None
 ) -> PhotoReading:
     """Read one photo. Raises a PhotoError, or UsageError for a card size that has no such name.
 
     A large photo is read at half its size or less; where that gives no reading, or the card is small in the
     picture, the finer pixels are read too.
     """
-    request = request or ReadRequest()
+    asked = _with_sides(asked or Asked())
     say = progress or (lambda _: None)
     try:
-        found = _read(photo, request, say)
+        found = _read(photo, asked, say)
     except PhotoError:
-        again = _read_finer(photo, request, say)
+        again = _read_finer(photo, asked, say)
         if again is None:
             raise
         return again
     sparse = found.straight.px_per_mm <= LEAST_PX_PER_MM
-    return (_read_finer(photo, request, say) if sparse else None) or found
+    return (_read_finer(photo, asked, say) if sparse else None) or found
 
 
-def _read_finer(photo: Photo, request: ReadRequest, say: Callable[[str], None]) -> PhotoReading | None:
+def _read_finer(photo: Photo, asked: Asked, say: Callable[[str], None]) -> PhotoReading | None:
     """The reading of the same photo in more pixels; None when it has no more, or they give none either."""
     finer = open_finer(photo)
     if finer is None:
         return None
     try:
-        return _read(finer, request, say)
+        return _read(finer, asked, say)
     except PhotoError:
         return None
 
 
-def _read(photo: Photo, request: ReadRequest, say: Callable[[str], None]) -> PhotoReading:
+def _read(photo: Photo, asked: Asked, say: Callable[[str], None]) -> PhotoReading:
     say("finding the card and the square")
-    sighting = look(photo.pixels, _asked(request), photo.focal_35mm)
+    sighting = look(photo.pixels, asked, photo.focal_35mm)
     view = sighting.view
     straight = straighten(photo.pixels, view, sighting.blur_mm)
     say("finding the pencil marks")
-    marks = find_marks(straight, request.units)
+    marks = find_marks(straight)
     battery = _the_battery(marks, view)
     if not marks.lights:
         raise NoDotsError(
@@ -126,17 +112,14 @@ def _read(photo: Photo, request: ReadRequest, say: Callable[[str], None]) -> Pho
         window=None if marks.window is None else marks.window.outline,
         drawn_lines=_drawn_lines(marks.drawn_lines, bounds.lines),
     )
-    doubts = list(sighting.doubts) + list(marks.doubts)
+    doubts = [*sighting.doubts, *_labelled(marks.doubts, layout)]
     sure = not sighting.doubts and marks.sure
     uncertainty = max(
         [light.uncertainty_mm for light in layout.lights] + [layout.battery.uncertainty_mm]  # type: ignore[union-attr]
     )
     if uncertainty > MOST_UNCERTAIN_MM:
         sure = False
-        doubts.append(
-            "The marks' places are not certain enough; take the photo from straight above, with the square on "
-            "or close to the card."
-        )
+        doubts.append(Doubt("card", None, Saying("places-uncertain")))
     reading = Reading(
         photo=photo.name,
         square_kind=view.square_kind,
@@ -151,16 +134,27 @@ def _read(photo: Photo, request: ReadRequest, say: Callable[[str], None]) -> Pho
     return PhotoReading(layout, reading, straight, view, marks.crossed_out, notes, maybe)
 
 
-def _asked(request: ReadRequest) -> Asked:
-    sides, name = request.card_mm, request.card_name
-    if name is not None and sides is None:
-        size = named_size(name)
-        if size is None:
-            raise UsageError(
-                f"{name!r} is no card size that is known here; give its width and height instead."
-            )
-        sides, name = (size.short_mm, size.long_mm), size.name
-    return Asked(sides, name, request.plain_side_mm, request.coded_side_mm, request.turn_deg, request.units)
+def _labelled(doubts: Sequence[Doubt], layout: Layout) -> list[Doubt]:
+    """The doubts about lights with the labels of those that lie there, none for marks that were left out."""
+    labels = {light.centre: light.label for light in layout.lights}
+    return [
+        replace(doubt, about=labels.get(doubt.where_mm, ""))
+        if doubt.about == "light" and doubt.where_mm
+        else doubt
+        for doubt in doubts
+    ]
+
+
+def _with_sides(asked: Asked) -> Asked:
+    """The same with the sides of a card that was given by its name."""
+    if asked.card_name is None or asked.card_mm is not None:
+        return asked
+    size = named_size(asked.card_name)
+    if size is None:
+        raise UsageError(
+            f"{asked.card_name!r} is no card size that is known here; give its width and height instead."
+        )
+    return replace(asked, card_mm=(size.short_mm, size.long_mm), card_name=size.name)
 
 
 def _the_battery(marks: MarksSeen, view: View) -> SeenCircle:

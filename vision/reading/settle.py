@@ -1,7 +1,7 @@
 """Settle which square, which outline and which card size belong together, and hand back the view.
 
 In:    the photo's pixels and what the person said of card and square.
-Out:   a `Sighting`: the view with its doubts (sentences) and notes.
+Out:   a `Sighting`: the view with its doubts and notes.
 Fails: `PhotoError`s by name; see `vision.errors` and `vision.reading.refusals`.
 
 Nothing here is decided by one clue alone. A dark tile beside the card is as square as the reference; a
@@ -17,8 +17,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from circuit.layout import Card
-from circuit.lengths import format_length
+from circuit.asked import Asked
+from circuit.layout import Card, Doubt, Remark, Saying
 from vision.arrays import Floats, RgbImage
 from vision.errors import CardCutOffError, ManySquaresError, NoCardError, SquareCutOffError, TooBlurredError
 from vision.reading.card.find import outline_searches, quad_of_outline, snapped, weighed
@@ -26,7 +26,7 @@ from vision.reading.card.outline import Outline, apart_px, borne_out, sheets
 from vision.reading.card.quads import Quad
 from vision.reading.card.scene import Scene, see_scene
 from vision.reading.card.size import APART_MM
-from vision.reading.case import Asked, Case, cases_of, looks_square
+from vision.reading.case import Case, cases_of, looks_square
 from vision.reading.edge_doubts import DOUBTED_SHARE, TOLD_LIFT_MM, bounded, least_share, strange, tense
 from vision.reading.fit import fit_models
 from vision.reading.fit.camera import FLAT
@@ -91,8 +91,8 @@ class Sighting:
 
     view: View
     blur_mm: float
-    doubts: tuple[str, ...]
-    notes: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
+    notes: tuple[Remark, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,9 +306,9 @@ def _one_square(seen: _Look, cases: list[Case], best: Case) -> Case:
         places = [case.square.corners.mean(axis=0) for case in (best, *others)]
         raise ManySquaresError(
             "Several dark squares are in the picture and I can't tell which is the reference square; take the "
-            f"others away, or give the card's size, and make sure that its side is "
-            f"{format_length(seen.asked.plain_side_mm, seen.asked.units)}.",
+            "others away, or give the card's size, and make sure that its side is {side_mm}.",
             [(float(x), float(y)) for x, y in places],
+            {"side_mm": seen.asked.plain_side_mm},
         )
     return best
 
@@ -332,9 +332,9 @@ def _finish(seen: _Look, first: Case, elsewhere: tuple[Case, ...]) -> Sighting:
     blur_mm = _check_sharpness(view)
     lift = final.lift_mm
     bent = lift > MOST_LIFT_MM or (match is not None and lift > TOLD_LIFT_MM and first.tension > MUCH_BENT)
-    notes: tuple[str, ...] = ()
+    notes: tuple[Remark, ...] = ()
     if lift > TOLD_LIFT_MM and not bent:
-        notes = (f"An edge of the card stands up by about {format_length(lift, asked.units)}.",)
+        notes = (Remark("card", None, Saying("edge-up", {"lift_mm": lift})),)
     torn = bool(elsewhere) or (match is not None and tense(first, view)) or strange(seen.pixels, first, view)
     doubts = (*size_doubts, *_doubts(seen, case, view, torn, bent))
     return Sighting(view, blur_mm, doubts, notes)
@@ -349,26 +349,17 @@ def _agreed(case: Case) -> bool:
     )
 
 
-def _doubts(seen: _Look, case: Case, view: View, torn: bool, bent: bool) -> list[str]:
+def _doubts(seen: _Look, case: Case, view: View, torn: bool, bent: bool) -> list[Doubt]:
     """What speaks against a view that fits. `torn` : its edges could as well lie elsewhere; `bent` : so much that
     the shape of the bend is guesswork."""
-    doubts = []
+    says = []
     if bent:
-        lift = format_length(view.fit.lift_mm, seen.asked.units)
-        doubts.append(
-            f"The card does not lie flat: an edge stands up by about {lift}; "
-            "press it flat, or weigh it down at the edges, and take the photo again."
-        )
+        says.append(Saying("bent", {"lift_mm": view.fit.lift_mm}))
     if torn or not seen.bears_out(_ring(view), case):
-        doubts.append(
-            "The card's edges are hard to make out; lay it on a table of another colour and take the photo again."
-        )
+        says.append(Saying("edges-faint"))
     if view.fit.misfit > DOUBTED_MISFIT:
-        doubts.append(
-            "Square and card edges don't lie as they would on a flat card; press card and square flat and "
-            "take the photo again."
-        )
-    return doubts
+        says.append(Saying("not-flat"))
+    return [Doubt("card", None, one) for one in says]
 
 
 def _corners_mm(view: View) -> Floats:
@@ -410,4 +401,4 @@ def _check_sharpness(view: View) -> float:
     return blur_mm
 
 
-__all__ = ["Asked", "Sighting", "look"]
+__all__ = ["Sighting", "look"]

@@ -1,25 +1,28 @@
 """Which size the card was meant to be, and what has to be said where square and size don't agree.
 
 In:    the `Case` that stands.
-Out:   the same case with its bends allowed for; the size to fit with, its doubts as sentences.
+Out:   the same case with its bends allowed for; the size to fit with, its doubts.
 Fails: `SquareCardDisagreeError` where a size that was given can't be true.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
-from circuit.lengths import format_length
+from circuit.asked import Asked
+from circuit.layout import Doubt, Saying
 from vision.errors import SquareCardDisagreeError
 from vision.reading.card.size import FITS, SizeMatch, compare, rivals, scaled_match
-from vision.reading.case import Asked, Case, size_spread
+from vision.reading.case import Case, size_spread
 from vision.reading.fit import fit_models
 from vision.reading.fit.camera import FLAT
 
 GROSS = 0.12  # square and card that differ by more than this share can't both be right
 NEAR_MM = 1.0  # chosen: twice what a hand cuts off; a size that near is worth naming
+LEAST_OFF_SCALE_MM = 0.05  # of a square: lengths are told to a tenth
 NEAR_SIZE = 0.04  # share by which a bent card's sides may seem off before its bend is known
 
 
@@ -50,53 +53,39 @@ def with_bends(case: Case) -> Case:
     return replace(case, fit=free[0], matches=good)
 
 
-def choose_size(case: Case, asked: Asked) -> tuple[SizeMatch | None, list[str]]:
+def choose_size(case: Case, asked: Asked) -> tuple[SizeMatch | None, list[Doubt]]:
     """The size to fit with, None to leave it as measured; and the doubts about it."""
-    doubts: list[str] = []
-
-    def mm(value: float) -> str:
-        return format_length(value, asked.units)
-
-    width, height = case.fit.card_mm
-    measured = f"{mm(width)} x {mm(height)}"
+    width, height = (float(side) for side in case.fit.card_mm)
     best = case.best
+    measured: dict[str, float | str] = {
+        "width_mm": width,
+        "height_mm": height,
+        "off_mm": best.off_mm,
+        "name": best.name or "",
+    }
     if best.fits:
         others = [] if asked.card_mm is not None else rivals(case.matches)
-        if others:
-            doubts.append(
-                f"The card measures {measured}: that could be {best.name} or {others[0].name}; give its size."
-            )
-        return best, doubts
-    share = float(np.abs(case.fit.card_mm / best.size_mm - 1).max())
+        other = others[0].name or "" if others else ""
+        return best, [_doubt("two-sizes", {**measured, "other": other})] if others else []
     if asked.card_mm is not None:
-        nominal = f"{mm(best.size_mm[0])} x {mm(best.size_mm[1])}"
-        if share > GROSS:
+        said = {"said_width_mm": float(best.size_mm[0]), "said_height_mm": float(best.size_mm[1])}
+        if np.abs(case.fit.card_mm / best.size_mm - 1).max() > GROSS:
             raise SquareCardDisagreeError(
-                f"By the reference square the card measures {measured}, but its size was given as {nominal}; "
-                "check which square lies there and the card's size."
+                "By the reference square the card measures {width_mm} x {height_mm}, but its size was given as "
+                "{said_width_mm} x {said_height_mm}; check which square lies there and the card's size.",
+                lengths_mm={"width_mm": width, "height_mm": height, **said},
             )
-        doubts.append(
-            f"Square and card disagree by {mm(best.off_mm)}: by the square the card measures {measured}, not "
-            f"{nominal}; check that the square was printed at full size "
-            f"({mm(case.side_mm)} a side) and that the card's size is right."
-        )
-        return None, doubts
+        return None, [_doubt("square-and-size", {**measured, **said, "side_mm": case.side_mm})]
     misprint = None if case.square.kind == "plain" else scaled_match(case.fit.card_mm, size_spread(case.fit))
-    if misprint is not None and mm(case.side_mm / misprint[1]) != mm(case.side_mm):
+    if misprint is not None and abs(case.side_mm / misprint[1] - case.side_mm) >= LEAST_OFF_SCALE_MM:
         match, factor = misprint
+        sides = {"side_mm": case.side_mm, "true_side_mm": case.side_mm / factor}
         off = float(np.abs(case.fit.card_mm - match.size_mm).max())
-        doubts.append(
-            f"By the square the card measures {measured}; if it is {match.name}, that is {mm(off)} off and the "
-            f"square's side is {mm(case.side_mm / factor)}, not {mm(case.side_mm)}: measure the printed square "
-            "and say its side, or give the card's size."
-        )
-    elif best.off_mm < NEAR_MM:
-        doubts.append(
-            f"The card measures {measured} by the square, {mm(best.off_mm)} off {best.name}: measure it and "
-            "give its size."
-        )
-    else:
-        doubts.append(
-            f"The card measures {measured} by the square, which is no size I know; measure it and give its size."
-        )
-    return None, doubts
+        return None, [
+            _doubt("square-off-scale", {**measured, **sides, "off_mm": off, "name": match.name or ""})
+        ]
+    return None, [_doubt("near-size" if best.off_mm < NEAR_MM else "no-known-size", measured)]
+
+
+def _doubt(key: str, figures: Mapping[str, float | str]) -> Doubt:
+    return Doubt("card", None, Saying(key, figures))

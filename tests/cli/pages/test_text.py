@@ -7,7 +7,7 @@ from itertools import combinations
 
 import pytest
 
-from circuit.layout import Reading
+from circuit.layout import Reading, as_said
 from circuit.settings import Settings
 from cli.pages import build_pages, marks_pages, sheet_pages, square_page
 from cli.pages.build_data import build_of
@@ -28,7 +28,12 @@ MAKERS = [
 UNSURE = replace(
     cards.seven_lights(),
     reading=Reading(
-        "harbour.jpg", "coded", 40.0, 0.4, False, ("L3 may be two dots that touch.", "The card is bent.")
+        "harbour.jpg",
+        "coded",
+        40.0,
+        0.4,
+        False,
+        (as_said("L3 may be two dots that touch."), as_said("The card is bent.")),
     ),
     problems=cards.no_traces().problems * 7,
 )

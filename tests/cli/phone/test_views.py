@@ -20,7 +20,7 @@ def heading(page):
 
 def test_the_look_says_the_verdict_first_and_every_problem_in_words(phone, card):
     page = phone.get(card)
-    assert heading(page) == "1 thing to fix before you tape."
+    assert heading(page) == "1 thing to fix first."
     assert "L3 and L5 are 5.8 mm apart" in page.text
     assert "Take over the moves" in page.text
     for k in range(1, 10):
@@ -37,7 +37,7 @@ def test_the_moves_are_taken_over_with_one_press_and_taken_back(phone, lighthous
     paper = phone.get(f"{card}/paper").text
     assert "Rub out L5, 49." in paper and "Pencil L5 again, 50." in paper
     assert phone.post(f"{card}/back", {"view": "mend"}).status == 303
-    assert heading(phone.get(card)) == "1 thing to fix before you tape."
+    assert heading(phone.get(card)) == "1 thing to fix first."
 
 
 def test_a_mark_goes_where_it_is_dragged_and_the_photo_is_not_read_again(phone, lighthouse):

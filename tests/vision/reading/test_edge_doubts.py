@@ -8,11 +8,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from circuit.asked import Asked
 from tests.vision.draw import Drawing, Shot, Stroke, draw
 from vision.reading.card.find import quad_of_outline
 from vision.reading.card.outline import sheets
 from vision.reading.card.scene import see_scene
-from vision.reading.case import Asked, Case, cases_of
+from vision.reading.case import Case, cases_of
 from vision.reading.edge_doubts import DOUBTED_SHARE, TOLD_LIFT_MM, bounded, sides, strange, tense
 from vision.reading.edge_points import EdgePoints
 from vision.reading.settle import look

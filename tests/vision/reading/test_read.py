@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 from PIL import Image
 
+import vision.reading
+from circuit import telling
+from circuit.asked import Asked
 from circuit.errors import UsageError
+from circuit.layout import Card, Doubt, Layout, LightMark, Saying
 from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, Stroke, draw
 from vision.errors import NoBatteryError, NoDotsError, TwoBatteriesError
+from vision.reading.marks.dots import CROSSED_OUT, LETTER
 from vision.reading.photo import Photo, open_photo
-from vision.reading.read import ReadRequest, read_photo
+from vision.reading.read import _labelled, read_photo
 
 
 def read(shot, **request):
-    return read_photo(Photo("card.jpg", shot.pixels), ReadRequest(**request))
+    return read_photo(Photo("card.jpg", shot.pixels), Asked(**request))
 
 
 def test_a_plain_card_is_read_whole_and_sure():
@@ -97,17 +105,39 @@ def test_a_named_size_is_understood_and_an_unknown_name_is_wrong_use():
 
 def test_only_quarter_turns_can_be_asked_for():
     with pytest.raises(ValueError, match="turn_deg"):
-        ReadRequest(turn_deg=45)
+        Asked(turn_deg=45)
 
 
-def test_what_the_mark_finders_note_reaches_the_person_in_their_units():
+def test_what_the_mark_finders_note_comes_with_its_place():
     struck = (Stroke(((45.0, 85.0), (53.0, 93.0)), 0.7, 0.9), Stroke(((53.0, 85.0), (45.0, 93.0)), 0.7, 0.9))
     drawing = Drawing(dots=(*Drawing().dots, Dot(49.0, 89.0, 3.2)), strokes=struck)
-    reading = read(draw(drawing, seed=3), units="in")
+    reading = read(draw(drawing, seed=3))
     assert len(reading.crossed_out) == 1
-    [note] = [note for note in reading.notes if "crossed out" in note]
-    assert " in from the " in note
-    assert "mm" not in note
+    [note] = [note for note in reading.notes if note.says.key == "crossed-out"]
+    assert note.where_mm == reading.crossed_out[0]
+
+
+def test_a_doubt_about_a_light_bears_its_label_and_one_left_out_bears_none():
+    layout = Layout(Card(100, 80), (LightMark("L7", 20.0, 30.0),))
+    taken, left, card = (
+        Doubt("light", (20.0, 30.0), Saying("light-or-speck")),
+        Doubt("light", (50.0, 30.0), Saying("light-or-else")),
+        Doubt("card", None, Saying("bent", {"lift_mm": 2.0})),
+    )
+    assert [doubt.about for doubt in _labelled([taken, left, card], layout)] == ["L7", "", "card"]
+
+
+_WHAT_ELSE = (CROSSED_OUT, LETTER, "rubbed-out", "speck", "loop", "smudge", "strokes", "else")
+
+
+def test_everything_that_the_reading_may_say_has_its_sentence():
+    keys = set()
+    for path in sorted(Path(vision.reading.__file__).parent.rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        keys |= set(re.findall(r'(?:Saying|_doubt)\(\s*"([a-z-]+)"', text))
+    assert len(keys) >= 8
+    for key in {*keys, *(f"light-or-{why}" for why in _WHAT_ELSE)}:
+        assert key in telling._REMARKS, key
 
 
 def saved(tmp_path, shot):

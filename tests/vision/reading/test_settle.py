@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import cv2
 import numpy as np
 import pytest
 
+from circuit.asked import Asked
 from tests.vision.draw import Camera, Drawing, Square, draw
 from vision.errors import (
     CardCutOffError,
@@ -21,7 +20,7 @@ from vision.errors import (
     TooDarkError,
     TooSmallError,
 )
-from vision.reading.settle import Asked, look
+from vision.reading.settle import look
 
 PLACES = np.array([[10.0, 12.0], [95.0, 20.0], [50.0, 70.0], [12.0, 128.0], [98.0, 130.0]])
 
@@ -66,7 +65,7 @@ def test_the_size_is_recognised_either_way_round(width, height, name):
 def test_a_size_that_no_card_has_is_a_doubt_and_measured_by_the_square():
     shot = draw(Drawing(width_mm=118.0, height_mm=131.0))
     sighting = look(shot.pixels, Asked())
-    assert "no size I know" in sighting.doubts[0]
+    assert sighting.doubts[0].says.key == "no-known-size"
     card = sighting.view.card
     assert card.size is None
     # A square of 30 mm, its side known to 0.06 mm, gives 131 mm to 0.3 mm (a standard deviation).
@@ -84,9 +83,11 @@ def test_a_square_that_the_printer_shrank_is_told_in_millimetres():
     shot = draw(Drawing(square=Square(side_mm=30.0, printed_scale=0.95)))
     sighting = look(shot.pixels, Asked())
     (doubt,) = sighting.doubts
-    assert "quarter-letter" in doubt and "28." in doubt
+    assert doubt.says.key == "square-off-scale"
+    assert doubt.says.figures["name"] == "quarter-letter"
+    assert doubt.says.figures["true_side_mm"] == pytest.approx(28.5, abs=0.4)
     # Measured with a ruler and said, it is no doubt any more.
-    told = look(shot.pixels, Asked(coded_side_mm=28.5))
+    told = look(shot.pixels, Asked(printed_mm=28.5))
     assert told.doubts == ()
     assert errors_mm(shot, told).max() < 0.4
 
@@ -94,9 +95,11 @@ def test_a_square_that_the_printer_shrank_is_told_in_millimetres():
 def test_a_given_size_that_the_square_contradicts_is_a_doubt_or_refused():
     shot = draw()
     near = look(shot.pixels, Asked(card_mm=(105.0, 145.0)))
-    assert "disagree by" in near.doubts[0]
-    with pytest.raises(SquareCardDisagreeError):
+    assert near.doubts[0].says.key == "square-and-size"
+    with pytest.raises(SquareCardDisagreeError) as caught:
         look(shot.pixels, Asked(card_mm=(148.0, 210.0)))
+    assert "148.0 mm x 210.0 mm" in str(caught.value) == caught.value.sentence("mm")
+    assert " in" in caught.value.sentence("in") and "mm" not in caught.value.sentence("in")
 
 
 def test_the_stated_covariance_is_no_less_for_a_doubtful_scale():
@@ -261,9 +264,3 @@ def test_a_focal_length_that_the_file_tells_is_used():
     blind = look(shot.pixels, Asked()).view.fit
     assert told.sigmas[0] < blind.sigmas[0]
     assert told.camera.focal == pytest.approx(0.62 * np.hypot(900, 1200), rel=0.05)
-
-
-def test_messages_use_the_makers_units():
-    shot = draw(Drawing(width_mm=118.0, height_mm=131.0))
-    (doubt,) = look(shot.pixels, replace(Asked(), units="in")).doubts
-    assert " in" in doubt and "mm" not in doubt

@@ -6,8 +6,9 @@ import cv2
 import numpy as np
 import pytest
 
+from circuit.asked import Asked
 from tests.vision.draw import Camera, Drawing, Square, draw
-from vision.reading.settle import Asked, look
+from vision.reading.settle import look
 from vision.reading.small_picture import shrink
 from vision.reading.square.coded import find_coded_squares
 from vision.reading.square.plain import find_plain_squares, search_coloured_squares

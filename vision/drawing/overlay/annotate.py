@@ -13,10 +13,11 @@ from typing import Literal
 
 import numpy as np
 
+from circuit import telling
 from circuit.layout import Point
 from circuit.plan import Plan
 from circuit.settings import Settings
-from vision.drawing.overlay import marks, tape, words
+from vision.drawing.overlay import marks, tape
 from vision.drawing.overlay.ink import circle_points
 from vision.drawing.overlay.panel import Panel
 from vision.drawing.overlay.paper import Backdrop
@@ -132,7 +133,7 @@ def _rings(plan: Plan, settings: Settings, panel: Panel, style: Style) -> tuple[
     """A small ring at each problem's place, or one round the whole body where it is about a light."""
     body = math.hypot(settings.light.length_mm, settings.light.width_mm) / 2 * panel.px_per_mm + style.px(6)
     rings = []
-    for _, problem in words.numbered_problems(plan):
+    for _, problem in telling.numbered_problems(plan):
         near = [
             light
             for light in plan.layout.lights
@@ -167,13 +168,13 @@ def _labels(plan: Plan, settings: Settings, panel: Panel, style: Style) -> list[
 def _callouts(plan: Plan, rings: tuple[tuple[Point, float], ...], style: Style) -> list[_Wanted]:
     return [
         _Wanted(problem.level, str(number), _tag(at, style.callout, style.callout, radius, style), 0.0)
-        for (number, problem), (at, radius) in zip(words.numbered_problems(plan), rings)
+        for (number, problem), (at, radius) in zip(telling.numbered_problems(plan), rings)
     ]
 
 
 def _doubts(plan: Plan, settings: Settings, panel: Panel, style: Style) -> list[_Wanted]:
     wanted = []
-    for name in words.unsure_marks(plan):
+    for name in plan.unsure_marks:
         if name == "battery" and plan.layout.battery is not None:
             at = panel.at(plan.layout.battery.centre)
             radius = settings.cell.diameter_mm / 2 * panel.px_per_mm

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from PIL import Image, ImageDraw
 
+from circuit import telling
 from circuit.layout import Level
 from circuit.plan import Plan
 from circuit.settings import Settings
@@ -51,18 +52,18 @@ class PlacedRow:
 def legend_rows(plan: Plan, settings: Settings, style: Style) -> tuple[Row, ...]:
     """Problems, moves, doubts, key: only what this card has."""
     rows: list[Row] = []
-    numbered = words.numbered_problems(plan)
+    numbered = telling.numbered_problems(plan)
     for number, problem in numbered:
-        advice, *measured = words.problem_lines(problem, settings.units)
-        rows.append(Row(advice, _callout(str(number), problem.level, style), " ".join(measured)))
-    other_ways = words.other_ways(plan)
+        measured = telling.problem_figures(problem, settings.units)
+        rows.append(Row(problem.advice, _callout(str(number), problem.level, style), measured))
+    other_ways = telling.other_ways(plan)
     if plan.moves or other_ways:
         rows.append(Row("What would mend it", title=True))
     for move in plan.moves:
         way = (move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1])
-        rows.append(Row(words.move_line(move, settings.units), _move_sign(way, style)))
+        rows.append(Row(telling.sentence(telling.move_words(move, settings.units)), _move_sign(way, style)))
     rows += [Row(way, glyphs.draw_dot_for(style)) for way in other_ways]
-    doubts = words.doubts(plan)
+    doubts = telling.doubts(plan, settings.units)
     if doubts:
         rows.append(Row("Where I'm not sure", title=True))
     rows += [Row(doubt, lambda picture, box: glyphs.draw_question(picture, box, style)) for doubt in doubts]
@@ -82,7 +83,7 @@ def legend_rows(plan: Plan, settings: Settings, style: Style) -> tuple[Row, ...]
 
 
 def _drawn_line_rows(plan: Plan, style: Style) -> list[Row]:
-    troubles = words.drawn_line_troubles(plan) if plan.layout.drawn_lines else ()
+    troubles = telling.own_line_troubles(plan) if plan.layout.drawn_lines else ()
     if not troubles:
         return []
     rows = [Row("If you tape your own lines", title=True)]

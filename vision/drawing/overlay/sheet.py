@@ -12,6 +12,7 @@ import math
 import numpy as np
 from PIL import Image, ImageDraw
 
+from circuit import telling
 from circuit.flap import Flap, flap_of
 from circuit.layout import Point
 from circuit.orientation import hinge_deg
@@ -171,7 +172,7 @@ def _trimmed(card: Image.Image, panel: Panel, notes: Annotations, style: Style) 
 
 
 def _sheet(plan: Plan, settings: Settings, style: Style, panel: Panel, card: Image.Image) -> Image.Image:
-    heading = wrap(words.verdict(plan), typeface("bold", style.heading), _room(plan, style))
+    heading = wrap(telling.verdict(plan), typeface("bold", style.heading), _room(plan, style))
     under = wrap(
         words.subtitle(plan, settings), typeface("regular", style.label), style.width_px - 2 * style.margin
     )
@@ -202,7 +203,7 @@ def _room(plan: Plan, style: Style) -> int:
 
 def _has_sign(plan: Plan) -> bool:
     return (
-        bool(plan.problems or words.doubts(plan) or plan.corrected_from) or words.verdict(plan) == words.READY
+        bool(plan.problems or plan.doubtful or plan.corrected_from) or telling.verdict(plan) == telling.READY
     )
 
 
@@ -218,7 +219,7 @@ def _verdict_sign(sheet: Image.Image, plan: Plan, style: Style, bottom: int) -> 
         glyphs.draw_callout(sheet, box, "!", "must-fix", style)
     elif plan.problems:
         glyphs.draw_callout(sheet, box, "!", "look-again", style)
-    elif words.doubts(plan):
+    elif plan.doubtful:
         glyphs.draw_question(sheet, box, style)
     else:
         glyphs.draw_tick(sheet, box, style)

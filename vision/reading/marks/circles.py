@@ -30,7 +30,7 @@ BACKED_FROM, UNBACKED_BELOW = 0.6, 0.25  # the network's mean over the disc
 # network; five of six coins that it took for one were.
 PLAINLY_RIM, PLAINLY_BACKED = 2.0, 0.97
 OUTSIDE_MM = 1.5  # past the ring, where the network should see no battery
-OPEN = "The battery circle has wide gaps or is far from round."
+OPEN = "circle-open"
 ROUND = 0.7  # area of a patch over that of the circle round it
 
 
@@ -117,7 +117,7 @@ def _chance(ring: Ring, likeness: Likeness) -> float:
 
 
 def _verdict(ring: Ring, chance: float) -> str | None:
-    """ "" for a sure circle, a doubt's sentence, or None for no circle."""
+    """ "" for a sure circle, a doubt's key, or None for no circle."""
     rim = thing_likeness(ring)
     backed = chance >= BACKED_FROM
     wobble = ring.wobble_mm / ring.radius_mm
@@ -136,7 +136,7 @@ def _verdict(ring: Ring, chance: float) -> str | None:
     if chance < UNBACKED_BELOW and not whole:
         return None
     if rim >= PENCIL_BELOW or chance < UNBACKED_BELOW:
-        return "A circle could be the battery circle or the rim of something that lies on the card."
+        return "circle-or-rim"
     return OPEN
 
 

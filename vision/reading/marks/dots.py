@@ -1,7 +1,7 @@
 """Which dark spots are filled-in dots: lights, crossed-out dots, doubtful ones, or nothing.
 
 In:    the card's `Blob`s and the network's `Likeness`.
-Out:   each blob's verdict, and for a doubt what else the mark could be, in a maker's words.
+Out:   each blob's verdict, and for a doubt what else the mark could be, as a key.
 Fails: never.
 
 Two witnesses are heard who know different things: the network has seen the whole neighbourhood, the rays
@@ -35,8 +35,8 @@ PALE = 0.35  # of the ink of the card's other dots; rubbed-out ones keep 0.2 to 
 FAINTEST = 0.2
 USUAL_LEVEL = 0.45  # what a soft pencil leaves, where no dot on the card tells
 SPECK_MM, SMUDGE_EDGE_MM, LOOP_MIDDLE = 1.7, 1.0, 0.5
-CROSSED_OUT = "a dot that is crossed out"
-LETTER = "a letter or a scribble"
+CROSSED_OUT = "crossed-out"
+LETTER = "letter"
 LETTER_CHANCE = 0.5  # of a light in the middle of a word
 # A spot as plain as this is a disc whatever the network says of it.
 DISC_MM, DISC_EDGE_MM, DISC_MIDDLE = (1.45, 5.8), 0.8, 0.7
@@ -168,7 +168,7 @@ def _unless_alone(ink: Ink, item: Judged, usual: float) -> Judged:
         return item
     if _inked(ink, blob, blob.radius_mm + ROUND_MM) > MOST_INKED:
         return item
-    return replace(item, verdict="doubt", why="a rubbed-out dot")
+    return replace(item, verdict="doubt", why="rubbed-out")
 
 
 def _inked(ink: Ink, blob: Blob, radii_mm: Floats) -> float:
@@ -326,11 +326,11 @@ def _alternative(blob: Blob, struck: float, ratio: float) -> str:
     if struck > SURELY_NOT_BELOW:
         return CROSSED_OUT
     if ratio < PALE:
-        return "a rubbed-out dot"
+        return "rubbed-out"
     if 2 * blob.radius_mm < SPECK_MM:
-        return "a small speck"
+        return "speck"
     if blob.middle < LOOP_MIDDLE:
-        return "a small loop or scribble"
+        return "loop"
     if blob.edge_mm > SMUDGE_EDGE_MM:
-        return "a smudge"
-    return "a spot where pencil strokes meet"
+        return "smudge"
+    return "strokes"

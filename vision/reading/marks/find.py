@@ -8,9 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from circuit.layout import Point
-from circuit.settings import Units
-from circuit.whereabouts import place
+from circuit.layout import Doubt, Point, Remark, Saying
 from vision.arrays import BoolImage, FloatImage
 from vision.reading.marks.battery import Ring, find_rings
 from vision.reading.marks.blobs import CLOUD_MM, Blob, find_blobs, measure_blobs
@@ -39,17 +37,17 @@ class _Dots:
     lights: tuple[SeenLight, ...]
     crossed_out: tuple[Point, ...]
     maybe: tuple[MaybeMark, ...]
-    doubts: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
 
 
-def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
-    """Every pencil mark on the card; `units` only for the lengths in doubts."""
+def find_marks(straight: StraightCard) -> MarksSeen:
+    """Every pencil mark on the card."""
     ink = read_ink(straight)
     likeness = read_likeness(straight, ink)
     strokes = trace_strokes(ink)
     rings = find_rings(ink, strokes, guess_circles(likeness))
     circles = judge_rings(rings, likeness)
-    dots = _sort_dots(straight, judge_dots(ink, _spots(ink, likeness), likeness), likeness, units)
+    dots = _sort_dots(judge_dots(ink, _spots(ink, likeness), likeness), likeness)
     outline = find_outline(ink, strokes, likeness)
     window = None if outline is None else _window(outline)
     lane = find_lane(likeness, _in_sight(ink, likeness), circles[0], dots.lights) if circles else None
@@ -61,9 +59,13 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
         )
     )
     doubts = list(dots.doubts)
-    doubts += [circle.doubt for circle in circles if circle.doubt is not None]
+    doubts += [
+        Doubt("battery", circle.centre, Saying(circle.doubt))
+        for circle in circles
+        if circle.doubt is not None
+    ]
     if window is not None and window.doubt is not None:
-        doubts.append(window.doubt)
+        doubts.append(Doubt("window", None, Saying(window.doubt)))
     lost = not lines and line_area_mm2(likeness) > LEAST_LINE_MM2
     return MarksSeen(
         lights=dots.lights,
@@ -73,39 +75,27 @@ def find_marks(straight: StraightCard, units: Units = "mm") -> MarksSeen:
         crossed_out=dots.crossed_out,
         doubts=tuple(doubts),
         maybe=dots.maybe,
-        notes=_notes(straight, dots, _lines_note(lane, lost), find_rims(rings, likeness), units),
+        notes=_notes(straight, dots, _lines_note(lane, lost), find_rims(rings, likeness)),
     )
 
 
 def _lines_note(lane: Lane | None, lost: bool) -> str | None:
-    """What has to be said of the pencilled circuit lines."""
+    """The key of what has to be said of the pencilled circuit lines."""
     if lost:
-        return "The pencilled circuit lines could not be followed from the battery on; they are not checked."
-    if lane is not None and not lane.sure:
-        return (
-            "I'm not sure that I followed the pencilled circuit lines rightly; compare them with the card before "
-            "you trust what is said of them."
-        )
-    return None
+        return "lines-lost"
+    return "lines-unsure" if lane is not None and not lane.sure else None
 
 
-def _notes(
-    straight: StraightCard, dots: _Dots, lines: str | None, rims: list[Ring], units: Units
-) -> tuple[str, ...]:
-    notes = [
-        f"The dot {place(x, y, straight.card, units)}, is crossed out and counts as no light."
-        for x, y in dots.crossed_out
-    ]
+def _notes(straight: StraightCard, dots: _Dots, lines: str | None, rims: list[Ring]) -> tuple[Remark, ...]:
+    notes = [Remark("", at, Saying("crossed-out")) for at in dots.crossed_out]
     if lines is not None:
-        notes.append(lines)
+        notes.append(Remark("", None, Saying(lines)))
     on_card = [
-        ring
+        (ring.x_mm, ring.y_mm)
         for ring in rims
         if 0 < ring.x_mm < straight.card.width_mm and 0 < ring.y_mm < straight.card.height_mm
     ]
-    if on_card:
-        where = place(on_card[0].x_mm, on_card[0].y_mm, straight.card, units)
-        notes.append(f"Something round lies on the card {where}; what is under it can't be seen.")
+    notes += [Remark("", at, Saying("something-round")) for at in on_card[:1]]
     return tuple(notes)
 
 
@@ -126,12 +116,12 @@ def _same(one: Blob, other: Blob) -> bool:
     return bool(apart < max(one.radius_mm, other.radius_mm))
 
 
-def _sort_dots(straight: StraightCard, judged: list[Judged], likeness: Likeness, units: Units) -> _Dots:
+def _sort_dots(judged: list[Judged], likeness: Likeness) -> _Dots:
     """Lights, dots that are struck out, and what could be either or neither."""
     lights: list[SeenLight] = []
     crossed: list[Point] = []
     maybe: list[MaybeMark] = []
-    doubts: list[str] = []
+    doubts: list[Doubt] = []
     for item in judged:
         blob = item.blob
         if item.verdict == "light":
@@ -139,19 +129,17 @@ def _sort_dots(straight: StraightCard, judged: list[Judged], likeness: Likeness,
         elif item.verdict == "crossed":
             crossed.append((blob.x_mm, blob.y_mm))
         elif item.verdict == "doubt":
-            where = place(blob.x_mm, blob.y_mm, straight.card, units)
-            doubt = f"The mark {where}, could be a light or {item.why}."
-            doubts.append(doubt)
+            key = f"light-or-{item.why}"
+            doubts.append(Doubt("light", (blob.x_mm, blob.y_mm), Saying(key)))
             if item.likely:
-                lights.append(_light(blob, doubt))
+                lights.append(_light(blob, key))
             else:
-                maybe.append(MaybeMark("light", blob.x_mm, blob.y_mm, 2 * blob.radius_mm, doubt))
+                maybe.append(MaybeMark("light", blob.x_mm, blob.y_mm, 2 * blob.radius_mm, key))
     taken = [light.centre for light in lights] + crossed + [(mark.x_mm, mark.y_mm) for mark in maybe]
     for x, y, diameter in _unexplained(likeness, taken):
-        where = place(x, y, straight.card, units)
-        doubt = f"The mark {where}, could be a light or something else."
-        doubts.append(doubt)
-        maybe.append(MaybeMark("light", x, y, diameter, doubt))
+        key = "light-or-else"
+        doubts.append(Doubt("light", (x, y), Saying(key)))
+        maybe.append(MaybeMark("light", x, y, diameter, key))
     lights.sort(key=lambda light: (light.y_mm, light.x_mm))
     return _Dots(tuple(lights), tuple(crossed), tuple(maybe), tuple(doubts))
 
@@ -173,7 +161,7 @@ def _light(blob: Blob, doubt: str | None) -> SeenLight:
 def _window(outline: Outline) -> SeenWindow:
     doubt = None
     if not outline.sure:
-        doubt = "I'm not sure of the window's outline: it has wide gaps, or other lines run into it."
+        doubt = "window-unclear"
     corners = tuple((float(x), float(y)) for x, y in outline.polygon)
     return SeenWindow(corners, OUTLINE_SIGMA_MM, outline.sure, doubt)
 

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal
 
-from circuit.layout import Point, Polyline
+from circuit.layout import Doubt, Point, Polyline, Remark
 
 MaybeKind = Literal["light", "battery", "window", "line"]
 
@@ -24,7 +24,7 @@ def _require(values: dict[str, float], above_zero: bool) -> None:
 
 @dataclass(frozen=True, slots=True)
 class SeenLight:
-    """One filled-in pencil dot. `doubt` says, when `sure` is False, what makes it doubtful."""
+    """One filled-in pencil dot. `doubt`, when `sure` is False: the key of what makes it doubtful."""
 
     x_mm: float
     y_mm: float
@@ -120,8 +120,8 @@ class MarksSeen:
     window : None when none was traced.
     drawn_lines : empty when the maker drew no circuit, else two polylines from the battery on.
     crossed_out : centres of dots that are struck out with an X; they are not lights.
-    doubts : one sentence each for a crafter, with the place on the card.
-    maybe : what was left out but could be a mark; each has its sentence among `doubts`.
+    doubts : about "light", "battery" or "window"; a doubtful light's, and a maybe's, lies at its centre.
+    maybe : what was left out but could be a mark; each has its own among `doubts`.
     notes : what is worth knowing but makes nothing doubtful.
     """
 
@@ -130,9 +130,9 @@ class MarksSeen:
     window: SeenWindow | None = None
     drawn_lines: tuple[SeenLine, ...] = ()
     crossed_out: tuple[Point, ...] = ()
-    doubts: tuple[str, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
     maybe: tuple[MaybeMark, ...] = field(default=())
-    notes: tuple[str, ...] = ()
+    notes: tuple[Remark, ...] = ()
 
     @property
     def sure(self) -> bool:

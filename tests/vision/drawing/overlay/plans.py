@@ -11,6 +11,7 @@ from circuit.layout import (
     Problem,
     Reading,
     Traces,
+    as_said,
 )
 from circuit.plan import Plan
 from vision.straight_card import StraightCard
@@ -65,7 +66,11 @@ def crowded_plan(width_mm, height_mm, lights, problems, seed, unsure=2):
     )
     layout = Layout(Card(width_mm, height_mm), marks, battery)
     return Plan(
-        layout, traces, found, moves, Reading("mess.jpg", "plain", 25.4, 0.4, False, ("It is bent.",))
+        layout,
+        traces,
+        found,
+        moves,
+        Reading("mess.jpg", "plain", 25.4, 0.4, False, (as_said("It is bent."),)),
     )
 
 

@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 from skimage import data
 
+from circuit.asked import Asked
 from tests.vision.draw import Camera, Drawing, Shot, Square, draw
 from vision.errors import CardCutOffError, NoCardError, NoSquareError, PhotoError, SquareCutOffError
 from vision.reading import settle
 from vision.reading.card.outline import outlines, sheets
 from vision.reading.card.scene import MAP, WEIGHTS_FILE, Scene, see_scene
-from vision.reading.settle import Asked, look
+from vision.reading.settle import look
 from vision.reading.small_picture import shrink
 from vision.reading.square.places import LEAST_MAP_PX
 
@@ -130,8 +131,8 @@ def test_a_first_look_that_sees_the_card_elsewhere_is_a_doubt(monkeypatch):
     with monkeypatch.context() as patch:
         patch.setattr(settle, "APART_IF_EXCELLENT_PX", 1.0)
         (doubt,) = look(shot.pixels, Asked()).doubts
-        assert "hard to make out" in doubt
+        assert doubt.says.key == "edges-faint"
     monkeypatch.setattr(settle, "PLAIN_SCORE", 9.0)
     monkeypatch.setattr(settle, "AGREED_TENSION", 0.0)
     (doubt,) = look(shot.pixels, Asked()).doubts
-    assert "hard to make out" in doubt
+    assert doubt.says.key == "edges-faint"

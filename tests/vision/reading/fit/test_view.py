@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from circuit.asked import Asked
 from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, draw
 from vision.reading.fit.view import straighten
-from vision.reading.settle import Asked, look
+from vision.reading.settle import look
 
 PLACES = np.array([[10.0, 12.0], [95.0, 20.0], [50.0, 70.0], [12.0, 128.0]])
 

@@ -85,7 +85,7 @@ def lines_at(*offsets_mm: float) -> Likeness:
 def test_a_mark_that_is_likely_a_light_is_one_between_two_circuit_lines(
     offsets: tuple[float, ...], change: dict[str, object], verdict: Verdict
 ) -> None:
-    mark = Judged(DOT, "doubt", "a spot where pencil strokes meet", 0.7, True)
+    mark = Judged(DOT, "doubt", "strokes", 0.7, True)
     mark = replace(mark, **change)  # type: ignore[arg-type]
     assert _with_lines(lines_at(*offsets), mark, DOT.level).verdict == verdict
 

@@ -112,7 +112,7 @@ def test_a_crossed_out_dot_is_no_light_and_is_said_so() -> None:
     seen = find_marks(sheet.straight())
     assert [math.dist(light.centre, kept[:2]) < 0.2 for light in seen.lights] == [True]
     assert len(seen.crossed_out) == 1 and math.dist(seen.crossed_out[0], struck[:2]) < 0.4
-    assert any("crossed out" in note for note in seen.notes)
+    assert any(note.says.key == "crossed-out" for note in seen.notes)
 
 
 def test_a_plain_small_disc_beside_larger_dots_is_a_light() -> None:
@@ -157,7 +157,7 @@ def test_a_coin_of_its_own_colour_is_no_battery_circle() -> None:
     seen = find_marks(sheet.straight())
     assert [math.dist(circle.centre, (x, y)) < 0.2 for circle in seen.circles if circle.sure] == [True]
     assert seen.lights == ()
-    assert any("Something round lies on the card" in note for note in seen.notes)
+    assert any(note.says.key == "something-round" for note in seen.notes)
 
 
 def test_a_coin_as_grey_as_pencil_never_hides_the_battery_circle() -> None:

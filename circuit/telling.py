@@ -1,0 +1,228 @@
+"""What a plan has to say, in a maker's words and units: the one place where its values become sentences.
+
+In:    moves, problems, doubts, whole plans; the maker's units.
+Out:   text. A sentence ends with its full stop, a part of one has none.
+Fails: never; of a doubt that this program does not know, its own words or its key are said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from circuit.layout import Card, Move, Problem, Remark
+from circuit.lengths import format_length, format_shift
+from circuit.plan import Plan
+from circuit.settings import Units
+from circuit.whereabouts import place
+
+READY = "Ready to tape"
+# Chosen: a heading names no more marks than this.
+_NAMED_MOVES = 3
+_LEAST_MOVE_MM = 0.05  # lengths are shown to a tenth; an older file's move says where to, not where from
+
+# A remark's key -> its sentence. {place} is where on the card it lies; a figure whose name ends in _mm is
+# written as a length, {x_mm:fine} so that tenths of a millimetre show in inches too.
+_REMARKS: Mapping[str, str] = {
+    "as-said": "{words}",
+    "two-sizes": "The card measures {width_mm} x {height_mm}: that could be {name} or {other}; give its size.",
+    "square-and-size": (
+        "Square and card disagree by {off_mm}: by the square the card measures {width_mm} x {height_mm}, not "
+        "{said_width_mm} x {said_height_mm}; check that the square was printed at full size ({side_mm} a side) and "
+        "that the card's size is right."
+    ),
+    "square-off-scale": (
+        "By the square the card measures {width_mm} x {height_mm}; if it is {name}, that is {off_mm} off and the "
+        "square's side is {true_side_mm:fine}, not {side_mm:fine}: measure the printed square and say its side, or "
+        "give the card's size."
+    ),
+    "near-size": (
+        "The card measures {width_mm} x {height_mm} by the square, {off_mm} off {name}: measure it and give its size."
+    ),
+    "no-known-size": (
+        "The card measures {width_mm} x {height_mm} by the square, which is no size I know; measure it and give its "
+        "size."
+    ),
+    "bent": (
+        "The card does not lie flat: an edge stands up by about {lift_mm}; press it flat, or weigh it down at the "
+        "edges, and take the photo again."
+    ),
+    "edges-faint": (
+        "The card's edges are hard to make out; lay it on a table of another colour and take the photo again."
+    ),
+    "not-flat": (
+        "Square and card edges don't lie as they would on a flat card; press card and square flat and take the photo "
+        "again."
+    ),
+    "places-uncertain": (
+        "The marks' places are not certain enough; take the photo from straight above, with the square on or close to "
+        "the card."
+    ),
+    "light-or-crossed-out": "The mark {place}, could be a light or a dot that is crossed out.",
+    "light-or-letter": "The mark {place}, could be a light or a letter or a scribble.",
+    "light-or-rubbed-out": "The mark {place}, could be a light or a rubbed-out dot.",
+    "light-or-speck": "The mark {place}, could be a light or a small speck.",
+    "light-or-loop": "The mark {place}, could be a light or a small loop or scribble.",
+    "light-or-smudge": "The mark {place}, could be a light or a smudge.",
+    "light-or-strokes": "The mark {place}, could be a light or a spot where pencil strokes meet.",
+    "light-or-else": "The mark {place}, could be a light or something else.",
+    "circle-open": "The battery circle has wide gaps or is far from round.",
+    "circle-or-rim": "A circle could be the battery circle or the rim of something that lies on the card.",
+    "window-unclear": "I'm not sure of the window's outline: it has wide gaps, or other lines run into it.",
+    "edge-up": "An edge of the card stands up by about {lift_mm}.",
+    "crossed-out": "The dot {place}, is crossed out and counts as no light.",
+    "something-round": "Something round lies on the card {place}; what is under it can't be seen.",
+    "lines-lost": (
+        "The pencilled circuit lines could not be followed from the battery on; they are not checked."
+    ),
+    "lines-unsure": (
+        "I'm not sure that I followed the pencilled circuit lines rightly; compare them with the card before you trust "
+        "what is said of them."
+    ),
+}
+
+
+def listed(names: Iterable[str]) -> str:
+    """`L1`, `L1 and L2`, `L1, L2 and the battery circle`; "" for none."""
+    said = [mark_name(name) for name in names]
+    return " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
+
+
+def mark_name(about: str) -> str:
+    """A mark as a sentence names it: a light by its label."""
+    return {"battery": "the battery circle", "window": "the window"}.get(about, about)
+
+
+def counted(number: int, thing: str) -> str:
+    """`1 light`, `2 lights`."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+def sentence(text: str) -> str:
+    """With a capital in front and a full stop behind."""
+    return f"{text[:1].upper()}{text[1:]}."
+
+
+def verdict(plan: Plan) -> str:
+    """What the maker should do next, in a few words."""
+    fix, look = len(plan.must_fix), len(plan.problems) - len(plan.must_fix)
+    moved = plan.corrected_from
+    if moved:
+        return f"If you move {listed(moved) if len(moved) <= _NAMED_MOVES else f'{len(moved)} marks'}"
+    if fix:
+        return f"{counted(fix, 'thing')} to fix first"
+    if look:
+        return f"Look again at {counted(look, 'thing')}"
+    if plan.doubtful:
+        return "Check what I read first"
+    if not plan.layout.lights:
+        return "No lights on this card yet"
+    return READY if plan.traces is not None else "No tape laid yet"
+
+
+def verdict_after_moves(plan: Plan) -> str:
+    """What a plan with its marks moved comes to, as its verdict goes on."""
+    fix, look = len(plan.must_fix), len(plan.problems) - len(plan.must_fix)
+    if fix:
+        return f"{counted(fix, 'thing')} left to fix then"
+    if look:
+        return f"then look again at {counted(look, 'thing')}"
+    return "then it can be taped, if I read it rightly" if plan.doubtful else "then it can be taped"
+
+
+def numbered_problems(plan: Plan) -> tuple[tuple[int, Problem], ...]:
+    """The problems as pictures and lists number them: what must be fixed first, else in the plan's order."""
+    ordered = sorted(plan.problems, key=lambda problem: problem.level != "must-fix")
+    return tuple(enumerate(ordered, start=1))
+
+
+def problem_figures(problem: Problem, units: Units) -> str:
+    """The measured size with its uncertainty and limit; "" where the advice states it already."""
+    # Milliamperes and the like are told by the advice alone: how they are rounded is its business.
+    if problem.measured is None or problem.unit not in ("mm", "deg"):
+        return ""
+    measured = amount(problem.measured, problem.unit, units)
+    # Below nothing (one thing inside another) makes no sense as a bare number: leave it to the advice.
+    if measured in problem.advice or problem.measured < 0:
+        return ""
+    text = f"Measured {measured}"
+    give = amount(problem.uncertainty, problem.unit, units)
+    if give != amount(0.0, problem.unit, units):
+        text += f", give or take {give}"
+    if problem.limit is not None:
+        text += f"; the limit is {amount(problem.limit, problem.unit, units)}"
+    return f"{text}."
+
+
+def amount(value: float, unit: str, units: Units) -> str:
+    """A figure of a problem that is measured in millimetres or degrees."""
+    return f"{value:.0f}°" if unit == "deg" else format_length(value, units)
+
+
+def move_words(move: Move, units: Units) -> str:
+    """`move L3 2.1 mm left and 0.4 mm down`."""
+    way = (
+        "as the overlay shows"
+        if move.by_mm < _LEAST_MOVE_MM
+        else format_shift(move.from_mm, move.to_mm, units)
+    )
+    return f"move {mark_name(move.about)} {way}"
+
+
+def other_ways(plan: Plan) -> tuple[str, ...]:
+    """What else would mend the card: lights to leave out, other parts that were tried."""
+    ways = (f"Without {listed(plan.leave_out)} the card can be laid.",) if plan.leave_out else ()
+    return ways + plan.alternatives
+
+
+def own_line_troubles(plan: Plan) -> tuple[str, ...]:
+    """What is wrong with the circuit lines that the maker pencilled, the worst first."""
+    ordered = sorted(plan.drawn_problems, key=lambda problem: problem.level != "must-fix")
+    return tuple(problem.advice for problem in ordered)
+
+
+def doubts(plan: Plan, units: Units) -> tuple[str, ...]:
+    """Every doubt as a sentence, the label in front where it is about a light; an unsure mark that no doubt
+    is about gets one."""
+    reading = plan.reading
+    remarks = reading.doubts if reading is not None else ()
+    labels = {light.label for light in plan.layout.lights}
+    said = []
+    for remark in remarks:
+        text = remark_words(remark, plan.layout.card, units)
+        said.append(f"{remark.about}: {text}" if remark.about in labels else text)
+    # Older files give sentences alone: there the unsure marks are among them.
+    if all(remark.says.key != "as-said" for remark in remarks):
+        about = {remark.about for remark in remarks}
+        said += [f"I'm not sure about {mark_name(name)}." for name in plan.unsure_marks if name not in about]
+    if reading is not None and not reading.sure and not said:
+        said.append("I'm not sure that I read every mark.")
+    return tuple(said)
+
+
+def remark_words(remark: Remark, card: Card, units: Units) -> str:
+    """A doubt or a note of the reading as one sentence, its place told by the card's edges."""
+    figures = {
+        name: _Length(value, units) if isinstance(value, int | float) else value
+        for name, value in remark.says.figures.items()
+    }
+    if remark.where_mm is not None:
+        figures.setdefault("place", place(*remark.where_mm, card, units))
+    try:
+        return _REMARKS[remark.says.key].format_map(figures)
+    except (KeyError, ValueError):  # of another program, or a later one
+        return f"I'm not sure about this: {remark.says.key}."
+
+
+class _Length(float):
+    """Millimetres that a template writes in the maker's units."""
+
+    def __new__(cls, mm: float, units: Units) -> _Length:
+        length = super().__new__(cls, mm)
+        length.units = units
+        return length
+
+    units: Units
+
+    def __format__(self, how: str) -> str:
+        text = format_length(float(self), self.units)
+        return f"{text} ({float(self):.1f} mm)" if how == "fine" and self.units != "mm" else text

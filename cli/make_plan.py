@@ -1,0 +1,198 @@
+"""From a photo, a layout file or an older plan to a plan with its files, none of them saved yet.
+
+In:    a path and the options; `say` announces slow steps.
+Out:   `CardMarks` (what is on the card, with the card as seen from above), then a `Made`.
+Fails: `PencilampError`.
+
+The steps can be had one by one: `read_marks` is the only one that looks at the photo, and
+`circuit.plan_card.plan_again` plans a card whose marks have changed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from circuit.asked import Asked
+from circuit.errors import PencilampError
+from circuit.layout import Layout, Reading, Remark
+from circuit.plan import Plan, SeenMarks, Source
+from circuit.plan_json import plan_to_dict
+from circuit.settings import Settings
+from circuit.telling import remark_words
+from cli.commands.progress import Say
+from cli.files import file_sha256, read_plan
+from cli.places import (
+    BUILD_NAME,
+    CORRECTED_NAME,
+    GLOW_NAME,
+    OVERLAY_NAME,
+    PLAN_NAME,
+    SHEET_NAME,
+    SPACING_NAME,
+)
+from cli.plan_folder import save_refusal, with_record
+from cli.plan_options import PlanOptions, build_from, settings_from
+from cli.png import png_bytes
+
+if TYPE_CHECKING:
+    from circuit.plan_card import PlannedCard
+    from vision.errors import PhotoError
+    from vision.reading.photo import Photo
+    from vision.straight_card import StraightCard
+
+_GLOW_STEP_MM = 0.5  # chosen: spots are drawn round
+
+
+@dataclass(frozen=True, slots=True)
+class CardMarks:
+    """What is on one card, from wherever. straight : the card from above, None without a photo. settings : an
+    older plan's own. notes : what the reading has to say besides its doubts."""
+
+    layout: Layout
+    reading: Reading | None = None
+    straight: StraightCard | None = None
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    seen: SeenMarks = field(default_factory=SeenMarks)
+    notes: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A plan and its files by name, the plan.json last."""
+
+    marks: CardMarks
+    planned: PlannedCard
+    settings: Settings
+    files: dict[str, bytes]
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the reading has to say besides its doubts, as sentences."""
+        card, units = self.marks.layout.card, self.settings.units
+        return tuple(remark_words(note, card, units) for note in self.marks.notes)
+
+
+def make_plan(source: Path, options: PlanOptions, say: Say, refusal_folder: Path | None = None) -> Made:
+    """Plan one photo or layout file; a picture of what was seen in a photo that can't be read goes to
+    `refusal_folder`."""
+    marks = read_marks(source, options.asked, say, refusal_folder)
+    settings = settings_from(options, marks.settings)
+    planned = plan_marks(marks, settings, options, source, say)
+    return Made(marks, planned, settings, files_of(planned, marks, settings, options, source.name, say))
+
+
+def read_marks(source: Path, asked: Asked, say: Say, refusal_folder: Path | None = None) -> CardMarks:
+    """The marks in a photo, a layout file or an older plan."""
+    if source.suffix.lower() == ".json":
+        plan = read_plan(source)
+        return CardMarks(plan.layout, plan.reading, settings=plan.settings, seen=plan.seen)
+    from cli.opencv import require_opencv
+
+    require_opencv()
+    from vision.errors import PhotoError
+    from vision.reading.photo import open_photo
+    from vision.reading.read import read_photo
+
+    with say(f"Opening {source.name}"):
+        photo = open_photo(source)
+    try:
+        with say(f"Reading {source.name}"):
+            read = read_photo(photo, asked)
+    except PhotoError as error:
+        if refusal_folder is not None:
+            _save_refusal(refusal_folder, photo, error)
+        raise
+    return CardMarks(
+        layout=read.layout,
+        reading=read.reading,
+        straight=read.straight,
+        seen=SeenMarks(read.crossed_out, read.maybe),
+        notes=read.notes,
+    )
+
+
+def plan_marks(
+    marks: CardMarks, settings: Settings, options: PlanOptions, source: Path, say: Say
+) -> PlannedCard:
+    """Lay, check and mend the card, and note from which file it was made."""
+    from circuit.plan_card import plan_card
+
+    build = build_from(options, settings, tuple(light.label for light in marks.layout.lights))
+    with say(f"Laying the traces of {source.name}"):
+        planned = plan_card(marks.layout, settings, build, marks.reading)
+    made_from = Source(source.name, file_sha256(source), options.asked)
+    return replace(planned, plan=replace(planned.plan, seen=marks.seen, source=made_from))
+
+
+def files_of(
+    planned: PlannedCard, marks: CardMarks, settings: Settings, options: PlanOptions, name: str, say: Say
+) -> dict[str, bytes]:
+    """All files of a plan's folder by name, the plan.json last."""
+    from vision.drawing.overlay import draw_overlay
+
+    with say(f"Drawing {name}"):
+        overlay = draw_overlay(marks.straight, planned.plan, settings)
+        files = {OVERLAY_NAME: png_bytes(overlay)}
+        if planned.corrected is not None:
+            corrected = draw_overlay(marks.straight, planned.corrected, settings)
+            files[CORRECTED_NAME] = png_bytes(corrected)
+        if options.spacing:
+            files[SPACING_NAME] = _spacing_file(planned, marks, settings)
+        if options.glow:
+            files.update(_glow_file(planned, marks.layout, settings))
+    if options.pages:
+        with say(f"Making the pages of {name}"):
+            files.update(_pages(planned.plan, settings, options))
+    # Last, since the others hang on it: a folder with a plan.json holds a whole plan.
+    files[PLAN_NAME] = with_record(plan_to_dict(planned.plan), files)
+    return files
+
+
+def _pages(plan: Plan, settings: Settings, options: PlanOptions) -> dict[str, bytes]:
+    from cli.pages import build_pages, sheet_pages
+    from cli.pages.paper import paper_named
+
+    paper = None if options.paper is None else paper_named(options.paper)
+    return {
+        SHEET_NAME: sheet_pages(plan, settings, paper),
+        BUILD_NAME: build_pages(plan, settings, paper),
+    }
+
+
+def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict[str, bytes]:
+    from circuit.glow import glow_field, glow_note
+    from vision.drawing.glow_picture import draw_glow
+
+    if planned.electrics is None or planned.plan.stack is None:
+        return {}
+    foam_mm = planned.plan.stack.foam_mm
+    told = glow_field(layout, planned.electrics, foam_mm)
+    # Finer than the grid that the figures are from, so that spots are drawn round.
+    fine = glow_field(layout, planned.electrics, foam_mm, step_mm=_GLOW_STEP_MM)
+    if told is None or fine is None:
+        return {}
+    return {GLOW_NAME: png_bytes(draw_glow(fine, glow_note(told, settings)))}
+
+
+def _spacing_file(planned: PlannedCard, marks: CardMarks, settings: Settings) -> bytes:
+    from circuit.spacing import nearest_distances
+    from vision.drawing.overlay.spacing import Measure, draw_spacing
+
+    found = nearest_distances(marks.layout, planned.plan.traces, settings)
+    measures = [Measure(one.from_mm, one.to_mm, abs(one.measured_mm), one.kept) for one in found]
+    return png_bytes(draw_spacing(marks.straight, marks.layout, planned.plan.traces, measures, settings))
+
+
+def _save_refusal(folder: Path, photo: Photo, error: PhotoError) -> None:
+    """A picture of what was seen; the refusal itself matters more, so trouble here is passed over."""
+    from vision.drawing.refusal_picture import draw_refusal
+
+    picture = draw_refusal(photo.pixels, error, error.where_px)
+    with contextlib.suppress(PencilampError):
+        path = save_refusal(folder, png_bytes(picture))
+        if path is not None:
+            error.add_note(str(path))
