@@ -4,217 +4,47 @@ In:    a name (`light_part("3528", "red")`, `cell_part("CR2025")`), or a `Parts`
 Out:   frozen parts in millimetres, ohms, volts, milliamperes.
 Fails: `UsageError` for a name that is not in the list; the message says which names are.
 
-The figures themselves are in `parts.toml`, each with its source; `circuit.parts_file` reads it.
+The figures themselves are in `parts.toml`, each with its source; `circuit.parts_file` reads it. What a part is:
+`circuit.part_kinds`, whose names can be had from here.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from functools import cache
-from typing import TypeVar
 
-from circuit.errors import UsageError
+from circuit.part_kinds import (
+    DEFAULT_TAPE,
+    THERMAL_VOLTAGE_V,
+    USUAL_STOCK_MM,
+    CardPart,
+    CellPart,
+    Colour,
+    Diode,
+    FoamPart,
+    LightPart,
+    Parts,
+    TapePart,
+    plain_name,
+)
 
-_PartT = TypeVar("_PartT")
-
-DEFAULT_TAPE = "copper-5"
-USUAL_STOCK_MM = 0.3  # printers' chart: 110 lb cover
-_SAME_WIDTH_MM = 0.4  # 1/4 in is sold as 6 mm
-
-# k T / q at 27 °C, the temperature that diode models are stated at. Exact SI values of k and q.
-THERMAL_VOLTAGE_V = 1.380649e-23 * 300.15 / 1.602176634e-19
-
-
-@dataclass(frozen=True, slots=True)
-class Diode:
-    """A light's terminals: Shockley diode with a series resistance, at 27 °C.
-
-    volts = ideality * kT/q * ln(1 + amperes / saturation_a) + amperes * series_ohm
-    """
-
-    saturation_a: float = 8.8e-21
-    ideality: float = 2.55
-    series_ohm: float = 19.0
-
-    @property
-    def slope_v(self) -> float:
-        return self.ideality * THERMAL_VOLTAGE_V
-
-    def volts(self, amperes: float) -> float:
-        """Forward voltage at a current of 0 or above. [V]"""
-        return self.slope_v * math.log1p(amperes / self.saturation_a) + amperes * self.series_ohm
-
-    def side_by_side(self, count: int) -> Diode:
-        """`count` of these joined in parallel, as one."""
-        return Diode(self.saturation_a * count, self.ideality, self.series_ohm / count)
-
-
-@dataclass(frozen=True, slots=True)
-class Colour:
-    """What one die of a colour does: its diode, candela straight ahead per ampere, CIE 1931 x, y.
-
-    `spread_v`: four of five makes need this many volts more or less, or fewer, than the diode says."""
-
-    name: str
-    diode: Diode = Diode()
-    candela_per_a: float = 105.0
-    x: float = 0.322
-    y: float = 0.332
-    spread_v: float = 0.13
-
-
-@dataclass(frozen=True, slots=True)
-class LightPart:
-    """A surface-mount light: body length (across the two pad rows), width, height. [mm]
-
-    `dice` dies stand side by side inside, each with the diode `die`; `rated_ma` is for the whole
-    body; `emitting_mm` the side of a square as large as the face that shines; `spread_v` is the colour's.
-    """
-
-    name: str
-    length_mm: float
-    width_mm: float
-    height_mm: float
-    colour: str = "white"
-    dice: int = 1
-    rated_ma: float = 20.0
-    emitting_mm: float = 2.0
-    die: Diode = Diode()
-    candela_per_a: float = 105.0
-    chromaticity: tuple[float, float] = (0.322, 0.332)
-    spread_v: float = 0.13
-
-    @property
-    def diode(self) -> Diode:
-        """The whole body between its joined pads."""
-        return self.die.side_by_side(self.dice)
-
-    def in_colour(self, colour: Colour) -> LightPart:
-        return replace(
-            self,
-            colour=colour.name,
-            die=colour.diode,
-            candela_per_a=colour.candela_per_a,
-            chromaticity=(colour.x, colour.y),
-            spread_v=colour.spread_v,
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class CellPart:
-    """A coin cell: diameter and height over all [mm], and what is known of its electricity.
-
-    `capacity_low_mah` .. `capacity_high_mah`: what makers state for a small drain down to 2.0 V.
-    `steady_ma`, `pulse_ma`: the currents that makers state as the most. `fresh_ohm`, `half_ohm`,
-    `spent_ohm`: internal resistance felt at once, the last with nine tenths used; `slow_ohm` comes
-    on top over minutes of drain.
-    """
-
-    name: str
-    diameter_mm: float
-    height_mm: float
-    negative_face_mm: float = 17.7
-    capacity_low_mah: float = 225.0
-    capacity_high_mah: float = 240.0
-    steady_ma: float = 3.0
-    pulse_ma: float = 15.0
-    fresh_ohm: float = 12.0
-    half_ohm: float = 20.0
-    spent_ohm: float = 110.0
-    slow_ohm: float = 45.0
-
-    @property
-    def capacity_mah(self) -> float:
-        """The middle of the stated capacities."""
-        return (self.capacity_low_mah + self.capacity_high_mah) / 2
-
-
-@dataclass(frozen=True, slots=True)
-class TapePart:
-    """Copper tape: width, copper alone, whole thickness with glue. [mm]"""
-
-    name: str
-    width_mm: float
-    foil_mm: float
-    thickness_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class FoamPart:
-    """Foam sticky on both faces: thickness before it is pressed. [mm]"""
-
-    name: str
-    thickness_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class CardPart:
-    """A card's front by its everyday name: size and stock thickness [mm], the envelope it fits."""
-
-    name: str
-    width_mm: float
-    height_mm: float
-    stock_mm: float
-    envelope: str
-
-
-@dataclass(frozen=True, slots=True)
-class Parts:
-    """A whole parts list. `sources` says where each figure is from: (kind, part, field) -> text."""
-
-    lights: Mapping[str, LightPart] = field(default_factory=dict)
-    colours: Mapping[str, Colour] = field(default_factory=dict)
-    cells: Mapping[str, CellPart] = field(default_factory=dict)
-    tapes: Mapping[str, TapePart] = field(default_factory=dict)
-    foams: Mapping[str, FoamPart] = field(default_factory=dict)
-    cards: Mapping[str, CardPart] = field(default_factory=dict)
-    sources: Mapping[tuple[str, str, str], str] = field(default_factory=dict)
-
-    def light(self, name: str, colour: str = "white") -> LightPart:
-        """That light in that colour; UsageError when either is not in the list."""
-        part = _pick(self.lights, name, "light")
-        return part.in_colour(_pick(self.colours, colour, "colour of light"))
-
-    def light_like(self, text: str, like: LightPart) -> LightPart:
-        """A light as a maker says it beside a mark: `red` (the body of `like` in red), `1206` (that body in the
-        colour of `like`) or `1206 red`. UsageError when a word is neither."""
-        body, colour = like, None
-        for word in text.split():
-            if any(plain_name(word) == plain_name(name) for name in self.colours):
-                colour = _pick(self.colours, word, "colour of light")
-            else:
-                body = _pick(self.lights, word, "light or colour")
-        if colour is None and like.colour in self.colours:
-            colour = self.colours[like.colour]
-        return body if colour is None else body.in_colour(colour)
-
-    def cell(self, name: str) -> CellPart:
-        return _pick(self.cells, name, "cell")
-
-    def tape(self, name: str) -> TapePart:
-        return _pick(self.tapes, name, "tape")
-
-    def tape_for(self, trace_mm: float) -> TapePart:
-        """The tape that traces of that width are most likely cut from: one of that width, or of twice it, split
-        lengthwise; else the list's first. UsageError for a list without tapes."""
-        for wanted in (2 * trace_mm, trace_mm):
-            for tape in self.tapes.values():
-                if abs(tape.width_mm - wanted) < _SAME_WIDTH_MM:
-                    return tape
-        return _pick(self.tapes, next(iter(self.tapes), DEFAULT_TAPE), "tape")
-
-    def stock_mm(self, card_size: str | None) -> float:
-        """How thick the card of that everyday name is; the usual thickness for another one. [mm]"""
-        named = [card for name, card in self.cards.items() if plain_name(name) == plain_name(card_size or "")]
-        return named[0].stock_mm if named else USUAL_STOCK_MM
-
-    def foam(self, name: str) -> FoamPart:
-        return _pick(self.foams, name, "foam")
-
-    def card(self, name: str) -> CardPart:
-        return _pick(self.cards, name, "card")
+__all__ = [
+    "DEFAULT_TAPE",
+    "THERMAL_VOLTAGE_V",
+    "USUAL_STOCK_MM",
+    "CardPart",
+    "CellPart",
+    "Colour",
+    "Diode",
+    "FoamPart",
+    "LightPart",
+    "Parts",
+    "TapePart",
+    "cell_part",
+    "default_parts",
+    "light_part",
+    "plain_name",
+    "tape_part",
+]
 
 
 @cache
@@ -225,7 +55,7 @@ def default_parts() -> Parts:
     from circuit.parts_file import load_parts
 
     text = resources.files("circuit").joinpath("parts.toml").read_text(encoding="utf-8")
-    return load_parts(text, "parts.toml", alone=True)
+    return load_parts(text, "parts.toml", Parts())
 
 
 def light_part(name: str, colour: str = "white", parts: Parts | None = None) -> LightPart:
@@ -241,21 +71,3 @@ def cell_part(name: str, parts: Parts | None = None) -> CellPart:
 def tape_part(name: str = DEFAULT_TAPE, parts: Parts | None = None) -> TapePart:
     """The tape of that name; UsageError when it is not in the list."""
     return (parts or default_parts()).tape(name)
-
-
-def _pick(table: Mapping[str, _PartT], name: str, kind: str) -> _PartT:
-    """The entry of that name, whatever its capitals, spaces and dashes."""
-    wanted = plain_name(name)
-    for key, part in table.items():
-        if plain_name(key) == wanted:
-            return part
-    raise UsageError(f"There is no {kind} called {name!r} in the parts list. Known are: {_listed(table)}.")
-
-
-def plain_name(name: str) -> str:
-    """What two spellings of one name share: capitals, spaces and dashes don't count."""
-    return "".join(name.casefold().replace("_", " ").replace("-", " ").split())
-
-
-def _listed(names: Iterable[str]) -> str:
-    return ", ".join(names) or "none"

@@ -23,7 +23,7 @@ from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 from circuit.errors import LayoutFileError
-from circuit.parts import (
+from circuit.part_kinds import (
     CardPart,
     CellPart,
     Colour,
@@ -32,7 +32,6 @@ from circuit.parts import (
     LightPart,
     Parts,
     TapePart,
-    default_parts,
     plain_name,
 )
 from circuit.size_codes import cell_size, light_sizes
@@ -181,20 +180,19 @@ class _Entry:
         return float(given)
 
 
-def load_parts(text: str, name: str, base: Parts | None = None, *, alone: bool = False) -> Parts:
+def load_parts(text: str, name: str, base: Parts) -> Parts:
     """The list in `text`, added to `base`; fields that `text` leaves out stay as in `base`.
 
-    `name` is the file's name for messages. `base` None: the program's own list, unless `alone`.
+    `name` is the file's name for messages.
     """
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise LayoutFileError(f"{name}: this is not a parts file in TOML: {error}.") from None
-    start = Parts() if alone else base or default_parts()
     for kind in document:
         if kind not in KINDS:
             raise LayoutFileError(f"{name}: [{kind}] is not known; the kinds are {', '.join(KINDS)}.")
-    sources = dict(start.sources)
+    sources = dict(base.sources)
 
     def merged(kind: str, known: Mapping[str, _T], build: Callable[[_Entry, _T | None], _T]) -> dict[str, _T]:
         table = dict(known)
@@ -207,12 +205,12 @@ def load_parts(text: str, name: str, base: Parts | None = None, *, alone: bool =
         return table
 
     return Parts(
-        colours=merged("colours", start.colours, _colour),
-        lights=merged("lights", start.lights, _light),
-        cells=merged("cells", start.cells, _cell),
-        tapes=merged("tapes", start.tapes, _tape),
-        foams=merged("foams", start.foams, _foam),
-        cards=merged("cards", start.cards, _card),
+        colours=merged("colours", base.colours, _colour),
+        lights=merged("lights", base.lights, _light),
+        cells=merged("cells", base.cells, _cell),
+        tapes=merged("tapes", base.tapes, _tape),
+        foams=merged("foams", base.foams, _foam),
+        cards=merged("cards", base.cards, _card),
         sources=sources,
     )
 

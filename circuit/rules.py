@@ -9,21 +9,18 @@ Limits are edge to edge in millimetres unless the key says degrees. A maker's ow
 as `Settings.limits`, keyed like the table: "rule" for a rule's single limit, "rule.part" where
 a rule has several.
 
-Adding a rule: one entry in `RULES`, which names the function that measures it. `circuit.check`
-walks the table and needs no change. The function's name is text, imported when it is first
-needed, because `Settings` reads limits from here and must not pull the geometry library in.
+Adding a rule: one entry in `RULES`, and one in `circuit.check.measures`, which says what measures it.
 """
 
 from __future__ import annotations
 
-import importlib
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 from circuit.errors import UsageError
-from circuit.settings import Settings
+from circuit.settings import FOAM_RING_MM, Settings
 
 LimitUnit = Literal["mm", "deg", "tape widths"]
 
@@ -56,23 +53,13 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One row of the table. `measured_by` is "module:function"; None where the rule is no
-    measure but an outcome of the search. `advice` maps a case of the rule to its words."""
+    """One row of the table; `advice` maps a case of the rule to its words."""
 
     name: str
     how: str
     limits: tuple[Limit, ...]
     advice: Mapping[str, Advice]
-    measured_by: str | None
     needs_traces: bool = False
-
-    def measure(self) -> Callable[..., Any]:
-        """The measuring function; ValueError for a rule that is not measured."""
-        if self.measured_by is None:
-            raise ValueError(f"the rule {self.name} is not measured")
-        module, name = self.measured_by.split(":")
-        found: Callable[..., Any] = getattr(importlib.import_module(module), name)
-        return found
 
 
 # A 5 mm body over a 2.5 mm gap has 1.25 mm of tape under each pad row when it sits on the midline.
@@ -152,7 +139,6 @@ RULES: tuple[Rule, ...] = (
                 "choose a narrower gap or longer lights",
             ),
         },
-        measured_by="circuit.check.bridging:measure_bridges",
         needs_traces=True,
     ),
     Rule(
@@ -169,7 +155,6 @@ RULES: tuple[Rule, ...] = (
                 "lay one of them another way",
             ),
         },
-        measured_by="circuit.check.clearance:measure_trace_to_trace",
         needs_traces=True,
     ),
     Rule(
@@ -190,7 +175,6 @@ RULES: tuple[Rule, ...] = (
                 "lay it another way",
             ),
         },
-        measured_by="circuit.check.clearance:measure_trace_to_itself",
         needs_traces=True,
     ),
     Rule(
@@ -207,7 +191,6 @@ RULES: tuple[Rule, ...] = (
                 "lay it {short} further in",
             ),
         },
-        measured_by="circuit.check.clearance:measure_trace_to_edge",
         needs_traces=True,
     ),
     Rule(
@@ -215,7 +198,7 @@ RULES: tuple[Rule, ...] = (
         how="from the cell's edge to a light's body, to a fold and to any tape but the two end runs; from the cell's "
         "centre to each tape's end; the angle between the places where the tapes enter the zone",
         limits=(
-            Limit("battery-zone.foam-ring", 6.0),
+            Limit("battery-zone.foam-ring", FOAM_RING_MM),
             Limit("battery-zone.end-from-centre", 6.0, at_least=False),
             Limit("battery-zone.entries-apart-deg", 90.0, at_least=False, unit="deg"),
         ),
@@ -250,7 +233,6 @@ RULES: tuple[Rule, ...] = (
                 "bring them in side by side, where the flap has its hinge",
             ),
         },
-        measured_by="circuit.check.battery:measure_battery_zone",
     ),
     Rule(
         "fold-near-light",
@@ -266,7 +248,6 @@ RULES: tuple[Rule, ...] = (
                 "fold it {short} further away",
             ),
         },
-        measured_by="circuit.check.bridging:measure_folds_near_lights",
         needs_traces=True,
     ),
     Rule(
@@ -286,7 +267,6 @@ RULES: tuple[Rule, ...] = (
                 "make two folds of it",
             ),
         },
-        measured_by="circuit.check.folds:measure_folds",
         needs_traces=True,
     ),
     Rule(
@@ -299,7 +279,6 @@ RULES: tuple[Rule, ...] = (
                 "lay that part of it {short} away",
             ),
         },
-        measured_by="circuit.check.bridging:measure_tape_under_lights",
         needs_traces=True,
     ),
     Rule(
@@ -312,7 +291,6 @@ RULES: tuple[Rule, ...] = (
                 "move one of them {short} away",
             ),
         },
-        measured_by="circuit.check.marks:measure_light_to_light",
     ),
     Rule(
         "light-near-edge",
@@ -328,7 +306,6 @@ RULES: tuple[Rule, ...] = (
                 "move it {short} {inwards}",
             ),
         },
-        measured_by="circuit.check.marks:measure_light_to_edge",
     ),
     Rule(
         "light-outside-window",
@@ -343,7 +320,6 @@ RULES: tuple[Rule, ...] = (
                 "move it inwards if it should shine through the window",
             ),
         },
-        measured_by="circuit.check.marks:measure_light_to_window",
     ),
     Rule(
         "cell-under-window",
@@ -359,7 +335,6 @@ RULES: tuple[Rule, ...] = (
                 "move the battery a little away from the window",
             ),
         },
-        measured_by="circuit.check.marks:measure_cell_to_window",
     ),
     Rule(
         "cell-mismatch",
@@ -383,7 +358,6 @@ RULES: tuple[Rule, ...] = (
                 "{fits}",
             ),
         },
-        measured_by="circuit.check.marks:measure_circle_to_cell",
     ),
     Rule(
         "no-lane",
@@ -404,7 +378,6 @@ RULES: tuple[Rule, ...] = (
                 "Pencil in a filled dot, 2 to 5 mm across, for each light.",
             ),
         },
-        measured_by=None,
         needs_traces=True,
     ),
 )

@@ -1,6 +1,7 @@
 """The parts lean on one another one way only: cli -> vision -> circuit's types; cli -> circuit."""
 
 import ast
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -81,6 +82,55 @@ def test_the_two_rooms_of_vision_do_not_know_each_other(room, other):
 def test_circuit_knows_no_pictures_pages_or_command_line(library):
     for path in python_files("circuit"):
         assert library not in {module.split(".")[0] for module in imported_modules(path)}, path
+
+
+def modules():
+    """Every file of the program by the name that it is imported by."""
+    files = [path for part in sorted(MAY_IMPORT) for path in python_files(part)]
+    names = [".".join(path.relative_to(ROOT).with_suffix("").parts) for path in files]
+    return {name.removesuffix(".__init__"): path for name, path in zip(names, files)}
+
+
+def arrows(files):
+    """Which files each file imports, inside functions and for the type checker alone too."""
+    return {
+        name: {
+            module
+            for module in imported_modules(path)
+            if module in files and not name.startswith(f"{module}.")
+        }
+        - {name}
+        for name, path in files.items()
+    }
+
+
+def circles(graph):
+    """One circle of files where there is any, else none."""
+    sorter = TopologicalSorter(graph)
+    try:
+        sorter.prepare()
+    except CycleError as error:
+        return error.args[1]
+    return []
+
+
+def test_no_files_import_one_another_in_a_circle():
+    assert circles(arrows(modules())) == []
+
+
+def test_the_check_finds_a_circle():
+    assert set(circles({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}})) == {"a", "b", "c"}
+
+
+@pytest.mark.parametrize("path", sorted(modules().values()), ids=str)
+def test_nothing_is_imported_by_a_text_but_the_commands(path):
+    """A name in a text is an arrow that no check sees. `cli/main.py` names the commands so that help stays fast."""
+    if path.relative_to(ROOT) == Path("cli/main.py"):
+        return
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call):
+            called = ast.unparse(node.func)
+            assert called.split(".")[-1] not in ("import_module", "__import__", "exec", "eval"), called
 
 
 def test_the_check_finds_an_arrow_that_points_back(tmp_path):

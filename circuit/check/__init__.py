@@ -12,6 +12,7 @@ alone. How each rule is read is told at the top of the module that measures it.
 from __future__ import annotations
 
 from circuit.check.finding import judge
+from circuit.check.measures import MEASURES
 from circuit.check.no_lane import no_lane_problem
 from circuit.check.scene import Scene
 from circuit.layout import Layout, Problem, Traces
@@ -40,8 +41,9 @@ def check(
     scene = Scene(layout, traces, settings, drawn, edge_uncertainty_mm)
     problems: list[Problem] = []
     for rule in RULES:
-        if rule.measured_by is None or (rule.needs_traces and traces is None):
+        measure = MEASURES.get(rule.name)
+        if measure is None or (rule.needs_traces and traces is None):
             continue
-        judged = (judge(rule, finding, settings) for finding in rule.measure()(scene))
+        judged = (judge(rule, finding, settings) for finding in measure(scene))
         problems += [problem for problem in judged if problem is not None]
     return tuple(problems)

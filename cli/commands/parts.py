@@ -39,7 +39,7 @@ def read_parts(path: Path | None) -> Parts:
     except OSError as error:
         reason = (error.strerror or "it can't be opened").lower()
         raise LayoutFileError(f"{path}: the parts file can't be read ({reason}); check its name.") from None
-    return load_parts(text, path.name)
+    return load_parts(text, path.name, default_parts())
 
 
 @click.command(short_help="List lights, cells, tapes, foams, cards.")

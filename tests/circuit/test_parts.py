@@ -12,7 +12,7 @@ FILE = Path(circuit.__file__).with_name("parts.toml")
 
 
 def mine(text):
-    return load_parts(text, "mine.toml")
+    return load_parts(text, "mine.toml", default_parts())
 
 
 def test_a_light_has_its_body_and_its_colour():
