@@ -12,6 +12,9 @@ from itertools import pairwise
 
 from circuit.layout import Point, Polyline
 
+# The rules: a turn of less is no fold, the tape is eased round it by hand.
+EASED_TURN_DEG = 15.0
+
 
 def run_lengths(line: Polyline) -> tuple[float, ...]:
     """Length of each straight run, one fewer than there are points. [mm]"""

@@ -20,14 +20,13 @@ from typing import Literal
 from circuit.flap import Flap
 from circuit.layout import Card, LightMark, Point, Polyline, Traces
 from circuit.lengths import MM_PER_INCH
-from circuit.polyline import heading_deg, length, turn_deg
+from circuit.polyline import EASED_TURN_DEG, heading_deg, length, turn_deg
 from circuit.rules import limit_of
 from circuit.settings import Settings
 
 FoldKind = Literal["fold", "ease", "round the free end"]
 Place = Literal["card", "flap", "under the flap"]
 
-EASED_TURN_DEG = 15.0  # under this the tape is eased round by hand; the rules say so too
 STRAIGHT_ON_DEG = 1.0  # chosen: no hand sees or folds less
 SAME_POINT_MM = 1e-6  # arithmetic, not craft
 ALLOWANCE_MM = 10.0  # chosen: to hold the strip by and to trim its end square

@@ -180,7 +180,7 @@ def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict
 
 def _spacing_file(planned: PlannedCard, marks: CardMarks, settings: Settings) -> bytes:
     from circuit.spacing import nearest_distances
-    from vision.drawing.overlay.spacing import Measure, draw_spacing
+    from vision.drawing.spacing_picture import Measure, draw_spacing
 
     found = nearest_distances(marks.layout, planned.plan.traces, settings)
     measures = [Measure(one.from_mm, one.to_mm, abs(one.measured_mm), one.kept) for one in found]

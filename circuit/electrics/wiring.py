@@ -20,13 +20,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.layout import Layout, Point, Polyline, Traces
+from circuit.polyline import EASED_TURN_DEG
 from circuit.settings import Settings
 
 # Annealed copper at 20 °C, IEC 60028: 1/58 ohm mm2/m (100 % IACS; commercial copper is 97-101 %).
 COPPER_OHM_MM = 1.0 / 58.0 / 1000.0
 COPPER_PER_DEGREE = 0.00393  # handbook table, for 100 % IACS at 20 °C
-# A turn under this is eased round by hand, not folded: as in the routing rules.
-_EASED_DEG = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +204,7 @@ def _is_fold(line: Polyline) -> list[bool]:
     for a, b, c in zip(line, line[1:], line[2:]):
         before = math.atan2(b[1] - a[1], b[0] - a[0])
         after = math.atan2(c[1] - b[1], c[0] - b[0])
-        folds.append(abs(math.degrees(math.remainder(after - before, math.tau))) >= _EASED_DEG)
+        folds.append(abs(math.degrees(math.remainder(after - before, math.tau))) >= EASED_TURN_DEG)
     return folds
 
 

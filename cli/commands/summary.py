@@ -77,8 +77,7 @@ def _card_line(plan: Plan, settings: Settings) -> str:
 
 
 def _trace_line(plan: Plan, units: Units) -> str:
-    from circuit.polyline import length, turns_deg
-    from circuit.tape_list import EASED_TURN_DEG
+    from circuit.polyline import EASED_TURN_DEG, length, turns_deg
 
     def tape(line: Polyline) -> str:
         # as the build sheet counts them: what is eased round by hand is no fold

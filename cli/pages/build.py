@@ -7,7 +7,6 @@ Fails: ValueError for no copies.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from functools import partial
 from itertools import zip_longest
@@ -20,19 +19,21 @@ from circuit.settings import Settings
 from circuit.tape_list import LightPlace, Run, TapePath, supplies
 from cli.pages import words
 from cli.pages.build_data import Build, build_of
-from cli.pages.card import NEGATIVE_INK, POSITIVE_INK, draw_plan
-from cli.pages.flow import Block, gap, paginate, paragraph, write_lines
-from cli.pages.labels import LABEL_INSET_MM, Labels
-from cli.pages.lines import Placing
-from cli.pages.paper import Box, Paper, paper_for
-from cli.pages.pen import GREY, HAIR_MM, INK, PALE, Colour, Pen, render
-from cli.pages.stamps import draw_number
-from cli.pages.type import BODY_PT, SMALL_PT, line_mm, shortened, wrapped
+from cli.pages.flow import Block, gap, paginate, paragraph
+from cli.pages.page import render
+from cli.pages.paper import Paper, paper_for
+from cli.pages.plan_on_page import draw_plan, lay_words
+from vision.drawing.box import Box, Placing
+from vision.drawing.colours import FAINT_INK, INK, NEGATIVE, PALE, POSITIVE
+from vision.drawing.draw_signs import draw_direction, draw_number
+from vision.drawing.lettering import BODY_PT, HEAD_PT, SMALL_PT, line_mm, shortened, wrapped
+from vision.drawing.page_pen import PagePen
+from vision.drawing.pen import HAIR_MM
+from vision.drawing.rows import write_lines
 
 _PICTURE_MM = (88.0, 82.0)  # chosen: the largest width and height of the plan's picture
 _STEP_INDENT_MM = 10.5
 _STEP_GAP_MM = 2.1
-_HEAD_PT = 12.5
 _CAUTION_PT = SMALL_PT
 _ROW_MM = 5.7
 _NOTE_ROW_MM = 8.8
@@ -88,16 +89,16 @@ def _warning(build: Build, room: float) -> list[Block]:
     if plan.traces is None and not texts:
         texts.append("Draw lights and a battery circle, photograph the card and plan it again.")
     inner = room - 8.0
-    head_lines = wrapped(head, _HEAD_PT, inner, "bold")
+    head_lines = wrapped(head, HEAD_PT, inner, "bold")
     lines = [line for text in texts for line in wrapped(f"– {text}", BODY_PT, inner)]
-    height = len(head_lines) * line_mm(_HEAD_PT) + len(lines) * line_mm(BODY_PT) + 5.0
+    height = len(head_lines) * line_mm(HEAD_PT) + len(lines) * line_mm(BODY_PT) + 5.0
 
-    def draw(pen: Pen, left: float, top: float) -> None:
+    def draw(pen: PagePen, left: float, top: float) -> None:
         corners = [(left, top), (left + room, top), (left + room, top + height), (left, top + height)]
-        pen.shape(corners, PALE)
-        pen.boxes([Box(left, top, 1.6, height)], INK)
-        write_lines(pen, head_lines, left + 5.0, top + 2.0, size_pt=_HEAD_PT, weight="bold")
-        write_lines(pen, lines, left + 5.0, top + 2.5 + len(head_lines) * line_mm(_HEAD_PT))
+        pen.shape([corners], PALE)
+        pen.shape([Box(left, top, 1.6, height).corners], INK)
+        write_lines(pen, head_lines, left + 5.0, top + 2.0, size_pt=HEAD_PT, weight="bold")
+        write_lines(pen, lines, left + 5.0, top + 2.5 + len(head_lines) * line_mm(HEAD_PT))
 
     return [Block(height, draw), gap(5.0)]
 
@@ -109,21 +110,15 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Bloc
     picture = Box(0.0, 0.0, card.width_mm * scale, card.height_mm * scale)
     words_left = picture.width + 8.0
     rows = [wrapped(line, BODY_PT, room - words_left - 5.0) for line in supply]
-    words_height = line_mm(_HEAD_PT) + 2.0 + sum(len(row) * line_mm(BODY_PT) + 1.2 for row in rows)
+    words_height = line_mm(HEAD_PT) + 2.0 + sum(len(row) * line_mm(BODY_PT) + 1.2 for row in rows)
     title = "What you need" if copies == 1 else f"What you need for {copies} cards"
 
-    def draw(pen: Pen, left: float, top: float) -> None:
+    def draw(pen: PagePen, left: float, top: float) -> None:
         placing = Placing(left, top + 1.0, scale)
-        draw_plan(
-            pen,
-            build,
-            placing,
-            Labels(inside=Box(left, top + 1.0, picture.width, picture.height).inset(LABEL_INSET_MM)),
-            full=False,
-        )
+        draw_plan(pen, build, placing, lay_words(build, scale, full=False), full=False)
         x = left + words_left
-        write_lines(pen, [title], x, top, size_pt=_HEAD_PT, weight="bold")
-        y = top + line_mm(_HEAD_PT) + 2.0
+        write_lines(pen, [title], x, top, size_pt=HEAD_PT, weight="bold")
+        y = top + line_mm(HEAD_PT) + 2.0
         for row in rows:
             box = [(x, y + 1.1), (x + 2.6, y + 1.1), (x + 2.6, y + 3.7), (x, y + 3.7)]
             pen.line(box, INK, HAIR_MM, closed=True)
@@ -137,21 +132,23 @@ def _steps(build: Build, room: float) -> list[Block]:
     blocks = []
     for number, step in enumerate(words.steps(build), 1):
         inner = room - _STEP_INDENT_MM
-        head = wrapped(step.heading, _HEAD_PT, inner, "bold")
+        head = wrapped(step.heading, HEAD_PT, inner, "bold")
         body = wrapped(step.text, BODY_PT, inner)
         blocks.append(
             Block(
-                len(head) * line_mm(_HEAD_PT) + len(body) * line_mm(BODY_PT) + _STEP_GAP_MM,
+                len(head) * line_mm(HEAD_PT) + len(body) * line_mm(BODY_PT) + _STEP_GAP_MM,
                 partial(_draw_step, number=number, head=head, body=body),
             )
         )
     return blocks
 
 
-def _draw_step(pen: Pen, left: float, top: float, *, number: int, head: list[str], body: list[str]) -> None:
+def _draw_step(
+    pen: PagePen, left: float, top: float, *, number: int, head: Sequence[str], body: Sequence[str]
+) -> None:
     draw_number(pen, (left + 3.6, top + 3.1), number)
-    write_lines(pen, head, left + _STEP_INDENT_MM, top, size_pt=_HEAD_PT, weight="bold")
-    write_lines(pen, body, left + _STEP_INDENT_MM, top + len(head) * line_mm(_HEAD_PT))
+    write_lines(pen, head, left + _STEP_INDENT_MM, top, size_pt=HEAD_PT, weight="bold")
+    write_lines(pen, body, left + _STEP_INDENT_MM, top + len(head) * line_mm(HEAD_PT))
 
 
 def _runs(build: Build, room: float) -> list[Block]:
@@ -162,13 +159,13 @@ def _runs(build: Build, room: float) -> list[Block]:
     paths = (build.tapes.negative, build.tapes.positive)
     blocks = [
         gap(3.0),
-        paragraph("The two tapes, run by run", room, size_pt=_HEAD_PT, weight="bold", with_next=True),
+        paragraph("The two tapes, run by run", room, size_pt=HEAD_PT, weight="bold", with_next=True),
         paragraph(
             "Right and left are as you go along the tape; the arrow is the way on the card. "
             "The last figure is the tape used so far.",
             room,
             size_pt=SMALL_PT + 0.5,
-            colour=GREY,
+            colour=FAINT_INK,
             with_next=True,
         ),
         Block(8.0, partial(_draw_run_heads, column=column), with_next=True),
@@ -205,17 +202,17 @@ def fold_names(path: TapePath) -> list[str]:
     return names
 
 
-def _draw_run_heads(pen: Pen, left: float, top: float, *, column: float) -> None:
+def _draw_run_heads(pen: PagePen, left: float, top: float, *, column: float) -> None:
     for x, text, ink in (
-        (left, "− tape", NEGATIVE_INK),
-        (left + column + _COLUMN_GAP_MM, "+ tape", POSITIVE_INK),
+        (left, "− tape", NEGATIVE),
+        (left + column + _COLUMN_GAP_MM, "+ tape", POSITIVE),
     ):
         pen.text(x, top + 5.4, text, BODY_PT, weight="bold", colour=ink)
         pen.line([(x, top + 7.2), (x + column, top + 7.2)], ink, 0.4)
 
 
 def _draw_runs(
-    pen: Pen,
+    pen: PagePen,
     left: float,
     top: float,
     *,
@@ -229,29 +226,18 @@ def _draw_runs(
         if run is None:
             continue
         x = left + index * (column + _COLUMN_GAP_MM)
-        ink = POSITIVE_INK if index else NEGATIVE_INK
+        ink = POSITIVE if index else NEGATIVE
         y = top + 4.1
         units = build.settings.units
         pen.text(x, y, name, SMALL_PT, weight="bold", colour=ink)
-        draw_arrow(pen, (x + 9.5, y - 1.4), run.heading_deg, INK)
+        draw_direction(pen, (x + 9.5, y - 1.4), run.heading_deg, INK)
         pen.text(x + 14.0, y, format_length(run.length_mm, units), BODY_PT, weight="bold")
         pen.text(x + 37.0, y, words.then_words(run), BODY_PT - 0.5)
         pen.text(x + column, y, format_length(run.total_mm, units), BODY_PT - 0.5, anchor="right")
         note = words.place_words(run)
         if note:
-            pen.text(x + 14.0, y + 3.4, note, SMALL_PT, colour=GREY)
+            pen.text(x + 14.0, y + 3.4, note, SMALL_PT, colour=FAINT_INK)
         pen.line([(x, top + height), (x + column, top + height)], PALE, HAIR_MM)
-
-
-def draw_arrow(pen: Pen, centre: tuple[float, float], heading: float, colour: Colour) -> None:
-    """An arrow 5 mm long about a point."""
-    c, s = math.cos(math.radians(heading)), math.sin(math.radians(heading))
-
-    def at(along: float, across: float) -> tuple[float, float]:
-        return (centre[0] + along * c - across * s, centre[1] + along * s + across * c)
-
-    pen.line([at(-2.3, 0.0), at(1.2, 0.0)], colour, 0.4)
-    pen.shape([at(2.3, 0.0), at(0.4, -1.1), at(0.4, 1.1)], colour)
 
 
 _LIGHT_COLUMNS = (0.0, 13.0, 46.0, 70.0)  # label, + side, along −, along +
@@ -267,9 +253,7 @@ def _lights(build: Build, room: float) -> list[Block]:
     columns = [places[:half], places[half:]] if half < len(places) else [places]
     blocks = [
         gap(4.0),
-        paragraph(
-            "The lights, in order from the cell", room, size_pt=_HEAD_PT, weight="bold", with_next=True
-        ),
+        paragraph("The lights, in order from the cell", room, size_pt=HEAD_PT, weight="bold", with_next=True),
     ]
     colours = words.colour_words(build)
     if colours:
@@ -282,16 +266,16 @@ def _lights(build: Build, room: float) -> list[Block]:
     return blocks
 
 
-def _draw_light_heads(pen: Pen, left: float, top: float, *, column: float, count: int) -> None:
+def _draw_light_heads(pen: PagePen, left: float, top: float, *, column: float, count: int) -> None:
     for index in range(count):
         start = left + index * (column + _COLUMN_GAP_MM)
         for x, text in zip(_LIGHT_COLUMNS, ("light", "its + side", "along −", "along +")):
-            pen.text(start + x, top + 5.0, text, SMALL_PT + 0.5, colour=GREY)
+            pen.text(start + x, top + 5.0, text, SMALL_PT + 0.5, colour=FAINT_INK)
         pen.line([(start, top + 6.8), (start + column, top + 6.8)], INK, HAIR_MM)
 
 
 def _draw_light_row(
-    pen: Pen, left: float, top: float, *, build: Build, row: Sequence[LightPlace | None], column: float
+    pen: PagePen, left: float, top: float, *, build: Build, row: Sequence[LightPlace | None], column: float
 ) -> None:
     y = top + 4.1
     units = build.settings.units
@@ -304,7 +288,7 @@ def _draw_light_row(
         if side_deg is None:
             pen.text(start + _LIGHT_COLUMNS[1], y, "no tape here", BODY_PT)
         else:
-            draw_arrow(pen, (start + _LIGHT_COLUMNS[1] + 2.6, y - 1.4), side_deg, POSITIVE_INK)
+            draw_direction(pen, (start + _LIGHT_COLUMNS[1] + 2.6, y - 1.4), side_deg, POSITIVE)
             pen.text(start + _LIGHT_COLUMNS[1] + 7.0, y, words.side(side_deg), BODY_PT)
         pen.text(start + _LIGHT_COLUMNS[2], y, format_length(place.along_negative_mm, units), BODY_PT)
         pen.text(start + _LIGHT_COLUMNS[3], y, format_length(place.along_positive_mm, units), BODY_PT)
@@ -314,11 +298,11 @@ def _draw_light_row(
 def _cautions(build: Build, room: float) -> list[Block]:
     """All on one page, so that none is overlooked."""
     rows = [wrapped(line, _CAUTION_PT, room) for line in caution_lines(build.settings)]
-    height = line_mm(_HEAD_PT) + sum(len(row) * line_mm(_CAUTION_PT) + 0.8 for row in rows)
+    height = line_mm(HEAD_PT) + sum(len(row) * line_mm(_CAUTION_PT) + 0.8 for row in rows)
 
-    def draw(pen: Pen, left: float, top: float) -> None:
-        write_lines(pen, ["Mind the cell"], left, top, size_pt=_HEAD_PT, weight="bold")
-        y = top + line_mm(_HEAD_PT)
+    def draw(pen: PagePen, left: float, top: float) -> None:
+        write_lines(pen, ["Mind the cell"], left, top, size_pt=HEAD_PT, weight="bold")
+        y = top + line_mm(HEAD_PT)
         for row in rows:
             write_lines(pen, row, left, y, size_pt=_CAUTION_PT)
             y += len(row) * line_mm(_CAUTION_PT) + 0.8

@@ -7,15 +7,16 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from circuit.errors import LayoutFileError
-from circuit.flap import Flap, flap_of
+from circuit.flap import Flap
 from circuit.layout import Traces
-from circuit.orientation import hinge_deg, positive_sides_deg
+from circuit.orientation import positive_sides_deg
 from circuit.parts import FoamPart
 from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.stack import stack_of
 from circuit.tape_list import LightPlace, TapeList, light_places, tape_list
-from cli.pages.lines import tidy
+from vision.drawing.shapes import tidy
+from vision.drawing.subject import Subject, subject_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,15 +26,28 @@ class Build:
     foam : the layers under the flap and round the card. colours : label -> colour, where the plan tells.
     """
 
-    plan: Plan
-    settings: Settings
+    subject: Subject
     name: str
-    flap: Flap | None
     tapes: TapeList | None
     places: tuple[LightPlace, ...]
-    sides_deg: Mapping[str, float]
     foam: tuple[FoamPart, ...]
     colours: Mapping[str, str]
+
+    @property
+    def plan(self) -> Plan:
+        return self.subject.plan
+
+    @property
+    def settings(self) -> Settings:
+        return self.subject.settings
+
+    @property
+    def flap(self) -> Flap | None:
+        return self.subject.flap
+
+    @property
+    def sides_deg(self) -> Mapping[str, float]:
+        return self.plan.sides_deg
 
 
 def build_of(plan: Plan, settings: Settings, name: str = "") -> Build:
@@ -47,20 +61,16 @@ def build_of(plan: Plan, settings: Settings, name: str = "") -> Build:
     layout, traces = plan.layout, plan.traces
     foam = _foam_of(plan, settings)
     if traces is None:
-        return Build(plan, settings, name, None, None, (), {}, foam, _colours_of(plan))
-    flap = None
-    hinge = hinge_deg(layout, traces)
-    if layout.battery is not None and hinge is not None:
-        flap = flap_of(layout.battery, traces, hinge, settings, layout.lights)
-    tapes = tape_list(traces, flap, settings)
+        plan = replace(plan, sides_deg={})
+        return Build(subject_of(plan, settings), name, None, (), foam, _colours_of(plan))
+    plan = replace(plan, sides_deg=positive_sides_deg(layout, traces, settings))
+    subject = subject_of(plan, settings)
+    tapes = tape_list(traces, subject.flap, settings)
     return Build(
-        plan=plan,
-        settings=settings,
+        subject=subject,
         name=name,
-        flap=flap,
         tapes=tapes,
         places=light_places(layout.lights, traces, tapes),
-        sides_deg=positive_sides_deg(layout, traces, settings),
         foam=foam,
         colours=_colours_of(plan),
     )

@@ -7,16 +7,17 @@ import math
 from circuit.flap import Flap
 from circuit.layout import Point, Polyline
 from cli.pages.build_data import Build
-from cli.pages.card import POSITIVE_INK, draw_sign, draw_tape
-from cli.pages.lines import Placing
-from cli.pages.paper import Box
-from cli.pages.pen import GREY, HAIR_MM, INK, PALE, Pen
-from cli.pages.stamps import draw_cross
-from cli.pages.type import SMALL_PT, line_mm, wrapped
+from vision.drawing.box import Box, Placing
+from vision.drawing.colours import FAINT_INK, INK, PALE, POSITIVE
+from vision.drawing.draw_signs import draw_cross, draw_polarity
+from vision.drawing.draw_tapes import draw_tape, sign_radius
+from vision.drawing.lettering import SMALL_PT, line_mm, wrapped
+from vision.drawing.look import ON_PAPER
+from vision.drawing.page_pen import PagePen
+from vision.drawing.pen import HAIR_MM
 
 _WORDS_GAP_MM = 3.0
 _LEAST_WORDS_MM = 26.0
-_FOAM_TAB_PT = 7.0
 
 
 def pattern_size(flap: Flap) -> tuple[float, float]:
@@ -24,7 +25,7 @@ def pattern_size(flap: Flap) -> tuple[float, float]:
     return flap.side_mm, flap.side_mm + flap.tab_depth_mm
 
 
-def draw_pattern(pen: Pen, build: Build, left: float, top: float, room: float) -> None:
+def draw_pattern(pen: PagePen, build: Build, left: float, top: float, room: float) -> None:
     """The pattern with its words at its right, wrapped into the rest of `room`."""
     flap, traces = build.flap, build.plan.traces
     if flap is None or traces is None:
@@ -36,16 +37,18 @@ def draw_pattern(pen: Pen, build: Build, left: float, top: float, room: float) -
         return tuple(_upright(flap, point) for point in line)
 
     for strip in flap.foam:
-        pen.shape(placing.along(upright(strip)), PALE)
+        pen.shape([placing.along(upright(strip))], PALE)
     pattern = Box(left, top, width, height)
     with pen.clipped(pattern):
         # The way up over tab and flap, then on to the free end: one tape.
         on_it = _until_outside(upright(traces.positive), pattern, placing)
         tape = (*reversed(on_it), _upright(flap, flap.over[1]))
-        draw_tape(pen, tape, traces.tape_width_mm, placing, positive=True)
+        draw_tape(pen, placing, tape, traces.tape_width_mm, ON_PAPER, positive=True)
     end = _upright(flap, flap.over[1])
-    draw_sign(pen, placing.at((end[0], end[1] - 6.0)), 0.42 * traces.tape_width_mm, positive=True)
-    pen.circle(placing.at((0.0, 0.0)), build.settings.cell.diameter_mm / 2, GREY, HAIR_MM, dash=(0.8, 0.8))
+    draw_polarity(pen, placing.at((end[0], end[1] - 6.0)), sign_radius(traces.tape_width_mm), positive=True)
+    pen.circle(
+        placing.at((0.0, 0.0)), build.settings.cell.diameter_mm / 2, FAINT_INK, HAIR_MM, dash=(0.8, 0.8)
+    )
     draw_cross(pen, placing.at((0.0, 0.0)), 1.5)
     pen.line(pattern.corners, INK, 0.3, closed=True)
     pen.line(placing.along(upright(flap.hinge)), INK, 0.3, dash=(2.2, 1.0))
@@ -64,7 +67,7 @@ def draw_pattern(pen: Pen, build: Build, left: float, top: float, room: float) -
         lines = wrapped(text, SMALL_PT, words_room)
         y = at - (len(lines) - 1) * line_mm(SMALL_PT) / 2 + 1.1
         for line in lines:
-            pen.text(words_left, y, line, SMALL_PT, colour=POSITIVE_INK if "free end" in text else INK)
+            pen.text(words_left, y, line, SMALL_PT, colour=POSITIVE if "free end" in text else INK)
             y += line_mm(SMALL_PT)
 
 

@@ -10,12 +10,15 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from cli.pages.page import Page
 from cli.pages.paper import Paper
-from cli.pages.pen import INK, Colour, Page, Pen
-from cli.pages.type import BODY_PT, line_mm, wrapped
+from vision.drawing.colours import INK, Colour
 from vision.drawing.fonts import Weight
+from vision.drawing.lettering import BODY_PT, line_mm, wrapped
+from vision.drawing.page_pen import PagePen
+from vision.drawing.rows import write_lines
 
-Draw = Callable[[Pen, float, float], None]  # pen, left, top
+Draw = Callable[[PagePen, float, float], None]  # pen, left, top
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,24 +66,7 @@ def paragraph(
     """Wrapped text."""
     lines = wrapped(text, size_pt, room - indent, weight)
 
-    def draw(pen: Pen, left: float, top: float) -> None:
-        write_lines(pen, lines, left + indent, top, size_pt=size_pt, weight=weight, colour=colour)
+    def draw(pen: PagePen, left: float, top: float) -> None:
+        write_lines(pen, lines, left + indent, top, size_pt, weight=weight, colour=colour)
 
     return Block(len(lines) * line_mm(size_pt), draw, with_next)
-
-
-def write_lines(
-    pen: Pen,
-    lines: Sequence[str],
-    left: float,
-    top: float,
-    *,
-    size_pt: float = BODY_PT,
-    weight: Weight = "regular",
-    colour: Colour = INK,
-) -> None:
-    """Lines of text whose first lies just under `top`."""
-    y = top + 0.8 * line_mm(size_pt)
-    for line in lines:
-        pen.text(left, y, line, size_pt, weight=weight, colour=colour)
-        y += line_mm(size_pt)

@@ -14,13 +14,16 @@ from circuit.errors import UsageError
 from circuit.plan import Plan
 from circuit.settings import Settings
 from cli.pages.build_data import Build, build_of
-from cli.pages.lines import Placing
-from cli.pages.paper import Box, Paper, paper_for
-from cli.pages.pen import BLACK, GREY, HAIR_MM, Page, Pen, render
+from cli.pages.page import Page, render
+from cli.pages.paper import Paper, paper_for
 from cli.pages.sheet import place_ruler
 from cli.pages.stamps import RULER_HEIGHT_MM, cut_box, draw_coded_square, draw_cut_line
-from cli.pages.type import BODY_PT, line_mm, wrapped
+from vision.drawing.box import Box, Placing
+from vision.drawing.colours import BLACK, FAINT_INK
+from vision.drawing.lettering import BODY_PT, line_mm, wrapped
 from vision.drawing.marker_bits import CELLS
+from vision.drawing.page_pen import PagePen
+from vision.drawing.pen import HAIR_MM
 
 SQUARE_MM = 30  # chosen: the largest that lies beside a card of a quarter Letter on A4
 PENCIL_MM = 0.5  # chosen: a soft pencil's line
@@ -39,7 +42,7 @@ def marks_pages(plan: Plan, settings: Settings, paper: Paper | None = None, *, n
     page = Page(places.paper, _TITLE, "print at 100 %, “actual size”")
     y = places.words.top
     for line in wrapped(_WORDS, BODY_PT, places.words.width):
-        page.add(Pen.text, places.words.left, y + 3.0, line, BODY_PT)
+        page.add(PagePen.text, places.words.left, y + 3.0, line, BODY_PT)
         y += line_mm(BODY_PT)
     page.add(_draw_marks, build, places.card)
     page.add(_draw_square, places.square)
@@ -92,13 +95,13 @@ def _square_in(left: float, top: float) -> Box:
     return Box(left + margin, top + margin, SQUARE_MM, SQUARE_MM)
 
 
-def _draw_marks(pen: Pen, build: Build, box: Box) -> None:
+def _draw_marks(pen: PagePen, build: Build, box: Box) -> None:
     layout = build.plan.layout
     placing = Placing(box.left, box.top)
     # The line's inner side is the card's edge: cut along it, nothing dark is left on the card that a photo
     # could take for its edge.
     cut = box.inset(-HAIR_MM / 2)
-    pen.line(cut.corners, GREY, HAIR_MM, closed=True)
+    pen.line(cut.corners, FAINT_INK, HAIR_MM, closed=True)
     if layout.window is not None:
         pen.line(placing.along(layout.window), BLACK, PENCIL_MM, closed=True)
     if layout.battery is not None:
@@ -107,6 +110,6 @@ def _draw_marks(pen: Pen, build: Build, box: Box) -> None:
         pen.circle(placing.at(light.centre), light.diameter_mm / 2, None, fill=BLACK)
 
 
-def _draw_square(pen: Pen, square: Box) -> None:
+def _draw_square(pen: PagePen, square: Box) -> None:
     draw_coded_square(pen, square.left, square.top, SQUARE_MM)
     draw_cut_line(pen, cut_box(square, SQUARE_MM / CELLS))

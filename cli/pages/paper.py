@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from circuit.errors import UsageError
 from circuit.layout import Card
 from circuit.settings import Settings
+from vision.drawing.box import Box
 
 # Chosen: desk printers leave up to a quarter inch (6.35 mm) bare on a side; twice that is safe.
 MARGIN_MM = 12.0
@@ -35,52 +36,6 @@ class Paper:
             MARGIN_MM + HEADING_MM,
             self.width_mm - 2 * MARGIN_MM,
             self.height_mm - 2 * MARGIN_MM - HEADING_MM - FOOTER_MM,
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    """An upright rectangle on a page: its left and top side, y down."""
-
-    left: float
-    top: float
-    width: float
-    height: float
-
-    @property
-    def right(self) -> float:
-        return self.left + self.width
-
-    @property
-    def bottom(self) -> float:
-        return self.top + self.height
-
-    @property
-    def corners(self) -> tuple[tuple[float, float], ...]:
-        return (
-            (self.left, self.top),
-            (self.right, self.top),
-            (self.right, self.bottom),
-            (self.left, self.bottom),
-        )
-
-    def inset(self, by: float) -> Box:
-        return Box(self.left + by, self.top + by, self.width - 2 * by, self.height - 2 * by)
-
-    def holds(self, other: Box, slack: float = 1e-6) -> bool:
-        return (
-            other.left >= self.left - slack
-            and other.top >= self.top - slack
-            and other.right <= self.right + slack
-            and other.bottom <= self.bottom + slack
-        )
-
-    def meets(self, other: Box) -> bool:
-        return (
-            self.left < other.right
-            and other.left < self.right
-            and self.top < other.bottom
-            and other.top < self.bottom
         )
 
 

@@ -8,21 +8,24 @@ Fails: UsageError for a card so large that nobody would join its pages.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from circuit.plan import Plan
 from circuit.settings import Settings
 from cli.pages.build_data import Build, build_of
-from cli.pages.card import draw_plan
 from cli.pages.flap_pattern import draw_pattern, pattern_size
-from cli.pages.labels import LABEL_INSET_MM, Labels
-from cli.pages.legend import draw_legend, legend_height
-from cli.pages.lines import Placing
-from cli.pages.paper import Box, Paper, paper_for
-from cli.pages.pen import GREY, Page, Pen, render
+from cli.pages.page import Page, render
+from cli.pages.paper import Paper, paper_for
+from cli.pages.plan_on_page import draw_plan, lay_words
 from cli.pages.stamps import RULER_HEIGHT_MM, draw_ruler
 from cli.pages.tiles import tile_pages
-from cli.pages.type import BODY_PT, SMALL_PT, line_mm, wrapped
+from vision.drawing.box import Box, Placing
+from vision.drawing.colours import FAINT_INK
+from vision.drawing.key import key_rows
+from vision.drawing.lettering import BODY_PT, SMALL_PT, line_mm, wrapped
+from vision.drawing.look import ON_PAPER
+from vision.drawing.page_pen import PagePen
+from vision.drawing.rows import ON_PAGE, PlacedRow, bottom_of, draw_rows, lay_rows
 
 _RULER_GAP_MM = 3.0
 _TIGHT_GAP_MM = 1.2
@@ -159,17 +162,17 @@ def _pattern_room(build: Build, room: float) -> float:
 def _extras_height(build: Build, room: float, *, beside: bool) -> float:
     pattern = 0.0 if build.flap is None else pattern_size(build.flap)[1] + _HEAD_MM
     if beside:
-        return pattern + 4.0 + _HEAD_MM + legend_height(build, room)
-    legend_room = room - _pattern_room(build, room) - _COLUMN_GAP_MM
-    columns = _legend_columns(legend_room)
-    return max(pattern, _HEAD_MM + legend_height(build, legend_room, columns))
+        return pattern + 4.0 + _HEAD_MM + _key_height(build, room)
+    key_room = room - _pattern_room(build, room) - _COLUMN_GAP_MM
+    columns = _key_columns(key_room)
+    return max(pattern, _HEAD_MM + _key_height(build, key_room, columns))
 
 
-def _legend_columns(room: float) -> int:
+def _key_columns(room: float) -> int:
     return 2 if room >= 120.0 else 1
 
 
-def _draw_extras(pen: Pen, build: Build, box: Box, *, beside: bool) -> None:
+def _draw_extras(pen: PagePen, build: Build, box: Box, *, beside: bool) -> None:
     y = box.top
     pattern_room = box.width if beside else _pattern_room(build, box.width)
     if build.flap is not None:
@@ -182,7 +185,18 @@ def _draw_extras(pen: Pen, build: Build, box: Box, *, beside: bool) -> None:
         gap = _COLUMN_GAP_MM if build.flap is not None else 0.0
         left, top, room = box.left + pattern_room + gap, box.top, box.width - pattern_room - gap
     pen.text(left, top + 3.6, "On the sheet", BODY_PT, weight="bold")
-    draw_legend(pen, build, left, top + _HEAD_MM, room, 1 if beside else _legend_columns(room))
+    draw_rows(pen, _key(build, left, top + _HEAD_MM, room, 1 if beside else _key_columns(room)))
+
+
+def _key(build: Build, left: float, top: float, room: float, columns: int) -> tuple[PlacedRow, ...]:
+    rows = key_rows(build.subject, ON_PAPER, to_build=True)
+    if columns == 1:
+        rows = tuple(replace(row, half=False) for row in rows)
+    return lay_rows(rows, ON_PAGE, left, top, room)
+
+
+def _key_height(build: Build, room: float, columns: int = 1) -> float:
+    return bottom_of(_key(build, 0.0, 0.0, room, columns), 0.0)
 
 
 def _extras_page(build: Build, paper: Paper) -> Page:
@@ -194,15 +208,15 @@ def _extras_page(build: Build, paper: Paper) -> Page:
     return page
 
 
-def _draw_card(pen: Pen, build: Build, box: Box, *, mirrored: bool) -> None:
+def _draw_card(pen: PagePen, build: Build, box: Box, *, mirrored: bool) -> None:
     card = build.plan.layout.card
     placing = Placing(box.left, box.top, 1.0, card.width_mm if mirrored else None)
-    draw_plan(pen, build, placing, Labels(inside=box.inset(LABEL_INSET_MM)), full=True)
+    draw_plan(pen, build, placing, lay_words(build, full=True, mirrored=mirrored), full=True)
 
 
-def _draw_top_word(pen: Pen, box: Box) -> None:
+def _draw_top_word(pen: PagePen, box: Box) -> None:
     middle = box.left + box.width / 2
-    pen.text(middle, box.top - 1.5, "top of the card", SMALL_PT, colour=GREY, anchor="middle")
+    pen.text(middle, box.top - 1.5, "top of the card", SMALL_PT, colour=FAINT_INK, anchor="middle")
 
 
 def place_ruler(page: Page) -> None:
@@ -241,5 +255,5 @@ def warn(page: Page, build: Build) -> None:
     inside = page.paper.inside
     y = inside.top + 2.6
     for line in wrapped(warning_words(build), BODY_PT, inside.width, "bold"):
-        page.add(Pen.text, inside.left, y, line, BODY_PT, weight="bold")
+        page.add(PagePen.text, inside.left, y, line, BODY_PT, weight="bold")
         y += line_mm(BODY_PT)

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from circuit.lengths import MM_PER_INCH, format_length
 from circuit.settings import Units
-from cli.pages.paper import LETTER, Box, Paper
-from cli.pages.pen import BLACK, GREY, Page, Pen, render
+from cli.pages.page import Page, render
+from cli.pages.paper import LETTER, Paper
 from cli.pages.stamps import (
     RULER_HEIGHT_MM,
     cut_box,
     draw_coded_square,
     draw_cut_line,
-    draw_number,
     draw_ruler,
 )
-from cli.pages.type import BODY_PT, line_mm, wrapped
+from vision.drawing.box import Box
+from vision.drawing.colours import BLACK, FAINT_INK
+from vision.drawing.draw_signs import draw_number
+from vision.drawing.lettering import BODY_PT, line_mm, wrapped
 from vision.drawing.marker_bits import CELLS
+from vision.drawing.page_pen import PagePen
 
 CODED_SIDES_MM = (40, 30, 25, 20)
 PLAIN_SIDE_MM = MM_PER_INCH
@@ -43,7 +46,7 @@ def square_page(paper: Paper = LETTER, units: Units = "mm") -> bytes:
         lines = wrapped(sentence, BODY_PT, inside.width - 11.0)
         page.add(draw_number, (inside.left + 3.6, y + 1.7), number)
         for line in lines:
-            page.add(Pen.text, inside.left + 11.0, y + 3.0, line, BODY_PT)
+            page.add(PagePen.text, inside.left + 11.0, y + 3.0, line, BODY_PT)
             y += line_mm(BODY_PT)
         y += 3.0
 
@@ -74,10 +77,10 @@ def _margin_of(side: float) -> float:
     return _PLAIN_MARGIN_MM if side == PLAIN_SIDE_MM else side / CELLS
 
 
-def _draw(pen: Pen, square: Box, units: Units) -> None:
+def _draw(pen: PagePen, square: Box, units: Units) -> None:
     cut = cut_box(square, _margin_of(square.width))
     if square.width == PLAIN_SIDE_MM:
-        pen.boxes([square], BLACK)
+        pen.shape([square.corners], BLACK)
         kind = "plain"
     else:
         draw_coded_square(pen, square.left, square.top, round(square.width))
@@ -85,4 +88,6 @@ def _draw(pen: Pen, square: Box, units: Units) -> None:
     draw_cut_line(pen, cut)
     # A coded square's side is its number, so it is told in millimetres to everyone.
     side = f"{square.width:g} mm" if units == "mm" or kind == "coded" else format_length(square.width, units)
-    pen.text(cut.left + cut.width / 2, cut.bottom + 4.6, f"{kind}, {side}", 9.0, colour=GREY, anchor="middle")
+    pen.text(
+        cut.left + cut.width / 2, cut.bottom + 4.6, f"{kind}, {side}", 9.0, colour=FAINT_INK, anchor="middle"
+    )

@@ -1,16 +1,17 @@
-"""Small things that several pages carry: the check ruler, the coded square, the cut line, crosses."""
+"""Small things that several pages carry: the check ruler, the coded square, the cut line."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import groupby
 
-from circuit.layout import Point
 from circuit.lengths import MM_PER_INCH
-from cli.pages.paper import Box
-from cli.pages.pen import BLACK, GREY, HAIR_MM, INK, Pen
-from cli.pages.type import BODY_PT, SMALL_PT, line_mm, wrapped
+from vision.drawing.box import Box
+from vision.drawing.colours import BLACK, FAINT_INK, INK
+from vision.drawing.lettering import SMALL_PT, TINY_PT, line_mm, wrapped
 from vision.drawing.marker_bits import CELLS, marker_cells
+from vision.drawing.page_pen import PagePen
+from vision.drawing.pen import HAIR_MM
 
 RULER_MM = 100
 RULER_IN = 4
@@ -21,11 +22,10 @@ RULER_WORDS = (
 )
 _TICK_MM = {10: 3.2, 5: 2.4, 1: 1.5}
 _EIGHTH_TICK_MM = {8: 3.2, 4: 2.4, 2: 1.9, 1: 1.3}
-_NUMBER_PT = 7.0  # chosen
 _WORDS_GAP_MM = 6.0
 
 
-def draw_ruler(pen: Pen, left: float, top: float, room: float) -> None:
+def draw_ruler(pen: PagePen, left: float, top: float, room: float) -> None:
     """100 mm above a line and 4 in below it, with its sentence beside it. `room` is the full width."""
     middle = top + 6.5
     pen.line([(left, middle), (left + RULER_IN * MM_PER_INCH, middle)], INK, HAIR_MM)
@@ -38,7 +38,7 @@ def draw_ruler(pen: Pen, left: float, top: float, room: float) -> None:
                 x,
                 middle - 4.0,
                 "0 mm" if step == 0 else str(step),
-                _NUMBER_PT,
+                TINY_PT,
                 anchor="middle" if step else "left",
             )
     for step in range(RULER_IN * 8 + 1):
@@ -50,7 +50,7 @@ def draw_ruler(pen: Pen, left: float, top: float, room: float) -> None:
                 x,
                 middle + 5.9,
                 f"{step // 8} in" if step == 0 else str(step // 8),
-                _NUMBER_PT,
+                TINY_PT,
                 anchor="middle" if step else "left",
             )
     words_left = left + RULER_IN * MM_PER_INCH + _WORDS_GAP_MM
@@ -60,10 +60,10 @@ def draw_ruler(pen: Pen, left: float, top: float, room: float) -> None:
         y += line_mm(SMALL_PT)
 
 
-def draw_coded_square(pen: Pen, left: float, top: float, side_mm: int) -> None:
+def draw_coded_square(pen: PagePen, left: float, top: float, side_mm: int) -> None:
     """The marker whose number is its side, without its white margin."""
     cell = side_mm / CELLS
-    pen.boxes(_dark_runs(left, top, side_mm, cell), BLACK)
+    pen.shape((box.corners for box in _dark_runs(left, top, side_mm, cell)), BLACK)
 
 
 def cut_box(square: Box, margin: float) -> Box:
@@ -71,23 +71,8 @@ def cut_box(square: Box, margin: float) -> Box:
     return square.inset(-margin)
 
 
-def draw_cut_line(pen: Pen, box: Box) -> None:
-    pen.line(box.corners, GREY, HAIR_MM, dash=(1.6, 1.2), closed=True)
-
-
-def draw_cross(pen: Pen, centre: Point, arm: float, width: float = HAIR_MM) -> None:
-    x, y = centre
-    pen.line([(x - arm, y), (x + arm, y)], BLACK, width)
-    pen.line([(x, y - arm), (x, y + arm)], BLACK, width)
-
-
-def draw_number(pen: Pen, centre: Point, number: int) -> None:
-    """A step's number on a dark disc."""
-    radius = 3.2 if number < 10 else 3.6
-    pen.circle(centre, radius, None, fill=INK)
-    pen.text(
-        centre[0], centre[1] + 1.35, str(number), BODY_PT, weight="bold", colour=(1, 1, 1), anchor="middle"
-    )
+def draw_cut_line(pen: PagePen, box: Box) -> None:
+    pen.line(box.corners, FAINT_INK, HAIR_MM, dash=(1.6, 1.2), closed=True)
 
 
 def _dark_runs(left: float, top: float, side_mm: int, cell: float) -> Iterator[Box]:

@@ -13,13 +13,16 @@ from dataclasses import dataclass
 from circuit.errors import UsageError
 from circuit.layout import Card, Point
 from cli.pages.build_data import Build
-from cli.pages.card import draw_plan
-from cli.pages.labels import LABEL_INSET_MM, Labels
-from cli.pages.lines import Placing
-from cli.pages.paper import Box, Paper
-from cli.pages.pen import GREY, HAIR_MM, INK, PALE, Page, Pen
-from cli.pages.stamps import RULER_HEIGHT_MM, draw_cross
-from cli.pages.type import SMALL_PT
+from cli.pages.page import Page
+from cli.pages.paper import Paper
+from cli.pages.plan_on_page import LaidWord, draw_plan, lay_words
+from cli.pages.stamps import RULER_HEIGHT_MM
+from vision.drawing.box import Box, Placing
+from vision.drawing.colours import FAINT_INK, INK, PALE
+from vision.drawing.draw_signs import draw_cross
+from vision.drawing.lettering import SMALL_PT
+from vision.drawing.page_pen import PagePen
+from vision.drawing.pen import HAIR_MM
 
 OVERLAP_MM = 12.0  # chosen: a glue strip that also holds a light's label whole
 MOST_PARTS = 12  # chosen: three rows of four A4 pages make 0.7 x 0.6 m
@@ -78,11 +81,12 @@ def tiling_of(card: Card, paper: Paper) -> Tiling:
 def tile_pages(build: Build, paper: Paper, title: str, aside: str, *, mirrored: bool) -> list[Page]:
     """One page a part."""
     tiling = tiling_of(build.plan.layout.card, paper)
+    words = lay_words(build, full=True, mirrored=mirrored)
     pages = []
     for row in range(tiling.rows):
         for column in range(tiling.columns):
             page = Page(tiling.paper, f"{title}: part {part_name(row, column)}", aside)
-            page.add(_draw_part, build, tiling, row, column, mirrored=mirrored)
+            page.add(_draw_part, build, tiling, row, column, words, mirrored=mirrored)
             pages.append(page)
     return pages
 
@@ -101,7 +105,16 @@ def _room(paper: Paper) -> Box:
     return Box(inside.left, top, inside.width, inside.bottom - RULER_HEIGHT_MM - 3.0 - top)
 
 
-def _draw_part(pen: Pen, build: Build, tiling: Tiling, row: int, column: int, *, mirrored: bool) -> None:
+def _draw_part(
+    pen: PagePen,
+    build: Build,
+    tiling: Tiling,
+    row: int,
+    column: int,
+    laid: tuple[LaidWord, ...],
+    *,
+    mirrored: bool,
+) -> None:
     whole = _room(tiling.paper)
     room = Box(whole.left, whole.top, tiling.window_w, tiling.window_h)
     window = tiling.window(row, column)
@@ -110,9 +123,8 @@ def _draw_part(pen: Pen, build: Build, tiling: Tiling, row: int, column: int, *,
         room.left - window.left, room.top - window.top, 1.0, card.width_mm if mirrored else None
     )
     with pen.clipped(room):
-        # Labels lie wholly on a part or not on it at all; the next one then has them.
-        on_card = Box(placing.left, placing.top, card.width_mm, card.height_mm)
-        draw_plan(pen, build, placing, Labels(inside=on_card.inset(LABEL_INSET_MM), showing=room), full=True)
+        # Words lie wholly on a part or not on it at all; the next one then has them.
+        draw_plan(pen, build, placing, laid, full=True, showing=room)
         for x, y in joining_marks(tiling, card):
             at = (placing.left + x, placing.top + y)
             draw_cross(pen, at, _MARK_ARM_MM)
@@ -153,15 +165,15 @@ def _evenly(length: float) -> list[float]:
     return [length * (i + 0.5) / count for i in range(count)]
 
 
-def _draw_overlaps(pen: Pen, tiling: Tiling, room: Box, row: int, column: int) -> None:
+def _draw_overlaps(pen: PagePen, tiling: Tiling, room: Box, row: int, column: int) -> None:
     """A grey line where this part is cut, at its left and top, so that it laps over its neighbours."""
     if column > 0:
-        pen.line([(room.left, room.top - 2), (room.left, room.bottom)], GREY, HAIR_MM, dash=(1.6, 1.2))
+        pen.line([(room.left, room.top - 2), (room.left, room.bottom)], FAINT_INK, HAIR_MM, dash=(1.6, 1.2))
     if row > 0:
-        pen.line([(room.left - 2, room.top), (room.right, room.top)], GREY, HAIR_MM, dash=(1.6, 1.2))
+        pen.line([(room.left - 2, room.top), (room.right, room.top)], FAINT_INK, HAIR_MM, dash=(1.6, 1.2))
 
 
-def _draw_map(pen: Pen, tiling: Tiling, row: int, column: int) -> None:
+def _draw_map(pen: PagePen, tiling: Tiling, row: int, column: int) -> None:
     """Which part of the whole this is."""
     inside = tiling.paper.inside
     cell = min(_MAP_MM / tiling.columns, (_WORDS_MM - 4.0) / tiling.rows)
@@ -170,5 +182,5 @@ def _draw_map(pen: Pen, tiling: Tiling, row: int, column: int) -> None:
         for c in range(tiling.columns):
             x, y = left + c * cell, top + r * cell
             corners = [(x, y), (x + cell, y), (x + cell, y + cell), (x, y + cell)]
-            pen.shape(corners, INK if (r, c) == (row, column) else PALE)
-            pen.line(corners, GREY, HAIR_MM, closed=True)
+            pen.shape([corners], INK if (r, c) == (row, column) else PALE)
+            pen.line(corners, FAINT_INK, HAIR_MM, closed=True)

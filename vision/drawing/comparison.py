@@ -10,25 +10,34 @@ dots: they differ by pattern, not by colour alone.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from PIL import Image, ImageDraw
+from PIL import Image
 
 from circuit.layout import Card, Point
 from circuit.plan import Plan
-from vision.drawing.overlay import glyphs
-from vision.drawing.overlay.ink import Ink, circle_points
-from vision.drawing.overlay.legend import Row, bottom_of, draw_rows, lay_rows
-from vision.drawing.overlay.panel import Panel, panel_for, style_for
-from vision.drawing.overlay.placement import Box
-from vision.drawing.overlay.style import GREEN, INK, PAPER, WHITE, Colour, Style, typeface
-from vision.drawing.overlay.text import draw_lines, line_height, wrap
+from vision.drawing.box import Box, Placing
+from vision.drawing.colours import GREEN, INK, SHEET, WHITE, Colour
+from vision.drawing.draw_signs import draw_arrow, draw_dot
+from vision.drawing.lettering import HEAD_PT, capitals_mm, line_mm, width_mm, wrapped
+from vision.drawing.overlay.panel import MARGIN_MM, Panel, panel_for
+from vision.drawing.pen import BOLD_MM, LINE_MM, SHEET_MM, Anchor, Pen
+from vision.drawing.picture_pen import PicturePen
+from vision.drawing.rows import ON_PICTURE, Row, bottom_of, draw_rows, lay_rows, write_lines
+from vision.drawing.shapes import card_corners, circle_points, tape_pieces
 
 ARROW_FROM_MM = 1.0  # chosen: a shorter arrow would be all head
 _CARD: Colour = (255, 253, 248)  # chosen
 _FIRST, _SECOND = INK, GREEN
-_DASH, _DASH_GAP = 20, 14  # chosen [px at the base width]
+_BROKEN = (1.6, 1.1)  # chosen: the first design's dashes [mm]
+_TAPE_OPACITY = 0.3  # chosen: either design shows where both lie
+# Chosen by eye. [mm, pt]
+_TOP_MM, _LABEL_PT = 2.9, 8.0
+_ARROW_MM, _HEAD_MM, _HEAD_HALO_MM = 0.4, 2.1, 0.65
+_LEAST_DOT_MM, _RING_BEYOND_MM = 1.0, 0.55
+_LABEL_OFF_MM = 1.6
+_SLIP_OPACITY = 0.8  # chosen: a label is read over lines, and they are still seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,139 +54,115 @@ def draw_comparison(
     """`moved` holds a light's old and new place [mm]; `sentences` are listed under the picture."""
     cards = (first.plan.layout.card, second.plan.layout.card)
     frame = Card(max(card.width_mm for card in cards), max(card.height_mm for card in cards))
-    style = style_for(frame)
-    panel = panel_for(frame, style)
-    picture = _card_picture(first.plan, second.plan, moved, panel, style)
-    heading = wrap(
-        f"{first.title} and {second.title}" if first.title != second.title else first.title,
-        typeface("bold", style.section),
-        style.width_px - 2 * style.margin,
-    )
-    card_top = style.px(36) + line_height(typeface("bold", style.section)) * len(heading)
-    rows_top = card_top + picture.height
-    rows = lay_rows(_rows(first, second, bool(moved), sentences, style), style, rows_top)
-    sheet = Image.new("RGB", (style.width_px, bottom_of(rows, rows_top) + style.margin), PAPER)
+    panel = panel_for(frame)
+    picture = _card_picture(first.plan, second.plan, moved, panel)
+    s, room = panel.sheet_px_per_mm, SHEET_MM - 2 * MARGIN_MM
+    both = f"{first.title} and {second.title}" if first.title != second.title else first.title
+    heading = wrapped(both, HEAD_PT, room, "bold")
+    card_top = round((_TOP_MM + line_mm(HEAD_PT) * len(heading)) * s)
+    rows_top = (card_top + picture.height) / s
+    rows = lay_rows(_rows(first, second, bool(moved), sentences), ON_PICTURE, MARGIN_MM, rows_top, room)
+    height = round((bottom_of(rows, rows_top) + MARGIN_MM) * s)
+    sheet = Image.new("RGB", (picture.width, height), SHEET)
     sheet.paste(picture, (0, card_top))
-    face = typeface("bold", style.section)
-    draw_lines(ImageDraw.Draw(sheet), heading, style.margin, style.px(36), face, INK)
-    draw_rows(sheet, rows, style)
+    pen = PicturePen(sheet, s)
+    write_lines(pen, heading, MARGIN_MM, _TOP_MM, HEAD_PT, weight="bold")
+    draw_rows(pen, rows)
     return sheet
 
 
-def _rows(
-    first: Shown, second: Shown, arrows: bool, sentences: Sequence[str], style: Style
-) -> tuple[Row, ...]:
+def _rows(first: Shown, second: Shown, arrows: bool, sentences: Sequence[str]) -> tuple[Row, ...]:
     rows = [
-        Row(f"{first.title}: dark, broken lines, open rings", _swatch(style, first=True)),
-        Row(f"{second.title}: green, full lines, filled dots", _swatch(style, first=False)),
+        Row(f"{first.title}: dark, broken lines, open rings", _first_sample),
+        Row(f"{second.title}: green, full lines, filled dots", _second_sample),
     ]
     if arrows:
-        rows.append(Row("a light that was moved", _arrow_swatch(style)))
+        rows.append(Row("a light that was moved", _arrow_sample))
     rows.append(Row("What differs" if sentences else "Nothing differs", title=True))
-    rows += [Row(sentence, glyphs.draw_dot_for(style)) for sentence in sentences]
+    rows += [Row(sentence, draw_dot) for sentence in sentences]
     return tuple(rows)
 
 
 def _card_picture(
-    first: Plan, second: Plan, moved: Sequence[tuple[Point, Point]], panel: Panel, style: Style
+    first: Plan, second: Plan, moved: Sequence[tuple[Point, Point]], panel: Panel
 ) -> Image.Image:
-    size = (panel.width_px, panel.height_px)
-    picture = Image.new("RGB", size, PAPER)
-    left, top, _, _ = panel.card_box
-    for card in sorted((first.layout.card, second.layout.card), key=lambda card: -card.height_mm):
-        right, bottom = panel.at((card.width_mm, card.height_mm))
-        ImageDraw.Draw(picture).rectangle((left, top, round(right), round(bottom)), fill=_CARD)
-    ink = Ink(size)
-    # Tape see-through and its own layer, so that either design shows where both lie.
-    _tape(ink, second, panel, _SECOND, 0.30)
-    picture = ink.laid_on(picture)
-    ink = Ink(size)
-    _outlines(ink, second, panel, style, first=False)
-    _outlines(ink, first, panel, style, first=True)
-    head = style.px(26)
-    for a, b in moved:
-        ink.arrow(panel.at(a), panel.at(b), WHITE, style.px(12), head + style.px(8))
-        ink.arrow(panel.at(a), panel.at(b), INK, style.px(5), head)
-    picture = ink.laid_on(picture)
-    _labels(picture, first, second, panel, style)
+    picture = Image.new("RGB", (panel.width_px, panel.height_px), SHEET)
+    pen, placing = panel.pen(picture), panel.placing
+    for plan in (first, second):
+        pen.shape([placing.along(card_corners(plan.layout.card))], _CARD)
+    if second.traces is not None:
+        for line in (second.traces.positive, second.traces.negative):
+            pieces = tape_pieces(line, second.traces.tape_width_mm)
+            pen.shape([placing.along(piece) for piece in pieces], _SECOND, _TAPE_OPACITY)
+    _draw_outlines(pen, placing, second, is_first=False)
+    _draw_outlines(pen, placing, first, is_first=True)
+    for a, b in (placing.along(ends) for ends in moved):
+        draw_arrow(pen, a, b, WHITE, _ARROW_MM + _HEAD_HALO_MM, _HEAD_MM + _HEAD_HALO_MM)
+        draw_arrow(pen, a, b, INK, _ARROW_MM, _HEAD_MM)
+    _draw_labels(pen, placing, first, second)
     return picture
 
 
-def _tape(ink: Ink, plan: Plan, panel: Panel, colour: Colour, opacity: float) -> None:
-    if plan.traces is not None:
-        for line in (plan.traces.positive, plan.traces.negative):
-            ink.line(panel.along(line), colour, plan.traces.tape_width_mm * panel.px_per_mm, opacity)
-
-
-def _outlines(ink: Ink, plan: Plan, panel: Panel, style: Style, *, first: bool) -> None:
+def _draw_outlines(pen: Pen, placing: Placing, plan: Plan, *, is_first: bool) -> None:
     layout = plan.layout
-    colour, width = (_FIRST, style.px(4)) if first else (_SECOND, style.px(6))
-
-    def stroke(points: Sequence[Point], wide: float = width) -> None:
-        if first:
-            ink.dashed(points, colour, wide, style.px(_DASH), style.px(_DASH_GAP))
-        else:
-            ink.line(points, colour, wide)
-
-    card = layout.card
-    corners = [(0.0, 0.0), (card.width_mm, 0.0), (card.width_mm, card.height_mm), (0.0, card.height_mm)]
-    stroke(panel.along([*corners, corners[0]]), style.px(3))
-    if layout.window is not None:
-        stroke(panel.along([*layout.window, layout.window[0]]), style.px(3))
+    colour, width = (_FIRST, LINE_MM) if is_first else (_SECOND, BOLD_MM)
+    dash = _BROKEN if is_first else ()
+    thin = [card_corners(layout.card)] + ([layout.window] if layout.window is not None else [])
+    for outline in thin:
+        pen.line(placing.along(outline), colour, LINE_MM, dash=dash, closed=True)
     if plan.traces is not None:
         for line in (plan.traces.positive, plan.traces.negative):
-            stroke(panel.along(line))
+            pen.line(placing.along(line), colour, width, dash=dash)
     if layout.battery is not None:
         battery = layout.battery
-        stroke(circle_points(panel.at(battery.centre), battery.diameter_mm / 2 * panel.px_per_mm))
+        ring = circle_points(placing.at(battery.centre), battery.diameter_mm / 2 * placing.scale)
+        pen.line(ring, colour, width, dash=dash)
     for light in layout.lights:
-        radius = max(style.px(12), light.diameter_mm / 2 * panel.px_per_mm)
-        if first:
-            ink.ring(panel.at(light.centre), radius + style.px(7), _FIRST, style.px(4))
+        at, radius = placing.at(light.centre), max(_LEAST_DOT_MM, light.diameter_mm / 2 * placing.scale)
+        if is_first:
+            pen.circle(at, radius + _RING_BEYOND_MM, _FIRST, LINE_MM)
         else:
-            ink.disc(panel.at(light.centre), radius, _SECOND)
+            pen.circle(at, radius, None, fill=_SECOND)
 
 
-def _labels(picture: Image.Image, first: Plan, second: Plan, panel: Panel, style: Style) -> None:
+def _draw_labels(pen: Pen, placing: Placing, first: Plan, second: Plan) -> None:
     """The second design's labels below right of its dots, the first's above left of its rings."""
-    draw = ImageDraw.Draw(picture)
-    face = typeface("bold", style.px(34))
-    for plan, colour, side, anchor in ((second, _SECOND, 1, "lt"), (first, _FIRST, -1, "rb")):
+    sides: tuple[tuple[Plan, Colour, int, Anchor], ...] = (
+        (second, _SECOND, 1, "left"),
+        (first, _FIRST, -1, "right"),
+    )
+    for plan, colour, side, anchor in sides:
         for light in plan.layout.lights:
-            x, y = panel.at(light.centre)
-            off = style.px(20) + light.diameter_mm / 4 * panel.px_per_mm
-            draw.text(
-                (x + side * off, y + side * off), light.label, fill=colour, font=face, anchor=anchor,
-                stroke_width=style.px(5), stroke_fill=_CARD,
-            )  # fmt: skip
+            x, y = placing.at(light.centre)
+            off = side * (_LABEL_OFF_MM + light.diameter_mm / 4 * placing.scale)
+            down = capitals_mm(_LABEL_PT) if side > 0 else 0.0
+            at = (x + off, y + off + down)
+            wide = width_mm(light.label, _LABEL_PT, "bold")
+            left = at[0] if side > 0 else at[0] - wide
+            slip = Box(left, at[1] - capitals_mm(_LABEL_PT), wide, capitals_mm(_LABEL_PT)).inset(-LINE_MM)
+            pen.shape([slip.corners], _CARD, _SLIP_OPACITY)
+            pen.text(*at, light.label, _LABEL_PT, weight="bold", colour=colour, anchor=anchor)
 
 
-def _swatch(style: Style, *, first: bool) -> Callable[[Image.Image, Box], None]:
-    def paint(picture: Image.Image, box: Box) -> None:
-        high, wide = box.bottom - box.top, box.right - box.left
-        ink = Ink((wide, high))
-        line: list[Point] = [(0.0, high * 0.72), (float(wide), high * 0.72)]
-        if first:
-            ink.dashed(line, _FIRST, style.px(5), style.px(_DASH), style.px(_DASH_GAP))
-            ink.ring((wide * 0.5, high * 0.32), high * 0.2, _FIRST, style.px(4))
-        else:
-            ink.line(line, _SECOND, style.px(7))
-            ink.disc((wide * 0.5, high * 0.32), high * 0.2, _SECOND)
-        _lay(picture, ink, box)
-
-    return paint
+def _first_sample(pen: Pen, box: Box) -> None:
+    _draw_line_under(pen, box, _FIRST, LINE_MM, _BROKEN)
+    pen.circle(_upper(box), 0.2 * box.height, _FIRST, LINE_MM)
 
 
-def _arrow_swatch(style: Style) -> Callable[[Image.Image, Box], None]:
-    def paint(picture: Image.Image, box: Box) -> None:
-        wide, middle = box.right - box.left, (box.bottom - box.top) / 2
-        ink = Ink((wide, box.bottom - box.top))
-        ink.arrow((2.0, middle), (wide - 2.0, middle), INK, style.px(5), style.px(26))
-        _lay(picture, ink, box)
-
-    return paint
+def _second_sample(pen: Pen, box: Box) -> None:
+    _draw_line_under(pen, box, _SECOND, BOLD_MM, ())
+    pen.circle(_upper(box), 0.2 * box.height, None, fill=_SECOND)
 
 
-def _lay(picture: Image.Image, ink: Ink, box: Box) -> None:
-    under = picture.crop((box.left, box.top, box.right, box.bottom))
-    picture.paste(ink.laid_on(under), (box.left, box.top))
+def _arrow_sample(pen: Pen, box: Box) -> None:
+    y = box.centre[1]
+    draw_arrow(pen, (box.left, y), (box.right, y), INK, _ARROW_MM, _HEAD_MM)
+
+
+def _upper(box: Box) -> Point:
+    return (box.centre[0], box.top + 0.32 * box.height)
+
+
+def _draw_line_under(pen: Pen, box: Box, colour: Colour, width: float, dash: Sequence[float]) -> None:
+    y = box.top + 0.75 * box.height
+    pen.line([(box.left, y), (box.right, y)], colour, width, dash=dash)

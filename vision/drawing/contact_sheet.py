@@ -13,13 +13,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from PIL import Image, ImageDraw
+from PIL import Image
 
+from vision.drawing.box import Box
+from vision.drawing.colours import FAINT_INK, SHEET
+from vision.drawing.draw_signs import draw_callout, draw_question, draw_tick
+from vision.drawing.lettering import HEAD_PT, LABEL_PT, TINY_PT, line_mm, shortened, wrapped
 from vision.drawing.overlay import CARD_ROWS
-from vision.drawing.overlay.glyphs import draw_callout, draw_question, draw_tick
-from vision.drawing.overlay.placement import Box
-from vision.drawing.overlay.style import FAINT_INK, INK, PAPER, Style, typeface
-from vision.drawing.overlay.text import draw_lines, line_height, shorten, wrap
+from vision.drawing.overlay.panel import BASE_WIDTH_PX, MARGIN_MM
+from vision.drawing.pen import HAIR_MM, SHEET_MM, Pen
+from vision.drawing.picture_pen import PicturePen
+from vision.drawing.rows import write_lines
 
 COLUMNS = 3  # chosen: a card is then some 130 px wide on a phone, and its lane can be followed
 PER_SHEET = 12  # chosen: four rows, about two phone screens
@@ -28,6 +32,11 @@ _TALLEST = 1.5  # chosen: height of a card's picture over its width
 _TITLE_LINES = 2  # chosen
 _MOST_PIXELS = 40_000_000  # chosen: eight times the largest overlay
 _MISSING = "no picture"
+# Chosen by eye. [mm]
+_GAP_MM, _TOP_MM, _UNDER_HEAD_MM = 2.9, 3.6, 1.9
+_SIGN_MM, _AFTER_SIGN_MM, _ABOVE_WORDS_MM = 3.7, 1.1, 1.0
+_FRAME_MM = 34.0  # an empty frame's side
+_WORDS_MM = _ABOVE_WORDS_MM + line_mm(LABEL_PT) * _TITLE_LINES + line_mm(TINY_PT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,24 +53,24 @@ class Tile:
 
 def draw_contact_sheet(tiles: Sequence[Tile], heading: str) -> Image.Image:
     """The sheet; at best PER_SHEET tiles, more make it taller."""
-    style = Style()
-    gap = style.px(36)
-    wide = (style.width_px - 2 * style.margin - (COLUMNS - 1) * gap) // COLUMNS
+    px_per_mm = BASE_WIDTH_PX / SHEET_MM
+    room = SHEET_MM - 2 * MARGIN_MM
+    wide = (room - (COLUMNS - 1) * _GAP_MM) / COLUMNS
     rows = [tiles[i : i + COLUMNS] for i in range(0, len(tiles), COLUMNS)]
-    pictures = [[_small(tile.png, wide) for tile in row] for row in rows]
-    words_high = _words_height(style)
-    heights = [max(p.height for p in row) + words_high + gap for row in pictures]
-    head = wrap(heading, typeface("bold", style.section), style.width_px - 2 * style.margin)
-    top = style.px(44) + line_height(typeface("bold", style.section)) * len(head) + style.px(24)
-    sheet = Image.new("RGB", (style.width_px, top + sum(heights) + style.px(20)), PAPER)
-    draw = ImageDraw.Draw(sheet)
-    draw_lines(draw, head, style.margin, style.px(44), typeface("bold", style.section), INK)
+    pictures = [[_small(tile.png, round(wide * px_per_mm)) for tile in row] for row in rows]
+    heights = [max(one.height for one in row) / px_per_mm + _WORDS_MM + _GAP_MM for row in pictures]
+    head = wrapped(heading, HEAD_PT, room, "bold")
+    top = _TOP_MM + line_mm(HEAD_PT) * len(head) + _UNDER_HEAD_MM
+    sheet = Image.new("RGB", (BASE_WIDTH_PX, round((top + sum(heights) + _UNDER_HEAD_MM) * px_per_mm)), SHEET)
+    pen = PicturePen(sheet, px_per_mm)
+    write_lines(pen, head, MARGIN_MM, _TOP_MM, HEAD_PT, weight="bold")
     for row, shown, high in zip(rows, pictures, heights, strict=True):
-        foot = top + high - words_high - gap
+        foot = top + high - _WORDS_MM - _GAP_MM
         for column, (tile, picture) in enumerate(zip(row, shown, strict=True)):
-            left = style.margin + column * (wide + gap)
-            sheet.paste(picture, (left + (wide - picture.width) // 2, foot - picture.height))
-            _words(sheet, tile, style, left, foot, wide)
+            left = MARGIN_MM + column * (wide + _GAP_MM)
+            middle = round((left + wide / 2) * px_per_mm)
+            sheet.paste(picture, (middle - picture.width // 2, round(foot * px_per_mm) - picture.height))
+            _write(pen, tile, Box(left, foot, wide, _WORDS_MM))
         top += high
     return sheet
 
@@ -98,37 +107,29 @@ def _small(png: bytes | None, wide: int) -> Image.Image:
         scale = min(wide / picture.width, tall / picture.height)
         size = (max(1, round(picture.width * scale)), max(1, round(picture.height * scale)))
         return picture.resize(size, Image.Resampling.BOX, reducing_gap=2.0)
-    empty = Image.new("RGB", (wide, wide), PAPER)
-    draw = ImageDraw.Draw(empty)
-    draw.rectangle((4, 4, wide - 5, wide - 5), outline=FAINT_INK, width=3)
-    draw.text((wide / 2, wide / 2), _MISSING, fill=FAINT_INK, font=typeface("regular", 40), anchor="mm")
+    empty = Image.new("RGB", (wide, wide), SHEET)
+    pen = PicturePen(empty, wide / _FRAME_MM)
+    pen.line(Box(0, 0, _FRAME_MM, _FRAME_MM).inset(HAIR_MM).corners, FAINT_INK, closed=True)
+    pen.text(_FRAME_MM / 2, _FRAME_MM / 2, _MISSING, LABEL_PT, colour=FAINT_INK, anchor="middle")
     return empty
 
 
-def _words_height(style: Style) -> int:
-    title, under = typeface("bold", style.label), typeface("regular", style.px(32))
-    return style.px(12) + line_height(title) * _TITLE_LINES + line_height(under)
-
-
-def _words(sheet: Image.Image, tile: Tile, style: Style, left: int, top: int, wide: int) -> None:
-    draw = ImageDraw.Draw(sheet)
-    sign = style.px(46)
-    top += style.px(12)
-    box = Box(left, top, left + sign, top + sign)
-    small = Style(round(style.width_px * sign / style.callout))
+def _write(pen: Pen, tile: Tile, box: Box) -> None:
+    """Sign and title, and under them what else there is to say."""
+    top = box.top + _ABOVE_WORDS_MM
+    sign = Box(box.left, top, _SIGN_MM, _SIGN_MM)
     if tile.state == "ready":
-        draw_tick(sheet, box, small)
+        draw_tick(pen, sign)
     elif tile.state == "doubt":
-        draw_question(sheet, box, small)
+        draw_question(pen, sign)
     else:
-        draw_callout(sheet, box, str(tile.count), tile.state, small)
-    face = typeface("bold", style.label)
-    room = wide - sign - style.px(14)
-    lines = wrap(tile.title, face, room)
+        draw_callout(pen, sign, str(tile.count), tile.state)
+    indent = _SIGN_MM + _AFTER_SIGN_MM
+    room = box.width - indent
+    lines = wrapped(tile.title, LABEL_PT, room, "bold")
     if len(lines) > _TITLE_LINES:
-        lines = (lines[0], shorten(" ".join(lines[1:]), face, room))
-    draw_lines(draw, lines, left + sign + style.px(14), top - style.px(2), face, INK)
-    under_top = top + line_height(face) * len(lines)
-    under = typeface("regular", style.px(32))
-    words = shorten(tile.under, under, wide)
-    draw_lines(draw, (words,), left, under_top + style.px(4), under, FAINT_INK)
+        lines = (lines[0], shortened(" ".join(lines[1:]), LABEL_PT, room, "bold"))
+    write_lines(pen, lines, box.left + indent, top - HAIR_MM, LABEL_PT, weight="bold")
+    under = shortened(tile.under, TINY_PT, box.width)
+    under_top = box.top + _ABOVE_WORDS_MM + line_mm(LABEL_PT) * len(lines)
+    write_lines(pen, [under], box.left, under_top, TINY_PT, colour=FAINT_INK)

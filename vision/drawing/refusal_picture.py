@@ -11,17 +11,23 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from PIL import Image, ImageDraw
+from PIL import Image
 
 from vision.arrays import RgbImage
-from vision.drawing.overlay.ink import Ink
-from vision.drawing.overlay.style import BASE_WIDTH_PX, INK, PAPER, WHITE, YELLOW, Style, typeface
-from vision.drawing.overlay.text import draw_lines, line_height, wrap
+from vision.drawing.colours import INK, SHEET, WHITE, YELLOW
+from vision.drawing.lettering import BODY_PT, TITLE_PT, line_mm, width_mm, wrapped
+from vision.drawing.overlay.panel import MARGIN_MM
+from vision.drawing.pen import SHEET_MM
+from vision.drawing.picture_pen import PicturePen
+from vision.drawing.rows import write_lines
 from vision.errors import PhotoError
 
 WIDTH_PX = 1080  # chosen: the photo itself is at hand, this one only points at things
 _TALLEST = 1.25  # chosen: the photo's height over the sheet's width
 _RING_SHARE = 0.045  # chosen: a ring's radius over the photo's longer side
+_LEAST_RING_MM = 2.1  # chosen
+_RING_MM = ((INK, 1.6), (WHITE, 1.2), (YELLOW, 0.75))  # dark, light and yellow together show on any table
+_TOP_MM, _AROUND_PHOTO_MM = 3.6, 2.6  # chosen: above the heading, above and below the photo
 HEADING = "I could not read this photo"
 
 
@@ -31,22 +37,23 @@ def draw_refusal(
     """The refusal as a picture; `points_px` are x, y in the photo as a viewer shows it."""
     if pixels.ndim != 3 or pixels.shape[2] != 3 or 0 in pixels.shape:
         raise ValueError(f"pixels must be (H, W, 3) and not empty, got {pixels.shape}")
-    style = Style(WIDTH_PX)
-    inner = WIDTH_PX - 2 * style.margin
-    photo, scale = _small(pixels, inner, round(_TALLEST * WIDTH_PX))
-    photo = _ringed(photo, [(x * scale, y * scale) for x, y in points_px if math.isfinite(x + y)], style)
+    px_per_mm = WIDTH_PX / SHEET_MM
+    room = SHEET_MM - 2 * MARGIN_MM
+    photo, scale = _small(pixels, round(room * px_per_mm), round(_TALLEST * WIDTH_PX))
+    _ring(photo, [(x * scale, y * scale) for x, y in points_px if math.isfinite(x + y)], px_per_mm)
 
-    size = _heading_size(style, inner)
-    heading = wrap(HEADING, typeface("bold", size), inner)
-    lines = wrap(str(error), typeface("regular", style.body), inner)
-    photo_top = style.px(44) + line_height(typeface("bold", size)) * len(heading) + style.px(28)
-    words_top = photo_top + photo.height + style.px(36)
-    step = line_height(typeface("regular", style.body))
-    sheet = Image.new("RGB", (WIDTH_PX, words_top + step * len(lines) + style.margin), PAPER)
-    sheet.paste(photo, ((WIDTH_PX - photo.width) // 2, photo_top))
-    draw = ImageDraw.Draw(sheet)
-    draw_lines(draw, heading, style.margin, style.px(44), typeface("bold", size), INK)
-    draw_lines(draw, lines, style.margin, words_top, typeface("regular", style.body), INK)
+    # The heading stands on one line, in smaller type if need be.
+    size_pt = max(BODY_PT, min(TITLE_PT, TITLE_PT * room / width_mm(HEADING, TITLE_PT, "bold")))
+    heading = wrapped(HEADING, size_pt, room, "bold")
+    lines = wrapped(str(error), BODY_PT, room)
+    photo_top = _TOP_MM + line_mm(size_pt) * len(heading) + _AROUND_PHOTO_MM
+    words_top = photo_top + photo.height / px_per_mm + _AROUND_PHOTO_MM
+    height = words_top + line_mm(BODY_PT) * len(lines) + MARGIN_MM
+    sheet = Image.new("RGB", (WIDTH_PX, round(height * px_per_mm)), SHEET)
+    sheet.paste(photo, ((WIDTH_PX - photo.width) // 2, round(photo_top * px_per_mm)))
+    pen = PicturePen(sheet, px_per_mm)
+    write_lines(pen, heading, MARGIN_MM, _TOP_MM, size_pt, weight="bold")
+    write_lines(pen, lines, MARGIN_MM, words_top)
     return sheet
 
 
@@ -59,22 +66,14 @@ def _small(pixels: RgbImage, width: int, height: int) -> tuple[Image.Image, floa
     return photo.resize(size, Image.Resampling.BICUBIC, reducing_gap=2.0), scale
 
 
-def _ringed(photo: Image.Image, points: Sequence[tuple[float, float]], style: Style) -> Image.Image:
-    if not points:
-        return photo
-    radius = max(float(style.px(26)), _RING_SHARE * max(photo.size))
-    ink = Ink(photo.size)
+def _ring(photo: Image.Image, points: Sequence[tuple[float, float]], px_per_mm: float) -> None:
+    """Circle the points on the photo itself."""
+    pen = PicturePen(photo, px_per_mm)
+    radius = max(_LEAST_RING_MM, _RING_SHARE * max(photo.size) / px_per_mm)
     for x, y in points:
-        at = (min(max(x, 0.0), photo.width - 1.0), min(max(y, 0.0), photo.height - 1.0))
-        # Dark, light and yellow together show on any table.
-        for colour, width in ((INK, 15), (WHITE, 11), (YELLOW, 7)):
-            ink.ring(at, radius, colour, style.px(width * BASE_WIDTH_PX / WIDTH_PX))
-    return ink.laid_on(photo)
-
-
-def _heading_size(style: Style, room: int) -> int:
-    """The heading's type size, made smaller until it stands on one line."""
-    size = style.heading
-    while size > style.body and typeface("bold", size).getlength(HEADING) > room:
-        size -= 2
-    return size
+        at = (
+            (min(max(x, 0.0), photo.width - 1.0) + 0.5) / px_per_mm,
+            (min(max(y, 0.0), photo.height - 1.0) + 0.5) / px_per_mm,
+        )
+        for colour, width in _RING_MM:
+            pen.circle(at, radius, colour, width)

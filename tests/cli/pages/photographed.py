@@ -7,8 +7,8 @@ import math
 import cv2
 import numpy as np
 
-from cli.pages.paper import Box
 from tests.cli.pages.measure import PX_PER_MM, Printed
+from vision.drawing.box import Box
 
 # Shares of the light that falls on them; lens and sensor add light up, and only then is it coded.
 TABLE = (0.12, 0.07, 0.045)  # a dark wood

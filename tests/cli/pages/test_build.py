@@ -15,10 +15,10 @@ from cli.commands.summary import plan_summary
 from cli.pages import build_pages, sheet_pages, words
 from cli.pages.build import fold_names
 from cli.pages.build_data import build_of
-from cli.pages.lines import creases
 from cli.pages.paper import A4, LETTER
 from tests.cli import cards
 from tests.cli.pages.measure import text_boxes
+from vision.drawing.shapes import creases
 
 
 def text_of(pdf):

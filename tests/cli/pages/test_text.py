@@ -13,7 +13,6 @@ from cli.pages import build_pages, marks_pages, sheet_pages, square_page
 from cli.pages.build_data import build_of
 from cli.pages.paper import A4, LETTER, MARGIN_MM
 from cli.pages.sheet import arrange
-from cli.pages.type import printable, width_mm, wrapped
 from tests.cli import cards
 from tests.cli.pages.measure import page_sizes, text_boxes
 
@@ -117,16 +116,3 @@ def test_a_name_in_any_script_prints_and_cannot_break_the_page():
     for name in ("Leuchtturm für Łukasz", "灯台", "\x00\n\t)(\\", "x" * 300, "🎇"):
         for boxes in text_boxes(sheet_pages(plan, Settings(), LETTER, name=name)):
             assert all(box.right <= LETTER.width_mm - MARGIN_MM + 0.3 for box in boxes)
-
-
-def test_signs_that_the_typeface_lacks_become_question_marks():
-    assert printable("Hafen − ½ °") == "Hafen − ½ °"
-    assert printable("灯a\nb") == "?a b"
-
-
-def test_lines_break_at_words_and_never_run_over():
-    text = "Cut one strip and split it lengthwise " + "x" * 80
-    lines = wrapped(text, 10.0, 40.0)
-    assert all(width_mm(line, 10.0) <= 40.0 for line in lines)
-    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
-    assert wrapped("", 10.0, 40.0) == []

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from tests.cli.cards import QUARTER, large, no_traces, one_light, plan_along, seven_lights
+from vision.drawing.colours import GREEN, INK
 from vision.drawing.comparison import Shown, draw_comparison
-from vision.drawing.overlay.style import GREEN, INK
 
 
 def count(picture, colour):

@@ -7,9 +7,9 @@ import pytest
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
+from vision.drawing.colours import GREEN, SHEET, YELLOW
 from vision.drawing.contact_sheet import COLUMNS, Tile, card_part, draw_contact_sheet
 from vision.drawing.overlay import CARD_ROWS
-from vision.drawing.overlay.style import GREEN, PAPER, YELLOW
 
 RED, BLUE = (200, 30, 30), (20, 40, 220)
 
@@ -45,7 +45,7 @@ def test_an_overlay_that_does_not_tell_is_shown_whole(rows):
 def test_what_cannot_be_opened_is_an_empty_frame(data):
     assert card_part(data) is None
     sheet = draw_contact_sheet([Tile(data, "Harbour", "")], "1 design")
-    assert share(sheet, PAPER) > 0.8
+    assert share(sheet, SHEET) > 0.8
 
 
 def test_a_picture_too_large_is_not_opened():

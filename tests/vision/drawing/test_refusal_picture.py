@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.drawing.overlay.style import PAPER, YELLOW
+from vision.drawing.colours import SHEET, YELLOW
 from vision.drawing.refusal_picture import WIDTH_PX, draw_refusal
 from vision.errors import PhotoError
 
@@ -42,7 +42,7 @@ def test_a_longer_sentence_makes_it_taller_and_stays_in_the_margins():
     long = draw_refusal(grey_photo(800, 600), PhotoError(SENTENCE * 6 + "x" * 300))
     assert long.height > short.height
     right = np.asarray(long)[:, -20:]
-    assert np.array_equal(right, np.broadcast_to(np.array(PAPER, dtype=np.uint8), right.shape))
+    assert np.array_equal(right, np.broadcast_to(np.array(SHEET, dtype=np.uint8), right.shape))
 
 
 @pytest.mark.parametrize("size", [(1, 1), (5000, 3), (3, 5000), (40, 30), (4000, 3000)])

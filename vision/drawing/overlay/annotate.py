@@ -1,7 +1,7 @@
 """Decide where every label, callout, question mark and leader goes on the card's panel.
 
-In:    the plan and the panel.
-Out:   `Annotations`, pure data: boxes, rings, leaders in panel pixels.
+In:    a `Subject` and the panel.
+Out:   `Annotations`, pure data: boxes, rings, leaders in the panel's sheet millimetres.
 Fails: `NoRoomError` when the panel has no free place left for one of them.
 """
 
@@ -14,23 +14,29 @@ from typing import Literal
 import numpy as np
 
 from circuit import telling
-from circuit.layout import Point
-from circuit.plan import Plan
-from circuit.settings import Settings
-from vision.drawing.overlay import marks, tape
-from vision.drawing.overlay.ink import circle_points
-from vision.drawing.overlay.panel import Panel
-from vision.drawing.overlay.paper import Backdrop
-from vision.drawing.overlay.placement import Box, Ground, Placed, Tag, place_tags
-from vision.drawing.overlay.style import Style, typeface
-from vision.drawing.overlay.text import shorten
+from circuit.layout import Card, Point
+from vision.drawing.box import Box, Placing
+from vision.drawing.draw_marks import UNCLEAR_MM
+from vision.drawing.labels import Placed, Tag, place_tags
+from vision.drawing.lettering import LABEL_PT, shortened, width_mm
+from vision.drawing.occupied import occupied
+from vision.drawing.overlay.backdrop import Backdrop
+from vision.drawing.overlay.panel import CALLOUT_MM, Panel
+from vision.drawing.shapes import reach_of
+from vision.drawing.subject import Subject
 
 Kind = Literal["label", "must-fix", "look-again", "doubt"]
 _AT_A_MARK_MM = 1.5  # chosen: a problem this near a light's centre is about the light as a whole
-_LONGEST_LABEL_PX = 190  # chosen: a light's name on the card; the legend says it in full
+_LONGEST_LABEL_MM = 15.0  # chosen: a light's name on the card; the rows below say it in full
 _LEFT_OUT = "left out"
-UNCLEAR_MM = 3.5  # chosen: ring round a mark that is not taken for a light
 _SEEN_PENCIL = 0.25  # chosen: this much darker than paper is pencil, not grain
+_AIR_MM = 0.4  # chosen: round every tag, so that two never touch
+# Chosen by eye.
+_LABEL_HIGH_MM, _LABEL_BESIDE_MM = 4.0, 1.8  # a label's slip; what is left and right of its words, together
+_QUESTION_MM = (4.5, 5.0)
+_SHORT_LEADER_MM = 2.2  # a label nearer than that needs no line to its mark
+_RING_MM = 1.05  # round a problem's place
+_ROUND_BODY_MM = 0.5  # from a light's body to the ring round it
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +50,11 @@ class NotedTag:
 
 @dataclass(frozen=True, slots=True)
 class Annotations:
-    """`rings`: centre and radius of the spots that callouts speak of. [px]"""
+    """`rings`: centre and radius of the spots that callouts speak of."""
 
-    tags: tuple[NotedTag, ...]
-    leaders: tuple[tuple[Point, Point], ...]
-    rings: tuple[tuple[Point, float], ...]
+    tags: tuple[NotedTag, ...] = ()
+    leaders: tuple[tuple[Point, Point], ...] = ()
+    rings: tuple[tuple[Point, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,27 +65,23 @@ class _Wanted:
     leader_beyond: float  # a leader shorter than this is left out
 
 
-def annotate(
-    plan: Plan,
-    settings: Settings,
-    panel: Panel,
-    style: Style,
-    backdrop: Backdrop,
-) -> Annotations:
+def annotate(subject: Subject, panel: Panel, backdrop: Backdrop) -> Annotations:
     """Place labels, then callouts, then question marks, each as near its mark as there is room."""
-    ground = occupied(plan, settings, panel, style, backdrop)
-    rings = _rings(plan, settings, panel, style)
+    placing = panel.placing
+    busy = (1 - backdrop.bare > _SEEN_PENCIL).astype(np.float32)
+    taken = occupied(subject, placing, panel.area, busy=busy)
+    rings = _rings(subject, placing)
     for at, radius in rings:
-        ground.take_disc(at, radius + style.px(4))
+        taken.take_disc(at, radius + _AIR_MM)
     wanted = [
-        *_labels(plan, settings, panel, style),
-        *_callouts(plan, rings, style),
-        *_doubts(plan, settings, panel, style),
-        *_left_out(plan, panel, style),
+        *_labels(subject, placing),
+        *_callouts(subject, rings),
+        *_doubts(subject, placing),
+        *_left_out(subject, placing),
     ]
-    placed = place_tags([one.tag for one in wanted], ground)
+    placed = place_tags([one.tag for one in wanted], taken)
     return Annotations(
-        tuple(NotedTag(one.kind, one.text, _inner(where, style)) for one, where in zip(wanted, placed)),
+        tuple(NotedTag(one.kind, one.text, _inner(where)) for one, where in zip(wanted, placed)),
         tuple(
             where.leader
             for one, where in zip(wanted, placed)
@@ -89,121 +91,74 @@ def annotate(
     )
 
 
-def occupied(
-    plan: Plan,
-    settings: Settings,
-    panel: Panel,
-    style: Style,
-    backdrop: Backdrop,
-) -> Ground:
-    """The ground with every mark, trace, body, arrow and outline taken."""
-    left, top, right, bottom = panel.card_box
-    busy = np.zeros((panel.height_px, panel.width_px), dtype=np.float32)
-    busy[top:bottom, left:right] = backdrop.bare[top:bottom, left:right] < 1 - _SEEN_PENCIL
-    ground = Ground(panel.width_px, panel.height_px, busy)
-    layout, size = plan.layout, (panel.width_px, panel.height_px)
-    if plan.traces is not None:
-        for line in (plan.traces.positive, plan.traces.negative):
-            ground.take(tape.coverage(size, panel.along(line), plan.traces.tape_width_mm * panel.px_per_mm))
-    for light in layout.lights:
-        deg = plan.sides_deg.get(light.label, 0.0)
-        ground.take_polygon(panel.along(marks.body_corners(light.centre, settings.light, deg)))
-        ground.take_disc(panel.at(light.centre), light.diameter_mm / 2 * panel.px_per_mm)
-    if layout.battery is not None:
-        radius = max(layout.battery.diameter_mm, settings.cell.diameter_mm) / 2 * panel.px_per_mm
-        ground.take_disc(panel.at(layout.battery.centre), radius + style.px(6))
-    if layout.window is not None:
-        ground.take_line(panel.along([*layout.window, layout.window[0]]), style.px(10))
-    for drawn in layout.drawn_lines:
-        ground.take_line(panel.along(drawn.points), style.px(10))
-    for where_mm in (*plan.seen.maybe, *plan.seen.crossed_out):
-        ground.take_disc(panel.at(where_mm), UNCLEAR_MM * panel.px_per_mm)
-    for move in plan.moves:
-        a, b = panel.at(move.from_mm), panel.at(move.to_mm)
-        ground.take_line([a, b], style.px(30))
-        if move.about == "battery":
-            ground.take_line(circle_points(b, settings.cell.diameter_mm / 2 * panel.px_per_mm), style.px(10))
-        else:
-            deg = plan.sides_deg.get(move.about, 0.0)
-            ground.take_polygon(panel.along(marks.body_corners(move.to_mm, settings.light, deg)))
-    return ground
-
-
-def _rings(plan: Plan, settings: Settings, panel: Panel, style: Style) -> tuple[tuple[Point, float], ...]:
+def _rings(subject: Subject, placing: Placing) -> tuple[tuple[Point, float], ...]:
     """A small ring at each problem's place, or one round the whole body where it is about a light."""
-    body = math.hypot(settings.light.length_mm, settings.light.width_mm) / 2 * panel.px_per_mm + style.px(6)
+    layout = subject.plan.layout
+    body = reach_of(subject.settings.light) * placing.scale + _ROUND_BODY_MM
     rings = []
-    for _, problem in telling.numbered_problems(plan):
+    for _, problem in telling.numbered_problems(subject.plan):
         near = [
-            light
-            for light in plan.layout.lights
-            if math.dist(light.centre, problem.where_mm) <= _AT_A_MARK_MM
+            light for light in layout.lights if math.dist(light.centre, problem.where_mm) <= _AT_A_MARK_MM
         ]
         if near:
-            rings.append((panel.at(near[0].centre), body))
+            rings.append((placing.at(near[0].centre), body))
         else:
-            rings.append((_kept_on(panel, problem.where_mm), float(style.px(13))))
+            rings.append((placing.at(_kept_on(layout.card, problem.where_mm)), _RING_MM))
     return tuple(rings)
 
 
-def _kept_on(panel: Panel, where_mm: Point) -> Point:
+def _kept_on(card: Card, where_mm: Point) -> Point:
     """The place, or the nearest one on the card for a place beside it."""
-    return panel.at(
-        (min(max(where_mm[0], 0.0), panel.card.width_mm), min(max(where_mm[1], 0.0), panel.card.height_mm))
-    )
+    return Box(0.0, 0.0, card.width_mm, card.height_mm).nearest(where_mm)
 
 
-def _labels(plan: Plan, settings: Settings, panel: Panel, style: Style) -> list[_Wanted]:
-    face = typeface("bold", style.label)
-    body = max(settings.light.length_mm, settings.light.width_mm) / 2 * panel.px_per_mm
-    wanted = []
-    for light in plan.layout.lights:
-        text = shorten(light.label, face, style.px(_LONGEST_LABEL_PX)) or "?"
-        wide = math.ceil(face.getlength(text)) + style.px(22)
-        tag = _tag(panel.at(light.centre), wide, style.px(50), body, style)
-        wanted.append(_Wanted("label", text, tag, style.px(20)))
-    return wanted
+def _body_mm(subject: Subject, placing: Placing) -> float:
+    part = subject.settings.light
+    return max(part.length_mm, part.width_mm) / 2 * placing.scale
 
 
-def _callouts(plan: Plan, rings: tuple[tuple[Point, float], ...], style: Style) -> list[_Wanted]:
+def _labels(subject: Subject, placing: Placing) -> list[_Wanted]:
+    body = _body_mm(subject, placing)
     return [
-        _Wanted(problem.level, str(number), _tag(at, style.callout, style.callout, radius, style), 0.0)
-        for (number, problem), (at, radius) in zip(telling.numbered_problems(plan), rings)
+        _label(
+            shortened(light.label, LABEL_PT, _LONGEST_LABEL_MM, "bold") or "?", placing.at(light.centre), body
+        )
+        for light in subject.plan.layout.lights
     ]
 
 
-def _doubts(plan: Plan, settings: Settings, panel: Panel, style: Style) -> list[_Wanted]:
-    wanted = []
-    for name in plan.unsure_marks:
-        if name == "battery" and plan.layout.battery is not None:
-            at = panel.at(plan.layout.battery.centre)
-            radius = settings.cell.diameter_mm / 2 * panel.px_per_mm
+def _left_out(subject: Subject, placing: Placing) -> list[_Wanted]:
+    radius = UNCLEAR_MM * placing.scale
+    return [_label(_LEFT_OUT, placing.at(at), radius) for at in subject.plan.seen.crossed_out]
+
+
+def _label(text: str, at: Point, stand_off: float) -> _Wanted:
+    wide = width_mm(text, LABEL_PT, "bold") + _LABEL_BESIDE_MM
+    return _Wanted("label", text, _tag(at, wide, _LABEL_HIGH_MM, stand_off), _SHORT_LEADER_MM)
+
+
+def _callouts(subject: Subject, rings: tuple[tuple[Point, float], ...]) -> list[_Wanted]:
+    return [
+        _Wanted(problem.level, str(number), _tag(at, CALLOUT_MM, CALLOUT_MM, radius), 0.0)
+        for (number, problem), (at, radius) in zip(telling.numbered_problems(subject.plan), rings)
+    ]
+
+
+def _doubts(subject: Subject, placing: Placing) -> list[_Wanted]:
+    layout = subject.plan.layout
+    places = []
+    for name in subject.plan.unsure_marks:
+        if name == "battery" and layout.battery is not None:
+            places.append((layout.battery.centre, subject.settings.cell.diameter_mm / 2 * placing.scale))
         else:
-            at = panel.at(plan.layout.light(name).centre)
-            radius = max(settings.light.length_mm, settings.light.width_mm) / 2 * panel.px_per_mm
-        wanted.append(_Wanted("doubt", "?", _tag(at, style.px(56), style.px(62), radius, style), 0.0))
-    for where_mm in plan.seen.maybe:
-        at, radius = panel.at(where_mm), UNCLEAR_MM * panel.px_per_mm
-        wanted.append(_Wanted("doubt", "?", _tag(at, style.px(56), style.px(62), radius, style), 0.0))
-    return wanted
+            places.append((layout.light(name).centre, _body_mm(subject, placing)))
+    places += [(at, UNCLEAR_MM * placing.scale) for at in subject.plan.seen.maybe]
+    return [_Wanted("doubt", "?", _tag(placing.at(at), *_QUESTION_MM, reach), 0.0) for at, reach in places]
 
 
-def _left_out(plan: Plan, panel: Panel, style: Style) -> list[_Wanted]:
-    wide = math.ceil(typeface("bold", style.label).getlength(_LEFT_OUT)) + style.px(22)
-    radius = UNCLEAR_MM * panel.px_per_mm
-    return [
-        _Wanted("label", _LEFT_OUT, _tag(panel.at(at), wide, style.px(50), radius, style), style.px(20))
-        for at in plan.seen.crossed_out
-    ]
+def _tag(at: Point, width: float, height: float, stand_off: float) -> Tag:
+    return Tag(at, width + 2 * _AIR_MM, height + 2 * _AIR_MM, stand_off)
 
 
-def _tag(at: Point, width: int, height: int, stand_off: float, style: Style) -> Tag:
-    """With some air round it, so that two tags never touch."""
-    air = 2 * style.px(5)
-    return Tag(at, width + air, height + air, stand_off)
-
-
-def _inner(placed: Placed, style: Style) -> Box:
-    air = style.px(5)
-    box = placed.box
-    return Box(box.left + air, box.top + air, box.right - air, box.bottom - air)
+def _inner(placed: Placed) -> Box:
+    return placed.box.inset(_AIR_MM)

@@ -3,18 +3,12 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from circuit import telling
 from circuit.layout import Card
 from circuit.settings import Settings
 from tests.vision.drawing.overlay.plans import HARBOUR_SIDES, harbour_plan, problem
 from vision.drawing.overlay import words
-from vision.drawing.overlay.style import typeface
-from vision.drawing.overlay.text import plain, shorten, wrap
-
-FACE = typeface("regular", 46)
 
 
 def test_a_struck_out_dot_is_told_with_its_place():
@@ -37,26 +31,6 @@ def test_the_scale_bar_fits_the_card(width_mm, units):
     length, parts = words.scale_length_mm(width_mm, units)
     assert parts >= 1
     assert length <= width_mm / 2 or length <= 1.0
-
-
-@given(st.text(max_size=300), st.integers(60, 1500))
-def test_lines_fit_and_no_letter_is_lost(text, width):
-    lines = wrap(text, FACE, width)
-    assert all(FACE.getlength(line) <= width or len(line) == 1 for line in lines)
-    assert "".join("".join(lines).split(" ")) == "".join(plain(text).split(" "))
-
-
-def test_a_number_stays_with_its_unit():
-    text = "Measured 12.5 mm, and 4 1/4 in of tape"
-    for width in range(200, 900, 20):
-        for line in wrap(text, FACE, width):
-            assert not line.endswith(("12.5", "4", "1/4"))
-
-
-def test_long_labels_are_shortened_to_their_slip():
-    text = shorten("the light in the lighthouse", FACE, 190)
-    assert text.endswith("…") and FACE.getlength(text) <= 190
-    assert shorten("L12", FACE, 190) == "L12"
 
 
 def test_the_overlay_words_card_without_a_reading():

@@ -1,4 +1,4 @@
-"""The legend's boxes stay in the picture and off one another, whatever has to be said."""
+"""The rows' boxes stay in the picture and off one another, whatever has to be said."""
 
 from dataclasses import replace
 from itertools import combinations
@@ -13,10 +13,15 @@ from circuit.layout import DrawnLine
 from circuit.plan import SeenMarks
 from circuit.settings import Settings
 from tests.vision.drawing.overlay.plans import crowded_plan, harbour_plan, problem
-from vision.drawing.overlay.legend import Row, bottom_of, draw_rows, lay_rows, legend_rows
-from vision.drawing.overlay.style import PAPER, Style
+from vision.drawing.colours import SHEET
+from vision.drawing.lettering import BODY_PT, LABEL_PT, MM_PER_POINT
+from vision.drawing.overlay.explained import explaining_rows
+from vision.drawing.pen import SHEET_MM
+from vision.drawing.picture_pen import PicturePen
+from vision.drawing.rows import ON_PAGE, ON_PICTURE, Row, bottom_of, draw_rows, lay_rows
+from vision.drawing.subject import subject_of
 
-STYLE = Style()
+LEFT, WIDTH = 4.5, SHEET_MM - 9.0
 sentences = st.text(st.characters(codec="utf-8"), max_size=400)
 
 
@@ -24,12 +29,16 @@ def boxes(placed):
     return [box for row in placed for box in (row.sign_box, row.text_box) if box is not None]
 
 
-def assert_tidy(placed, style):
+def rows_of(plan):
+    return explaining_rows(subject_of(plan, Settings()))
+
+
+def assert_tidy(placed):
     for box in boxes(placed):
-        assert style.margin <= box.left <= box.right <= style.width_px - style.margin
-        assert box.top <= box.bottom
+        assert LEFT <= box.left <= box.right <= LEFT + WIDTH + 1e-6
+        assert box.height >= 0
     for one, other in combinations(boxes(placed), 2):
-        assert not one.overlaps(other)
+        assert not one.inset(1e-6).meets(other)
 
 
 @settings(deadline=None)
@@ -38,18 +47,17 @@ def test_rows_never_overlap_nor_leave_the_margins(said):
     rows = [
         Row(
             text,
-            sign=None if kind in ("title", "plain") else lambda picture, box: None,
+            sign=None if kind in ("title", "plain") else lambda pen, box: None,
             title=kind == "title",
             half=kind == "half",
         )
         for text, kind in said
     ]
-    assert_tidy(lay_rows(rows, STYLE, 100), STYLE)
+    assert_tidy(lay_rows(rows, ON_PICTURE, LEFT, 8.0, WIDTH))
 
 
-@pytest.mark.parametrize("width_px", [1440, 2160])
-def test_a_card_with_everything_has_a_tidy_legend(width_px):
-    style = Style(width_px)
+@pytest.mark.parametrize("style", [ON_PICTURE, ON_PAGE])
+def test_a_card_with_everything_has_tidy_rows(style):
     plan = crowded_plan(107.95, 139.7, 8, 15, seed=2)
     line = DrawnLine(((10.0, 10.0), (50.0, 50.0)), "positive", 0.3)
     plan = replace(
@@ -59,10 +67,10 @@ def test_a_card_with_everything_has_a_tidy_legend(width_px):
         leave_out=("L2",),
         drawn_problems=tuple(problem((1, 1), advice=f"Trouble {i}.") for i in range(9)),
     )
-    rows = legend_rows(plan, Settings(), style)
-    placed = lay_rows(rows, style, 0)
+    rows = rows_of(plan)
+    placed = lay_rows(rows, style, LEFT, 0.0, WIDTH)
     assert len(placed) == len(rows)
-    assert_tidy(placed, style)
+    assert_tidy(placed)
     said = " ".join(row.text for row in rows)
     for found in plan.problems:
         assert found.advice in said
@@ -72,26 +80,30 @@ def test_a_card_with_everything_has_a_tidy_legend(width_px):
 
 def test_the_ink_of_each_row_stays_in_its_own_box():
     plan = harbour_plan([problem((60, 42), advice="Äg|jÅ " * 40), problem((1, 1), "look-again")])
-    rows = legend_rows(plan, Settings(), STYLE)
-    placed = lay_rows(rows, STYLE, 40)
-    picture = Image.new("RGB", (STYLE.width_px, bottom_of(placed, 40) + 60), PAPER)
-    draw_rows(picture, placed, STYLE)
-    inked = np.any(np.asarray(picture) != np.array(PAPER), axis=2)
+    placed = lay_rows(rows_of(plan), ON_PICTURE, LEFT, 3.0, WIDTH)
+    scale = 12.4
+    picture = Image.new(
+        "RGB", (round(SHEET_MM * scale), round((bottom_of(placed, 3.0) + 5.0) * scale)), SHEET
+    )
+    draw_rows(PicturePen(picture, scale), placed)
+    inked = np.any(np.asarray(picture) != np.array(SHEET), axis=2)
     assert inked.any()
     for box in boxes(placed):
-        inked[box.top : box.bottom, box.left : box.right] = False
+        left, top, right, bottom = (v * scale for v in (box.left, box.top, box.right, box.bottom))
+        # A pixel for soft edges; 1 % for letters that are fitted to pixels.
+        beyond = right + 1 + 0.01 * (right - left)
+        inked[int(top) - 1 : int(bottom) + 2, int(left) - 1 : int(beyond) + 1] = False
     assert not inked.any()
 
 
 def test_only_what_the_card_has_is_explained():
     plan = replace(harbour_plan(battery=None), traces=None)
-    said = [row.text for row in legend_rows(plan, Settings(), STYLE)]
+    said = [row.text for row in rows_of(plan)]
     assert not any("tape" in text or "cell" in text or "window" in text for text in said)
     assert any("light" in text for text in said)
 
 
 def test_body_text_is_large_enough_for_a_phone():
-    # A 400 px wide phone shows the sheet at 400 / 1440: 1/30 of its width is 13 px there.
-    for width_px in (1440, 2160):
-        assert Style(width_px).body >= width_px / 32
-        assert Style(width_px).label >= width_px / 36
+    # A 400 px wide phone shows the sheet at 400 / 1440: 1/31 of its width is 13 px there.
+    assert BODY_PT * MM_PER_POINT >= SHEET_MM / 32
+    assert LABEL_PT * MM_PER_POINT >= SHEET_MM / 37

@@ -17,20 +17,20 @@ from tests.vision.drawing.overlay.plans import (
     paper_photo,
     problem,
 )
-from vision.drawing.overlay import draw_overlay, sheet
-from vision.drawing.overlay.panel import panel_for, style_for
-from vision.drawing.overlay.paper import drawn, photographed
-from vision.drawing.overlay.style import NEGATIVE, PAPER, POSITIVE
+from vision.drawing.colours import NEGATIVE, POSITIVE, SHEET
+from vision.drawing.overlay import draw_overlay, picture
+from vision.drawing.overlay.backdrop import drawn, photographed
+from vision.drawing.overlay.panel import panel_for
+from vision.drawing.subject import subject_of
 
 
 def card_picture(plan, straight=None, settings=None):
     """The panel alone, without labels and callouts, and its geometry."""
     settings = settings or Settings()
-    style = style_for(plan.layout.card)
-    panel = panel_for(plan.layout.card, style)
+    panel = panel_for(plan.layout.card)
     backdrop = drawn(plan.layout, panel) if straight is None else photographed(straight, panel)
-    picture = sheet._card_picture(plan, settings, panel, style, backdrop, None)
-    return np.asarray(picture).astype(float), panel
+    card = picture.card_picture(subject_of(plan, settings), panel, backdrop)
+    return np.asarray(card).astype(float), panel
 
 
 def colour_at(pixels, panel, point_mm):
@@ -93,7 +93,7 @@ def test_the_photo_lies_where_the_marks_are():
     spot = straight.to_px(np.array([[61.3, 22.7]]))[0]
     ys, xs = np.mgrid[0 : pixels.shape[0], 0 : pixels.shape[1]]
     pixels[np.hypot(xs - spot[0], ys - spot[1]) < 1.5 * 17.3] = 40
-    panel = panel_for(card, style_for(card))
+    panel = panel_for(card)
     seen = photographed(replace(straight, pixels=pixels), panel).pixels.mean(axis=2)
     left, top, right, bottom = panel.card_box
     rows, cols = np.nonzero(seen[top:bottom, left:right] < 120)
@@ -103,7 +103,7 @@ def test_the_photo_lies_where_the_marks_are():
 @pytest.mark.parametrize("px_per_mm", [2.0, 6.3, 30.0])
 def test_any_scale_of_photo_fits_the_card(px_per_mm):
     card = Card(90.0, 70.0)
-    panel = panel_for(card, style_for(card))
+    panel = panel_for(card)
     backdrop = photographed(paper_photo(card, px_per_mm), panel)
     left, top, right, bottom = panel.card_box
     inside = backdrop.pixels[top + 20 : bottom - 20, left + 20 : right - 20]
@@ -115,7 +115,7 @@ def test_any_scale_of_photo_fits_the_card(px_per_mm):
 def test_uneven_light_is_evened_out_and_the_card_keeps_its_colour():
     card = Card(90.0, 70.0)
     paper = (230, 190, 140)
-    panel = panel_for(card, style_for(card))
+    panel = panel_for(card)
     pixels = photographed(paper_photo(card, paper=paper), panel).pixels.astype(float)
     left, top, right, bottom = panel.card_box
     inside = pixels[top + 20 : bottom - 20, left + 20 : right - 20]
@@ -143,7 +143,7 @@ def test_without_a_photo_the_marks_are_pencilled():
             drawn_lines=(DrawnLine(((55.0, 30.0), (20.0, 30.0)), None),),
         )
     )
-    panel = panel_for(plan.layout.card, style_for(plan.layout.card))
+    panel = panel_for(plan.layout.card)
     bare = drawn(plan.layout, panel).bare
     assert bare[tuple(round(v) for v in panel.at((20.0, 30.0))[::-1])] < 0.7
     ring = [panel.at((55 + 11 * math.cos(a), 30 + 11 * math.sin(a))) for a in np.linspace(0, 6.28, 60)]
@@ -157,13 +157,13 @@ def test_any_card_is_drawn(card):
     plan = (
         crowded_plan(*card, lights=3, problems=4, seed=1) if min(card) > 10 else Plan(Layout(Card(*card), ()))
     )
-    picture = draw_overlay(None, plan, Settings())
-    assert picture.mode == "RGB"
-    assert 1440 <= picture.width <= 2160
-    edges = np.asarray(picture)
+    overlay = draw_overlay(None, plan, Settings())
+    assert overlay.mode == "RGB"
+    assert 1440 <= overlay.width <= 2160
+    edges = np.asarray(overlay)
     # Nothing is cut off at the sides or at the bottom.
     for strip in (edges[:, 0], edges[:, -1], edges[-1]):
-        assert np.array_equal(strip, np.broadcast_to(np.array(PAPER, dtype=np.uint8), strip.shape))
+        assert np.array_equal(strip, np.broadcast_to(np.array(SHEET, dtype=np.uint8), strip.shape))
 
 
 def test_twenty_lights_and_forty_problems_only_make_it_taller():
@@ -176,9 +176,9 @@ def test_twenty_lights_and_forty_problems_only_make_it_taller():
 def test_long_words_and_odd_labels():
     lights = (LightMark("the light in the lighthouse's lantern room", 30.0, 30.0), LightMark("ω", 60.0, 30.0))
     plan = harbour_plan([problem((30, 30), advice="Un" + "break" * 60 + "able\nwords\t!")], lights=lights)
-    picture = draw_overlay(None, replace(plan, sides_deg={"ω": 12.0}), Settings(units="in"))
-    edge = np.asarray(picture)[:, -10:]
-    assert np.array_equal(edge, np.broadcast_to(np.array(PAPER, dtype=np.uint8), edge.shape))
+    overlay = draw_overlay(None, replace(plan, sides_deg={"ω": 12.0}), Settings(units="in"))
+    edge = np.asarray(overlay)[:, -10:]
+    assert np.array_equal(edge, np.broadcast_to(np.array(SHEET, dtype=np.uint8), edge.shape))
 
 
 def test_moves_doubts_and_struck_out_dots_show_on_the_card():
@@ -201,18 +201,18 @@ def test_moves_doubts_and_struck_out_dots_show_on_the_card():
 
 
 def test_lack_of_room_costs_the_callouts_a_smaller_card_not_their_place(monkeypatch):
-    from vision.drawing.overlay.placement import NoRoomError
+    from vision.drawing.labels import NoRoomError
 
     seen = []
-    real = sheet.annotate
+    real = picture.annotate
 
-    def first_refused(plan, settings, panel, *rest):
+    def first_refused(subject, panel, backdrop):
         seen.append(panel.px_per_mm)
         if len(seen) == 1:
             raise NoRoomError
-        return real(plan, settings, panel, *rest)
+        return real(subject, panel, backdrop)
 
-    monkeypatch.setattr(sheet, "annotate", first_refused)
+    monkeypatch.setattr(picture, "annotate", first_refused)
     draw_overlay(None, harbour_plan([problem((50, 50))]), Settings())
     assert len(seen) == 2 and seen[1] < seen[0]
 

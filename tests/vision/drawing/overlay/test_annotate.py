@@ -1,10 +1,8 @@
 """Labels and callouts: near their mark, never over marks, traces or one another."""
 
-import math
 from dataclasses import replace
 from itertools import combinations
 
-import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
@@ -12,17 +10,17 @@ from hypothesis import strategies as st
 
 from circuit.settings import Settings
 from tests.vision.drawing.overlay.plans import HARBOUR_SIDES, crowded_plan, harbour_plan, problem
+from vision.drawing.box import Box
 from vision.drawing.overlay.annotate import annotate
-from vision.drawing.overlay.marks import body_corners
-from vision.drawing.overlay.panel import panel_for, style_for
-from vision.drawing.overlay.paper import drawn
-from vision.drawing.overlay.placement import Box, Ground, NoRoomError, Tag, leader_of, place_tags
+from vision.drawing.overlay.backdrop import drawn
+from vision.drawing.overlay.panel import panel_for
+from vision.drawing.shapes import body_corners
+from vision.drawing.subject import subject_of
 
 
 def annotated(plan, gutters=1):
-    style = style_for(plan.layout.card)
-    panel = panel_for(plan.layout.card, style, gutters)
-    return annotate(plan, Settings(), panel, style, drawn(plan.layout, panel)), panel
+    panel = panel_for(plan.layout.card, gutters)
+    return annotate(subject_of(plan, Settings()), panel, drawn(plan.layout, panel)), panel
 
 
 def assert_clear(plan, notes, panel, sides, corners="bevel"):
@@ -31,40 +29,36 @@ def assert_clear(plan, notes, panel, sides, corners="bevel"):
     Random lanes turn more sharply than tape is folded, where only a cut corner is sure: `corners`.
     """
     for one, other in combinations(notes.tags, 2):
-        assert not one.box.overlaps(other.box), (one, other)
+        assert not one.box.meets(other.box), (one, other)
     taken = [
         shapely.Polygon(
-            panel.along(body_corners(light.centre, Settings().light, sides.get(light.label, 0.0)))
+            panel.placing.along(body_corners(light.centre, Settings().light, sides.get(light.label, 0.0)))
         )
         for light in plan.layout.lights
     ]
     if plan.traces is not None:
-        half = plan.traces.tape_width_mm / 2 * panel.px_per_mm
+        half = plan.traces.tape_width_mm / 2 * panel.placing.scale
         taken += [
-            shapely.LineString(panel.along(line)).buffer(half, cap_style="flat", join_style=corners)
+            shapely.LineString(panel.placing.along(line)).buffer(half, cap_style="flat", join_style=corners)
             for line in (plan.traces.positive, plan.traces.negative)
         ]
     if plan.layout.battery is not None:
-        ring = plan.layout.battery.diameter_mm / 2 * panel.px_per_mm
-        taken.append(shapely.Point(panel.at(plan.layout.battery.centre)).buffer(ring))
+        ring = plan.layout.battery.diameter_mm / 2 * panel.placing.scale
+        taken.append(shapely.Point(panel.placing.at(plan.layout.battery.centre)).buffer(ring))
     if plan.layout.window is not None:
-        taken.append(shapely.LinearRing(panel.along(plan.layout.window)))
+        taken.append(shapely.LinearRing(panel.placing.along(plan.layout.window)))
     for tag in notes.tags:
         box = tag.box
-        assert 0 <= box.left < box.right <= panel.width_px
-        assert 0 <= box.top < box.bottom <= panel.height_px
-        # Pixels of a box have their centres half a pixel inside its edges.
-        area = shapely.box(box.left, box.top, box.right - 1, box.bottom - 1)
+        assert panel.area.holds(box)
+        area = shapely.box(box.left, box.top, box.right, box.bottom)
         assert not any(area.intersects(shape) for shape in taken), tag
 
 
 def test_the_check_itself_sees_a_callout_that_lies_on_a_trace():
     plan = harbour_plan([problem((60.0, 42.5))])
     notes, panel = annotated(replace(plan, sides_deg=HARBOUR_SIDES))
-    at = [round(v) for v in panel.at((60.0, 42.5))]
-    bad = type(notes)(
-        (type(notes.tags[0])("must-fix", "1", Box(at[0] - 9, at[1] - 9, at[0] + 9, at[1] + 9)),), (), ()
-    )
+    at = Box(*panel.placing.at((60.0, 42.5)), 0.0, 0.0)
+    bad = type(notes)((type(notes.tags[0])("must-fix", "1", at.inset(-0.7)),), (), ())
     with pytest.raises(AssertionError):
         assert_clear(plan, bad, panel, HARBOUR_SIDES)
 
@@ -95,39 +89,6 @@ def test_callouts_and_labels_keep_clear_whatever_the_card(seed, lights, problems
     assert_clear(plan, notes, panel, {})
 
 
-def test_a_tag_goes_to_the_nearest_free_place():
-    ground = Ground(400, 400)
-    ground.take_disc((200, 200), 40)
-    (placed,) = place_tags([Tag((200.0, 200.0), 40, 40, 20.0)], ground)
-    gap = math.dist(placed.box.nearest((200, 200)), (200, 200))
-    assert 40 <= gap <= 40 + 8  # the disc's radius, and two cells
-
-
-def test_a_tag_avoids_the_makers_words_when_there_is_other_room():
-    busy = np.zeros((300, 300), dtype=np.float32)
-    busy[:, 150:] = 1.0
-    ground = Ground(300, 300, busy)
-    ground.take_box(Box(140, 140, 160, 160))
-    (placed,) = place_tags([Tag((160.0, 150.0), 30, 30)], ground)
-    assert placed.box.right <= 152
-
-
-def test_a_full_ground_says_so():
-    ground = Ground(100, 100)
-    ground.take_box(Box(0, 0, 100, 100))
-    with pytest.raises(NoRoomError):
-        place_tags([Tag((50.0, 50.0), 10, 10)], ground)
-    with pytest.raises(NoRoomError):
-        place_tags([Tag((50.0, 50.0), 500, 10)], Ground(100, 100))
-
-
-def test_a_leader_leaves_the_box_at_its_side_and_stops_short_of_its_mark():
-    start, end = leader_of(Tag((100.0, 20.0), 21, 21, 5.0), Box(0, 10, 21, 31))
-    assert start == pytest.approx((20.5, 20.0))
-    assert end == pytest.approx((95.0, 20.0))
-    assert leader_of(Tag((22.0, 20.0), 21, 21, 5.0), Box(0, 10, 21, 31)) is None
-
-
 def test_leaders_do_not_run_under_other_tags():
     plan = crowded_plan(107.95, 139.7, lights=8, problems=12, seed=11)
     notes, _ = annotated(plan)
@@ -144,7 +105,7 @@ def test_leaders_do_not_run_under_other_tags():
             tag.box
             for tag in notes.tags
             for x, y in points
-            if tag.box.left < x < tag.box.right - 1 and tag.box.top < y < tag.box.bottom - 1
+            if tag.box.left < x < tag.box.right and tag.box.top < y < tag.box.bottom
         }
         under += len(boxes)
     assert under == 0

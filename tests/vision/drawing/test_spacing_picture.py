@@ -6,8 +6,8 @@ import pytest
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.settings import Settings
 from circuit.spacing import nearest_distances
-from vision.drawing.overlay.panel import panel_for, style_for
-from vision.drawing.overlay.spacing import NEAR_MM, Measure, draw_spacing, place_figures, shown_measures
+from vision.drawing.overlay.panel import panel_for
+from vision.drawing.spacing_picture import NEAR_MM, Measure, draw_spacing, place_figures, shown_measures
 
 CARD = Card(107.95, 139.7)
 CLOSE = (LightMark("L1", 40.0, 60.0), LightMark("L2", 45.6, 60.0), LightMark("L3", 45.0, 75.0))
@@ -34,17 +34,15 @@ def test_what_is_too_near_comes_first_and_each_pair_once():
 def test_figures_lie_apart_off_the_dots_and_inside_the_picture(units):
     crowd = tuple(LightMark(f"L{i}", 20.0 + 9.0 * (i % 5), 20.0 + 9.0 * (i // 5)) for i in range(20))
     layout = Layout(CARD, crowd, LAYOUT.battery)
-    style = style_for(CARD)
-    panel = panel_for(CARD, style)
-    placed = place_figures(shown_measures(measures_of(layout)), layout, panel, style, Settings(units=units))
+    panel = panel_for(CARD)
+    placed = place_figures(shown_measures(measures_of(layout)), layout, panel, Settings(units=units))
     assert len(placed) >= 15
     boxes = [box for _, box, _ in placed]
     for i, box in enumerate(boxes):
-        assert box.left >= 0 and box.top >= 0
-        assert box.right <= panel.width_px and box.bottom <= panel.height_px
-        assert not any(box.overlaps(other) for other in boxes[i + 1 :])
+        assert panel.area.holds(box)
+        assert not any(box.meets(other) for other in boxes[i + 1 :])
         for light in crowd:
-            x, y = panel.at(light.centre)
+            x, y = panel.placing.at(light.centre)
             assert not (box.left <= x < box.right and box.top <= y < box.bottom)
 
 
@@ -55,7 +53,7 @@ def test_the_line_runs_between_the_two_things():
     # The heading grows by a line when something is too near, so the cards are compared from below.
     height = min(len(plain), len(lined))
     rows, columns = np.nonzero(np.abs(plain[-height:] - lined[-height:]).sum(axis=2) > 60)
-    panel = panel_for(CARD, style_for(CARD))
+    panel = panel_for(CARD)
     inside = rows > height - panel.height_px
     assert inside.any()
     x1, x2 = panel.at((40.0, 60.0))[0], panel.at((45.6, 60.0))[0]

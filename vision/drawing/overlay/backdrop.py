@@ -17,9 +17,11 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from circuit.layout import Layout, Point
-from vision.drawing.overlay.ink import Ink, circle_points
+from vision.drawing.box import Placing
+from vision.drawing.colours import SHEET, Colour
 from vision.drawing.overlay.panel import Panel
-from vision.drawing.overlay.style import PAPER, Colour
+from vision.drawing.pen import Pen
+from vision.drawing.shapes import arc_points
 from vision.straight_card import StraightCard
 
 _AROUND_MM = 2.0  # chosen: a rim of the table, so that one sees whether the card's edge was met
@@ -28,11 +30,16 @@ _RIM_MM = 1.0  # chosen: the card's rim may hold a sliver of table or shadow
 _COARSE_PX = 110  # chosen: lighting is evened at this picture size, about 1 mm a pixel
 _LIGHTEST, _DARKEST = 240.0, 150.0  # chosen: grey level the paper is brought to, within these bounds
 _GAIN = (0.6, 3.0)  # chosen: no pixel is brightened more than this
-_PAPER_SHARE = 0.55  # chosen: darker than this share of the card's usual tone is no bare paper
+_SHEET_SHARE = 0.55  # chosen: darker than this share of the card's usual tone is no bare paper
 _CLEAR_PENCIL = 0.92  # chosen: paper grain above this share of the paper's tone is no pencil
 
 _CARD: Colour = (250, 248, 243)  # the drawn card
 _GRAPHITE: Colour = (92, 90, 92)
+# Chosen by eye, after pencilled cards: a line's width, how dark it is, a hand's tremor.
+_PENCIL_MM, _FINE_PENCIL_MM = 0.45, 0.34
+_FIRM, _LIGHT = 0.87, 0.7
+_TREMOR_MM, _TREMOR_STEP_MM = 0.1, 2.0
+_RING_DEG = (-70.0, 372.0)  # a circle drawn by hand overshoots its start
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +67,8 @@ def photographed(straight: StraightCard, panel: Panel) -> Backdrop:
     gain = _even_gain(seen, hidden | ~on_card)
     even = np.clip(seen * gain[..., None], 0, 255).astype(np.uint8)
 
-    pixels = np.full((panel.height_px, panel.width_px, 3), PAPER, dtype=np.uint8)
-    faded = cv2.addWeighted(even, 1 - _AROUND_FADE, np.full_like(even, PAPER), _AROUND_FADE, 0)
+    pixels = np.full((panel.height_px, panel.width_px, 3), SHEET, dtype=np.uint8)
+    faded = cv2.addWeighted(even, 1 - _AROUND_FADE, np.full_like(even, SHEET), _AROUND_FADE, 0)
     pixels[box[1] : box[3], box[0] : box[2]] = faded
     inner = even[top - box[1] : bottom - box[1], left - box[0] : right - box[0]]
     pixels[top:bottom, left:right] = inner
@@ -70,26 +77,13 @@ def photographed(straight: StraightCard, panel: Panel) -> Backdrop:
 
 def drawn(layout: Layout, panel: Panel) -> Backdrop:
     """A plain paper card with the marks pencilled in: what a plan from a layout file is laid on."""
-    pixels = np.full((panel.height_px, panel.width_px, 3), PAPER, dtype=np.uint8)
+    pixels = np.full((panel.height_px, panel.width_px, 3), SHEET, dtype=np.uint8)
     left, top, right, bottom = panel.card_box
     grain = np.random.default_rng(seed=len(layout.lights)).normal(0, 1.6, (bottom - top, right - left, 1))
     pixels[top:bottom, left:right] = np.clip(np.array(_CARD) + grain, 0, 255).astype(np.uint8)
-    ink = Ink((panel.width_px, panel.height_px))
-    scale = panel.px_per_mm
-    hair = max(1.0, 0.45 * scale)  # a pencil line is about half a millimetre wide
-    for light in layout.lights:
-        _pencil_dot(ink, panel.at(light.centre), light.diameter_mm / 2 * scale, hair)
-    if layout.battery is not None:
-        centre, radius = panel.at(layout.battery.centre), layout.battery.diameter_mm / 2 * scale
-        ink.line(_wobbling(circle_points(centre, radius, -70, 372), 0.12 * scale), _GRAPHITE, hair, 0.85)
-    for outline in [layout.window] if layout.window else []:
-        closed = [*panel.along(outline), panel.at(outline[0])]
-        ink.line(_wobbling(_dense(closed, 2 * scale), 0.1 * scale), _GRAPHITE, hair * 0.8, 0.7)
-    for line in layout.drawn_lines:
-        ink.line(
-            _wobbling(_dense(panel.along(line.points), 2 * scale), 0.1 * scale), _GRAPHITE, hair * 0.8, 0.7
-        )
-    pixels = np.array(ink.laid_on(Image.fromarray(pixels)))
+    picture = Image.fromarray(pixels)
+    _pencil(panel.pen(picture), panel.placing, layout)
+    pixels = np.array(picture)
     return Backdrop(pixels, _bareness(pixels, panel))
 
 
@@ -146,7 +140,7 @@ def _even_gain(seen: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> NDArray[np
     )
     covered = cv2.resize(hidden.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0
     usual = float(np.median(coarse[~covered])) if not covered.all() else float(np.median(coarse))
-    paper = ((coarse > _PAPER_SHARE * usual) & ~covered).astype(np.float32)
+    paper = ((coarse > _SHEET_SHARE * usual) & ~covered).astype(np.float32)
     blur = 3.0  # coarse pixels: about 3 mm, wider than a pencil dot
     weight = cv2.GaussianBlur(paper, (0, 0), blur)
     tone = cv2.GaussianBlur(coarse * paper, (0, 0), blur) / np.maximum(weight, 1e-3)
@@ -164,6 +158,22 @@ def _bareness(pixels: NDArray[np.uint8], panel: Panel) -> NDArray[np.float32]:
     bare = np.ones(grey.shape, dtype=np.float32)
     bare[top:bottom, left:right] = np.clip(inside / (tone * _CLEAR_PENCIL), 0, 1)
     return bare
+
+
+def _pencil(pen: Pen, placing: Placing, layout: Layout) -> None:
+    """The marks as a maker pencils them."""
+    for light in layout.lights:
+        _pencil_dot(pen, placing.at(light.centre), light.diameter_mm / 2 * placing.scale)
+    if layout.battery is not None:
+        centre, radius = placing.at(layout.battery.centre), layout.battery.diameter_mm / 2 * placing.scale
+        ring = arc_points(centre, radius, *_RING_DEG)
+        pen.line(_wobbling(ring, 0.12), _GRAPHITE, _PENCIL_MM, opacity=_FIRM)
+    lines = [line.points for line in layout.drawn_lines]
+    if layout.window:
+        lines.append((*layout.window, layout.window[0]))
+    for line in lines:
+        points = _wobbling(_dense(placing.along(line), _TREMOR_STEP_MM), _TREMOR_MM)
+        pen.line(points, _GRAPHITE, _FINE_PENCIL_MM, opacity=_LIGHT)
 
 
 def _dense(points: list[Point], step: float) -> list[Point]:
@@ -185,15 +195,16 @@ def _wobbling(points: list[Point], size: float) -> list[Point]:
     ]
 
 
-def _pencil_dot(ink: Ink, centre: Point, radius: float, hair: float) -> None:
+def _pencil_dot(pen: Pen, centre: Point, radius: float) -> None:
     """Filled in with a pencil: a soft disc, scribbled over and rounded off."""
-    ink.disc(centre, radius * 0.96, _GRAPHITE, 0.75)
-    turns = max(3, round(radius / hair * 2.2))
+    pen.circle(centre, radius * 0.96, None, fill=_GRAPHITE, opacity=0.75)
+    turns = max(3, round(radius / _PENCIL_MM * 2.2))
     zigzag: list[Point] = []
     for i in range(turns + 1):
         across = -1 + 2 * i / turns
         reach = math.sqrt(max(0.0, 1 - across * across)) * radius * 0.95
         sign = 1 if i % 2 else -1
-        zigzag.append((centre[0] + across * radius * 0.9 + 0.3 * sign * hair, centre[1] + sign * reach))
-    ink.line(zigzag, _GRAPHITE, hair * 0.7, 0.9)
-    ink.line(_wobbling(circle_points(centre, radius * 0.97, 15), 0.06 * radius), _GRAPHITE, hair * 0.8, 0.9)
+        zigzag.append((centre[0] + across * radius * 0.9 + 0.3 * sign * _PENCIL_MM, centre[1] + sign * reach))
+    pen.line(zigzag, _GRAPHITE, _FINE_PENCIL_MM, opacity=_FIRM)
+    rim = _wobbling(arc_points(centre, radius * 0.97, 15.0, 360.0), 0.06 * radius)
+    pen.line(rim, _GRAPHITE, _FINE_PENCIL_MM, opacity=_FIRM)

@@ -1,0 +1,176 @@
+"""The plan on a page: at true size to build by, small beside the list of what is needed.
+
+In:    a `Build`, where the card lies on the page.
+Out:   ink on the page; the words lie where they cover nothing, found once for all the parts of a large card.
+Fails: never.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from circuit.layout import Point
+from cli.pages.build_data import Build
+from vision.drawing.box import Box, Placing
+from vision.drawing.colours import FAINT_INK, INK, Colour, polarity_colour
+from vision.drawing.draw_card import draw_foam_border, draw_over_tape, draw_tapes, draw_under_tape
+from vision.drawing.fonts import Weight
+from vision.drawing.labels import NoRoomError, Placed, Tag, place_tags
+from vision.drawing.lettering import (
+    ASCENT,
+    DESCENT,
+    LABEL_PT,
+    MM_PER_POINT,
+    TINY_PT,
+    shortened,
+    width_mm,
+)
+from vision.drawing.look import ON_PAPER
+from vision.drawing.occupied import occupied
+from vision.drawing.page_pen import PagePen
+from vision.drawing.shapes import creases
+
+_INSET_MM = 0.8  # chosen: words keep so far inside the card's outline
+_AIR_MM = 0.3  # chosen: round every word
+_LEADER_MM = 0.12  # chosen: a line from a word to what it speaks of; thinner than anything that is built from
+_LIGHT_LEADER_MM, _FOLD_LEADER_MM = 4.5, 2.0  # chosen: nearer than that the eye joins them by itself
+_MOST_NUMBERS_SMALL = 16  # chosen by eye: folds that still have room for their number in the small picture
+_WIDEST_WORD_MM = 16.0  # chosen: a layout file may name its lights at any length
+_IN_CELL = 0.55  # chosen: where the cell's name lies, from its middle to its rim
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A word near a point of the card; a line to it stops `off` short of the point, and is drawn where it would be
+    longer than `leader_mm` (None: never)."""
+
+    text: str
+    size_pt: float
+    weight: Weight
+    colour: Colour
+    about: Point
+    off: float = 0.0
+    leader_mm: float | None = None
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        high = (ASCENT + DESCENT) * self.size_pt * MM_PER_POINT
+        return (width_mm(self.text, self.size_pt, self.weight), high)
+
+
+@dataclass(frozen=True, slots=True)
+class LaidWord:
+    """A word, and where it went as if the card lay at the page's corner."""
+
+    word: Word
+    placed: Placed
+
+
+def lay_words(
+    build: Build, scale: float = 1.0, *, full: bool, mirrored: bool = False
+) -> tuple[LaidWord, ...]:
+    """Find each word its place. `full`: with all that the 1:1 sheet carries; else for the build sheet's picture."""
+    card = build.plan.layout.card
+    placing = Placing(0.0, 0.0, scale, card.width_mm if mirrored else None)
+    area = Box(0.0, 0.0, card.width_mm * scale, card.height_mm * scale).inset(_INSET_MM)
+    words = [*_lights(build, scale), *_folds(build, full=full), *(_window(build) if full else ())]
+    tags = []
+    for word in words:
+        wide, high = (side + 2 * _AIR_MM for side in word.size_mm)
+        tags.append(Tag(placing.at(word.about), wide, high, word.off))
+    try:
+        placed = place_tags(tags, occupied(build.subject, placing, area), on_taken=True)
+    except NoRoomError:  # a card smaller than a word
+        return ()
+    found = [LaidWord(word, where) for word, where in zip(words, placed)]
+    if full and build.plan.layout.battery is not None:
+        found.append(_in_cell(build, placing))
+    return tuple(found)
+
+
+def draw_plan(
+    pen: PagePen,
+    build: Build,
+    placing: Placing,
+    words: tuple[LaidWord, ...],
+    *,
+    full: bool,
+    showing: Box | None = None,
+) -> None:
+    """The whole card. `showing` is the part of it that is on this page, None for all: a word that is not wholly on
+    it is left out."""
+    subject = build.subject
+    if full:
+        draw_foam_border(pen, placing, subject, ON_PAPER)
+    draw_under_tape(pen, placing, subject, ON_PAPER, foam=full)
+    draw_tapes(pen, placing, subject, ON_PAPER)
+    draw_over_tape(pen, placing, subject, ON_PAPER, pricks=full)
+    for laid in words:
+        _draw_word(pen, laid.word, laid.placed.moved(placing.left, placing.top), showing)
+
+
+def _draw_word(pen: PagePen, word: Word, placed: Placed, showing: Box | None) -> None:
+    box = placed.box.inset(_AIR_MM)
+    if showing is not None and not showing.holds(box):
+        return
+    leader = placed.leader
+    if leader is not None and word.leader_mm is not None and math.dist(*leader) > word.leader_mm:
+        pen.line(leader, word.colour, _LEADER_MM)
+    baseline = box.top + ASCENT * word.size_pt * MM_PER_POINT
+    pen.text(box.left, baseline, word.text, word.size_pt, weight=word.weight, colour=word.colour)
+
+
+def _lights(build: Build, scale: float) -> list[Word]:
+    part = build.settings.light
+    off = max(part.length_mm, part.width_mm) / 2 * scale
+    words = []
+    for light in build.plan.layout.lights:
+        name = light.label if light.sure else f"{light.label}?"
+        text = shortened(name, LABEL_PT, _WIDEST_WORD_MM, "bold")
+        words.append(Word(text, LABEL_PT, "bold", INK, light.centre, off, _LIGHT_LEADER_MM))
+    return words
+
+
+def _folds(build: Build, *, full: bool) -> list[Word]:
+    """Each fold's number by its outer corner."""
+    traces = build.plan.traces
+    if traces is None:
+        return []
+    words = [
+        Word(
+            f"{sign}{number}",
+            TINY_PT,
+            "bold",
+            polarity_colour(sign == "+"),
+            crease.outer,
+            0.0,
+            _FOLD_LEADER_MM,
+        )
+        for line, sign in ((traces.positive, "+"), (traces.negative, "−"))
+        for number, crease in enumerate(creases(line, traces.tape_width_mm), 1)
+    ]
+    # Too crowded to be read; the 1:1 sheet has them.
+    return words if full or len(words) <= _MOST_NUMBERS_SMALL else []
+
+
+def _window(build: Build) -> list[Word]:
+    window = build.plan.layout.window
+    if window is None:
+        return []
+    top = min(window, key=lambda point: (point[1], point[0]))
+    return [Word("window", TINY_PT, "regular", FAINT_INK, top)]
+
+
+def _in_cell(build: Build, placing: Placing) -> LaidWord:
+    """The cell's name, on the side where no tape comes in; in its middle where there is no tape."""
+    battery, cell = build.plan.layout.battery, build.settings.cell
+    assert battery is not None
+    at = battery.centre
+    if build.flap is not None:
+        away = math.radians(build.flap.axis_deg + 180.0)
+        reach = _IN_CELL * cell.diameter_mm / 2
+        at = (at[0] + reach * math.cos(away), at[1] + reach * math.sin(away))
+    word = Word(cell.name, TINY_PT, "regular", INK, at)
+    (wide, high), (x, y) = word.size_mm, placing.at(at)
+    return LaidWord(word, Placed(Box(x - wide / 2, y - high / 2, wide, high).inset(-_AIR_MM), None))

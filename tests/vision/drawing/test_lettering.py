@@ -1,0 +1,55 @@
+"""Words measured, cut and broken into lines, held against the PDF library's own reading of the typeface."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+
+from vision.drawing.fonts import font_path
+from vision.drawing.lettering import MM_PER_POINT, plain, printable, shortened, typeface, width_mm, wrapped
+
+SENTENCE = "Move L3 2.1 mm left: “actual size” − ½ in, 90° to the 5050's + side."
+
+
+@pytest.mark.parametrize("weight", ["regular", "bold"])
+def test_widths_are_the_typefaces_own(weight):
+    pdfmetrics.registerFont(TTFont(f"test-{weight}", str(font_path(weight))))
+    theirs = pdfmetrics.stringWidth(SENTENCE, f"test-{weight}", 10.5) * MM_PER_POINT
+    # Pillow rounds each letter's width to 1/2048 of its size.
+    assert width_mm(SENTENCE, 10.5, weight) == pytest.approx(theirs, rel=1e-3)
+
+
+@pytest.mark.parametrize("size_px", [30, 40, 46, 83])
+def test_letters_fitted_to_pixels_are_up_to_one_per_cent_off(size_px):
+    fitted = typeface("regular", size_px).getlength(SENTENCE) / size_px
+    assert fitted == pytest.approx(width_mm(SENTENCE, 1.0) / MM_PER_POINT, rel=0.012)
+
+
+def test_signs_that_the_typeface_lacks_become_question_marks():
+    assert printable("Hafen − ½ °") == "Hafen − ½ °"
+    assert printable("灯a\nb") == "?a b"
+
+
+@given(st.text(st.characters(codec="utf-8"), max_size=200), st.floats(5.0, 90.0))
+def test_lines_fit_and_lose_nothing(text, room):
+    lines = wrapped(text, 10.5, room)
+    assert all(width_mm(line, 10.5) <= room or len(line) == 1 for line in lines)
+    assert "".join("".join(lines).split(" ")) == "".join(printable(text).split(" "))
+
+
+def test_no_text_gives_no_lines():
+    assert wrapped("", 10.0, 40.0) == ()
+
+
+def test_a_number_is_not_parted_from_its_unit():
+    assert plain("3.2 mm foam") == "3.2\u00a0mm foam"
+    for room in (20.0, 25.0, 30.0, 40.0):
+        for line in wrapped("The lights are 6.1 mm apart; they need 1/4 in or 7 mm.", 10.5, room):
+            assert not line.endswith(("6.1", "1/4", "7"))
+
+
+def test_long_labels_are_shortened_to_their_slip():
+    text = shortened("the light in the lighthouse", 9.0, 15.0, "bold")
+    assert text.endswith("…") and width_mm(text, 9.0, "bold") <= 15.0
+    assert shortened("L12", 9.0, 15.0, "bold") == "L12"

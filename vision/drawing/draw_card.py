@@ -1,0 +1,97 @@
+"""The whole card: what lies under the tape, the tape, what lies over it.
+
+In:    a pen, where the card lies on its sheet, a `Subject`, a look.
+Out:   ink; words and labels come on top, from `labels` and whoever knows what they say.
+Fails: never.
+"""
+
+from __future__ import annotations
+
+from circuit.layout import Card
+from circuit.rules import limit_of
+from vision.drawing.box import Box, Placing
+from vision.drawing.draw_marks import (
+    draw_card_edge,
+    draw_cell,
+    draw_drawn_line,
+    draw_light,
+    draw_move,
+    draw_prick,
+    draw_rim_cover,
+    draw_switch,
+    draw_window,
+    draw_zone,
+)
+from vision.drawing.draw_tapes import draw_crease, draw_tape, draw_tape_signs
+from vision.drawing.look import Look
+from vision.drawing.pen import Pen
+from vision.drawing.shapes import creases
+from vision.drawing.subject import Subject
+
+
+def draw_foam_border(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None:
+    """Foam round the card, in four strips; nothing on a card that has no room for it."""
+    card = subject.plan.layout.card
+    wide = limit_of(subject.settings, "light-near-edge")
+    if min(card.width_mm, card.height_mm) > 2 * wide:
+        look.tinted(pen, [placing.along(strip.corners) for strip in _border(card, wide)])
+
+
+def draw_under_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, foam: bool = True) -> None:
+    """The front card's window, the switch and its foam, and the place that is kept free round the cell."""
+    window, battery = subject.plan.layout.window, subject.plan.layout.battery
+    if window is not None:
+        draw_window(pen, placing, window, look)
+    if battery is None:
+        return
+    if subject.flap is not None:
+        draw_switch(pen, placing, subject.flap, look, foam=foam)
+    draw_zone(pen, placing, battery.centre, subject.settings.battery_zone_radius_mm)
+
+
+def draw_tapes(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None:
+    """Both tapes in full colour, their folds over them."""
+    traces = subject.plan.traces
+    if traces is None:
+        return
+    wide = traces.tape_width_mm
+    for line, positive in ((traces.negative, False), (traces.positive, True)):
+        draw_tape(pen, placing, line, wide, look, positive=positive)
+    for line in (traces.negative, traces.positive):
+        for crease in creases(line, wide):
+            draw_crease(pen, placing, crease)
+
+
+def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, pricks: bool = False) -> None:
+    """Signs, the maker's own lines, cell, lights (`pricks`: with crosses to prick through), moves."""
+    layout, settings = subject.plan.layout, subject.settings
+    for line in layout.drawn_lines:
+        draw_drawn_line(pen, placing, line, look)
+    draw_tape_signs(pen, placing, subject)
+    if subject.flap is not None and pricks:
+        draw_rim_cover(pen, placing, subject.flap)
+    if layout.battery is not None:
+        battery = layout.battery
+        draw_cell(pen, placing, battery.centre, settings.cell.diameter_mm, look, sure=battery.sure)
+    for light in layout.lights:
+        side = subject.side_deg(light.label)
+        draw_light(pen, placing, light.centre, settings.light, side, look, sure=light.sure)
+        if pricks:
+            draw_prick(pen, placing.at(light.centre))
+    draw_card_edge(pen, placing, layout.card, look)
+
+
+def draw_moves(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None:
+    """Where marks would move to."""
+    for move in subject.plan.moves:
+        draw_move(pen, placing, move, subject.settings, subject.side_deg(move.about), look)
+
+
+def _border(card: Card, wide: float) -> tuple[Box, ...]:
+    between = card.height_mm - 2 * wide
+    return (
+        Box(0.0, 0.0, card.width_mm, wide),
+        Box(0.0, card.height_mm - wide, card.width_mm, wide),
+        Box(0.0, wide, wide, between),
+        Box(card.width_mm - wide, wide, wide, between),
+    )

@@ -1,0 +1,168 @@
+"""The parts at true size: lights with their positive side, the cell, the switch; window, edge, moves.
+
+In:    a pen, where the card lies, the marks, a look.
+Out:   ink.
+Fails: never; a light whose positive side is not known is a ring without signs.
+"""
+
+from __future__ import annotations
+
+from circuit.flap import Flap
+from circuit.layout import Card, DrawnLine, Move, Point, Polyline
+from circuit.parts import LightPart
+from circuit.settings import Settings
+from vision.drawing.box import Placing
+from vision.drawing.colours import (
+    DOUBT,
+    FAINT_INK,
+    INK,
+    MOVE,
+    NEGATIVE,
+    POSITIVE,
+    WHITE,
+    WINDOW,
+    Colour,
+)
+from vision.drawing.draw_signs import draw_arrow, draw_cross, draw_minus, draw_plus, draw_polarity
+from vision.drawing.look import Look
+from vision.drawing.pen import BOLD_MM, DOTS, HAIR_MM, LINE_MM, LONG_DASH, SHORT_DASH, Pen
+from vision.drawing.shapes import body_corners, card_corners, circle_points
+
+UNCLEAR_MM = 3.5  # chosen: ring round a mark that is not taken for a light
+END_SHARE = 0.24  # chosen: each pad end of a body is marked over this share of its length
+_SIGN_FITS_MM = 2.7  # chosen: a body less than this across on the sheet has no room for a legible sign
+_LEAST_SIGN_MM = 0.9  # chosen: size of the smallest legible sign
+_SIGN_IN_WIDTH = 0.55  # chosen: most of a body's width that a sign takes
+_OUTLINE_SHARE = 0.07  # chosen: a small body's outline over its width, so that it is not all outline
+_LEAST_OUTLINE_MM = 0.16
+_PRICK_MM, _PRICK_WIDE_MM, _PRICK_HOLE_MM = (
+    2.0,
+    0.15,
+    0.3,
+)  # chosen: arms, lines and hole of a cross to prick through
+_MOVE_HEAD_MM, _MOVE_WIDE_MM, _MOVE_HALO_MM = 2.3, 0.55, 1.1  # chosen: a move's arrow
+
+
+def draw_card_edge(pen: Pen, placing: Placing, card: Card, look: Look) -> None:
+    look.stroke(pen, placing.along(card_corners(card)), look.edge, HAIR_MM, closed=True)
+
+
+def draw_window(pen: Pen, placing: Placing, window: Polyline, look: Look) -> None:
+    look.stroke(pen, placing.along(window), WINDOW, LINE_MM, dash=DOTS, closed=True)
+
+
+def draw_drawn_line(pen: Pen, placing: Placing, line: DrawnLine, look: Look) -> None:
+    """What the maker pencilled, as a thin line in its polarity's colour."""
+    colour = {"positive": POSITIVE, "negative": NEGATIVE, None: INK}[line.polarity]
+    dash = SHORT_DASH if line.polarity == "negative" else ()
+    look.stroke(pen, placing.along(line.points), colour, LINE_MM, dash=dash)
+
+
+def draw_light(
+    pen: Pen,
+    placing: Placing,
+    centre: Point,
+    part: LightPart,
+    positive_deg: float | None,
+    look: Look,
+    *,
+    sure: bool = True,
+) -> None:
+    """The body's outline, see-through in the middle where the pencil dot is, with its two pad ends."""
+    if positive_deg is None:
+        outline = circle_points(placing.at(centre), max(part.length_mm, part.width_mm) / 2 * placing.scale)
+    else:
+        outline = placing.along(body_corners(centre, part, positive_deg))
+    across = min(part.length_mm, part.width_mm) * placing.scale
+    wide = min(LINE_MM, max(_LEAST_OUTLINE_MM, _OUTLINE_SHARE * across))
+    dash = () if sure and positive_deg is not None else SHORT_DASH
+    look.washed(pen, outline)
+    if look.halo:
+        look.stroke(pen, outline, WHITE, wide, closed=True)
+    if positive_deg is not None:
+        _draw_ends(pen, placing, centre, part, positive_deg, look)
+    pen.line(outline, INK if sure else DOUBT, wide, dash=dash, closed=True)
+
+
+def _draw_ends(
+    pen: Pen, placing: Placing, centre: Point, part: LightPart, positive_deg: float, look: Look
+) -> None:
+    inner = 1 - 2 * END_SHARE
+    signs = look.signs_on_ends and min(part.length_mm, part.width_mm) * placing.scale >= _SIGN_FITS_MM
+    size = min(part.length_mm * END_SHARE, _SIGN_IN_WIDTH * part.width_mm) * placing.scale
+    for along, colour, draw_sign in (
+        ((inner, 1.0), look.plus_end, draw_plus),
+        ((-1.0, -inner), look.minus_end, draw_minus),
+    ):
+        if colour is None:
+            continue
+        end = placing.along(body_corners(centre, part, positive_deg, along))
+        pen.shape([end], colour)
+        if signs:
+            draw_sign(pen, _middle(end), max(size, _LEAST_SIGN_MM), WHITE)
+    if look.signs_on_ends and not signs:
+        # Too small a body for a sign in it: one beside its positive end instead.
+        out = 1 + 2 * _LEAST_SIGN_MM / (part.length_mm * placing.scale)
+        beside = placing.along(body_corners(centre, part, positive_deg, (out, out)))
+        draw_polarity(pen, _middle(beside), _LEAST_SIGN_MM, positive=True)
+
+
+def _middle(corners: list[Point]) -> Point:
+    return (sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners))
+
+
+def draw_prick(pen: Pen, at: Point) -> None:
+    """A cross to prick through at a light's centre."""
+    draw_cross(pen, at, _PRICK_MM, _PRICK_WIDE_MM)
+    pen.circle(at, _PRICK_HOLE_MM, INK, _PRICK_WIDE_MM, fill=WHITE)
+
+
+def draw_cell(
+    pen: Pen, placing: Placing, centre: Point, diameter_mm: float, look: Look, *, sure: bool = True
+) -> None:
+    """The cell at its true size."""
+    ring = circle_points(placing.at(centre), diameter_mm / 2 * placing.scale)
+    look.stroke(pen, ring, INK if sure else DOUBT, LINE_MM, dash=look.cell_dash)
+
+
+def draw_zone(pen: Pen, placing: Placing, centre: Point, radius_mm: float) -> None:
+    """Where neither lights nor tape may lie but for the two ends."""
+    pen.circle(placing.at(centre), radius_mm * placing.scale, FAINT_INK, HAIR_MM, dash=DOTS)
+
+
+def draw_switch(pen: Pen, placing: Placing, flap: Flap, look: Look, *, foam: bool) -> None:
+    """Flap, tab, hinge, the foam under it."""
+    look.washed(pen, placing.along(flap.outline))
+    look.tinted(pen, [placing.along(flap.tab)])
+    if foam:
+        for strip in flap.foam:
+            look.tinted(pen, [placing.along(strip)])
+    for outline in (flap.outline, flap.tab):
+        pen.line(placing.along(outline), FAINT_INK, HAIR_MM, dash=SHORT_DASH, closed=True)
+    pen.line(placing.along(flap.hinge), INK, LINE_MM, dash=LONG_DASH)
+
+
+def draw_rim_cover(pen: Pen, placing: Placing, flap: Flap) -> None:
+    """The clear tape over the negative one."""
+    pen.line(placing.along(flap.rim_cover), INK, HAIR_MM, dash=DOTS, closed=True)
+
+
+def draw_unclear(pen: Pen, placing: Placing, where_mm: Point, colour: Colour, look: Look) -> None:
+    """A broken ring round something that is not taken for a light."""
+    ring = circle_points(placing.at(where_mm), UNCLEAR_MM * placing.scale)
+    look.stroke(pen, ring, colour, LINE_MM, dash=SHORT_DASH)
+
+
+def draw_move(
+    pen: Pen, placing: Placing, move: Move, settings: Settings, positive_deg: float | None, look: Look
+) -> None:
+    """The mark's ghost at its new place, and an arrow to it from the old one."""
+    if move.about == "battery":
+        ghost = circle_points(placing.at(move.to_mm), settings.cell.diameter_mm / 2 * placing.scale)
+    else:
+        ghost = placing.along(body_corners(move.to_mm, settings.light, positive_deg or 0.0))
+    look.stroke(pen, ghost, MOVE, BOLD_MM, dash=SHORT_DASH, closed=True)
+    a, b = placing.at(move.from_mm), placing.at(move.to_mm)
+    if look.halo:
+        pen.line([a, b], WHITE, _MOVE_HALO_MM, opacity=look.halo)
+    draw_arrow(pen, a, b, MOVE, _MOVE_WIDE_MM, _MOVE_HEAD_MM)

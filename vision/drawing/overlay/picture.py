@@ -1,0 +1,185 @@
+"""Put the overlay together: heading, the card with everything on it, scale bar, rows of words.
+
+In:    the straightened card (or None), a `Plan`, `Settings`.
+Out:   an RGB picture, as wide as a phone's screen asks for and as tall as its words need.
+Fails: never.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from PIL import Image
+
+from circuit import telling
+from circuit.plan import Plan
+from circuit.settings import Settings
+from vision.drawing.box import Box
+from vision.drawing.colours import DOUBT, FAINT_INK, INK, SHEET, WHITE
+from vision.drawing.draw_card import draw_moves, draw_over_tape, draw_under_tape
+from vision.drawing.draw_marks import draw_unclear
+from vision.drawing.draw_signs import (
+    callout_sign,
+    draw_callout,
+    draw_label,
+    draw_question,
+    draw_tick,
+    move_sign,
+)
+from vision.drawing.labels import NoRoomError
+from vision.drawing.lettering import LABEL_PT, TITLE_PT, capitals_mm, line_mm, wrapped
+from vision.drawing.look import ON_PHOTO
+from vision.drawing.overlay import words
+from vision.drawing.overlay.annotate import Annotations, annotate
+from vision.drawing.overlay.backdrop import Backdrop, drawn, photographed
+from vision.drawing.overlay.explained import explaining_rows
+from vision.drawing.overlay.panel import MARGIN_MM, Panel, panel_for
+from vision.drawing.overlay.photo_tape import painted
+from vision.drawing.pen import LINE_MM, SHEET_MM, Pen, Sign
+from vision.drawing.picture_pen import PicturePen
+from vision.drawing.rows import ON_PICTURE, bottom_of, draw_rows, lay_rows, write_lines
+from vision.drawing.subject import Subject, subject_of
+from vision.straight_card import StraightCard
+
+# Goes into the PNG as a text of that name: the picture's rows that show the card, from and up to.
+CARD_ROWS = "pencilamp-card-rows"
+_MOST_GUTTERS = 5  # chosen: five rows of callouts round the card hold more than anyone would read
+_ROOM_MM = SHEET_MM - 2 * MARGIN_MM
+# Chosen by eye.
+_TOP_MM = 3.6  # above the heading
+_AIR_MM = 1.0  # between the words and the card
+_ROUND_CARD_MM = 1.9  # of the panel kept beyond what lies on it
+_SIGN_MM, _AFTER_SIGN_MM = 6.8, 2.1  # the verdict's sign
+_BAR_ROW_MM, _BAR_DOWN_MM = 7.2, 2.1  # the scale bar's row; from its top to the bar
+_TICK_MM, _SMALL_TICK_MM = 1.3, 0.8
+_AFTER_BAR_MM = 1.6
+_LEADER_HALO_MM, _RING_HALO_MM = 0.75, 0.4  # white beside leaders and under rings
+_UNDER_LEADER, _UNDER_RING = 0.75, 0.8  # opacity of that white
+
+
+def draw_overlay(
+    straight: StraightCard | None,
+    plan: Plan,
+    settings: Settings,
+) -> Image.Image:
+    """The overlay as a picture.
+
+    Parameters
+    ----------
+    straight : StraightCard or None
+        None when the plan came from a layout file: a paper card is drawn, with the marks pencilled in.
+    plan : Plan
+        Its layout's card gives the frame. Lights without a positive side are drawn without signs.
+    settings : Settings
+        Parts drawn at their true size, and the units of every length.
+    """
+    subject = subject_of(plan, settings)
+    notes = Annotations()
+    for gutters in range(1, _MOST_GUTTERS + 1):
+        panel = panel_for(plan.layout.card, gutters)
+        backdrop = drawn(plan.layout, panel) if straight is None else photographed(straight, panel)
+        try:
+            notes = annotate(subject, panel, backdrop)
+        except NoRoomError:
+            continue
+        break
+    card = card_picture(subject, panel, backdrop)
+    _draw_annotations(panel.pen(card), notes)
+    return _sheet(subject, panel, _trimmed(card, panel, notes))
+
+
+def card_picture(subject: Subject, panel: Panel, backdrop: Backdrop) -> Image.Image:
+    """The panel with the card and all that is drawn on it, without labels."""
+    plan, placing = subject.plan, panel.placing
+    picture = Image.fromarray(backdrop.pixels)
+    draw_under_tape(panel.pen(picture), placing, subject, ON_PHOTO)
+    if plan.traces is not None:
+        lines = {"positive": panel.along(plan.traces.positive), "negative": panel.along(plan.traces.negative)}
+        wide = plan.traces.tape_width_mm * panel.px_per_mm
+        under = Backdrop(np.asarray(picture), backdrop.bare)
+        picture = Image.fromarray(painted(under, lines, wide, panel.px_per_mm))
+    pen = panel.pen(picture)
+    draw_over_tape(pen, placing, subject, ON_PHOTO)
+    for where_mm in plan.seen.maybe:
+        draw_unclear(pen, placing, where_mm, DOUBT, ON_PHOTO)
+    for where_mm in plan.seen.crossed_out:
+        draw_unclear(pen, placing, where_mm, FAINT_INK, ON_PHOTO)
+    draw_moves(pen, placing, subject, ON_PHOTO)
+    return picture
+
+
+def _draw_annotations(pen: Pen, notes: Annotations) -> None:
+    for at, radius in notes.rings:
+        pen.circle(at, radius, WHITE, LINE_MM + _RING_HALO_MM, opacity=_UNDER_RING)
+        pen.circle(at, radius, INK, LINE_MM)
+    for leader in notes.leaders:
+        pen.line(leader, WHITE, _LEADER_HALO_MM, opacity=_UNDER_LEADER)
+    for leader in notes.leaders:
+        pen.line(leader, INK)
+    for tag in notes.tags:
+        if tag.kind == "label":
+            draw_label(pen, tag.box, tag.text)
+        elif tag.kind == "doubt":
+            draw_question(pen, tag.box)
+        else:
+            draw_callout(pen, tag.box, tag.text, tag.kind)
+
+
+def _trimmed(card: Image.Image, panel: Panel, notes: Annotations) -> Image.Image:
+    """The panel without the rows of its gutters that nothing was put on."""
+    s = panel.sheet_px_per_mm
+    _, card_top, _, card_bottom = panel.card_box
+    top = min([tag.box.top for tag in notes.tags] + [card_top / s]) - _ROUND_CARD_MM
+    bottom = max([tag.box.bottom for tag in notes.tags] + [card_bottom / s]) + _ROUND_CARD_MM
+    return card.crop((0, max(0, math.floor(top * s)), card.width, min(card.height, math.ceil(bottom * s))))
+
+
+def _sheet(subject: Subject, panel: Panel, card: Image.Image) -> Image.Image:
+    s = panel.sheet_px_per_mm
+    sign = verdict_sign_of(subject.plan)
+    indent = _SIGN_MM + _AFTER_SIGN_MM if sign else 0.0
+    heading = wrapped(telling.verdict(subject.plan), TITLE_PT, _ROOM_MM - indent, "bold")
+    under = wrapped(words.subtitle(subject.plan, subject.settings), LABEL_PT, _ROOM_MM)
+    under_top = _TOP_MM + line_mm(TITLE_PT) * len(heading)
+    card_top_px = round((under_top + line_mm(LABEL_PT) * len(under) + _AIR_MM) * s)
+    bar_top = (card_top_px + card.height) / s
+    rows_top = bar_top + _BAR_ROW_MM
+    rows = lay_rows(explaining_rows(subject), ON_PICTURE, MARGIN_MM, rows_top, _ROOM_MM)
+
+    sheet = Image.new("RGB", (card.width, round((bottom_of(rows, rows_top) + MARGIN_MM) * s)), SHEET)
+    sheet.paste(card, (0, card_top_px))
+    pen = PicturePen(sheet, s)
+    if sign:
+        top = _TOP_MM + (line_mm(TITLE_PT) - _SIGN_MM) / 2
+        sign(pen, Box(MARGIN_MM, top, _SIGN_MM, _SIGN_MM))
+    write_lines(pen, heading, MARGIN_MM + indent, _TOP_MM, TITLE_PT, weight="bold")
+    write_lines(pen, under, MARGIN_MM, under_top, LABEL_PT, colour=FAINT_INK)
+    _draw_scale_bar(pen, panel, subject.settings, bar_top)
+    draw_rows(pen, rows)
+    sheet.info[CARD_ROWS] = f"{card_top_px} {card_top_px + card.height}"
+    return sheet
+
+
+def verdict_sign_of(plan: Plan) -> Sign | None:
+    """The sign before the heading; None where there is nothing to judge yet."""
+    if plan.corrected_from:
+        return move_sign((1.0, 0.0))
+    if plan.problems:
+        return callout_sign("!", "must-fix" if plan.must_fix else "look-again")
+    if plan.doubtful:
+        return draw_question
+    return draw_tick if telling.verdict(plan) == telling.READY else None
+
+
+def _draw_scale_bar(pen: Pen, panel: Panel, settings: Settings, top: float) -> None:
+    """A ruler at the card's own scale, under its left edge."""
+    length_mm, parts = words.scale_length_mm(panel.card.width_mm, settings.units)
+    long = length_mm * panel.placing.scale
+    left, y = min(panel.placing.left, 2 * MARGIN_MM), top + _BAR_DOWN_MM
+    pen.line([(left, y), (left + long, y)], INK, LINE_MM)
+    for i in range(parts + 1):
+        x, tall = left + long * i / parts, _TICK_MM if i in (0, parts) else _SMALL_TICK_MM
+        pen.line([(x, y - tall), (x, y + LINE_MM / 2)], INK, LINE_MM)
+    said = words.round_length(length_mm, settings.units)
+    pen.text(left + long + _AFTER_BAR_MM, y + capitals_mm(LABEL_PT) / 2, said, LABEL_PT)

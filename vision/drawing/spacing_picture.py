@@ -1,0 +1,175 @@
+"""Nearest distances at a glance: the card with a measured line between every two things that are near.
+
+In:    the straightened card (or None), a layout, the distances as `Measure`s, `Settings`.
+Out:   an RGB picture as wide as the overlay.
+Fails: never; a figure for which there is no free place is left out of the picture (the lines of text
+       that go with it hold them all).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from PIL import Image
+
+from circuit.layout import Layout, Point, Traces
+from circuit.lengths import format_length
+from circuit.settings import Settings
+from vision.drawing.box import Box, Placing
+from vision.drawing.colours import INK, NEGATIVE, POSITIVE, SHEET, VERMILION, WHITE, Colour
+from vision.drawing.draw_marks import draw_cell, draw_light, draw_window
+from vision.drawing.lettering import LABEL_PT, TITLE_PT, capitals_mm, line_mm, width_mm, wrapped
+from vision.drawing.look import ON_PHOTO
+from vision.drawing.overlay.backdrop import drawn, photographed
+from vision.drawing.overlay.panel import MARGIN_MM, Panel, panel_for
+from vision.drawing.pen import BOLD_MM, HAIR_MM, LINE_MM, SHEET_MM, Pen
+from vision.drawing.picture_pen import PicturePen
+from vision.drawing.rows import write_lines
+from vision.drawing.shapes import rounded_corners, tape_pieces
+from vision.straight_card import StraightCard
+
+NEAR_MM = 20.0  # chosen: what is farther apart and keeps its limit needs no line
+_TAPE_OPACITY = 0.25  # chosen: there, but behind the figures
+# Chosen by eye. [mm, pt]
+_FIGURE_PT, _FIGURE_HIGH_MM, _BESIDE_FIGURE_MM, _FIGURE_ROUND_MM = 8.0, 3.7, 1.3, 0.65
+_NEAR_WIDE_MM, _END_MM = 0.75, 0.55
+_TOP_MM, _AIR_MM = 3.6, 1.0
+_STEP_SHARE = 0.55  # of a figure's size, from one place tried to the next
+_STEPS = 7  # places tried on either side of a line's middle
+_TEXT = "Nearest distances"
+_UNDER = "Between lights from centre to centre, else from the light's body, edge to edge, in {units}."
+_UNDER_RED = " Thick lines with figures on a dark ground are nearer than they should be."
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One distance: its two ends on the card, its length, whether its rule holds. [mm]"""
+
+    from_mm: Point
+    to_mm: Point
+    length_mm: float
+    kept: bool
+
+
+def draw_spacing(
+    straight: StraightCard | None,
+    layout: Layout,
+    traces: Traces | None,
+    measures: Iterable[Measure],
+    settings: Settings,
+) -> Image.Image:
+    """The picture; what is nearer than it should be is drawn first, so that its figure finds a place."""
+    panel = panel_for(layout.card)
+    placing = panel.placing
+    backdrop = drawn(layout, panel) if straight is None else photographed(straight, panel)
+    card = Image.fromarray(backdrop.pixels)
+    pen = panel.pen(card)
+    if traces is not None:
+        for line, colour in ((traces.positive, POSITIVE), (traces.negative, NEGATIVE)):
+            pieces = tape_pieces(line, traces.tape_width_mm)
+            pen.shape([placing.along(piece) for piece in pieces], colour, _TAPE_OPACITY)
+    if layout.window is not None:
+        draw_window(pen, placing, layout.window, ON_PHOTO)
+    if layout.battery is not None:
+        battery = layout.battery
+        draw_cell(pen, placing, battery.centre, settings.cell.diameter_mm, ON_PHOTO, sure=battery.sure)
+    for light in layout.lights:
+        draw_light(pen, placing, light.centre, settings.light, None, ON_PHOTO, sure=light.sure)
+    shown = shown_measures(measures)
+    for measure in shown:
+        _draw_line(pen, placing, measure)
+    for measure, box, text in place_figures(shown, layout, panel, settings):
+        _draw_figure(pen, box, text, measure.kept)
+    return _with_heading(card, panel, settings, any(not measure.kept for measure in shown))
+
+
+def shown_measures(measures: Iterable[Measure]) -> list[Measure]:
+    """Those worth a line, each pair of ends once; what breaks its rule first, then the nearest."""
+    seen: set[frozenset[Point]] = set()
+    shown = []
+    for measure in sorted(measures, key=lambda one: (one.kept, one.length_mm)):
+        ends = frozenset({_rounded(measure.from_mm), _rounded(measure.to_mm)})
+        if ends in seen or (measure.kept and measure.length_mm > NEAR_MM):
+            continue
+        seen.add(ends)
+        shown.append(measure)
+    return shown
+
+
+def place_figures(
+    measures: Sequence[Measure], layout: Layout, panel: Panel, settings: Settings
+) -> list[tuple[Measure, Box, str]]:
+    """A box for each figure beside its line's middle, clear of the pencil dots, of the boxes before it
+    and inside the picture."""
+    placing = panel.placing
+    dots = [
+        Box(*placing.at(light.centre), 0.0, 0.0).inset(-light.diameter_mm / 2 * placing.scale)
+        for light in layout.lights
+    ]
+    placed: list[tuple[Measure, Box, str]] = []
+    for measure in measures:
+        text = format_length(measure.length_mm, settings.units).removesuffix(f" {settings.units}")
+        wide = width_mm(text, _FIGURE_PT, "bold") + _BESIDE_FIGURE_MM
+        for x, y in _spots(
+            placing.at(measure.from_mm), placing.at(measure.to_mm), max(wide, _FIGURE_HIGH_MM)
+        ):
+            box = Box(x - wide / 2, y - _FIGURE_HIGH_MM / 2, wide, _FIGURE_HIGH_MM)
+            others = (*dots, *(one[1] for one in placed))
+            if panel.area.holds(box) and not any(box.meets(other) for other in others):
+                placed.append((measure, box, text))
+                break
+    return placed
+
+
+def _spots(a: Point, b: Point, step: float) -> Iterable[Point]:
+    """The line's middle, then places beside it, nearest first."""
+    middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+    run = math.dist(a, b)
+    across = (0.0, -1.0) if run == 0 else (-(b[1] - a[1]) / run, (b[0] - a[0]) / run)
+    yield middle
+    for i in range(1, _STEPS + 1):
+        for side in (1, -1):
+            away = side * i * step * _STEP_SHARE
+            yield (middle[0] + across[0] * away, middle[1] + across[1] * away)
+
+
+def _rounded(point: Point) -> Point:
+    return (round(point[0], 2), round(point[1], 2))
+
+
+def _colour(kept: bool) -> Colour:
+    return INK if kept else VERMILION
+
+
+def _draw_line(pen: Pen, placing: Placing, measure: Measure) -> None:
+    ends = placing.along((measure.from_mm, measure.to_mm))
+    wide = LINE_MM if measure.kept else _NEAR_WIDE_MM
+    pen.line(ends, WHITE, wide + BOLD_MM, opacity=ON_PHOTO.halo)
+    pen.line(ends, _colour(measure.kept), wide)
+    for end in ends:
+        pen.circle(end, _END_MM, None, fill=_colour(measure.kept))
+
+
+def _draw_figure(pen: Pen, box: Box, text: str, kept: bool) -> None:
+    outline = rounded_corners(box, _FIGURE_ROUND_MM)
+    pen.shape([outline], SHEET if kept else INK)
+    pen.line(outline, _colour(kept), HAIR_MM, closed=True)
+    (x, y), ink = box.centre, INK if kept else WHITE
+    baseline = y + capitals_mm(_FIGURE_PT) / 2
+    pen.text(x, baseline, text, _FIGURE_PT, weight="bold", colour=ink, anchor="middle")
+
+
+def _with_heading(card: Image.Image, panel: Panel, settings: Settings, any_near: bool) -> Image.Image:
+    s = panel.sheet_px_per_mm
+    words = _UNDER.format(units="millimetres" if settings.units == "mm" else "inches")
+    lines = wrapped(words + (_UNDER_RED if any_near else ""), LABEL_PT, SHEET_MM - 2 * MARGIN_MM)
+    under_top = _TOP_MM + line_mm(TITLE_PT)
+    top = round((under_top + line_mm(LABEL_PT) * len(lines) + _AIR_MM) * s)
+    sheet = Image.new("RGB", (card.width, top + card.height), SHEET)
+    sheet.paste(card, (0, top))
+    pen = PicturePen(sheet, s)
+    write_lines(pen, (_TEXT,), MARGIN_MM, _TOP_MM, TITLE_PT, weight="bold")
+    write_lines(pen, lines, MARGIN_MM, under_top, LABEL_PT)
+    return sheet

@@ -1,0 +1,123 @@
+"""A pen that writes an SVG, to be shown crisp at any size and tapped at.
+
+In:    strokes in sheet millimetres; names of the groups they belong to.
+Out:   the text of one <svg> element (SVG 1.1), its user units millimetres.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from xml.sax.saxutils import escape, quoteattr
+
+from circuit.layout import Point
+from vision.drawing.colours import INK, Colour
+from vision.drawing.fonts import Weight
+from vision.drawing.lettering import MM_PER_POINT, plain
+from vision.drawing.pen import HAIR_MM, Anchor
+
+_ANCHORS = {"left": "start", "middle": "middle", "right": "end"}
+_WEIGHTS = {"regular": "normal", "bold": "bold"}
+_FAMILY = "Open Sans, system-ui, sans-serif"  # the package's own where a page offers it
+
+
+class SvgPen:
+    """Collects strokes; `svg` gives them as text."""
+
+    def __init__(self, width_mm: float, height_mm: float) -> None:
+        self._size = (width_mm, height_mm)
+        self._parts: list[str] = []
+
+    def svg(self, title: str = "") -> str:
+        """The whole drawing; `title` is what a screen reader says of it."""
+        width, height = (_number(side) for side in self._size)
+        named = f"<title>{escape(plain(title))}</title>" if title else ""
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" role="img">'
+            f"{named}{''.join(self._parts)}</svg>"
+        )
+
+    @contextmanager
+    def group(self, kind: str, about: str = "") -> Iterator[None]:
+        """What is drawn meanwhile is one thing: class `kind`, and `about` as its data-about."""
+        named = f" data-about={quoteattr(about)}" if about else ""
+        self._parts.append(f"<g class={quoteattr(kind)}{named}>")
+        try:
+            yield
+        finally:
+            self._parts.append("</g>")
+
+    def line(
+        self,
+        points: Iterable[Point],
+        colour: Colour = INK,
+        width: float = HAIR_MM,
+        *,
+        dash: Sequence[float] = (),
+        closed: bool = False,
+        opacity: float = 1.0,
+    ) -> None:
+        self._parts.append(
+            f'<path d="{_path(points, closed)}" fill="none"{_stroke(colour, width, dash)}{_seen(opacity)}/>'
+        )
+
+    def shape(self, outlines: Iterable[Sequence[Point]], fill: Colour, opacity: float = 1.0) -> None:
+        path = "".join(_path(outline, closed=True) for outline in outlines)
+        self._parts.append(f'<path d="{path}" fill="{_hex(fill)}"{_seen(opacity)}/>')
+
+    def circle(
+        self,
+        centre: Point,
+        radius: float,
+        colour: Colour | None = INK,
+        width: float = HAIR_MM,
+        *,
+        fill: Colour | None = None,
+        dash: Sequence[float] = (),
+        opacity: float = 1.0,
+    ) -> None:
+        x, y = (_number(value) for value in centre)
+        filled = "none" if fill is None else _hex(fill)
+        stroke = "" if colour is None else _stroke(colour, width, dash)
+        self._parts.append(
+            f'<circle cx="{x}" cy="{y}" r="{_number(radius)}" fill="{filled}"{stroke}{_seen(opacity)}/>'
+        )
+
+    def text(
+        self,
+        x: float,
+        baseline: float,
+        text: str,
+        size_pt: float,
+        *,
+        weight: Weight = "regular",
+        colour: Colour = INK,
+        anchor: Anchor = "left",
+    ) -> None:
+        self._parts.append(
+            f'<text x="{_number(x)}" y="{_number(baseline)}" font-family="{_FAMILY}" '
+            f'font-size="{_number(size_pt * MM_PER_POINT)}" font-weight="{_WEIGHTS[weight]}" fill="{_hex(colour)}" '
+            f'text-anchor="{_ANCHORS[anchor]}">{escape(plain(text))}</text>'
+        )
+
+
+def _path(points: Iterable[Point], closed: bool) -> str:
+    steps = " ".join(f"{_number(x)},{_number(y)}" for x, y in points)
+    return f"M{steps}{'Z' if closed else ''}" if steps else ""
+
+
+def _stroke(colour: Colour, width: float, dash: Sequence[float]) -> str:
+    dashed = f' stroke-dasharray="{" ".join(map(_number, dash))}"' if dash else ""
+    return f' stroke="{_hex(colour)}" stroke-width="{_number(width)}"{dashed}'
+
+
+def _seen(opacity: float) -> str:
+    return f' opacity="{_number(opacity)}"' if opacity < 1.0 else ""
+
+
+def _hex(colour: Colour) -> str:
+    return "#" + "".join(f"{part:02x}" for part in colour)
+
+
+def _number(value: float) -> str:
+    return f"{value:.3f}".rstrip("0").rstrip(".")  # a micrometre is finer than any screen
