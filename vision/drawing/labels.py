@@ -24,7 +24,7 @@ from circuit.layout import Point
 from vision.drawing.box import Box
 
 CELL_MM = 0.33  # chosen: fine enough to sit close, coarse enough to try every place
-_SLACK_CELLS = 3  # a line drawn cell by cell may miss a cell that it only grazes: draw it broader
+_SLACK_CELLS = 4  # a line drawn cell by cell misses cells that it only grazes: draw it broader
 _NEARBY_MM = 25.0  # chosen: searched first; a leader longer than that is hard to follow
 _NEAR = 4096  # chosen: so many of the nearest free places are put in order
 _TRIED = 60  # chosen: so many of the nearest free places are tried for a clean leader
