@@ -10,7 +10,6 @@ from __future__ import annotations
 import base64
 import math
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,10 +31,10 @@ SHOWN_AT_ONCE = 60  # chosen: what one still scrolls through on a phone
 
 def keep(job: Mapping[str, Any]) -> dict[str, Any]:
     """Keep a card with its photo and all its pages, under a title."""
-    from circuit.plan_card import plan_card
+    from circuit.plan_card import plan_again
     from cli.archive.design import tidy_title
     from cli.archive.incoming import keep_design
-    from cli.plan_one import Made, Marks, files_of
+    from cli.make_plan import CardMarks, Made, files_of
     from cli.plan_options import build_from, settings_from
 
     title = tidy_title(job["title"])
@@ -43,12 +42,11 @@ def keep(job: Mapping[str, Any]) -> dict[str, Any]:
     folder, options = Path(job["folder"]), options_of(wishes_from(job["wishes"]))
     settings = settings_from(options, plan.settings)
     build = build_from(options, settings, tuple(light.label for light in plan.layout.lights))
-    planned = plan_card(plan.layout, settings, build, plan.reading)
-    planned = replace(planned, plan=replace(planned.plan, seen=plan.seen, source=plan.source))
+    planned = plan_again(plan, plan.layout, settings, build)
     straight = _straight(folder / STRAIGHT_NAME, job["frame"], plan.layout.card)
-    marks = Marks(plan.layout, plan.reading, straight, {}, plan.seen)
+    marks = CardMarks(plan.layout, plan.reading, straight, seen=plan.seen)
     files = files_of(planned, marks, settings, options, job["photo"], silent)
-    kept = keep_design(folder / job["photo"], Made(planned, settings, files), title)
+    kept = keep_design(folder / job["photo"], Made(marks, planned, settings, files), title)
     return {"number": kept.number, "title": kept.title}
 
 
@@ -127,7 +125,7 @@ def _titled_plan(opened: Archive, number: int, plan_of: Any) -> tuple[str, Plan]
 
 def _drawn(first: tuple[str, Plan], second: tuple[str, Plan], found: tuple[str, ...]) -> str:
     from circuit.difference import same_lights
-    from cli.plan_one import png_bytes
+    from cli.png import png_bytes
     from vision.drawing.comparison import ARROW_FROM_MM, Shown, draw_comparison
 
     moved = [
