@@ -124,7 +124,7 @@ def tape_resistance(path_mm: Polyline, width_mm: float, thickness_mm: float, cel
     """
     if len(path_mm) < 2:
         raise ValueError(f"a path needs 2 points or more, got {len(path_mm)}")
-    return _ohm_per_mm(width_mm, thickness_mm, celsius) * math.fsum(
+    return ohm_per_mm(width_mm, thickness_mm, celsius) * math.fsum(
         math.dist(a, b) for a, b in pairwise(path_mm)
     )
 
@@ -137,24 +137,22 @@ def rails_of(layout: Layout, traces: Traces | None, settings: Settings, wiring: 
     battery either, every light at the battery.
     """
     if traces is not None:
-        ohm_per_mm = _ohm_per_mm(traces.tape_width_mm, wiring.foil_mm, wiring.copper_c)
+        per_mm = ohm_per_mm(traces.tape_width_mm, wiring.foil_mm, wiring.copper_c)
         sides = [
-            _tap_ohms(line, [light.centre for light in layout.lights], ohm_per_mm, wiring.fold_ohm)
+            tap_ohms(line, [light.centre for light in layout.lights], per_mm, wiring.fold_ohm)
             for line in (traces.positive, traces.negative)
         ]
-        return Rails(
-            sides[0] + ohm_per_mm * _flap_mm(settings), sides[1], "along the traces as they are laid"
-        )
+        return Rails(sides[0] + per_mm * _flap_mm(settings), sides[1], "along the traces as they are laid")
     if layout.battery is None:
         nothing = np.zeros(len(layout.lights))
         return Rails(
             nothing, nothing, "as if every light sat at the battery, since neither it nor traces are known"
         )
-    ohm_per_mm = _ohm_per_mm(settings.tape_width_mm, wiring.foil_mm, wiring.copper_c)
+    per_mm = ohm_per_mm(settings.tape_width_mm, wiring.foil_mm, wiring.copper_c)
     away = np.array([math.dist(light.centre, layout.battery.centre) for light in layout.lights])
     return Rails(
-        ohm_per_mm * (away + _flap_mm(settings)),
-        ohm_per_mm * away,
+        per_mm * (away + _flap_mm(settings)),
+        per_mm * away,
         "as if straight tapes ran from the battery past all lights, since no traces are laid",
     )
 
@@ -181,24 +179,23 @@ def _nearest(line: Polyline, points: Sequence[Point]) -> tuple[NDArray[np.float6
     return walked[run] + share[each, run] * lengths[run], run
 
 
-def _tap_ohms(
-    line: Polyline, points: Sequence[Point], ohm_per_mm: float, fold_ohm: float
-) -> NDArray[np.float64]:
+def tap_ohms(line: Polyline, points: Sequence[Point], per_mm: float, fold_ohm: float) -> NDArray[np.float64]:
+    """(N,) resistance from the start of a tape to where it comes nearest to each point. [ohm]"""
     along, run = _nearest(line, points)
-    folds = np.concatenate([[0], np.cumsum(_is_fold(line))])  # before each run
-    ohms: NDArray[np.float64] = along * ohm_per_mm + fold_ohm * folds[run]
+    folds = np.concatenate([[0], np.cumsum(is_corner(line))])  # before each run
+    ohms: NDArray[np.float64] = along * per_mm + fold_ohm * folds[run]
     return ohms
 
 
 def corners_passed(line: Polyline, layout: Layout) -> NDArray[np.bool_]:
     """(C, N): for each corner of the tape that is folded or lapped, from the battery on, the lights beyond it."""
     _, run = _nearest(line, [light.centre for light in layout.lights])
-    corners = 1 + np.flatnonzero(_is_fold(line))  # a corner's number is that of the run behind it
+    corners = 1 + np.flatnonzero(is_corner(line))  # a corner's number is that of the run behind it
     passed: NDArray[np.bool_] = run[None, :] >= corners[:, None]
     return passed
 
 
-def _is_fold(line: Polyline) -> list[bool]:
+def is_corner(line: Polyline) -> list[bool]:
     """For each inner corner of the line."""
     folds = []
     for a, b, c in zip(line, line[1:], line[2:]):
@@ -214,7 +211,8 @@ def _flap_mm(settings: Settings) -> float:
     return 1.5 * 2 * settings.battery_zone_radius_mm
 
 
-def _ohm_per_mm(width_mm: float, thickness_mm: float, celsius: float) -> float:
+def ohm_per_mm(width_mm: float, thickness_mm: float, celsius: float) -> float:
+    """Resistance of a millimetre of bare copper tape; ValueError for a size that is not above 0. [ohm]"""
     if not (0 < width_mm < math.inf and 0 < thickness_mm < math.inf):
         raise ValueError(f"copper needs a width and a thickness above 0, got {width_mm} and {thickness_mm}")
     warm = 1 + COPPER_PER_DEGREE * (celsius - 20.0)

@@ -31,7 +31,7 @@ def plan_summary(
 
     `notes` are further ready sentences (nearness to the shortest, electrics, cautions).
     """
-    wrap = _Wrapper(min(width, WIDEST))
+    wrap = Wrapper(min(width, WIDEST))
     lines = [f"{name}: {verdict(plan)}.", *wrap.plain(f"{_card_line(plan, settings)}", "  ")]
     if plan.traces is not None:
         lines += wrap.plain(_trace_line(plan, settings.units), "  ")
@@ -88,7 +88,7 @@ def _trace_line(plan: Plan, units: Units) -> str:
     return f"Tape: positive {tape(plan.traces.positive)}, negative {tape(plan.traces.negative)}."
 
 
-def _problem_block(wrap: _Wrapper, title: str, problems: Sequence[tuple[int, Problem]]) -> list[str]:
+def _problem_block(wrap: Wrapper, title: str, problems: Sequence[tuple[int, Problem]]) -> list[str]:
     if not problems:
         return []
     lines = ["", f"  {title}"]
@@ -97,7 +97,7 @@ def _problem_block(wrap: _Wrapper, title: str, problems: Sequence[tuple[int, Pro
     return lines
 
 
-def _written_block(wrap: _Wrapper, written: Sequence[Path]) -> list[str]:
+def _written_block(wrap: Wrapper, written: Sequence[Path]) -> list[str]:
     first, *others = written
     lines = wrap.plain(f"Look at {first}", "  ")
     if others:
@@ -105,7 +105,7 @@ def _written_block(wrap: _Wrapper, written: Sequence[Path]) -> list[str]:
     return lines
 
 
-class _Wrapper:
+class Wrapper:
     def __init__(self, width: int) -> None:
         self.width = max(width, 40)
 

@@ -1,0 +1,168 @@
+"""What each light does with one fault, or two, put into the card's own circuit and solved.
+
+In:    a card and its faults.
+Out:   for each fault, a few cases (a contact may be anything between bad and open), each with how often it is
+       so and with every light's current, and the same as a share of its current with no fault at all.
+Fails: as `circuit.electrics.solve_card`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from circuit.electrics.card import Circuit, circuit_of, parts_on
+from circuit.electrics.cell import FRESH, cell_state
+from circuit.electrics.network import Floats, light_currents
+from circuit.electrics.wiring import ohm_per_mm, rails_of, tap_ohms, wiring_of
+from circuit.faults.possible import Fault
+from circuit.layout import Layout, Traces
+from circuit.parts import LightPart
+from circuit.settings import Settings
+
+OPEN_OHM = 1e6  # no light shows at a microampere
+# What a contact that has failed may have, and how often: half of them are open, the others anything from
+# the so-so ohms up, by equal factors. Common practice, no source.
+BAD_OHMS = (4.0, 8.0, 16.0, 32.0, 64.0, 128.0, 256.0, 600.0, OPEN_OHM)
+BAD_OFTEN = (*(0.5 / 8,) * 8, 0.5)
+_PAIR_OHMS = (50.0, OPEN_OHM)  # two faults at once: fewer cases each
+_SPENT = (0.85, 0.88, 0.91, 0.94, 0.97, 1.0)  # used, of a cell that is called spent
+_TOUCH_OHMS = (0.05, 1.0, 5.0)  # two tapes laid on each other, or only just touching
+# Two touching tapes are a branch of the network like a light, but one that needs next to no volts.
+_TOUCH_A, _TOUCH_SLOPE_V = 1e-9, 1e-4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Effect:
+    """One fault's cases: `often` (V,) sums to 1; `current_ma` and `share` (V, N)."""
+
+    often: Floats
+    current_ma: Floats
+    share: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bench:
+    """The card ready to be solved with faults in it."""
+
+    layout: Layout
+    traces: Traces
+    settings: Settings
+    circuit: Circuit
+    good_a: Floats
+
+    @property
+    def labels(self) -> list[str]:
+        return [mark.label for mark in self.layout.lights]
+
+
+def bench_of(
+    layout: Layout, traces: Traces, settings: Settings, lights: Mapping[str, LightPart] | None
+) -> Bench:
+    wiring = wiring_of(settings)
+    rails = rails_of(layout, traces, settings, wiring)
+    circuit = circuit_of(parts_on(layout, settings, lights), rails, wiring)
+    return Bench(layout, traces, settings, circuit, circuit.currents([cell_state(settings.cell, FRESH)])[0])
+
+
+def effects(bench: Bench, faults: Sequence[Fault]) -> list[Effect]:
+    """Each fault's effect, in their order; those that are a resistance somewhere solved at one go."""
+    solved: dict[int, Effect] = {}
+    extra: list[Floats] = []
+    owners: list[tuple[int, int, Sequence[float]]] = []
+    for index, fault in enumerate(faults):
+        if fault.kind in ("flap", "pads", "tape"):
+            mask = _mask(bench, fault)
+            extra += [ohm * mask for ohm in BAD_OHMS]
+            owners.append((index, len(BAD_OHMS), BAD_OFTEN))
+        elif fault.kind in ("turned", "dead"):  # both let nothing through
+            extra.append(OPEN_OHM * _mask(bench, fault))
+            owners.append((index, 1, (1.0,)))
+    currents, at = _with_resistances(bench, extra), 0
+    for index, count, often in owners:
+        solved[index] = _effect(bench, often, currents[at : at + count])
+        at += count
+    for index, fault in enumerate(faults):
+        if fault.kind == "cell-turned":
+            solved[index] = _effect(bench, (1.0,), np.zeros((1, len(bench.labels))))
+        elif fault.kind == "cell-spent":
+            states = [cell_state(bench.settings.cell, used) for used in _SPENT]
+            solved[index] = _effect(bench, (1 / len(states),) * len(states), bench.circuit.currents(states))
+        elif fault.kind == "touching":
+            solved[index] = _effect(bench, (1 / 3,) * 3, _with_touching(bench, fault))
+    return [solved[index] for index in range(len(faults))]
+
+
+def pair_effects(bench: Bench, pairs: Sequence[tuple[Fault, Fault]]) -> list[Effect]:
+    """Two faults at once, each bad or open."""
+    extra = [
+        one * _mask(bench, first) + other * _mask(bench, second)
+        for first, second in pairs
+        for one in _PAIR_OHMS
+        for other in _PAIR_OHMS
+    ]
+    count = len(_PAIR_OHMS) ** 2
+    currents = _with_resistances(bench, extra)
+    return [
+        _effect(bench, (1 / count,) * count, currents[at : at + count]) for at in range(0, len(extra), count)
+    ]
+
+
+def _mask(bench: Bench, fault: Fault) -> Floats:
+    """(N, N) ones where the currents of two lights both pass the fault."""
+    through = np.array([label in fault.beyond for label in bench.labels], dtype=float)
+    return np.outer(through, through)
+
+
+def _with_resistances(bench: Bench, extra: Sequence[Floats]) -> Floats:
+    if not extra:
+        return np.zeros((0, len(bench.labels)))
+    circuit, state = bench.circuit, cell_state(bench.settings.cell, FRESH)
+    return light_currents(
+        state.emf_v,
+        state.ohm + circuit.wiring.flap_ohm,
+        circuit.rail_ohm + np.array(extra),
+        circuit.saturation_a,
+        circuit.slope_v,
+    )
+
+
+def _with_touching(bench: Bench, fault: Fault) -> Floats:
+    """The two tapes joined where they come nearest: one branch more, which shares its way with each light up
+    to the nearer of the two."""
+    circuit, rails = bench.circuit, bench.circuit.rails
+    state = cell_state(bench.settings.cell, FRESH)
+    per_mm = ohm_per_mm(bench.traces.tape_width_mm, circuit.wiring.foil_mm, circuit.wiring.copper_c)
+    shared = np.zeros(len(bench.labels))
+    own = 0.0
+    for line, at_ohm in (
+        (bench.traces.positive, rails.positive_ohm),
+        (bench.traces.negative, rails.negative_ohm),
+    ):
+        first = tap_ohms(line, [bench.layout.lights[0].centre], per_mm, circuit.wiring.fold_ohm)[0]
+        flap = at_ohm[0] - first  # the positive tape's way over the flap
+        here = flap + tap_ohms(line, [fault.places_mm[0]], per_mm, circuit.wiring.fold_ohm)[0]
+        shared += np.minimum(at_ohm, here)
+        own += here
+    count = len(bench.labels)
+    currents = []
+    for ohm in _TOUCH_OHMS:
+        rail = np.zeros((count + 1, count + 1))
+        rail[:count, :count] = circuit.rail_ohm
+        rail[count, :count] = rail[:count, count] = shared
+        rail[count, count] = own + ohm
+        solved = light_currents(
+            state.emf_v,
+            state.ohm + circuit.wiring.flap_ohm,
+            rail,
+            np.append(circuit.saturation_a, _TOUCH_A),
+            np.append(circuit.slope_v, _TOUCH_SLOPE_V),
+        )
+        currents.append(solved[0, :count])
+    return np.array(currents)
+
+
+def _effect(bench: Bench, often: Sequence[float], currents_a: Floats) -> Effect:
+    return Effect(np.array(often), 1e3 * currents_a, currents_a / np.maximum(bench.good_a, 1e-30))

@@ -1,0 +1,147 @@
+"""Every single thing that can go wrong with one built card, with its place and how common it is.
+
+In:    a layout and its traces, settings.
+Out:   `Fault`s; the tapes' corners are gathered between the lights, since what lies between the same two lights
+       of one tape can't be told apart by which lights are lit.
+Fails: never: a card without lights has the faults of its cell and switch alone.
+
+How common each is: common practice, no source. Poor pressure at the cell is the commonest fault of hand-made
+switches by one maker's account; the rest are chosen beside it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+
+from circuit.electrics.wiring import corners_passed, is_corner, nearest_along
+from circuit.layout import Layout, Point, Polyline, Traces
+from circuit.settings import Settings
+
+Kind = Literal["flap", "pads", "turned", "dead", "tape", "touching", "cell-turned", "cell-spent"]
+
+# How common, one beside the other; per light, per corner, per card. Common practice, no source.
+_FLAP, _CELL_TURNED, _CELL_SPENT, _TOUCHING = 12.0, 2.0, 2.0, 2.0
+_PADS, _TURNED, _DEAD = 4.0, 1.0, 0.3
+_FOLD, _LAP = 0.7, 3.0
+_STRAIGHT = 0.05  # a crack where nothing bends the tape
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that may be wrong.
+
+    kind : "flap" (the flap's tape doesn't touch the cell), "pads" (of one light), "turned" and "dead" (one
+        light), "tape" (broken, or a lap without contact), "touching" (the two tapes), "cell-turned", "cell-spent".
+    light : the label of the light concerned, or None. trace : "positive" or "negative" for a tape, or None.
+    beyond : labels of the lights that get their current past the fault; all for the cell and the switch.
+    between : the lights on both sides of a broken tape, "" for the battery or the tape's end.
+    places_mm : where to look, the likeliest first.
+    common : how common it is beside the others, above 0.
+    """
+
+    kind: Kind
+    light: str | None
+    trace: Literal["positive", "negative"] | None
+    beyond: tuple[str, ...]
+    between: tuple[str, str]
+    places_mm: tuple[Point, ...]
+    common: float
+
+
+def possible_faults(layout: Layout, traces: Traces, settings: Settings) -> tuple[Fault, ...]:
+    """All single faults of the card, in no order of likelihood."""
+    labels = tuple(mark.label for mark in layout.lights)
+    cell = _cell_place(layout, traces)
+
+    def of_all(kind: Kind, common: float, place: Point = cell) -> Fault:
+        return Fault(kind, None, None, labels, ("", ""), (place,), common)
+
+    found = [
+        of_all("flap", _FLAP),
+        of_all("cell-turned", _CELL_TURNED),
+        of_all("cell-spent", _CELL_SPENT),
+        of_all("touching", _TOUCHING, nearest_places(traces)),
+    ]
+    of_lights: tuple[tuple[Kind, float], ...] = (("pads", _PADS), ("turned", _TURNED), ("dead", _DEAD))
+    found += [
+        Fault(kind, mark.label, None, (mark.label,), ("", ""), (mark.centre,), common)
+        for mark in layout.lights
+        for kind, common in of_lights
+    ]
+    found += _broken_tapes("positive", traces.positive, layout, settings)
+    found += _broken_tapes("negative", traces.negative, layout, settings)
+    return tuple(found)
+
+
+def _broken_tapes(
+    trace: Literal["positive", "negative"], line: Polyline, layout: Layout, settings: Settings
+) -> list[Fault]:
+    """One for each stretch of the tape from the battery or a light to the next light."""
+    if not layout.lights:
+        return []
+    each = _LAP if settings.corners == "lapped" else _FOLD
+    corners = [line[i + 1] for i, corner in enumerate(is_corner(line)) if corner]
+    passed = corners_passed(line, layout)
+    along = np.array([nearest_along(line, mark.centre)[0] for mark in layout.lights])
+    order = np.argsort(along)
+    labels = [layout.lights[int(i)].label for i in order]
+    found = []
+    for number, first in enumerate(order):
+        beyond = along >= along[first] - 1e-9
+        before = int(order[number - 1]) if number else None
+        in_stretch = [
+            corner
+            for corner, row in zip(corners, passed)
+            if row[first] and (before is None or not row[before])
+        ]
+        start = line[0] if before is None else layout.lights[before].centre
+        places = in_stretch or [_middle(start, layout.lights[int(first)].centre)]
+        found.append(
+            Fault(
+                kind="tape",
+                light=None,
+                trace=trace,
+                beyond=tuple(mark.label for mark, is_beyond in zip(layout.lights, beyond) if is_beyond),
+                between=("" if before is None else labels[number - 1], labels[number]),
+                places_mm=tuple(places),
+                common=each * len(in_stretch) + _STRAIGHT,
+            )
+        )
+    return found
+
+
+def nearest_places(traces: Traces) -> Point:
+    """Where the two tapes come nearest to each other, past their ends under the cell: the corner of one that
+    lies nearest to the other; halfway along where there is no corner."""
+    best: tuple[float, Point] | None = None
+    for line, other in ((traces.positive, traces.negative), (traces.negative, traces.positive)):
+        for point in line[1:-1]:
+            apart, where = min(_to_run(point, a, b) for a, b in pairwise(other))
+            if best is None or apart < best[0]:
+                best = (apart, _middle(point, where))
+    if best is None:
+        return _middle(_middle(*traces.positive[:2]), _middle(*traces.negative[:2]))
+    return best[1]
+
+
+def _to_run(point: Point, a: Point, b: Point) -> tuple[float, Point]:
+    """How far a point lies from a run, and where on the run."""
+    step, length2 = (b[0] - a[0], b[1] - a[1]), math.dist(a, b) ** 2
+    share = ((point[0] - a[0]) * step[0] + (point[1] - a[1]) * step[1]) / (length2 or 1.0)
+    share = min(max(share, 0.0), 1.0)
+    foot = (a[0] + share * step[0], a[1] + share * step[1])
+    return math.dist(point, foot), foot
+
+
+def _cell_place(layout: Layout, traces: Traces) -> Point:
+    return layout.battery.centre if layout.battery is not None else traces.positive[0]
+
+
+def _middle(a: Sequence[float], b: Sequence[float]) -> Point:
+    return ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)

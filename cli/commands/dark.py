@@ -1,0 +1,153 @@
+"""`pencilamp dark PLAN LIGHT...`: which fault leaves these lights dark or dim, and what to try first.
+
+Exit codes: 0 told, 2 wrong use, 4 the plan can't be read.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from circuit.errors import UsageError
+from circuit.settings import Settings
+from circuit.settings_json import settings_from_dict
+from cli.commands.lengths import units_option
+from cli.commands.parts_option import parts_option
+from cli.commands.summary import WIDEST, Wrapper
+from cli.files import read_plan, write_whole
+
+if TYPE_CHECKING:
+    from circuit.faults import FaultRanking
+    from circuit.parts import LightPart, Parts
+    from circuit.plan import Plan
+
+PICTURE_NAME = "dark.png"
+
+
+@click.command(short_help="Find out why a light stays dark.")
+@click.argument("plan", type=click.Path(path_type=Path))
+@click.argument("dark_lights", nargs=-1, metavar="[LIGHT]...")
+@click.option(
+    "--dim", "dim_lights", multiple=True, metavar="LIGHT", help="A light that is dim. May be given again."
+)
+@click.option(
+    "--tried",
+    metavar="ANSWER",
+    multiple=True,
+    help="What the suggested test showed, as it was told. Given again, the answer to the next one.",
+)
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="The folder for the picture.  [default: beside the plan]"
+)
+@click.option("--no-picture", is_flag=True, help="Tell only.")
+@units_option("Units of lengths.  [default: the plan's]")
+@parts_option
+@click.pass_context
+def dark(
+    ctx: click.Context,
+    plan: Path,
+    dark_lights: tuple[str, ...],
+    dim_lights: tuple[str, ...],
+    tried: tuple[str, ...],
+    out: Path | None,
+    no_picture: bool,
+    units: str | None,
+    parts_file: Path | None,
+) -> None:
+    """Tell what leaves each LIGHT of the card in PLAN dark while the lid is pressed, from its label.
+
+    All lights that are not named count as lit, and that tells as much as the dark ones do.
+
+    \b
+    Example:
+      pencilamp dark harbour-plan/plan.json L3 L4 --dim L5
+    """
+    from circuit.faults import after_trial, rank_faults
+    from cli.commands.parts import read_parts
+
+    value = read_plan(plan)
+    parts = read_parts(parts_file)
+    settings = settings_from_dict(value.settings, parts.light, parts.cell, parts.tape)
+    if units is not None:
+        settings = replace(settings, units="in" if units == "in" else "mm")
+    lights = _single_lights(value, parts)
+    ranking = rank_faults(value.layout, value.traces, dark_lights, dim_lights, settings, lights)
+    for answer in tried:
+        ranking = after_trial(ranking, _answer_key(ranking, answer))
+    width = min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST)
+    for line in report(ranking, value, settings, width):
+        click.echo(line)
+    if not no_picture:
+        folder = out or (plan if plan.is_dir() else plan.parent)
+        click.echo(f"\nWhere to look: {_write_picture(folder, value, ranking, settings)}")
+
+
+def report(ranking: FaultRanking, plan: Plan, settings: Settings, width: int) -> list[str]:
+    """What is printed: what was seen, the one thing to try, what could be wrong, the likeliest first."""
+    from circuit.faults import (
+        cautions,
+        fault_words,
+        seen_words,
+        share_words,
+        told,
+        trial_words,
+        unexplained_words,
+    )
+    from circuit.faults.words import SOURCE
+
+    card, units, lapped = plan.layout.card, settings.units, ranking.lapped
+    wrap = Wrapper(width)
+    lines = wrap.plain(seen_words(ranking), "")
+    for text in (unexplained_words(ranking), *cautions(ranking)):
+        lines += wrap.item("!", text) if text else []
+    if ranking.trial is not None:
+        lines += ["", "  Try this first:", *wrap.item("-", trial_words(ranking.trial, card, units, lapped))]
+        answers = " or ".join(f"--tried {answer}" for answer in ranking.trial.answers)
+        lines += wrap.item("", f"Then ask again with {answers}.")
+    lines += ["", "  What it could be:"]
+    for number, one in enumerate(told(ranking), 1):
+        both = " And at the same time: ".join(fault_words(fault, card, units, lapped) for fault in one.faults)
+        text = f"{share_words(one.share).capitalize()}: {both}"
+        lines += wrap.item(f"{number}.", text)
+    return [*lines, "", *wrap.plain(SOURCE, "  ")]
+
+
+def _answer_key(ranking: FaultRanking, answer: str) -> str:
+    """That answer as the trial knows it; UsageError with the ones that it can have."""
+    if ranking.trial is None:
+        raise UsageError(f"--tried {answer}: there is nothing left to try; what it is, is told already.")
+    wanted = answer.strip().casefold()
+    if wanted not in ranking.trial.answers:
+        known = ", ".join(ranking.trial.answers)
+        raise UsageError(f"--tried {answer}: that is no answer to this test; those are {known}.")
+    return wanted
+
+
+def _single_lights(plan: Plan, parts: Parts) -> Mapping[str, LightPart]:
+    """Each light as the plan was worked out with it."""
+    lit = plan.electrics.fresh.lights if plan.electrics is not None else ()
+    labels = {mark.label for mark in plan.layout.lights}
+    return {light.label: parts.light(light.light, light.colour) for light in lit if light.label in labels}
+
+
+def _write_picture(folder: Path, plan: Plan, ranking: FaultRanking, settings: Settings) -> Path:
+    from circuit.faults import fault_words, told
+    from cli.opencv import require_opencv
+
+    require_opencv()
+    from cli.png import png_bytes
+    from vision.drawing.dark_picture import draw_fault_places
+
+    faults = dict.fromkeys(fault for one in told(ranking) for fault in one.faults)
+    places = [
+        (fault.places_mm[0], fault_words(fault, plan.layout.card, settings.units, ranking.lapped))
+        for fault in faults
+    ]
+    path = folder / PICTURE_NAME
+    write_whole(path, png_bytes(draw_fault_places(plan, settings, places)))
+    return path

@@ -1,0 +1,63 @@
+import json
+
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+
+from circuit.plan_card import plan_card
+from circuit.plan_json import plan_to_dict
+from circuit.settings import Settings
+from cli.commands.dark import PICTURE_NAME
+from cli.main import main
+from tests.circuit.cards import ladder
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    layout, _ = ladder(5)
+    path = tmp_path_factory.mktemp("dark")
+    plan = plan_card(layout, Settings()).plan
+    (path / "plan.json").write_text(json.dumps(plan_to_dict(plan)), encoding="utf-8")
+    return path
+
+
+def run(*arguments):
+    return CliRunner().invoke(main, ["dark", *map(str, arguments)])
+
+
+def test_the_likeliest_fault_the_test_and_a_picture(folder):
+    done = run(folder, "L3")
+    assert done.exit_code == 0, done.output
+    for words in ("L3 stays dark.", "Try this first:", "1. Likely: L3's pads", "common practice", "--tried"):
+        assert words in done.output
+    with Image.open(folder / PICTURE_NAME) as picture:
+        assert picture.width > 500
+
+
+def test_the_answer_to_the_test_goes_on(folder):
+    done = run(folder / "plan.json", "L3", "--tried", "lit-turned", "--no-picture", "--units", "in")
+    assert "1. Nearly sure: L3 is the wrong way round" in done.output
+    assert " in from the " in done.output
+
+
+def test_dim_lights_may_be_named_alone(folder):
+    assert run(folder, "--dim", "L2", "--no-picture").output.startswith("L2 is dim.")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["L9"], "There is no light L9"),
+        ([], "Name the lights"),
+        (["L3", "--tried", "perhaps"], "no answer to this test"),
+    ],
+)
+def test_wrong_use_is_one_sentence(folder, arguments, words):
+    done = run(folder, *arguments, "--no-picture")
+    assert done.exception is not None
+    assert words in str(done.exception)
+
+
+def test_the_picture_goes_where_it_is_told(folder, tmp_path):
+    assert run(folder, "L1", "--out", tmp_path / "x").exit_code == 0
+    assert (tmp_path / "x" / PICTURE_NAME).is_file()
