@@ -19,8 +19,8 @@ from circuit.settings import Settings
 from circuit.telling import move_words, numbered_problems, sentence, verdict
 from circuit.whereabouts import place
 from cli.phone.on_paper import paper_steps
-from cli.phone.picture import plan_svg
 from cli.phone.questions import questions_of
+from vision.drawing.on_screen import plan_svg
 
 if TYPE_CHECKING:
     from circuit.plan_card import PlannedCard

@@ -10,6 +10,7 @@ from __future__ import annotations
 from circuit.layout import Card
 from circuit.rules import limit_of
 from vision.drawing.box import Box, Placing
+from vision.drawing.colours import DOUBT, FAINT_INK
 from vision.drawing.draw_marks import (
     draw_card_edge,
     draw_cell,
@@ -19,6 +20,7 @@ from vision.drawing.draw_marks import (
     draw_prick,
     draw_rim_cover,
     draw_switch,
+    draw_unclear,
     draw_window,
     draw_zone,
 )
@@ -63,7 +65,7 @@ def draw_tapes(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None
 
 
 def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, pricks: bool = False) -> None:
-    """Signs, the maker's own lines, cell, lights (`pricks`: with crosses to prick through), moves."""
+    """Signs, the maker's own lines, cell, lights (`pricks`: with crosses to prick through), the card's edge."""
     layout, settings = subject.plan.layout, subject.settings
     for line in layout.drawn_lines:
         draw_drawn_line(pen, placing, line, look)
@@ -72,19 +74,29 @@ def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, 
         draw_rim_cover(pen, placing, subject.flap)
     if layout.battery is not None:
         battery = layout.battery
-        draw_cell(pen, placing, battery.centre, settings.cell.diameter_mm, look, sure=battery.sure)
+        with pen.group("cell", "battery"):
+            draw_cell(pen, placing, battery.centre, settings.cell.diameter_mm, look, sure=battery.sure)
     for light in layout.lights:
         side = subject.side_deg(light.label)
-        draw_light(pen, placing, light.centre, settings.light, side, look, sure=light.sure)
-        if pricks:
-            draw_prick(pen, placing.at(light.centre))
+        with pen.group("light", light.label):
+            draw_light(pen, placing, light.centre, settings.light, side, look, sure=light.sure)
+            if pricks:
+                draw_prick(pen, placing.at(light.centre))
     draw_card_edge(pen, placing, layout.card, look)
 
 
-def draw_moves(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None:
-    """Where marks would move to."""
-    for move in subject.plan.moves:
-        draw_move(pen, placing, move, subject.settings, subject.side_deg(move.about), look)
+def draw_remarks(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None:
+    """Rings round what may be a mark and what is crossed out; where marks would move to."""
+    plan = subject.plan
+    for where_mm, colour in (
+        *((at, DOUBT) for at in plan.seen.maybe),
+        *((at, FAINT_INK) for at in plan.seen.crossed_out),
+    ):
+        with pen.group("unclear"):
+            draw_unclear(pen, placing, where_mm, colour, look)
+    for move in plan.moves:
+        with pen.group("move", move.about):
+            draw_move(pen, placing, move, subject.settings, subject.side_deg(move.about), look)
 
 
 def _border(card: Card, wide: float) -> tuple[Box, ...]:

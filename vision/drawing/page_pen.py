@@ -6,7 +6,7 @@ Fonts are embedded; the same strokes give the same bytes.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from functools import lru_cache
 from typing import Any
 
@@ -125,6 +125,10 @@ class PagePen:
         self._fill(colour)
         self._canvas.setFont(name, size_pt)
         self._canvas.drawString(*self._xy(x - _SHIFT[anchor] * wide, baseline), text)
+
+    def group(self, kind: str, about: str = "") -> AbstractContextManager[None]:
+        """Nothing to tap here."""
+        return nullcontext()
 
     @contextmanager
     def clipped(self, box: Box) -> Iterator[None]:

@@ -7,6 +7,7 @@ a picture's sheet counts as SHEET_MM wide, so that lines and letters that suit p
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import AbstractContextManager
 from typing import Literal, Protocol
 
 from circuit.layout import Point
@@ -73,6 +74,9 @@ class Pen(Protocol):
         anchor: Anchor = "left",
     ) -> None:
         """One line of text whose baseline is at that height; signs the typeface lacks become `?`."""
+
+    def group(self, kind: str, about: str = "") -> AbstractContextManager[None]:
+        """What is drawn meanwhile is one thing of that kind, about that mark: for pens whose drawings can be tapped."""
 
 
 # Draws a small sign or sample into a box.

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 
 from PIL import Image, ImageDraw
 
@@ -103,6 +104,10 @@ class PicturePen:
         face = typeface(weight, max(1, round(size_pt * MM_PER_POINT * self.px_per_mm)))
         (at,) = self._px([(x, baseline)])
         self._draw.text(at, printable(text, weight), fill=colour, font=face, anchor=_ANCHORS[anchor])
+
+    def group(self, kind: str, about: str = "") -> AbstractContextManager[None]:
+        """Nothing to tap here."""
+        return nullcontext()
 
     def _lay(
         self,

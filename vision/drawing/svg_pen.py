@@ -1,7 +1,7 @@
 """A pen that writes an SVG, to be shown crisp at any size and tapped at.
 
 In:    strokes in sheet millimetres; names of the groups they belong to.
-Out:   the text of one <svg> element (SVG 1.1), its user units millimetres.
+Out:   the text of one <svg> element (SVG 1.1), or of what stands inside it; its user units are millimetres.
 """
 
 from __future__ import annotations
@@ -22,26 +22,28 @@ _FAMILY = "Open Sans, system-ui, sans-serif"  # the package's own where a page o
 
 
 class SvgPen:
-    """Collects strokes; `svg` gives them as text."""
+    """Collects strokes; `content` and `svg` give them as text."""
 
-    def __init__(self, width_mm: float, height_mm: float) -> None:
-        self._size = (width_mm, height_mm)
+    def __init__(self) -> None:
         self._parts: list[str] = []
 
-    def svg(self, title: str = "") -> str:
-        """The whole drawing; `title` is what a screen reader says of it."""
-        width, height = (_number(side) for side in self._size)
+    def content(self) -> str:
+        """What stands inside the <svg> element, whose user units must be sheet millimetres."""
+        return "".join(self._parts)
+
+    def svg(self, width_mm: float, height_mm: float, title: str = "") -> str:
+        """The whole element; `title` is what a screen reader says of it."""
         named = f"<title>{escape(plain(title))}</title>" if title else ""
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" role="img">'
-            f"{named}{''.join(self._parts)}</svg>"
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_number(width_mm)} {_number(height_mm)}" '
+            f'role="img">{named}{self.content()}</svg>'
         )
 
     @contextmanager
-    def group(self, kind: str, about: str = "") -> Iterator[None]:
-        """What is drawn meanwhile is one thing: class `kind`, and `about` as its data-about."""
+    def group(self, kind: str, about: str = "", opacity: float = 1.0) -> Iterator[None]:
+        """What is drawn meanwhile is one thing: class `kind`, and `about` as its data-about; seen through as one."""
         named = f" data-about={quoteattr(about)}" if about else ""
-        self._parts.append(f"<g class={quoteattr(kind)}{named}>")
+        self._parts.append(f"<g class={quoteattr(kind)}{named}{_seen(opacity)}>")
         try:
             yield
         finally:

@@ -82,11 +82,11 @@ def test_what_is_clipped_shows_only_inside_its_box():
 
 
 def test_the_svg_says_the_same_strokes_in_millimetres():
-    pen = SvgPen(WIDE, HIGH)
+    pen = SvgPen()
     with pen.group("light", 'L"1'):
         strokes(pen)
         pen.text(3.0, 4.0, "a < b & c", 9.0, weight="bold", anchor="middle")
-    root = ET.fromstring(pen.svg("Card & lights"))
+    root = ET.fromstring(pen.svg(WIDE, HIGH, "Card & lights"))
     space = "{http://www.w3.org/2000/svg}"
     assert root.get("viewBox") == "0 0 60 40"
     assert root.find(f"{space}title").text == "Card & lights"

@@ -16,9 +16,8 @@ from circuit import telling
 from circuit.plan import Plan
 from circuit.settings import Settings
 from vision.drawing.box import Box
-from vision.drawing.colours import DOUBT, FAINT_INK, INK, SHEET, WHITE
-from vision.drawing.draw_card import draw_moves, draw_over_tape, draw_under_tape
-from vision.drawing.draw_marks import draw_unclear
+from vision.drawing.colours import FAINT_INK, INK, SHEET, WHITE
+from vision.drawing.draw_card import draw_over_tape, draw_remarks, draw_under_tape
 from vision.drawing.draw_signs import (
     callout_sign,
     draw_callout,
@@ -101,11 +100,7 @@ def card_picture(subject: Subject, panel: Panel, backdrop: Backdrop) -> Image.Im
         picture = Image.fromarray(painted(under, lines, wide, panel.px_per_mm))
     pen = panel.pen(picture)
     draw_over_tape(pen, placing, subject, ON_PHOTO)
-    for where_mm in plan.seen.maybe:
-        draw_unclear(pen, placing, where_mm, DOUBT, ON_PHOTO)
-    for where_mm in plan.seen.crossed_out:
-        draw_unclear(pen, placing, where_mm, FAINT_INK, ON_PHOTO)
-    draw_moves(pen, placing, subject, ON_PHOTO)
+    draw_remarks(pen, placing, subject, ON_PHOTO)
     return picture
 
 
