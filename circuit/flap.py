@@ -96,7 +96,7 @@ def flap_of(
     if not math.isfinite(hinge_deg):
         raise ValueError(f"hinge_deg must be a finite number, got {hinge_deg}")
     cell_mm = settings.cell.diameter_mm / 2
-    half_mm = cell_mm + limit_of(settings, "battery-zone.foam-ring")
+    half_mm = cell_mm + limit_of(settings, "battery-zone.round-cell")
     place = _Axes(battery.centre, hinge_deg)
     depth_mm = _tab_depth(place, half_mm, settings, lights)
 

@@ -8,7 +8,7 @@ from typing import Literal
 
 from circuit.parts import CellPart, LightPart, TapePart, cell_part, light_part, tape_part
 
-FOAM_RING_MM = 6.0  # round the cell, opening and foam: chosen with makers, common practice, no source
+ROUND_CELL_MM = 6.0  # room for the foam frame, and a little: chosen with makers, common practice, no source
 Units = Literal["mm", "in"]
 # How the tape turns a corner: folded in one piece, or cut and lapped, one piece glued on the other.
 Corners = Literal["folded", "lapped"]
@@ -33,8 +33,8 @@ class Settings:
 
     @property
     def battery_zone_radius_mm(self) -> float:
-        """The cell and the foam ring round it, which marks and tape keep out of."""
-        return self.cell.diameter_mm / 2 + self.limits.get("battery-zone.foam-ring", FOAM_RING_MM)
+        """The cell and what tape keeps out of round it, but for its two end runs."""
+        return self.cell.diameter_mm / 2 + self.limits.get("battery-zone.round-cell", ROUND_CELL_MM)
 
     @property
     def trace_offset_mm(self) -> float:

@@ -97,7 +97,7 @@ def _of_light(scene: Scene, light: LightMark) -> Iterator[Spacing]:
             (light.label, "battery"),
             "the cell",
             math.dist(light.centre, centre) - half - scene.cell_radius_mm,
-            limit_of(settings, "battery-zone.foam-ring"),
+            limit_of(settings, "battery-zone.round-cell"),
             _towards(light.centre, centre, half),
             _towards(centre, light.centre, scene.cell_radius_mm),
         )
@@ -157,7 +157,7 @@ def _towards(start: Point, goal: Point, by_mm: float) -> Point:
 
 
 def _name(about: str) -> str:
-    return {"battery": "Cell's foam ring", "positive": "Positive tape", "negative": "Negative tape"}.get(
+    return {"battery": "Cell's foam frame", "positive": "Positive tape", "negative": "Negative tape"}.get(
         about, about
     )
 

@@ -165,6 +165,22 @@ def most_beside_mm(settings: Settings) -> float:
     return min(MOST_BESIDE_MIDDLE_MM, room)
 
 
+def beside_limit_mm(settings: Settings) -> float:
+    """The same as a limit for both tapes. Where not even a lane through the cell's middle keeps it (small cells,
+    wide tape), for the negative tape alone: it is then laid nearest to the middle."""
+    return max(most_beside_mm(settings), 0.0)
+
+
+def lane_at_range(settings: Settings) -> tuple[float, float]:
+    """Where the lane's midline may pass, to the right of the cell's middle, looking towards the hinge with the
+    positive tape on the left: least and most. [mm]
+
+    Both tapes keep to `most_beside_mm` where they can; else the negative one alone does.
+    """
+    beside, offset = beside_limit_mm(settings), settings.trace_offset_mm
+    return (offset - beside, beside - offset) if beside >= offset else (beside - offset, beside - offset)
+
+
 def ramp_flat_mm(run_mm: float, rise_mm: float) -> float:
     """Paper that a ramp takes which rises by `rise_mm` over `run_mm` in two equal arcs, level at both ends. [mm]
 

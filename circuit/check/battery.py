@@ -1,20 +1,17 @@
-"""The battery zone: the disc of the cell and its foam ring.
+"""The battery zone: where the two tapes end, and what else may come near the cell.
 
 In:    a `Scene`.
-Out:   findings for lights (with or without traces), and for each tape.
+Out:   findings for each tape and for the two together.
 Fails: never; nothing is measured without a battery circle.
 
-Interpretations of "no light body in it, no tape but the two end runs, which come in from one
-side, have no fold inside, and end inside the circle within 6 mm of its centre"
-- The disc is drawn round the circle's centre with the chosen cell's radius and the foam ring.
-  Distances are told from the cell's edge, so that they compare with the foam ring's width.
+Interpretations
+- The zone is the disc round the circle's centre with the chosen cell's radius and `battery-zone.round-cell`.
+  Distances to it are told from the cell's edge.
 - The end run is a trace's first straight run. The copper of every other run, and the corner of
-  every fold, stays outside the disc, but for what lies over the end run's own strip: a bend just
-  outside the disc overlaps that strip.
-- A fold is at its point on the centre line.
-- A trace's end is the first point of its centre line. For a cell of less than 6 mm radius it must
-  lie inside the cell's circle.
-- Entry points are where the centre lines cross the disc's rim, their angle is seen from the centre.
+  every fold, stays outside the disc, but for what lies over the end run's own strip.
+- Along an end run is measured from the foot of the cell's middle on it. A fold is at its point on the centre line.
+- Bare copper keeps clear of the cell's rim with its corners, so how far a tape may begin beyond the middle hangs on
+  how far beside the middle it passes.
 - A routed trace is exact against the battery circle; a drawn one carries both bounds.
 """
 
@@ -26,79 +23,62 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from circuit.check.finding import Finding, in_quadrature, level_of
+from circuit.check.finding import Finding, in_quadrature
 from circuit.check.scene import POLARITIES, Polarity, Scene
 from circuit.check.tape import Tape
 from circuit.layout import BatteryMark, Point
-from circuit.orientation import leaves_circle
 from circuit.rules import limit_of
+from circuit.switch import beside_limit_mm, first_point_range
 
-_RING = "battery-zone.foam-ring"
-_END = "battery-zone.end-from-centre"
+_LEAST = "battery-zone.least-past-middle"
+_MOST = "battery-zone.most-past-middle"
+_ROUND = "battery-zone.round-cell"
+# End runs that differ by more than this come from different sides rather than lean: chosen. [deg]
+_SIDES_DEG = 30.0
 
 
 def measure_battery_zone(scene: Scene) -> Iterator[Finding]:
-    """Lights, then each tape, then the side that both come from."""
+    """Each tape, then how the two come in."""
     battery = scene.battery
-    if battery is None:
+    if battery is None or any(len(tape.lengths) == 0 for tape in scene.tapes.values()):
         return
-    yield from _lights(scene, battery)
     for polarity, tape in scene.tapes.items():
-        yield _end(scene, battery, polarity, tape)
-        yield from _inside(scene, battery, polarity, tape)
-    if scene.tapes:
-        yield from _entries(scene, battery)
+        yield from _end_run(scene, battery, polarity, tape)
+        yield from _others(scene, battery, polarity, tape)
+    yield _sides(scene, battery)
 
 
-def _lights(scene: Scene, battery: BatteryMark) -> Iterator[Finding]:
-    for light in scene.layout.lights:
-        distance = math.dist(light.centre, battery.centre)
-        gap = distance - scene.light_half_mm - scene.cell_radius_mm
-        yield Finding(
-            _RING,
-            "light" if gap >= 0 else "light-over",
-            (light.label, "battery"),
-            light.centre,
-            gap,
-            in_quadrature(light.uncertainty_mm, battery.uncertainty_mm),
-            lengths={"depth": -gap},
-            words={"who": light.label},
-        )
-
-
-def _end(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape) -> Finding:
-    end = _point(tape.points[0])
-    return Finding(
-        _END,
-        "end",
-        (polarity, "battery"),
-        end,
-        math.dist(end, battery.centre),
-        _uncertainty(scene, battery, polarity),
-        limit=min(limit_of(scene.settings, _END), scene.cell_radius_mm),
-    )
-
-
-def _inside(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape) -> Iterator[Finding]:
-    """The nearest fold, then the nearest tape that is not the end run; a fold inside says it for both."""
-    uncertainty = _uncertainty(scene, battery, polarity)
-    if len(tape.folds) == 0:
-        return
-    about = (polarity, "battery")
-    distances = np.hypot(*(tape.folds - np.asarray(battery.centre)).T)
-    nearest = int(np.argmin(distances))
-    fold_gap = float(distances[nearest]) - scene.cell_radius_mm
-    fold = Finding(
-        _RING,
-        "fold" if fold_gap >= 0 else "inside",
+def _end_run(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape) -> Iterator[Finding]:
+    about, sure = (polarity, "battery"), _uncertainty(scene, battery, polarity)
+    ahead = tape.directions[0]
+    from_middle = tape.points[:2] - np.asarray(battery.centre)
+    past, fold = -float(from_middle[0] @ ahead), float(from_middle[1] @ ahead)
+    beside = abs(float(ahead[0] * from_middle[0][1] - ahead[1] * from_middle[0][0]))
+    least = limit_of(scene.settings, _LEAST)
+    begins, foot = _point(tape.points[0]), _point(tape.points[0] + past * ahead)
+    yield Finding(
+        _LEAST,
+        "begins" if past >= 0 else "stops-short",
         about,
-        _point(tape.folds[nearest]),
-        fold_gap,
-        uncertainty,
+        begins,
+        past,
+        sure,
+        limit=least,
+        lengths={"depth": -past},
     )
-    yield fold
-    if level_of(fold, scene.settings) == "must-fix":
-        return
+    most = limit_of(scene.settings, _MOST)
+    # Where not both tapes can pass near enough to the middle, the negative one does, which lies under the cell.
+    if polarity == "negative" or beside_limit_mm(scene.settings) >= scene.settings.trace_offset_mm:
+        # Too far beside the middle there is no place to begin at all, which is told by itself.
+        most = max(least, min(most, first_point_range(scene.settings, beside)[1]))
+        yield Finding("battery-zone.beside-middle", "beside", about, foot, beside, sure)
+    yield Finding(_MOST, "too-far", about, begins, past, sure, limit=most)
+    if len(tape.folds) > 0:
+        yield Finding("battery-zone.straight", "fold", about, _point(tape.points[1]), fold, sure)
+
+
+def _others(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape) -> Iterator[Finding]:
+    """The nearest tape that is not the end run."""
     others = shapely.difference(tape.pieces[1:], tape.strips[0])
     others = others[~shapely.is_empty(others)]
     if len(others) == 0:
@@ -107,30 +87,33 @@ def _inside(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape) 
     gaps = shapely.distance(others, here)
     closest = others[int(np.argmin(gaps))]
     gap = float(gaps.min()) - scene.cell_radius_mm
-    place = shapely.shortest_line(closest, here).coords[0]
+    x, y = shapely.shortest_line(closest, here).coords[0]
     yield Finding(
-        _RING, "tape" if gap >= 0 else "inside", about, (float(place[0]), float(place[1])), gap, uncertainty
+        _ROUND,
+        "tape" if gap >= 0 else "inside",
+        (polarity, "battery"),
+        (float(x), float(y)),
+        gap,
+        _uncertainty(scene, battery, polarity),
     )
 
 
-def _entries(scene: Scene, battery: BatteryMark) -> Iterator[Finding]:
-    radius = scene.settings.battery_zone_radius_mm
-    first, second = (
-        leaves_circle([_point(point) for point in scene.tapes[polarity].points], battery.centre, radius)
+def _sides(scene: Scene, battery: BatteryMark) -> Finding:
+    one, other = (scene.tapes[polarity].directions[0] for polarity in POLARITIES)
+    apart = math.degrees(math.acos(max(-1.0, min(1.0, float(one @ other)))))
+    # A bound on where a run passes, over its length, as an angle.
+    bounds = (
+        math.degrees(
+            math.atan2(_uncertainty(scene, battery, polarity), float(scene.tapes[polarity].lengths[0]))
+        )
         for polarity in POLARITIES
     )
-    if first is None or second is None:
-        return  # a tape that never comes in is told of by its end
-    angles = [math.atan2(y - battery.y_mm, x - battery.x_mm) for x, y in (first, second)]
-    apart = abs(math.degrees(angles[0] - angles[1]))
-    # A bound on an entry point along the rim, as an angle seen from the centre.
-    bounds = (math.degrees(_uncertainty(scene, battery, polarity) / radius) for polarity in POLARITIES)
-    yield Finding(
-        "battery-zone.entries-apart-deg",
-        "entries",
+    return Finding(
+        "battery-zone.lean-deg",
+        "lean" if apart < _SIDES_DEG else "entries",
         ("positive", "negative", "battery"),
         battery.centre,
-        min(apart, 360 - apart),
+        apart,
         in_quadrature(*bounds),
     )
 

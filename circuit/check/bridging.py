@@ -33,6 +33,7 @@ import numpy as np
 import shapely
 
 from circuit.check.finding import EXACT, Finding, in_quadrature, level_of, shortfall
+from circuit.check.overlap import reach_into
 from circuit.check.scene import Polarity, Scene
 from circuit.check.tape import Tape, Vectors
 from circuit.layout import LightMark, Point
@@ -168,7 +169,7 @@ def measure_tape_under_lights(scene: Scene) -> Iterator[Finding]:
             others = np.delete(tape.pieces, _bridging_pieces(bridge, polarity, tape))
             if len(others) == 0:
                 continue
-            reach, place = _reach_under(body, others)
+            reach, place = reach_into(body, others)
             yield Finding(
                 "tape-under-light",
                 "under",
@@ -338,35 +339,6 @@ def _share_missed(finding: Finding, scene: Scene) -> float:
 
 def _line_to_light(scene: Scene, light: LightMark, polarity: Polarity) -> float:
     return in_quadrature(scene.line_uncertainty_mm(polarity), scene.light_uncertainty_mm(light))
-
-
-def _reach_under(body: Any, others: Any) -> tuple[float, Point]:
-    """How far copper reaches under a body, below 0 where it stays clear, and where. [mm]"""
-    gaps = shapely.distance(others, body)
-    depths = np.array([_depth(piece, body) if gap == 0 else 0.0 for piece, gap in zip(others, gaps)])
-    deepest = int(np.argmax(depths))
-    patch = shapely.intersection(others[deepest], body)
-    if depths[deepest] > 0 and not patch.is_empty:  # empty: they only just touch, and rounding parts them
-        return float(depths[deepest]), (float(patch.centroid.x), float(patch.centroid.y))
-    nearest = others[int(np.argmin(gaps))]
-    x, y = shapely.shortest_line(nearest, body).coords[1]
-    return -float(gaps.min()), (float(x), float(y))
-
-
-def _depth(piece: Any, body: Any) -> float:
-    """The shortest way to push two convex outlines apart: along a normal of one of their sides. [mm]
-
-    Separating axes: outlines that overlap do so along every normal; the least is how deep they are in
-    each other.
-    """
-    rings = [shapely.get_coordinates(shape) for shape in (piece, body)]
-    sides = np.concatenate([np.diff(ring, axis=0) for ring in rings])
-    sizes = np.hypot(sides[:, 0], sides[:, 1])
-    sides, sizes = sides[sizes > 0], sizes[sizes > 0]
-    normals = np.stack([-sides[:, 1], sides[:, 0]]) / sizes
-    one, other = (ring @ normals for ring in rings)
-    overlaps = np.minimum(one.max(axis=0) - other.min(axis=0), other.max(axis=0) - one.min(axis=0))
-    return float(overlaps.min())
 
 
 def _point(vector: Vectors) -> Point:

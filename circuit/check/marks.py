@@ -53,7 +53,7 @@ def measure_light_to_edge(scene: Scene) -> Iterator[Finding]:
                 gap,
                 in_quadrature(light.uncertainty_mm, scene.edge_uncertainty_mm),
                 lengths={"depth": -gap},
-                words={"side": side, "inwards": _INWARDS[side]},
+                words={"side": side, "inwards": INWARDS[side]},
             )
 
 
@@ -144,7 +144,7 @@ def outside_distance(point: Point, outline: Polyline) -> tuple[float, Point]:
     return sign * distance, (float(nearest[0]), float(nearest[1]))
 
 
-_INWARDS = {"left": "right", "right": "left", "top": "down", "bottom": "up"}
+INWARDS = {"left": "right", "right": "left", "top": "down", "bottom": "up"}
 
 
 def _distance(a: Point, b: Point) -> float:

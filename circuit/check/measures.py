@@ -20,6 +20,7 @@ from circuit.check.marks import (
     measure_light_to_window,
 )
 from circuit.check.scene import Scene
+from circuit.check.switch import measure_switch_covers, measure_switch_to_edge
 
 MEASURES: Mapping[str, Callable[[Scene], Iterable[Finding]]] = {
     "light-not-bridged": measure_bridges,
@@ -27,6 +28,8 @@ MEASURES: Mapping[str, Callable[[Scene], Iterable[Finding]]] = {
     "trace-overlaps-itself": measure_trace_to_itself,
     "trace-near-edge": measure_trace_to_edge,
     "battery-zone": measure_battery_zone,
+    "switch-off-card": measure_switch_to_edge,
+    "switch-covers": measure_switch_covers,
     "fold-near-light": measure_folds_near_lights,
     "folds-too-close": measure_folds,
     "tape-under-light": measure_tape_under_lights,

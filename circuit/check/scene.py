@@ -14,12 +14,14 @@ from typing import Literal
 from circuit.check.tape import Tape, tape_along
 from circuit.layout import BatteryMark, Layout, LightMark, Polyline, Traces
 from circuit.settings import Settings
+from circuit.switch import Switch, switch_of
 
 Polarity = Literal["positive", "negative"]
 POLARITIES: tuple[Polarity, Polarity] = ("positive", "negative")
 
 # What a hand's wobble along a pencil line amounts to; a drawn line is taken as straight within it: chosen. [mm]
 _HAND_WOBBLE_MM = 0.3
+_NO_HINGE = -0.5  # cosine between two end runs: those that come from further apart share no side. Chosen
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,22 @@ class Scene:
             name: tape_along(line, self.traces.tape_width_mm, self._wobble_mm(name))
             for name, line in lines.items()
         }
+
+    @cached_property
+    def switch(self) -> Switch | None:
+        """The switch that these traces ask for: its hinge lies where both first runs come from, on the mean of
+        their directions. None without a battery circle or traces, or where the two come from different sides."""
+        if (
+            self.battery is None
+            or not self.tapes
+            or any(len(tape.lengths) == 0 for tape in self.tapes.values())
+        ):
+            return None
+        one, other = (self.tapes[polarity].directions[0] for polarity in POLARITIES)
+        if one @ other < _NO_HINGE:
+            return None
+        x, y = one + other
+        return switch_of(self.battery, (float(x), float(y)), self.settings)
 
     def line_uncertainty_mm(self, polarity: Polarity) -> float:
         """The bound on a drawn line; 0 for a routed one. [mm]

@@ -97,7 +97,10 @@ def _too_many_at_battery(layout: Layout, ground: Ground) -> list[Blocked]:
                 continue
             a, b = ground.lights[i], ground.lights[j]
             ahead = (b - a) / max(abs(b - a), 1e-9)
-            if abs(cross(ahead, a - ground.battery)) > sizes.end_reach + sizes.off_midline:
+            if (
+                abs(cross(ahead, a - ground.battery))
+                > max(-sizes.lane_least, sizes.lane_most) + sizes.off_midline
+            ):
                 continue
             if dot(ahead, a - ground.battery) <= 0:
                 continue

@@ -72,6 +72,7 @@ def clashes(lane: Lane, ground: Ground, middle: Points | None = None) -> list[Cl
     left = offset_line(lane.points, ahead, -sizes.outer)
     right = offset_line(lane.points, ahead, sizes.outer)
     found = _run_clashes(left, right, sizes)
+    found += _flap_clashes(left, right, ahead, ground)
     found += _body_clashes(lane, left, right, ahead, ground)
     return found
 
@@ -101,6 +102,18 @@ def _run_clashes(left: Points, right: Points, sizes: Sizes) -> list[Clash]:
             away = segment_to_segment(left[-1], right[-1], side[i[tail]], side[i[tail] + 1])
             short[tail] = np.maximum(short[tail], sizes.apart - away)
     return [Clash(int(a), int(b), -1, float(s)) for a, b, s in zip(i, j, short, strict=True) if s > 0]
+
+
+def _flap_clashes(left: Points, right: Points, ahead: Points, ground: Ground) -> list[Clash]:
+    """Runs after the end run that come under the switch's flap."""
+    outline = ground.battery + np.array(ground.sizes.flap) * ahead[0]
+    corners, after = outline[:, None], np.roll(outline, -1)[:, None]
+    away = np.full(len(left) - 2, np.inf)
+    for edge in (left, right):
+        gaps = segment_to_segment(edge[1:-1][None, :], edge[2:][None, :], corners, after)
+        away = np.minimum(away, gaps.min(axis=0, initial=np.inf))
+    # A run may start at the tab's very edge; what crosses the outline is at distance 0.
+    return [Clash(0, int(k) + 1, -1, 1.0) for k in np.flatnonzero(away <= 0)]
 
 
 def _body_clashes(lane: Lane, left: Points, right: Points, ahead: Points, ground: Ground) -> list[Clash]:

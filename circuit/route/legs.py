@@ -84,14 +84,15 @@ def run_needed(cos: Floats, tan_half: Floats, sizes: Sizes) -> Floats:
 
 
 def zone_run_needed(cos: Floats, tan_half: Floats, start: Points, ahead: Points, ground: Ground) -> Floats:
-    """Straight midline from a battery station to the first fold: out of the zone with all its tape."""
+    """Straight midline from a battery station to the first fold: past the switch's tab with all its tape, and
+    where the lane turns back, out beside the tab's corner."""
     sizes = ground.sizes
     out = start - ground.battery
     along, beside = dot(out, ahead), np.abs(cross(ahead, out))
     sine = np.sqrt(np.maximum(1 - cos**2, 0.0025))
-    turned = sizes.zone + sizes.outer * tan_half
-    returning = (sizes.zone + sizes.outer + beside) / sine
-    return np.asarray(np.where(cos < 0, np.maximum(turned, returning), turned) - along)
+    half_tongue = abs(sizes.flap[4].imag)
+    back = np.maximum(-cos, 0) / sine * (half_tongue + beside - sizes.outer)
+    return np.asarray(sizes.straight + back + sizes.outer * tan_half - along)
 
 
 def half_tan(cos: Floats) -> Floats:

@@ -13,7 +13,7 @@ import numpy as np
 
 from circuit.route.legs import Ground
 from circuit.route.plane import Points, cross, narrowest_strip
-from circuit.route.stations import Stations, as_stations, battery_beside, start_along
+from circuit.route.stations import Stations, as_stations, battery_beside, battery_start, switch_fits
 from circuit.route.tables import Solved, Tables
 
 # chosen: near the end only a lane that lacks nothing counts, at any price within reason
@@ -57,10 +57,15 @@ def _through(place: int, ahead: complex, near: complex, ground: Ground) -> list[
         sizes = ground.sizes
         now = float(cross(ahead, near - ground.battery))
         room = battery_beside(sizes)
-        besides = {round(x, 4) for x in (0.0, room, -room, room / 2, -room / 2, max(-room, min(room, now)))}
+        middle = (sizes.lane_least + sizes.lane_most) / 2
+        besides = {
+            round(x, 4) for x in (middle, room, -room, room / 2, -room / 2, max(-room, min(room, now)))
+        }
         return [
-            (ground.battery + b * 1j * ahead + start_along(abs(b), sizes) * ahead, ahead, -1)
+            (battery_start(ground.battery, ahead, b, sizes), ahead, -1)
             for b in sorted(besides)
+            if sizes.lane_least <= b <= sizes.lane_most
+            and switch_fits(ahead, ground.lights, ground.battery, sizes)
         ]
     light = complex(ground.lights[place - 1])
     room = ground.sizes.off_midline
@@ -108,8 +113,11 @@ def _rows_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground) -
                     place = sequence[position]
                     on_line = foot + ahead * float(np.real(np.conj(ahead) * (places[position] - foot)))
                     if position == 0:
-                        beside = abs(places[0] - on_line)
-                        on_line += start_along(beside, sizes) * ahead
+                        beside = float(cross(ahead, on_line - places[0]))
+                        fits = switch_fits(ahead, ground.lights, ground.battery, sizes)
+                        if not fits or not sizes.lane_least <= beside <= sizes.lane_most:
+                            continue
+                        on_line = battery_start(ground.battery, ahead, beside, sizes)
                     rows[place].append((complex(on_line), ahead, number))
                 number += 1
     return number

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from circuit.layout import Layout
 from circuit.rules import limit_of, tape_under_pads_mm
 from circuit.settings import Settings
+from circuit.switch import first_point_range, lane_at_range, shape_of
 
 EXACTNESS_MM = 0.02  # chosen: plan files are rounded to 0.001 mm, sums to far less
 
@@ -42,7 +43,12 @@ class Sizes:
     itself: float
     apart: float
     zone: float
-    end_reach: float  # farthest a trace's end may be from the battery's centre
+    past_middle: float  # where the traces begin, beyond the cell's middle
+    lane_least: float  # how far right of the cell's middle the midline may pass, looking outwards
+    lane_most: float
+    straight: float  # from the cell's middle to the first fold of either trace, at least
+    flap: tuple[complex, ...]  # the switch's outline about the cell's middle, the hinge towards +1
+    flap_edge: float  # from it to the card's edge
     tail: float  # how far the lane runs past the last light's centre, at least
 
 
@@ -70,6 +76,8 @@ def sizes_for(layout: Layout, settings: Settings, gap: float) -> Sizes:
         limit_of(settings, "light-not-bridged.off-midline"),
         tape_under_pads_mm(settings) - overlap,
     )
+    shape, (least, most) = shape_of(settings), lane_at_range(settings)
+    first = first_point_range(settings, max(abs(least - (gap + tape) / 2), abs(most + (gap + tape) / 2)))
     turn = math.radians(min(limit_of(settings, "folds-too-close.turn-deg"), 170.0)) - 0.002
     return Sizes(
         width=layout.card.width_mm,
@@ -88,6 +96,11 @@ def sizes_for(layout: Layout, settings: Settings, gap: float) -> Sizes:
         itself=limit_of(settings, "trace-overlaps-itself") + EXACTNESS_MM,
         apart=limit_of(settings, "traces-too-close") + EXACTNESS_MM,
         zone=settings.battery_zone_radius_mm + EXACTNESS_MM,
-        end_reach=min(limit_of(settings, "battery-zone.end-from-centre"), settings.cell.diameter_mm / 2),
+        past_middle=(first[0] + max(first)) / 2,
+        lane_least=least,
+        lane_most=most,
+        straight=limit_of(settings, "battery-zone.straight") + EXACTNESS_MM,
+        flap=tuple(complex(along, across) for along, across in shape.outline),
+        flap_edge=limit_of(settings, "switch-off-card") + EXACTNESS_MM,
         tail=light.width_mm / 2 + EXACTNESS_MM,
     )

@@ -8,18 +8,16 @@ quite straight; a line that passes each of its lights within the allowed offset 
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from circuit.route.plane import Floats, Points, cross, narrowest_strip
+from circuit.route.plane import Floats, Points, cross, narrowest_strip, point_to_segment
 from circuit.route.sizes import Sizes
 
 FAN = 24  # chosen: every 15 degrees; lines through neighbours and the polish fill the rest in
 NEIGHBOURS = 7  # chosen: straight runs to farther lights are found through the line of a row
-END_REACH_SHARE = 0.9  # chosen: of the limit, 5.4 of 6 mm, so that the tape surely meets the cell
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,25 +36,30 @@ class Stations:
 def light_stations(lights: Points, battery: complex, sizes: Sizes) -> list[Stations]:
     """Stations of the battery (index 0) and then of every light.
 
-    The battery's stations stand where the traces end inside the circle, heading out.
+    The battery's stations stand where the traces begin, beyond the cell's middle, heading out.
     """
     nodes: list[list[tuple[complex, complex, int]]] = [[] for _ in range(len(lights) + 1)]
     fan = np.exp(2j * np.pi * np.arange(FAN) / FAN)
     for index, light in enumerate(lights):
         nodes[index + 1].extend((complex(light), complex(h), -1) for h in fan)
     for h in np.exp(2j * np.pi * np.arange(2 * FAN) / (2 * FAN)):
-        nodes[0].append((battery + start_along(0.0, sizes) * complex(h), complex(h), -1))
+        beside = (sizes.lane_least + sizes.lane_most) / 2
+        nodes[0].append((battery_start(battery, complex(h), beside, sizes), complex(h), -1))
     for number, (members, foot, ahead) in enumerate(common_lines(lights, battery, sizes)):
         for member in members:
             place = battery if member == 0 else complex(lights[member - 1])
             along = complex(ahead)
             on_line = foot + along * (np.conj(along) * (place - foot)).real
             if member == 0:
-                beside = abs(place - on_line)
                 for h in (along, -along):
-                    nodes[0].append((on_line + start_along(beside, sizes) * h, h, number))
+                    beside = float(cross(h, on_line - place))
+                    if sizes.lane_least <= beside <= sizes.lane_most:
+                        nodes[0].append((battery_start(battery, h, beside, sizes), h, number))
             else:
                 nodes[member].extend((on_line, h, number) for h in (along, -along))
+    clear = [row for row in nodes[0] if switch_fits(row[1], lights, battery, sizes)]
+    # With no way out at all the search still says where it got stuck; what it lays is then refused.
+    nodes[0] = clear or nodes[0]
     return [as_stations(rows) for rows in nodes]
 
 
@@ -69,15 +72,33 @@ def as_stations(rows: list[tuple[complex, complex, int]]) -> Stations:
     )
 
 
-def start_along(beside: float, sizes: Sizes) -> float:
-    """How far out of the battery's centre the ends lie, for a lane passing it `beside` mm off."""
-    reach = sizes.end_reach * END_REACH_SHARE
-    return math.sqrt(max(reach**2 - (sizes.offset + beside) ** 2, 0.0))
+def battery_start(battery: complex, ahead: complex, beside: float, sizes: Sizes) -> complex:
+    """Where the lane begins: beyond the cell's middle, its midline `beside` mm to the right of it."""
+    return battery + (1j * beside - sizes.past_middle) * ahead
 
 
 def battery_beside(sizes: Sizes) -> float:
-    """How far the end runs' midline may pass the battery's centre."""
-    return max(sizes.end_reach * END_REACH_SHARE - sizes.offset, 0.0)
+    """How far the end runs' midline may pass the battery's centre, to either side."""
+    return max(min(-sizes.lane_least, sizes.lane_most), 0.0)
+
+
+def switch_fits(ahead: complex, lights: Points, battery: complex, sizes: Sizes) -> bool:
+    """Whether the switch with its hinge that way lies on the card and over no light, whichever way that lies."""
+    outline = battery + np.array(sizes.flap) * ahead
+    x, y = outline.real, outline.imag
+    inside = np.minimum(np.minimum(x, sizes.width - x), np.minimum(y, sizes.height - y)).min()
+    if inside < sizes.flap_edge:
+        return False
+    if not len(lights):
+        return True
+    # Lights seen from the cell, the hinge towards +1; a body reaches half its longer side at least.
+    seen = (lights - battery) * np.conj(ahead)
+    reach = max(sizes.half_along, sizes.half_across)
+    away = point_to_segment(seen[:, None], np.array(sizes.flap), np.roll(sizes.flap, -1)).min(axis=1)
+    half, tongue = np.abs(np.array(sizes.flap).imag).max(), abs(sizes.flap[4].imag)
+    lid = (np.abs(seen.real) < half) & (np.abs(seen.imag) < half)
+    under = (seen.real > 0) & (seen.real < sizes.straight) & (np.abs(seen.imag) < tongue)
+    return not bool(((away < reach) | lid | under).any())
 
 
 def common_lines(

@@ -28,9 +28,10 @@ def card_with(*places: Point, uncertainty_mm: float = 0.0) -> Layout:
 
 
 STRAIGHT_CARD = card_with((LANE_X, 60.0), (LANE_X, 40.0))
+BEGIN_Y = 114.5  # 4.5 mm beyond the cell's middle
 TOP_Y = 37.5  # where the last light's body ends
-POSITIVE: Polyline = ((LANE_X - OFFSET, 106.0), (LANE_X - OFFSET, TOP_Y))
-NEGATIVE: Polyline = ((LANE_X + OFFSET, 106.0), (LANE_X + OFFSET, TOP_Y))
+POSITIVE: Polyline = ((LANE_X - OFFSET, BEGIN_Y), (LANE_X - OFFSET, TOP_Y))
+NEGATIVE: Polyline = ((LANE_X + OFFSET, BEGIN_Y), (LANE_X + OFFSET, TOP_Y))
 STRAIGHT_TRACES = Traces(POSITIVE, NEGATIVE)
 
 

@@ -24,6 +24,10 @@ def with_circle(diameter_mm: float) -> Layout:
     return replace(card_with((54, 50)), battery=replace(BATTERY, diameter_mm=diameter_mm))
 
 
+def with_battery_at(x: float, y: float) -> Layout:
+    return replace(card_with((54, 30)), battery=replace(BATTERY, x_mm=x, y_mm=y))
+
+
 # name, a layout that just misses the limit, one that just keeps it, what is measured, who
 CASES = [
     ("lights-too-close", card_with((50, 50), (56.9, 50)), card_with((50, 50), (57, 50)), 6.9, ("L1", "L2")),
@@ -32,8 +36,8 @@ CASES = [
     ("light-near-edge", card_with((100.55, 50)), card_with((100.45, 50)), 4.9, ("L1",)),
     ("light-near-edge", card_with((50, 7.3)), card_with((50, 7.5)), 4.8, ("L1",)),
     ("light-near-edge", card_with((20, 132.3)), card_with((20, 132.2)), 4.9, ("L1",)),
-    ("battery-zone", card_with((54, 91.6)), card_with((54, 91.5)), 5.9, ("L1", "battery")),
-    ("battery-zone", card_with((50, 110)), card_with((35.5, 110)), -8.5, ("L1", "battery")),
+    ("switch-covers", card_with((54, 92.1)), card_with((54, 92.0)), -0.1, ("L1", "battery")),
+    ("switch-covers", card_with((50, 110)), card_with((35.5, 110)), -14.0, ("L1", "battery")),
     (
         "light-outside-window",
         with_window(card_with((19.9, 40))),
@@ -48,6 +52,8 @@ CASES = [
         -0.1,
         ("battery", "window"),
     ),
+    ("switch-off-card", with_battery_at(54, 123.3), with_battery_at(54, 123.2), 0.9, ("battery", "card")),
+    ("switch-off-card", with_battery_at(15, 60), with_battery_at(16.5, 60), -0.5, ("battery", "card")),
     ("cell-mismatch", with_circle(22.6), with_circle(22.5), 22.6, ("battery",)),
     ("cell-mismatch", with_circle(19.4), with_circle(19.5), 19.4, ("battery",)),
 ]
@@ -111,8 +117,8 @@ STRADDLES = [
     ("light-near-edge", card_with((7.6, 50), uncertainty_mm=0.2), 0.2),
     ("light-outside-window", with_window(card_with((20.2, 40), uncertainty_mm=0.2)), 0.08**0.5),
     (
-        "battery-zone",
-        replace(card_with((54, 91.4), uncertainty_mm=0.3), battery=replace(BATTERY, uncertainty_mm=0.4)),
+        "switch-covers",
+        replace(card_with((54, 91.9), uncertainty_mm=0.3), battery=replace(BATTERY, uncertainty_mm=0.4)),
         0.5,
     ),
     (
@@ -174,7 +180,7 @@ def test_a_smaller_cell_has_a_smaller_zone():
     layout = replace(card_with((54, 95)), battery=replace(BATTERY, diameter_mm=13.5))
     small = Settings(cell=CellPart("own", 12.5, 2.0))
     assert check(layout, None, small) == ()
-    assert [p.name for p in check(replace(layout, battery=BATTERY), None, DEFAULTS)] == ["battery-zone"]
+    assert [p.name for p in check(replace(layout, battery=BATTERY), None, DEFAULTS)] == ["switch-covers"]
 
 
 def test_no_light_is_like_another_part():
@@ -223,4 +229,6 @@ def test_every_problem_carries_what_a_maker_needs(layout):
         else:
             assert abs(short) <= problem.uncertainty + 1e-6
         assert "{" not in problem.advice and problem.advice.endswith(".")
-        assert all(name in (*[m.label for m in layout.lights], "battery", "window") for name in problem.about)
+        assert all(
+            name in (*[m.label for m in layout.lights], "battery", "window", "card") for name in problem.about
+        )

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from circuit.check import check
 from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark, Traces
-from circuit.parts import CellPart, LightPart
+from circuit.parts import LightPart
 from circuit.settings import Settings
+from circuit.switch import lane_at_range
 from tests.circuit.hand_made import (
     BATTERY,
     CARD,
@@ -34,7 +35,7 @@ DEFAULTS = Settings()
 
 
 def both(left_x, right_x, top_y=37.5):
-    return Traces(((left_x, 106.0), (left_x, top_y)), ((right_x, 106.0), (right_x, top_y)))
+    return Traces(((left_x, 114.5), (left_x, top_y)), ((right_x, 114.5), (right_x, top_y)))
 
 
 def light_aside(off):
@@ -42,19 +43,20 @@ def light_aside(off):
 
 
 def leaning(lean_deg):
-    # Each tape turned by half the lean about its place beside the one light, wider at the battery.
+    # Each tape turned by half the lean about its place beside the one light, past the straight end runs.
     half = lean_deg / 2
-    light = (54.0, 90.0)
+    light = (54.0, 66.0)
     lines = []
     for x, turn in ((51.5, half), (56.5, -half)):
-        lines.append(tuple(turned((x, y), turn, (x, light[1])) for y in (105.0, 87.0)))
+        beside = tuple(turned((x, y), turn, (x, light[1])) for y in (74.0, 60.0))
+        lines.append(((x, 114.5), (x, 84.0), *beside))
     return card_with(light), Traces(lines[0], lines[1])
 
 
 def pinched(gap):
     # The negative tape comes nearer for 4 mm between the two lights, in gentle bends.
     x = 51.5 + 2.5 + gap
-    negative = ((56.5, 106.0), (56.5, 56.0), (x, 52.0), (x, 48.0), (56.5, 44.0), (56.5, 37.5))
+    negative = ((56.5, 114.5), (56.5, 56.0), (x, 52.0), (x, 48.0), (56.5, 44.0), (56.5, 37.5))
     return STRAIGHT_CARD, Traces(POSITIVE, negative)
 
 
@@ -74,18 +76,10 @@ def fold_at_the_edge(gap):
     return STRAIGHT_CARD, positive_with_tail((51.5, 30), (x, 30), (x, 50))
 
 
-def fold_in_the_zone(gap):
-    # The cell's edge is 10 mm from the centre, so the fold's point is 10 + gap from it.
-    y = 110 - math.sqrt((10 + gap) ** 2 - 2.5**2)
-    bent = ((51.5, 106.0), (51.5, y), (50.5, y - 10), (50.5, y - 16), (51.5, y - 26), (51.5, 37.5))
-    return STRAIGHT_CARD, Traces(bent, NEGATIVE)
-
-
-def tail_in_the_zone(gap):
-    # A tail comes back down beside the lane and ends square, gap from the cell's edge.
-    x = 54 - 22.0
-    y = 110 - math.sqrt((10 + gap) ** 2 - (54 - x - 1.25) ** 2) if gap > 10.75 else 110.0
-    return STRAIGHT_CARD, positive_with_tail((51.5, 30), (x, 30), (x, y))
+def fold_from_the_middle(distance):
+    y = 110 - distance
+    bent = ((51.5, 114.5), (51.5, y), (50.5, y - 10), (50.5, y - 16), (51.5, y - 26), (51.5, 25.0))
+    return card_with((54.0, 30.0)), Traces(bent, ((56.5, 114.5), (56.5, 25.0)))
 
 
 def run_past_the_zone(gap):
@@ -94,17 +88,40 @@ def run_past_the_zone(gap):
     return STRAIGHT_CARD, positive_with_tail((51.5, 30), (x, 30), (x, 125))
 
 
-def ending_from_centre(distance):
-    start = 110 - math.sqrt(distance**2 - 2.5**2)
-    return STRAIGHT_CARD, Traces(((51.5, start), (51.5, 37.5)), NEGATIVE)
+def beginning(past):
+    return STRAIGHT_CARD, Traces(((51.5, 110 + past), (51.5, 37.5)), NEGATIVE)
 
 
-def entries_apart(angle):
-    # Both ends on rays from the centre; no light on this card.
+def lane_beside_the_middle(by):
+    return replace(STRAIGHT_CARD, battery=replace(BATTERY, x_mm=54 + by)), STRAIGHT_TRACES
+
+
+def end_runs_apart(angle):
+    # The negative one turned about a place beside the battery; no light on this card.
     layout = replace(STRAIGHT_CARD, lights=())
-    centre = (54.0, 110.0)
-    ray = [turned((54.0, 110.0 - r), angle, centre) for r in (5.0, 40.0)]
-    return layout, Traces(((54.0, 105.0), (54.0, 70.0)), tuple(ray))
+    leaning_one = tuple(turned((56.5, y), angle, (56.5, 105.0)) for y in (114.5, 60.0))
+    return layout, Traces(((51.5, 114.5), (51.5, 60.0)), leaning_one)
+
+
+def switch_at_the_edge(gap):
+    # The lid's free end is 15.5 mm from the middle.
+    y = 139.7 - 15.5 - gap
+    lines = [((x, y + 4.5), (x, 37.5)) for x in (51.5, 56.5)]
+    return replace(STRAIGHT_CARD, battery=replace(BATTERY, y_mm=y)), Traces(*lines)
+
+
+def light_at_the_tab(y):
+    return card_with((54, y), (54, 40)), STRAIGHT_TRACES
+
+
+def window_at_the_tab(y):
+    window = ((30.0, 20.0), (80.0, 20.0), (80.0, y), (30.0, y))
+    return replace(STRAIGHT_CARD, window=window), STRAIGHT_TRACES
+
+
+def tail_at_the_tab(x):
+    # The tongue is 16 mm wide: its side lies at x = 46 from y = 84.5 to the lid. The tail ends square to it.
+    return STRAIGHT_CARD, positive_with_tail((51.5, 30), (38, 30), (38, 90), (x, 90))
 
 
 def fold_by_the_light(gap):
@@ -187,12 +204,12 @@ CASES = [
     ),
     (
         "battery-zone",
-        5.9,
-        6.0,
+        25.4,
+        25.5,
         "mm",
         ("positive", "battery"),
-        fold_in_the_zone(5.9),
-        fold_in_the_zone(6.2),
+        fold_from_the_middle(25.4),
+        fold_from_the_middle(25.6),
         DEFAULTS,
     ),
     (
@@ -205,24 +222,76 @@ CASES = [
         run_past_the_zone(6),
         DEFAULTS,
     ),
+    ("battery-zone", 2.9, 3.0, "mm", ("positive", "battery"), beginning(2.9), beginning(3), DEFAULTS),
+    ("battery-zone", 6.1, 6.0, "mm", ("positive", "battery"), beginning(6.1), beginning(6), DEFAULTS),
     (
         "battery-zone",
-        6.1,
-        6.0,
+        4.1,
+        4.0,
         "mm",
         ("positive", "battery"),
-        ending_from_centre(6.1),
-        ending_from_centre(6),
+        lane_beside_the_middle(1.6),
+        lane_beside_the_middle(1.5),
         DEFAULTS,
     ),
     (
         "battery-zone",
-        91.0,
-        90.0,
+        2.1,
+        2.0,
         "deg",
         ("positive", "negative", "battery"),
-        entries_apart(91),
-        entries_apart(90),
+        end_runs_apart(2.1),
+        end_runs_apart(1.9),
+        DEFAULTS,
+    ),
+    (
+        "battery-zone",
+        45.0,
+        2.0,
+        "deg",
+        ("positive", "negative", "battery"),
+        end_runs_apart(45),
+        end_runs_apart(0),
+        DEFAULTS,
+    ),
+    (
+        "switch-off-card",
+        0.9,
+        1.0,
+        "mm",
+        ("battery", "card"),
+        switch_at_the_edge(0.9),
+        switch_at_the_edge(1),
+        DEFAULTS,
+    ),
+    (
+        "switch-covers",
+        -0.1,
+        0.0,
+        "mm",
+        ("L1", "battery"),
+        light_at_the_tab(82.1),
+        light_at_the_tab(82),
+        DEFAULTS,
+    ),
+    (
+        "switch-covers",
+        -0.1,
+        0.0,
+        "mm",
+        ("battery", "window"),
+        window_at_the_tab(84.6),
+        window_at_the_tab(84.5),
+        DEFAULTS,
+    ),
+    (
+        "switch-covers",
+        -0.1,
+        0.0,
+        "mm",
+        ("positive", "battery"),
+        tail_at_the_tab(46.1),
+        tail_at_the_tab(46),
         DEFAULTS,
     ),
     (
@@ -285,13 +354,13 @@ def test_a_light_beside_one_tape_only_is_not_bridged():
 
 def test_both_tapes_on_one_side_bridge_nothing():
     layout = card_with((54, 60))
-    traces = Traces(((51.5, 106.0), (51.5, 37.5)), ((46.5, 109.0), (46.5, 37.5)))
+    traces = Traces(((51.5, 114.5), (51.5, 37.5)), ((46.5, 109.0), (46.5, 37.5)))
     names = {problem.name for problem in check(layout, traces, DEFAULTS)}
     assert "light-not-bridged" in names
 
 
 def test_crossing_tapes_touch():
-    crossing = Traces(((51.5, 106.0), (51.5, 70), (57, 60)), ((56.5, 106.0), (56.5, 70), (51, 60)))
+    crossing = Traces(((51.5, 114.5), (51.5, 70), (57, 60)), ((56.5, 114.5), (56.5, 70), (51, 60)))
     problems = check(replace(STRAIGHT_CARD, lights=()), crossing, DEFAULTS)
     (problem,) = [p for p in problems if p.name == "traces-too-close"]
     assert problem.measured == 0
@@ -306,24 +375,24 @@ def test_a_tape_over_the_edge_is_measured_beyond_it():
 
 
 def test_two_places_far_apart_are_two_problems_and_one_place_is_one():
-    # Both tapes pinch twice, 40 mm apart, on a card without lights.
+    # The tapes come close twice, 30 mm apart, on a card without lights.
     layout = replace(STRAIGHT_CARD, lights=())
     near = 51.5 + 2.5 + 1.0
     negative = (
-        (56.5, 106.0),
-        (56.5, 90.0),
-        (near, 86.0),
-        (near, 82.0),
-        (56.5, 78.0),
+        (56.5, 114.5),
+        (56.5, 80.0),
+        (near, 76.0),
+        (near, 72.0),
+        (56.5, 68.0),
         (56.5, 50.0),
         (near, 46.0),
         (near, 42.0),
         (56.5, 38.0),
         (56.5, 30.0),
     )
-    problems = check(layout, Traces(((51.5, 106.0), (51.5, 30.0)), negative), DEFAULTS)
+    problems = check(layout, Traces(((51.5, 114.5), (51.5, 30.0)), negative), DEFAULTS)
     assert [problem.name for problem in problems] == ["traces-too-close"] * 2
-    assert sorted(round(problem.where_mm[1]) for problem in problems) == pytest.approx([44, 84], abs=2)
+    assert sorted(round(problem.where_mm[1]) for problem in problems) == pytest.approx([44, 74], abs=2)
 
 
 def test_inside_the_cells_circle_the_tapes_may_meet():
@@ -333,7 +402,7 @@ def test_inside_the_cells_circle_the_tapes_may_meet():
         ((54.0, 109.0), turned((54.0, 60.0), -15, (54.0, 109.0))),
         ((54.0, 109.0), turned((54.0, 60.0), 15, (54.0, 109.0))),
     )
-    assert check(layout, wedge, DEFAULTS) == ()
+    assert "traces-too-close" not in {p.name for p in check(layout, wedge, DEFAULTS)}
     bare = replace(layout, battery=None)
     assert [p.name for p in check(bare, wedge, DEFAULTS)] == ["traces-too-close"]
 
@@ -358,31 +427,40 @@ def test_a_tape_near_itself_counts_only_beyond_three_widths_along_it():
     assert check(layout, hook(0.3), own) == ()
 
 
-def test_a_zone_for_a_small_cell_asks_for_ends_inside_its_circle():
-    small = Settings(cell=CellPart("own", 9.5, 2.0))
-    layout = replace(STRAIGHT_CARD, battery=replace(BATTERY, diameter_mm=10.5))
-    (problem,) = [p for p in check(layout, both(51.5, 56.5), small) if p.about[0] == "positive"] or [None]
-    # 4.72 mm from the centre is inside a cell of 4.75 mm radius ...
-    assert problem is None or problem.name != "battery-zone"
-    start = 110 - math.sqrt(4.8**2 - 2.5**2)
-    far = Traces(((51.5, start), (51.5, 37.5)), ((56.5, 106.0), (56.5, 37.5)))
-    # ... 4.8 mm is not, although it is less than 6 mm.
-    (problem,) = check(layout, far, small)
-    assert (problem.name, problem.limit) == ("battery-zone", 4.75)
+def test_where_a_tape_may_begin_hangs_on_how_far_beside_the_middle_it_passes():
+    # The tape's corner 5.25 mm beside the middle keeps 2.5 mm inside the rim up to sqrt(7.5^2 - 5.25^2) = 5.36 mm.
+    layout, _ = lane_beside_the_middle(1.5)
+    kept = Traces(((51.5, 115.35), (51.5, 37.5)), NEGATIVE)
+    assert check(layout, kept, DEFAULTS) == ()
+    (problem,) = check(layout, Traces(((51.5, 115.4), (51.5, 37.5)), NEGATIVE), DEFAULTS)
+    assert (problem.name, problem.limit) == ("battery-zone", pytest.approx(5.356, abs=1e-3))
+
+
+def test_a_tape_that_stops_before_the_cell_is_told_how_much_it_lacks():
+    (problem,) = check(*beginning(-4), DEFAULTS)
+    assert problem.advice.startswith("The positive tape stops 4.0 mm short of the cell's middle")
+    assert "make it 7.0 mm longer" in problem.advice
+
+
+def test_tapes_from_different_sides_have_no_hinge():
+    layout = replace(STRAIGHT_CARD, lights=())
+    traces = Traces(((51.5, 114.5), (51.5, 60.0)), ((56.5, 105.5), (56.5, 130.0)))
+    problems = check(layout, traces, DEFAULTS)
+    assert [p.about for p in problems if "from one side" in p.advice] == [("positive", "negative", "battery")]
+    assert {p.name for p in problems} == {"battery-zone"}
 
 
 @pytest.mark.parametrize("tape", [2.0, 2.5, 4.0, 6.0])
 def test_tapes_of_every_width_are_measured_at_their_edges(tape):
-    reach = (2.5 + tape) / 2
     own = Settings(tape_width_mm=tape)
-    layout = Layout(Card(300, 300), (LightMark("L1", 150, 150),), BatteryMark(150, 210, 20.8))
+    # A wide lane passes the cell's middle aside, so that the negative tape's corners stay inside its rim.
+    past, aside = 3.0, lane_at_range(own)[1]
+    layout = Layout(Card(300, 300), (LightMark("L1", 150, 150),), BatteryMark(150 - aside, 210, 20.8))
 
     def lane(gap):
-        start = 210 - math.sqrt(max(0.1, 5.9**2 - reach**2))
         half = (gap + tape) / 2
-        return Traces(
-            ((150 - half, start), (150 - half, 140)), ((150 + half, start), (150 + half, 140)), tape, gap
-        )
+        lines = [((150 + side * half, 210 + past), (150 + side * half, 140)) for side in (-1, 1)]
+        return Traces(lines[0], lines[1], tape, gap)
 
     assert check(layout, lane(2.5), own) == ()
     assert [p.name for p in check(layout, lane(1.4), own)] == ["light-not-bridged", "traces-too-close"]
@@ -444,7 +522,7 @@ def test_the_same_marks_under_routed_traces_are_exact():
 
 
 def test_a_shaky_hand_is_no_row_of_folds():
-    wobbly = tuple((51.5 + 0.15 * math.sin(y), float(y)) for y in range(106, 36, -1))
+    wobbly = tuple((51.5 + 0.15 * math.sin(y), float(y)) for y in range(115, 36, -1))
     traces = Traces(wobbly, NEGATIVE)
     assert any(p.name == "folds-too-close" for p in check(STRAIGHT_CARD, traces, DEFAULTS))
     problems = check(drawn(STRAIGHT_CARD, traces, 0.0), traces, DEFAULTS, drawn=True)
@@ -525,7 +603,7 @@ def test_a_fold_under_a_light_is_told_once_as_a_fold_and_once_as_no_bridge():
     # Both tapes turn by 30 degrees right at L2, as makers draw lines from dot to dot.
     def bent(x):
         turn_at = (x, 40.0)
-        return ((x, 106.0), turn_at, turned((x, 25.0), 30, turn_at))
+        return ((x, 114.5), turn_at, turned((x, 25.0), 30, turn_at))
 
     problems = check(STRAIGHT_CARD, Traces(bent(51.5), bent(56.5)), DEFAULTS)
     assert [(p.name, p.about[0]) for p in problems] == [

@@ -18,9 +18,9 @@ COMMON = {"who", "measured", "limit", "short", "tape"}
 def test_the_table_holds_every_rule_once():
     names = [rule.name for rule in RULES]
     assert sorted(names) == sorted(
-        "light-not-bridged traces-too-close trace-overlaps-itself trace-near-edge battery-zone fold-near-light "
-        "folds-too-close tape-under-light lights-too-close light-near-edge light-outside-window "
-        "cell-under-window cell-mismatch no-lane".split()
+        "light-not-bridged traces-too-close trace-overlaps-itself trace-near-edge battery-zone switch-off-card "
+        "switch-covers fold-near-light folds-too-close tape-under-light lights-too-close light-near-edge "
+        "light-outside-window cell-under-window cell-mismatch no-lane".split()
     )
 
 
@@ -31,8 +31,8 @@ def test_every_rule_but_the_search_s_outcome_is_measured():
 
 @pytest.mark.parametrize("ring", [None, 4.0])
 def test_the_battery_zone_is_the_cell_and_the_foam_ring_in_force(ring):
-    settings = Settings(limits={} if ring is None else {"battery-zone.foam-ring": ring})
-    radius = settings.cell.diameter_mm / 2 + limit_of(settings, "battery-zone.foam-ring")
+    settings = Settings(limits={} if ring is None else {"battery-zone.round-cell": ring})
+    radius = settings.cell.diameter_mm / 2 + limit_of(settings, "battery-zone.round-cell")
     assert settings.battery_zone_radius_mm == radius
 
 

@@ -38,8 +38,8 @@ def test_the_ends_of_a_measure_are_as_far_apart_as_it_says():
 def test_tapes_are_measured_to_each_other_and_to_the_edge():
     spacings = found(STRAIGHT_CARD, STRAIGHT_TRACES)
     assert spacings[("positive", "negative")].measured_mm == pytest.approx(2.5)
-    assert spacings[("positive", "card")].measured_mm == pytest.approx(139.7 - 106)
-    near = Traces(((51.5, 106.0), (51.5, 1.0)), STRAIGHT_TRACES.negative)
+    assert spacings[("positive", "card")].measured_mm == pytest.approx(139.7 - 114.5)
+    near = Traces(((51.5, 114.5), (51.5, 1.0)), STRAIGHT_TRACES.negative)
     spacing = found(STRAIGHT_CARD, near)[("positive", "card")]
     assert (spacing.measured_mm, spacing.to, spacing.kept) == (pytest.approx(1.0), "the top edge", False)
 

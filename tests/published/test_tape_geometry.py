@@ -123,10 +123,10 @@ def test_the_zones_distance_to_a_passing_tape_is_the_point_line_formula(angle, d
     def at(along, off):
         return (centre[0] + along * cos - off * sin, centre[1] + along * sin + off * cos)
 
-    # From the centre straight out, then back past the zone at `distance` on the other side of a wide loop.
-    passing = (at(3, 0), at(80, 0), at(80, distance), at(-80, distance))
+    # From beyond the centre straight out, then back past the zone at `distance` by a wide loop.
+    passing = (at(-4.5, 2.5), at(80, 2.5), at(80, distance), at(-80, distance))
     layout = Layout(Card(300, 300), (), BatteryMark(150, 150, 20.9))
-    traces = Traces(passing, (at(3, -5), at(60, -5)))
+    traces = Traces(passing, (at(-4.5, -2.5), at(60, -2.5)))
     problems = [p for p in check(layout, traces, Settings()) if p.name == "battery-zone"]
     expected = distance - 1.25 - 10
     if expected >= 6:

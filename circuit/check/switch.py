@@ -1,0 +1,144 @@
+"""The switch's outline against the card's edges and against what lies about it.
+
+In:    a `Scene`.
+Out:   findings for each edge, light, tape and the window.
+Fails: never; nothing is measured without a battery circle.
+
+Interpretations
+- The outline is that of the flap seen from above: its lid, and the tongue on the hinge side. The hinge is where
+  the two end runs come from. Without traces that is not known, and only what every hinge would cover counts: the
+  circle that touches the lid's four sides.
+- The cell goes where its circle is and a light where the plan says, so a light's body is held against the outline
+  with both marks' bounds.
+- "Any tape but the end runs" is each trace without its first straight run and what lies over that run's own strip.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+
+from circuit.check.bridging import bridges, light_body
+from circuit.check.finding import EXACT, Finding, in_quadrature
+from circuit.check.marks import INWARDS, edge_distances
+from circuit.check.overlap import reach_into, shared_width
+from circuit.check.scene import Scene
+from circuit.layout import BatteryMark
+from circuit.rules import limit_of
+from circuit.switch import Switch, shape_of
+
+
+def measure_switch_to_edge(scene: Scene) -> Iterator[Finding]:
+    """The outline to each of the card's four edges."""
+    battery = scene.battery
+    if battery is None:
+        return
+    if scene.switch is None:
+        around = {
+            side: (distance - shape_of(scene.settings).half_mm, place)
+            for side, (distance, place) in edge_distances(battery.centre, scene.layout.card).items()
+        }
+    else:
+        corners = [edge_distances(point, scene.layout.card) for point in scene.switch.outline_mm]
+        around = {side: min(corner[side] for corner in corners) for side in corners[0]}
+    for side, (gap, place) in around.items():
+        yield Finding(
+            "switch-off-card",
+            "close" if gap >= 0 else "over",
+            ("battery", "card"),
+            place,
+            gap,
+            in_quadrature(battery.uncertainty_mm, scene.edge_uncertainty_mm),
+            lengths={"depth": -gap},
+            words={"side": side, "inwards": INWARDS[side]},
+        )
+
+
+def measure_switch_covers(scene: Scene) -> Iterator[Finding]:
+    """The outline to every light, the window, and each tape beyond its end run."""
+    battery, switch = scene.battery, scene.switch
+    if battery is None:
+        return
+    if switch is None:
+        yield from _lights_anyhow(scene, battery)
+        return
+    yield from _lights(scene, battery, switch)
+    yield from _window(scene, battery, switch)
+    yield from _tapes(scene, battery, switch)
+
+
+def _lights_anyhow(scene: Scene, battery: BatteryMark) -> Iterator[Finding]:
+    half = shape_of(scene.settings).half_mm
+    for light in scene.layout.lights:
+        gap = math.dist(light.centre, battery.centre) - scene.light_half_mm - half
+        yield _of_light(
+            light.label, light.centre, gap, in_quadrature(light.uncertainty_mm, battery.uncertainty_mm)
+        )
+
+
+def _lights(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Finding]:
+    # The lid and the whole tongue, each without a corner that points inwards.
+    parts = np.array(
+        [shapely.Polygon(switch.lid_mm), shapely.Polygon((*switch.ramp_mm, *switch.tab_mm)).convex_hull]
+    )
+    for light, bridge in bridges(scene):
+        along = np.asarray(switch.towards) if bridge is None else bridge.along
+        reach, place = reach_into(light_body(light, scene.settings.light, along), parts)
+        sure = in_quadrature(light.uncertainty_mm, battery.uncertainty_mm)
+        yield _of_light(light.label, light.centre if reach > 0 else place, -reach, sure)
+
+
+def _of_light(label: str, where: tuple[float, float], gap: float, uncertainty: float) -> Finding:
+    return Finding(
+        "switch-covers",
+        "light" if gap < 0 else "light-near",
+        (label, "battery"),
+        where,
+        gap,
+        uncertainty,
+        lengths={"depth": -gap},
+        words={"who": label},
+    )
+
+
+def _window(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Finding]:
+    if scene.layout.window is None:
+        return
+    window = shapely.make_valid(shapely.Polygon(scene.layout.window))
+    shared, place = shared_width(shapely.Polygon(switch.outline_mm), window)
+    yield Finding(
+        "switch-covers",
+        "window" if shared > 0 else "window-near",
+        ("battery", "window"),
+        place,
+        -shared,
+        # The window's outline is trusted as far as the mark it is held against.
+        in_quadrature(battery.uncertainty_mm, battery.uncertainty_mm),
+        lengths={"depth": shared},
+    )
+
+
+def _tapes(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Finding]:
+    outline = shapely.Polygon(switch.outline_mm)
+    straight = limit_of(scene.settings, "battery-zone.straight")
+    for polarity, tape in scene.tapes.items():
+        end_run = tape.points[1] - np.asarray(battery.centre)
+        if float(end_run @ tape.directions[0]) < straight - EXACT:
+            continue  # it folds under the flap, which battery-zone tells
+        rest = shapely.union_all(shapely.difference(tape.pieces[1:], tape.strips[0]))
+        if rest.is_empty:
+            continue
+        shared, place = shared_width(rest, outline)
+        line = scene.line_uncertainty_mm(polarity)
+        yield Finding(
+            "switch-covers",
+            "tape" if shared > 0 else "tape-near",
+            (polarity, "battery"),
+            place,
+            -shared,
+            in_quadrature(line, battery.uncertainty_mm) if scene.drawn else 0.0,
+            lengths={"depth": shared},
+        )
