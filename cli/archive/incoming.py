@@ -66,12 +66,17 @@ class Incoming:
 
 def keep_made(source: Path, made: Made, title: str) -> str:
     """Keep a plan just made of a photo or layout file; a sentence that says so."""
+    kept = keep_design(source, made, title)
+    return f"Kept in the archive as number {kept.number}: {kept.title}."
+
+
+def keep_design(source: Path, made: Made, title: str) -> Design:
+    """Keep a plan just made of a photo or layout file."""
     from cli.archive.store import Archive
 
     design = _from_made(source, made, Words(title))
     with Archive(archive_folder(None), writing=True) as archive:
-        kept = archive.keep(design)
-    return f"Kept in the archive as number {kept.number}: {kept.title}."
+        return archive.keep(design)
 
 
 def incoming(source: Path, photo: Path | None, words: Words, say: Say) -> Incoming:

@@ -1,7 +1,7 @@
-"""What a maker changes about a card that was read: pure steps from one set of marks to the next.
+"""What a maker changes about a card that was read: pure steps from one plan's marks to the next.
 
 In:    a plan, one change as plain JSON values (from a form or a drag).
-Out:   the plan's marks with the change made; its traces and problems are then planned afresh.
+Out:   the plan with its marks changed; traces and problems are then planned afresh.
 Fails: `UsageError` with one sentence for a change that this card can't take.
 """
 
@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from circuit.errors import UsageError
-from circuit.layout import Layout, LightMark, Move, Point
+from circuit.layout import Layout, Move, Point
+from circuit.mark_changes import BATTERY, with_light_at, with_mark_at, with_moves, without_light
 from circuit.plan import Plan
 from cli.phone.questions import Question, answered, questions_of
 
 MOST_LIGHTS = 60  # chosen: three times what the largest card of the benchmarks holds
-ADDED_DIAMETER_MM = 3.0  # chosen: the middle of the dots that people pencil
 # A mark that is put somewhere with a ruler and a pencil: common practice, no source.
 PENCILLED_UNCERTAINTY_MM = 0.5
 
@@ -33,112 +33,69 @@ class Changed:
 
 def changed(plan: Plan, change: Mapping[str, Any]) -> Changed:
     """The plan with one change made to its marks. Raises UsageError."""
-    kind = change.get("kind")
-    if kind == "move":
-        return _moved(plan, str(change.get("about")), _point(change.get("to"), plan))
-    if kind == "add":
-        return _added(plan, _point(change.get("to"), plan))
-    if kind == "drop":
-        return _dropped(plan, str(change.get("about")))
-    if kind in ("yes", "no"):
-        return _answered(plan, str(change.get("question")), yes=kind == "yes")
-    if kind == "take-moves":
-        return _moves_taken(plan)
+    about = str(change.get("about"))
+    match change.get("kind"):
+        case "move":
+            layout = with_mark_at(plan.layout, about, _point(change.get("to"), plan.layout))
+            return Changed(replace(plan, layout=layout), f"{_called(about)} moved.")
+        case "add":
+            return _added(plan, _point(change.get("to"), plan.layout))
+        case "drop":
+            return Changed(replace(plan, layout=without_light(plan.layout, about)), f"{about} dropped.")
+        case "yes" | "no" as answer:
+            return _answered(plan, str(change.get("question")), yes=answer == "yes")
+        case "take-moves":
+            return _moves_taken(plan)
     raise UsageError("This change is not one that can be made here.")
 
 
-def _point(value: object, plan: Plan) -> Point:
+def _point(value: object, layout: Layout) -> Point:
     """A place on the card; what is a little outside is drawn in. Raises UsageError for no place at all."""
-    card = plan.layout.card
+    card = layout.card
     match value:
         case [int() | float() as x, int() | float() as y] if math.isfinite(x) and math.isfinite(y):
             return (round(min(max(x, 0.0), card.width_mm), 2), round(min(max(y, 0.0), card.height_mm), 2))
     raise UsageError("That is no place on the card; say how far from the left edge and from the top.")
 
 
-def _light(layout: Layout, label: str) -> LightMark:
-    try:
-        return layout.light(label)
-    except KeyError:
-        raise UsageError(f"There is no light {label} on this card any more.") from None
-
-
-def _with_light(layout: Layout, light: LightMark) -> Layout:
-    return replace(layout, lights=tuple(light if one.label == light.label else one for one in layout.lights))
-
-
-def _moved(plan: Plan, about: str, to: Point) -> Changed:
-    return Changed(replace(plan, layout=_with_mark_at(plan.layout, about, to)), f"{_called(about)} moved.")
-
-
-def _with_mark_at(layout: Layout, about: str, to: Point) -> Layout:
-    x, y = to
-    if about == "battery":
-        if layout.battery is None:
-            raise UsageError("There is no battery circle on this card.")
-        battery = replace(layout.battery, x_mm=x, y_mm=y)
-        return replace(layout, battery=battery)
-    light = _light(layout, about)
-    return _with_light(layout, replace(light, x_mm=x, y_mm=y))
-
-
-def _added(plan: Plan, at: Point) -> Changed:
-    layout, label = with_light_at(plan.layout, at, PENCILLED_UNCERTAINTY_MM)
-    return Changed(replace(plan, layout=layout), f"{label} added.")
-
-
-def with_light_at(layout: Layout, at: Point, uncertainty_mm: float) -> tuple[Layout, str]:
-    """One light more, under the first label that is free, so that the others keep theirs."""
-    if len(layout.lights) >= MOST_LIGHTS:
+def _added(plan: Plan, at: Point, uncertainty_mm: float = PENCILLED_UNCERTAINTY_MM) -> Changed:
+    if len(plan.layout.lights) >= MOST_LIGHTS:
         raise UsageError(f"This card has {MOST_LIGHTS} lights; there is no room for more.")
-    taken = {light.label for light in layout.lights}
-    label = next(f"L{k}" for k in range(1, MOST_LIGHTS + 2) if f"L{k}" not in taken)
-    light = LightMark(label, *at, ADDED_DIAMETER_MM, uncertainty_mm)
-    return replace(layout, lights=(*layout.lights, light)), label
-
-
-def _dropped(plan: Plan, label: str) -> Changed:
-    _light(plan.layout, label)
-    return Changed(replace(plan, layout=without_light(plan.layout, label)), f"{label} dropped.")
-
-
-def without_light(layout: Layout, label: str) -> Layout:
-    return replace(layout, lights=tuple(light for light in layout.lights if light.label != label))
+    layout, label = with_light_at(plan.layout, at, uncertainty_mm)
+    return Changed(replace(plan, layout=layout), f"{label} added.")
 
 
 def _answered(plan: Plan, question_id: str, *, yes: bool) -> Changed:
     question = next((one for one in questions_of(plan) if one.id == question_id), None)
     if question is None:
         raise UsageError("This question is answered already.")
-    layout, said = plan.layout, "Thank you."
-    if question.kind == "maybe" and yes:
-        assert question.where_mm is not None
-        bound = 0.0 if plan.reading is None else plan.reading.uncertainty_mm
-        layout, label = with_light_at(layout, question.where_mm, bound)
-        said = f"It is {label} now."
+    done = Changed(plan, "Thank you.")
+    if question.kind == "maybe" and yes and question.where_mm is not None:
+        bound = plan.reading.uncertainty_mm if plan.reading else PENCILLED_UNCERTAINTY_MM
+        done = _added(plan, question.where_mm, bound)
     elif question.kind == "light":
-        layout, said = _light_answered(layout, question, yes=yes)
-    elif question.kind == "battery" and layout.battery is not None:
+        done = _light_answered(plan, question, yes=yes)
+    elif question.kind == "battery" and plan.layout.battery is not None:
         if not yes:
-            raise UsageError(
-                "Then drag the battery circle to its place under 'Mend', or photograph the card again."
-            )
-        layout = replace(layout, battery=replace(layout.battery, sure=True))
-    return Changed(answered(replace(plan, layout=layout), question), said)
+            raise UsageError("Then drag the battery to its place under 'Mend', or photograph the card again.")
+        battery = replace(plan.layout.battery, sure=True)
+        done = Changed(replace(plan, layout=replace(plan.layout, battery=battery)), "Thank you.")
+    return Changed(answered(done.plan, question), done.said)
 
 
-def _light_answered(layout: Layout, question: Question, *, yes: bool) -> tuple[Layout, str]:
+def _light_answered(plan: Plan, question: Question, *, yes: bool) -> Changed:
+    label, layout = question.about, plan.layout
     if not yes:
-        return without_light(layout, question.about), f"{question.about} is not counted as a light any more."
-    return _with_light(layout, replace(_light(layout, question.about), sure=True)), f"{question.about} it is."
+        left = without_light(layout, label)
+        return Changed(replace(plan, layout=left), f"{label} is not counted as a light any more.")
+    lights = tuple(replace(light, sure=light.sure or light.label == label) for light in layout.lights)
+    return Changed(replace(plan, layout=replace(layout, lights=lights)), f"{label} it is.")
 
 
 def _moves_taken(plan: Plan) -> Changed:
     if not plan.moves:
         raise UsageError("There are no moves to take over.")
-    layout = plan.layout
-    for move in plan.moves:
-        layout = _with_mark_at(layout, move.about, move.to_mm)
+    layout = with_moves(plan.layout, plan.moves)
     return Changed(replace(plan, layout=layout), f"{_listed(plan.moves)} moved.")
 
 
@@ -148,4 +105,4 @@ def _listed(moves: Sequence[Move]) -> str:
 
 
 def _called(about: str) -> str:
-    return "The battery" if about == "battery" else about
+    return "The battery" if about.casefold() == BATTERY else about

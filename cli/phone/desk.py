@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 import base64
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, replace
 from typing import Any, BinaryIO
 
@@ -46,8 +46,10 @@ class Desk:
             task.cancel()
         await asyncio.gather(*self._tasks, return_exceptions=True)
 
-    async def take_in(self, photo: BinaryIO, photo_name: str, owner: str, name: str, wishes: Wishes) -> Card:
-        """Put a photo into the drawer and have it read."""
+    async def take_in(
+        self, photo: BinaryIO, photo_name: str, owner: str, name: str, wishes: Wishes, again: str = ""
+    ) -> Card:
+        """Put a photo into the drawer and have it read. `again`: the kept design that it is a new photo of."""
         waiting = sum(line.owner == owner and line.state == "waiting" for line in self.drawer.lines())
         if waiting >= MOST_WAITING:
             raise UsageError(
@@ -56,6 +58,8 @@ class Desk:
         card = await asyncio.to_thread(
             self.drawer.take_in, photo, photo_name, owner, name, _plain(asdict(wishes))
         )
+        if again:
+            card = self.drawer.put(replace(card, extra={"again": again}))
         self._spawn(self._read(card.id))
         return card
 
@@ -71,7 +75,7 @@ class Desk:
             card = self._ready(card_id)
             said = card.wishes if wishes is None else _plain(asdict(wishes))
             job = {"do": "change", "plan": card.plan, "read": card.read, "wishes": said, "change": change}
-            answer = await self._planned(job)
+            answer = await self.ask(job)
             before = (*card.before, card.plan or {})[-MOST_UNDONE:] if change else card.before
             return self._put_answer(replace(card, wishes=said, before=before), answer)
 
@@ -82,7 +86,7 @@ class Desk:
             if not card.before:
                 raise UsageError("There is nothing to take back: these are the marks as they were read.")
             job = {"do": "change", "plan": card.before[-1], "read": card.read, "wishes": card.wishes}
-            answer = await self._planned(job)
+            answer = await self.ask(job)
             answer["said"] = "The last change is taken back."
             return self._put_answer(replace(card, before=card.before[:-1]), answer)
 
@@ -100,8 +104,38 @@ class Desk:
         if card.plan is None:
             raise UsageError("This card has no plan to print yet.")
         said = {**card.wishes, "paper": wishes.paper}
-        answer = await self._planned({"do": "pages", "page": page, "plan": card.plan, "wishes": said})
+        job = {"do": "pages", "page": page, "plan": card.plan, "name": _name_of(card), "wishes": said}
+        answer = await self.ask(job)
         return base64.b64decode(answer["pdf"])
+
+    async def class_sheets(self, cards: Iterable[Card], wishes: Wishes) -> bytes:
+        """The sheets of all these cards as one PDF."""
+        sheets = [
+            {"plan": card.plan, "name": _name_of(card), "wishes": {**card.wishes, "paper": wishes.paper}}
+            for card in cards
+            if card.state == "ready"
+        ]
+        if not sheets:
+            raise UsageError("No card has been read yet, so there is nothing to print.")
+        answer = await self.ask({"do": "class-sheets", "cards": sheets})
+        return base64.b64decode(answer["pdf"])
+
+    async def keep(self, card_id: str, title: str) -> Card:
+        """Keep a card in the archive under that title."""
+        async with self._locks[card_id]:
+            card = self._ready(card_id)
+            job = {
+                "do": "kept-keep",
+                "folder": str(self.drawer.place(card_id)),
+                "photo": card.photo,
+                "plan": card.plan,
+                "wishes": card.wishes,
+                "frame": card.extra["frame"],
+                "title": title or _name_of(card),
+            }
+            done = await self.ask(job)
+            said = f"Kept as number {done['number']}: {done['title']}."
+            return self.drawer.put(replace(card, kept=done["number"], extra={**card.extra, "said": said}))
 
     def _ready(self, card_id: str) -> Card:
         card = self.drawer.get(card_id)
@@ -111,7 +145,8 @@ class Desk:
             raise UsageError("This card has not been read yet.")
         return card
 
-    async def _planned(self, job: dict[str, Any]) -> dict[str, Any]:
+    async def ask(self, job: dict[str, Any]) -> dict[str, Any]:
+        """A job of the planner's. Raises UsageError with the sentence that it was refused with."""
         answer = await self.crew.ask("plan", job)
         if "refused" in answer:
             raise UsageError(answer["refused"])
@@ -166,6 +201,11 @@ class Desk:
             for card_id in [card_id for card_id, lock in self._locks.items() if not lock.locked()]:
                 del self._locks[card_id]
             await asyncio.sleep(_TIDY_EVERY_S)
+
+
+def _name_of(card: Card) -> str:
+    """What people call the card: what they wrote beside it, else the photo's name."""
+    return card.name or card.photo_name.rpartition(".")[0] or "Untitled"
 
 
 def _plain(said: Mapping[str, str]) -> dict[str, str]:

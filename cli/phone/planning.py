@@ -1,6 +1,6 @@
 """The one place of the phone page that reads photos and makes plans; it runs in a worker process.
 
-In:    a job as plain JSON values: {"do": "read" | "change" | "pages" | "keep", ...}.
+In:    a job as plain JSON values: {"do": "read" | "change" | "pages" ..., ...}.
 Out:   {"ok": values} or {"refused": a sentence, "photo": whether the photo is the trouble}.
 Fails: never; what goes wrong is a sentence in the answer.
 """
@@ -18,8 +18,9 @@ from circuit.plan_json import plan_from_dict, plan_to_dict
 from cli.commands.progress import silent
 from cli.files import write_files
 from cli.mishap import mishap_sentence
+from cli.phone import kept
 from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME
-from cli.phone.wishes import Wishes, options_of, wishes_from
+from cli.phone.wishes import options_of, wishes_from
 
 if TYPE_CHECKING:
     from circuit.plan import Plan
@@ -109,19 +110,31 @@ def _answer(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
 
 def _pages(job: Mapping[str, Any]) -> dict[str, Any]:
     """One of the pages to print, of one card; base64 of a PDF."""
-    plan = plan_from_dict(job["plan"])
-    return {"pdf": base64.b64encode(_page(job["page"], plan, wishes_from(job["wishes"]))).decode()}
+    return {"pdf": base64.b64encode(_page(job["page"], job)).decode()}
 
 
-def _page(name: str, plan: Plan, wishes: Wishes) -> bytes:
+def _class_sheets(job: Mapping[str, Any]) -> dict[str, Any]:
+    """The sheets of many cards as one PDF, each with its maker's name."""
+    from pypdf import PdfReader, PdfWriter
+
+    together = PdfWriter()
+    for card in job["cards"]:
+        together.append(PdfReader(io.BytesIO(_page("sheet", card))))
+    together.compress_identical_objects()  # the typeface once, not once a card
+    out = io.BytesIO()
+    together.write(out)
+    return {"pdf": base64.b64encode(out.getvalue()).decode()}
+
+
+def _page(page: str, card: Mapping[str, Any]) -> bytes:
     from cli.pages import build_pages, sheet_pages
     from cli.pages.paper import paper_named
     from cli.plan_options import settings_from
 
-    options = options_of(wishes)
+    plan, options = plan_from_dict(card["plan"]), options_of(wishes_from(card["wishes"]))
     settings = settings_from(options, plan.settings)
     paper = None if options.paper is None else paper_named(options.paper)
-    return (build_pages if name == "build" else sheet_pages)(plan, settings, paper)
+    return (build_pages if page == "build" else sheet_pages)(plan, settings, paper, name=card["name"])
 
 
 def _jpeg(straight: StraightCard, longest_px: int | None = None) -> bytes:
@@ -168,4 +181,9 @@ _JOBS: Mapping[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
     "read": _read,
     "change": _change,
     "pages": _pages,
+    "class-sheets": _class_sheets,
+    **{
+        f"kept-{what.__name__}": what
+        for what in (kept.keep, kept.find, kept.show, kept.overlay, kept.compare)
+    },
 }

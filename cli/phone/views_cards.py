@@ -65,7 +65,8 @@ def card_in(request: Request) -> Card:
 
 
 async def photograph(request: Request) -> Response:
-    return show(request, "photograph.html", here="photograph", lines=lines_for(request))
+    again = _digits(request.query_params.get("again", ""))
+    return show(request, "photograph.html", here="photograph", lines=lines_for(request), again=again)
 
 
 async def send(request: Request) -> Response:
@@ -82,6 +83,7 @@ async def send(request: Request) -> Response:
             pass_of(request).phone,
             _line_of_text(form, "name"),
             wishes_in(request),
+            again=_digits(_line_of_text(form, "again")),
         )
     if "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"card": f"/cards/{card.id}", "state": f"/cards/{card.id}/state"})
@@ -90,6 +92,11 @@ async def send(request: Request) -> Response:
 
 def _is_photo(item: object) -> bool:
     return isinstance(item, UploadFile) and bool(item.size)
+
+
+def _digits(text: str) -> str:
+    """A kept design's number, as it stands in an address; "" for anything else."""
+    return text if text.isascii() and text.isdecimal() and len(text) < 10 else ""
 
 
 def _plain_name(name: str) -> str:
@@ -162,7 +169,7 @@ def _view(request: Request, card: Card, name: str, here: str | None = None, **va
         request,
         f"{name}.html",
         card=card,
-        view=card.extra,
+        view={"again": "", **card.extra},
         stage=stage_of(card),
         said=said,
         here=here or name,

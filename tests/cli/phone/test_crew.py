@@ -34,7 +34,7 @@ def test_a_job_is_done_and_a_change_that_makes_no_sense_is_refused_in_a_sentence
     good, bad, unknown = run(work())
     assert good["ok"]["plan"]["lights"][1]["x_mm"] == 80.0
     assert good["ok"]["plan"]["traces"] is not None
-    assert bad["refused"] == "There is no light L9 on this card any more."
+    assert bad["refused"] == "There is no light L9 on this card; there are: L1, L2."
     assert "Traceback" not in unknown["refused"]
 
 
