@@ -3,8 +3,8 @@ be made again."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, fields, replace
 from typing import Annotated, Literal
 
 from circuit.json_fields import Kept
@@ -53,3 +53,19 @@ class PlanAsked(Asked):
     colours: Annotated[tuple[str, ...], _UNSAID] = ()
     foam: Annotated[str | None, _UNSAID] = None
     effort: Annotated[int, _UNSAID] = 1
+
+
+def said_since(before: PlanAsked, now: PlanAsked, labels: Collection[str]) -> PlanAsked:
+    """What holds of an older plan: what is said now, else what was said then.
+
+    Of the colours said then, only those of single lights that are still there: the common one is among the plan's
+    settings, where somebody may have changed it.
+    """
+    plain = PlanAsked()
+    said = {
+        one.name: getattr(now, one.name)
+        for one in fields(now)
+        if getattr(now, one.name) != getattr(plain, one.name)
+    }
+    single = tuple(text for text in before.colours if text.partition("=")[0].strip() in labels)
+    return replace(before, **{"colours": single, **said})

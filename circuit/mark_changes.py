@@ -29,6 +29,41 @@ class Shift:
     by_mm: Point
 
 
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """What a maker wants changed; false where that is nothing.
+
+    suggested : make the moves that the plan suggests. drop : lights to leave out, by label. add : places of
+    new lights. [mm]
+    """
+
+    suggested: bool = False
+    shifts: tuple[Shift, ...] = ()
+    drop: tuple[str, ...] = ()
+    add: tuple[Point, ...] = ()
+
+    def __bool__(self) -> bool:
+        return self != Changes()
+
+
+def changed(layout: Layout, moves: Iterable[Move], changes: Changes) -> Layout:
+    """The layout with all changes made, the plan's suggested `moves` first. Raises UsageError."""
+    if changes.suggested:
+        suggested = tuple(moves)
+        if not suggested:
+            raise UsageError(
+                "There are no suggested moves to make; --apply-moves goes with a plan that has some."
+            )
+        layout = with_moves(layout, suggested)
+    for shift in changes.shifts:
+        layout = shifted(layout, shift)
+    for label in changes.drop:
+        layout = without_light(layout, label)
+    for at_mm in changes.add:
+        layout, _ = with_light_at(layout, at_mm)
+    return layout
+
+
 def shift_from(text: str, bare_unit: str = "mm") -> Shift:
     """`L3 2mm left`, `battery 5mm up and 1/8in right`; lengths without a unit are in `bare_unit`.
 

@@ -52,6 +52,12 @@ UNFINISHED_NAME = ".pencilamp-set.json"  # lists the files of a set while they a
 _LEFTOVER_AFTER_S = 3600.0
 
 
+_NO_PLAN = (
+    "this is not a plan or layout file, or it was damaged. "
+    "Name the plan.json that `pencilamp plan` wrote, or make it again from the photo."
+)
+
+
 def read_plan(path: Path) -> Plan:
     """The plan or layout in a file, or in `plan.json` of a folder."""
     where = path
@@ -69,13 +75,29 @@ def read_plan(path: Path) -> Plan:
         return plan_from_dict(json.loads(raw.decode("utf-8-sig")))
     except LayoutFileError as error:
         raise LayoutFileError(f"{where}: {error}") from error
-    # UnicodeDecodeError and JSONDecodeError are ValueErrors; json gives up on thousands of nested
+    except json.JSONDecodeError as error:
+        if not raw.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{"):
+            raise LayoutFileError(f"{where}: {_NO_PLAN}") from error
+        raise LayoutFileError(
+            f"{where}: line {error.lineno}, column {error.colno} can't be understood ({_hint(error)}); mend it "
+            "there, or make the plan again from the photo."
+        ) from error
+    # UnicodeDecodeError is a ValueError; json gives up on thousands of nested
     # brackets with RecursionError, and a whole number of 400 digits is an OverflowError further on.
     except (ValueError, RecursionError, OverflowError) as error:
-        raise LayoutFileError(
-            f"{where}: this is not a plan or layout file, or it was damaged. "
-            "Name the plan.json that `pencilamp plan` wrote, or make it again from the photo."
-        ) from error
+        raise LayoutFileError(f"{where}: {_NO_PLAN}") from error
+
+
+def _hint(error: json.JSONDecodeError) -> str:
+    """What is usually wrong there, in plain words, when a file was changed by hand."""
+    before = error.doc[: error.pos].rstrip()
+    if before.endswith(","):
+        return "a comma too many before it, or nothing behind the comma"
+    if "delimiter" in error.msg:
+        return "a comma, colon or bracket is missing before it"
+    if error.pos >= len(error.doc.rstrip()):
+        return "the file ends too early: a bracket is not closed"
+    return "a name or text there needs double quotes round it, or a number is mistyped"
 
 
 def read_small(path: Path, most_bytes: int, what: str) -> bytes:

@@ -4,27 +4,24 @@ In:    a path and the options; `say` announces slow steps.
 Out:   `CardMarks` (what is on the card, with the card as seen from above), then a `Made`.
 Fails: `PencilampError`.
 
-The steps can be had one by one: `read_marks` is the only one that looks at the photo, and
-`circuit.plan_card.plan_again` plans a card whose marks have changed.
+The steps can be had one by one: `cli.card_marks` alone looks at the photo, and `circuit.plan_card.plan_again`
+plans a card whose marks have changed.
 """
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from circuit.asked import Asked
-from circuit.errors import PencilampError
-from circuit.layout import Layout, Reading, Remark
-from circuit.plan import Plan, SeenMarks, Source
+from circuit.layout import Layout
+from circuit.plan import Plan, Source
 from circuit.plan_json import plan_to_dict
 from circuit.settings import Settings
 from circuit.telling import remark_words
+from cli.card_marks import CardMarks, marks_of
 from cli.commands.progress import Say
-from cli.files import file_sha256, read_plan
+from cli.files import file_sha256
 from cli.places import (
     BUILD_NAME,
     CORRECTED_NAME,
@@ -34,30 +31,14 @@ from cli.places import (
     SHEET_NAME,
     SPACING_NAME,
 )
-from cli.plan_folder import save_refusal, with_record
+from cli.plan_folder import with_record
 from cli.plan_options import PlanOptions, build_from, settings_from
 from cli.png import png_bytes
 
 if TYPE_CHECKING:
     from circuit.plan_card import PlannedCard
-    from vision.errors import PhotoError
-    from vision.reading.photo import Photo
-    from vision.straight_card import StraightCard
 
 _GLOW_STEP_MM = 0.5  # chosen: spots are drawn round
-
-
-@dataclass(frozen=True, slots=True)
-class CardMarks:
-    """What is on one card, from wherever. straight : the card from above, None without a photo. settings : an
-    older plan's own. notes : what the reading has to say besides its doubts."""
-
-    layout: Layout
-    reading: Reading | None = None
-    straight: StraightCard | None = None
-    settings: Mapping[str, Any] = field(default_factory=dict)
-    seen: SeenMarks = field(default_factory=SeenMarks)
-    notes: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,40 +60,11 @@ class Made:
 def make_plan(source: Path, options: PlanOptions, say: Say, refusal_folder: Path | None = None) -> Made:
     """Plan one photo or layout file; a picture of what was seen in a photo that can't be read goes to
     `refusal_folder`."""
-    marks = read_marks(source, options.asked, say, refusal_folder)
+    marks = marks_of(source, options.asked, options.changes, say, refusal_folder)
+    options = replace(options, asked=marks.asked)
     settings = settings_from(options, marks.settings)
     planned = plan_marks(marks, settings, options, source, say)
     return Made(marks, planned, settings, files_of(planned, marks, settings, options, source.name, say))
-
-
-def read_marks(source: Path, asked: Asked, say: Say, refusal_folder: Path | None = None) -> CardMarks:
-    """The marks in a photo, a layout file or an older plan."""
-    if source.suffix.lower() == ".json":
-        plan = read_plan(source)
-        return CardMarks(plan.layout, plan.reading, settings=plan.settings, seen=plan.seen)
-    from cli.opencv import require_opencv
-
-    require_opencv()
-    from vision.errors import PhotoError
-    from vision.reading.photo import open_photo
-    from vision.reading.read import read_photo
-
-    with say(f"Opening {source.name}"):
-        photo = open_photo(source)
-    try:
-        with say(f"Reading {source.name}"):
-            read = read_photo(photo, asked)
-    except PhotoError as error:
-        if refusal_folder is not None:
-            _save_refusal(refusal_folder, photo, error)
-        raise
-    return CardMarks(
-        layout=read.layout,
-        reading=read.reading,
-        straight=read.straight,
-        seen=SeenMarks(read.crossed_out, read.maybe),
-        notes=read.notes,
-    )
 
 
 def plan_marks(
@@ -124,7 +76,8 @@ def plan_marks(
     build = build_from(options, settings, tuple(light.label for light in marks.layout.lights))
     with say(f"Laying the traces of {source.name}"):
         planned = plan_card(marks.layout, settings, build, marks.reading)
-    made_from = Source(source.name, file_sha256(source), options.asked)
+    made_from = marks.source or Source(source.name, file_sha256(source))
+    made_from = replace(made_from, asked=options.asked)
     return replace(planned, plan=replace(planned.plan, seen=marks.seen, source=made_from))
 
 
@@ -185,14 +138,3 @@ def _spacing_file(planned: PlannedCard, marks: CardMarks, settings: Settings) ->
     found = nearest_distances(marks.layout, planned.plan.traces, settings)
     measures = [Measure(one.from_mm, one.to_mm, abs(one.measured_mm), one.kept) for one in found]
     return png_bytes(draw_spacing(marks.straight, marks.layout, planned.plan.traces, measures, settings))
-
-
-def _save_refusal(folder: Path, photo: Photo, error: PhotoError) -> None:
-    """A picture of what was seen; the refusal itself matters more, so trouble here is passed over."""
-    from vision.drawing.refusal_picture import draw_refusal
-
-    picture = draw_refusal(photo.pixels, error, error.where_px)
-    with contextlib.suppress(PencilampError):
-        path = save_refusal(folder, png_bytes(picture))
-        if path is not None:
-            error.add_note(str(path))

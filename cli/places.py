@@ -35,12 +35,13 @@ OUR_NAMES = (
 def output_folder(source: Path, out: Path | None, one_of_many: bool = False) -> Path:
     """The folder for the plan of `source`, a photo or a layout file.
 
-    `harbour.jpg` goes to `harbour-plan/` beside it; a plan.json that is planned afresh goes beside the
-    folder it lies in, as `harbour-plan-again/`, so that the old one stays.
+    `harbour.jpg` goes to `harbour-plan/` beside it; a plan.json that is planned afresh stays in its folder, where
+    the plan before is kept.
     """
     if source.name == PLAN_NAME:
-        kept = source.absolute().parent
-        beside, name = kept.parent, f"{kept.name}-again"
+        if out is None:
+            return source.parent
+        beside, name = source.parent, source.absolute().parent.name
     else:
         beside, name = source.parent, f"{source.stem}-plan"
     if out is None:

@@ -20,7 +20,7 @@ from cli.commands.progress import Say, step
 from cli.commands.summary import plan_summary
 from cli.make_plan import Made, make_plan
 from cli.mishap import MISHAP_EXIT_CODE, mishap_sentence
-from cli.places import CORRECTED_NAME, OVERLAY_NAME
+from cli.places import CORRECTED_NAME, OVERLAY_NAME, PLAN_NAME
 from cli.plan_folder import require_ours, save_plan
 from cli.plan_options import PlanOptions
 
@@ -59,16 +59,24 @@ def plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: 
 
 
 def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: Say) -> Outcome:
-    require_ours(folder, source)
+    again = source.name == PLAN_NAME and folder.absolute() == source.absolute().parent
+    if not again:
+        require_ours(folder, source)
     made = make_plan(source, options, say, folder)
+    made_from = made.planned.plan.source
     with say(f"Saving {folder}"):
-        about_folder = save_plan(folder, made.files, source)
+        about_folder = save_plan(
+            folder,
+            made.files,
+            Path(made_from.name) if again and made_from else source,
+            keep_before=again,
+        )
     planned, settings = made.planned, made.settings
     kept = _kept(source, made, options, say)
     text = plan_summary(
         planned.plan,
         settings,
-        source.name,
+        made_from.name if again and made_from else source.name,
         (
             *_asked_for(planned, settings, options),
             *about_folder,

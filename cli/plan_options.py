@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,9 @@ from circuit.asked import PlanAsked
 from circuit.card_sizes import size_meant
 from circuit.electrics.lifetime import PRESS_S
 from circuit.errors import UsageError
-from circuit.lengths import parse_size
+from circuit.layout import Point
+from circuit.lengths import parse_length, parse_size
+from circuit.mark_changes import Changes, shift_from
 from circuit.parts import LightPart, Parts
 from circuit.plan_card import Build
 from circuit.settings import Corners, Settings, Units
@@ -48,6 +50,7 @@ class PlanOptions:
     corners: Corners | None = None
     gap_mm: float | None = None
     units: Units | None = None
+    changes: Changes = field(default_factory=Changes)
     limits: tuple[str, ...] = ()
     press_s: float = PRESS_S
     parts: Parts = field(default_factory=Parts)
@@ -143,7 +146,6 @@ def _single_lights(
 
 def _limits(items: tuple[str, ...], units: Units) -> dict[str, float]:
     """Each limit by its key; a bare number is in `units` where the limit is a length, else as it stands."""
-    from circuit.lengths import parse_length
     from circuit.rules import LIMITS
 
     limits: dict[str, float] = {}
@@ -173,3 +175,25 @@ def card_from(text: str | None, units: Units | None = None) -> tuple[tuple[float
         return parse_size(text, units or "mm"), None
     except ValueError as error:
         raise UsageError(f"--card {text}: {error}.") from error
+
+
+def changes_from(
+    suggested: bool, moves: Sequence[str], drop: Sequence[str], add: Sequence[str], units: Units | None
+) -> Changes:
+    """What is to be changed about the marks; lengths without a unit are in `units`. Raises UsageError."""
+    return Changes(
+        suggested=suggested,
+        shifts=tuple(shift_from(text, units or "mm") for text in moves),
+        drop=tuple(label.strip() for label in drop),
+        add=tuple(_place(text, units or "mm") for text in add),
+    )
+
+
+def _place(text: str, units: Units) -> Point:
+    sides = re.split(r"\s*[,;]\s*", text.strip())
+    try:
+        if len(sides) == 2:
+            return (parse_length(sides[0], units), parse_length(sides[1], units))
+    except ValueError as error:
+        raise UsageError(f"--add {text}: {error}.") from error
+    raise UsageError(f"--add {text}: write it like 30,42: so far from the left edge, so far from the top.")

@@ -93,6 +93,21 @@ if TYPE_CHECKING:
     show_default=True,
     help="How long one press lasts, to tell how many a cell gives.",
 )
+@click.option("--apply-moves", "apply_moves", is_flag=True, help="Make the moves that a plan suggests.")
+@click.option(
+    "--move",
+    "moves",
+    multiple=True,
+    metavar="MOVE",
+    help="Move a mark, like 'L3 2mm left' or 'battery 5mm up'.",
+)
+@click.option("--drop", multiple=True, metavar="LIGHT", help="Leave out a light, like L4.")
+@click.option(
+    "--add",
+    multiple=True,
+    metavar="X,Y",
+    help="Add a light so far from the left edge and from the top, like 30,42.",
+)
 @parts_option
 @click.option(
     "--paper", type=click.Choice(["letter", "a4"]), help="Paper of the pages.  [default: by the card]"
@@ -124,6 +139,10 @@ def plan(
     limits: tuple[str, ...],
     effort: int,
     press_s: float,
+    apply_moves: bool,
+    moves: tuple[str, ...],
+    drop: tuple[str, ...],
+    add: tuple[str, ...],
     parts_file: Path | None,
     paper: str | None,
     no_pages: bool,
@@ -143,7 +162,7 @@ def plan(
     from circuit.asked import TURNS, PlanAsked
     from cli.commands.inputs import files_to_plan
     from cli.commands.parts import read_parts
-    from cli.plan_options import PlanOptions, card_from
+    from cli.plan_options import PlanOptions, card_from, changes_from
 
     card_mm, card_name = card_from(card, units)
     options = PlanOptions(
@@ -166,6 +185,7 @@ def plan(
         gap_mm=gap,
         units=units,
         limits=limits,
+        changes=changes_from(apply_moves, moves, drop, add, units),
         parts=read_parts(parts_file),
         pages=not no_pages,
         paper=paper,

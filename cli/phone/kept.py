@@ -34,7 +34,8 @@ def keep(job: Mapping[str, Any]) -> dict[str, Any]:
     from circuit.plan_card import plan_again
     from cli.archive.design import tidy_title
     from cli.archive.incoming import keep_design
-    from cli.make_plan import CardMarks, Made, files_of
+    from cli.card_marks import CardMarks
+    from cli.make_plan import Made, files_of
     from cli.plan_options import build_from, settings_from
 
     title = tidy_title(job["title"])
@@ -44,7 +45,7 @@ def keep(job: Mapping[str, Any]) -> dict[str, Any]:
     build = build_from(options, settings, tuple(light.label for light in plan.layout.lights))
     planned = plan_again(plan, plan.layout, settings, build)
     straight = _straight(folder / STRAIGHT_NAME, job["frame"], plan.layout.card)
-    marks = CardMarks(plan.layout, plan.reading, straight, seen=plan.seen)
+    marks = CardMarks(plan.layout, reading=plan.reading, straight=straight, seen=plan.seen)
     files = files_of(planned, marks, settings, options, job["photo"], silent)
     kept = keep_design(folder / job["photo"], Made(marks, planned, settings, files), title)
     return {"number": kept.number, "title": kept.title}

@@ -52,7 +52,8 @@ def run_job(job: Mapping[str, Any]) -> dict[str, Any]:
 def _read(job: Mapping[str, Any]) -> dict[str, Any]:
     """Read a photo once: the straightened card goes into the card's folder, marks and plan into the answer."""
     from circuit.telling import remark_words
-    from cli.make_plan import plan_marks, read_marks
+    from cli.card_marks import read_marks
+    from cli.make_plan import plan_marks
     from cli.plan_options import settings_from
 
     folder, wishes = Path(job["folder"]), wishes_from(job["wishes"])

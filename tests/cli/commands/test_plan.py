@@ -172,7 +172,7 @@ def test_an_older_plan_is_planned_afresh_with_its_own_settings(tmp_path):
     layout = write_layout(tmp_path)
     run("plan", layout, "--cell", "CR2016", "--no-pages", ok=0)
     run("plan", tmp_path / "harbour-layout-plan" / "plan.json", "--no-pages", ok=0)
-    again = json.loads((tmp_path / "harbour-layout-plan-again" / "plan.json").read_text(encoding="utf-8"))
+    again = json.loads((tmp_path / "harbour-layout-plan" / "plan.json").read_text(encoding="utf-8"))
     assert again["settings"]["cell"] == "CR2016"
 
 
@@ -298,7 +298,7 @@ def test_a_folder_stands_for_the_photos_in_it(photos, tmp_path):
 def test_the_folder_of_a_plan_stands_for_the_plan(tmp_path):
     run("plan", write_layout(tmp_path), "--out", tmp_path / "first", "--no-pages", ok=0)
     run("plan", tmp_path / "first", "--no-pages", ok=0)
-    assert (tmp_path / "first-again" / "plan.json").is_file()
+    assert (tmp_path / "first" / "before-1" / "plan.json").is_file()
 
 
 def test_a_folder_without_a_photo_is_said(tmp_path, monkeypatch, capsys):
@@ -363,3 +363,82 @@ def test_color_is_understood_as_well(tmp_path):
         "L2=red",
     )
     assert json.loads((tmp_path / "out" / "plan.json").read_bytes())["settings"]["colour"] == "red"
+
+
+def lights_of(folder):
+    plan = json.loads((folder / "plan.json").read_bytes())
+    return {light["label"]: (light["x_mm"], light["y_mm"]) for light in plan["lights"]}
+
+
+def test_a_plan_is_changed_by_saying_so_and_the_photo_stays_behind_it(photos, tmp_path):
+    photo = tmp_path / "close.jpg"
+    photo.write_bytes((photos / "close.jpg").read_bytes())
+    run("plan", photo, "--no-pages", "--colour", "L2=blue", ok=1)
+    folder = tmp_path / "close-plan"
+    before, drawn = lights_of(folder), (folder / "overlay.png").read_bytes()
+    _, text, _ = run("plan", folder, "--apply-moves", "--move", "battery 1mm up", "--no-pages", ok=0)
+    after = json.loads((folder / "plan.json").read_bytes())
+    assert text.startswith("close.jpg: ") and "before-1" in text
+    assert after["moves"] == [] and lights_of(folder) != before
+    assert after["made_from"] == "close.jpg"  # still: it is that photo's plan, changed
+    assert after["asked"]["colours"] == ["L2=blue"]
+    assert (folder / "before-1" / "overlay.png").read_bytes() == drawn
+    # Paper as photographed has grain; a card drawn without its photo is one flat colour.
+    picture = np.asarray(Image.open(folder / "overlay.png").convert("L"), dtype=float)
+    middle = picture[
+        picture.shape[0] // 3 : picture.shape[0] // 2, picture.shape[1] // 3 : picture.shape[1] // 2
+    ]
+    assert len(np.unique(middle)) > 20
+
+
+def test_lights_are_left_out_and_added(tmp_path):
+    run("plan", write_layout(tmp_path), "--no-pages", "--drop", "l2", "--add", "1in,70mm", ok=0)
+    assert lights_of(tmp_path / "harbour-layout-plan") == {"L1": (30.0, 60.0), "L2": (25.4, 70.0)}
+
+
+def test_a_plan_whose_photo_is_gone_is_drawn_without_it(photos, tmp_path):
+    photo = tmp_path / "easy.jpg"
+    photo.write_bytes((photos / "easy.jpg").read_bytes())
+    run("plan", photo, "--no-pages", ok=0)
+    photo.write_bytes(b"something else by that name")
+    _, text, _ = run("plan", tmp_path / "easy-plan", "--move", "L1 1mm left", "--no-pages", ok=0)
+    assert "easy.jpg is not by this plan any more" in " ".join(text.split())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--apply-moves"], "no suggested moves"),
+        (["--move", "L9 1mm left"], "no light L9"),
+        (["--move", "L1 one step left"], "--move"),
+        (["--drop", "L7"], "no light L7"),
+        (["--add", "30"], "--add"),
+        (["--add", "300,42"], "off the card"),
+    ],
+)
+def test_a_change_that_cannot_be_made_is_one_sentence(tmp_path, monkeypatch, capsys, arguments, words):
+    monkeypatch.setattr(
+        sys, "argv", ["pencilamp", "plan", str(write_layout(tmp_path)), "--no-pages", *arguments]
+    )
+    with pytest.raises(SystemExit) as stopped:
+        cli.main.run()
+    assert stopped.value.code == 2
+    assert words in capsys.readouterr().err
+    assert not (tmp_path / "harbour-layout-plan").exists()
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column", "hint"),
+    [
+        ('{"schema": "pencilamp/layout/1",\n "card": {"width_mm": 100,},\n}', 2, 27, "comma"),
+        ('{"schema": "pencilamp/layout/1"\n "card": 1}', 2, 2, "missing"),
+        ('{"schema": "pencilamp/layout/1",\n "lights": [', 2, 13, "closed"),
+        ('{"schema": pencilamp}', 1, 12, "quotes"),
+    ],
+)
+def test_a_broken_hand_edit_is_told_with_its_place(tmp_path, text, line, column, hint):
+    path = tmp_path / "harbour.json"
+    path.write_text(text, encoding="utf-8")
+    code, _, trouble = run("plan", path)
+    assert code == 4
+    assert f"line {line}, column {column} " in trouble and hint in trouble

@@ -1,0 +1,155 @@
+"""What is on one card: read from its photo, from a layout file, or taken from an older plan and changed.
+
+In:    a path, what was said of it, the changes a maker asks for; `say` announces slow steps.
+Out:   `CardMarks`.
+Fails: `PencilampError`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from circuit.asked import TURNS, PlanAsked, said_since
+from circuit.errors import PencilampError
+from circuit.layout import Layout, Reading, Remark, as_said
+from circuit.mark_changes import Changes, changed
+from circuit.plan import Plan, SeenMarks, Source
+from cli.commands.progress import Say
+from cli.files import file_sha256, read_plan
+from cli.plan_folder import save_refusal
+from cli.png import png_bytes
+
+if TYPE_CHECKING:
+    from vision.errors import PhotoError
+    from vision.reading.photo import Photo
+    from vision.straight_card import StraightCard
+
+_SAME_CARD_MM = (
+    0.5  # chosen: what scissors leave; a picture of a card of another size would not fit the marks
+)
+
+
+@dataclass(frozen=True, slots=True)
+class CardMarks:
+    """What is on one card, from wherever.
+
+    asked : what was said of it, now or when an older plan was made. straight : the card from above, None without a
+    photo. settings, source : an older plan's own. notes : what the reading has to say besides its doubts.
+    """
+
+    layout: Layout
+    asked: PlanAsked = field(default_factory=PlanAsked)
+    reading: Reading | None = None
+    straight: StraightCard | None = None
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    seen: SeenMarks = field(default_factory=SeenMarks)
+    source: Source | None = None
+    notes: tuple[Remark, ...] = ()
+
+
+def marks_of(
+    source: Path, asked: PlanAsked, changes: Changes, say: Say, refusal_folder: Path | None = None
+) -> CardMarks:
+    """The marks in a photo, a layout file or an older plan, with what the maker wants changed."""
+    if source.suffix.lower() == ".json":
+        return _older_marks(source, asked, changes, say)
+    marks = read_marks(source, asked, say, refusal_folder)
+    return marks if not changes else replace(marks, layout=changed(marks.layout, (), changes))
+
+
+def read_marks(source: Path, asked: PlanAsked, say: Say, refusal_folder: Path | None = None) -> CardMarks:
+    """The marks in a photo; a picture of what was seen in one that can't be read goes to `refusal_folder`."""
+    from cli.opencv import require_opencv
+
+    require_opencv()
+    from vision.errors import PhotoError
+    from vision.reading.photo import open_photo
+    from vision.reading.read import read_photo
+
+    with say(f"Opening {source.name}"):
+        photo = open_photo(source)
+    try:
+        with say(f"Reading {source.name}"):
+            read = read_photo(photo, asked)
+    except PhotoError as error:
+        if refusal_folder is not None:
+            _save_refusal(refusal_folder, photo, error)
+        raise
+    return CardMarks(
+        layout=read.layout,
+        asked=asked,
+        reading=read.reading,
+        straight=read.straight,
+        seen=SeenMarks(read.crossed_out, read.maybe),
+        notes=read.notes,
+    )
+
+
+def _older_marks(source: Path, asked: PlanAsked, changes: Changes, say: Say) -> CardMarks:
+    plan = read_plan(source)
+    layout = changed(plan.layout, plan.moves, changes) if changes else plan.layout
+    before = plan.source.asked if plan.source else None
+    straight, notes = _picture_again(plan, source, say)
+    return CardMarks(
+        layout=layout,
+        asked=asked
+        if before is None
+        else said_since(before, asked, [light.label for light in layout.lights]),
+        reading=None if plan.reading is None else _without_doubts_of(plan.reading, plan.layout, layout),
+        straight=straight,
+        settings=plan.settings,
+        seen=plan.seen,
+        source=plan.source,
+        notes=notes,
+    )
+
+
+def _without_doubts_of(reading: Reading, before: Layout, after: Layout) -> Reading:
+    """The reading without what it doubts of lights that were left out."""
+    gone = {light.label for light in before.lights} - {light.label for light in after.lights}
+    return replace(reading, doubts=tuple(doubt for doubt in reading.doubts if doubt.about not in gone))
+
+
+def _picture_again(plan: Plan, source: Path, say: Say) -> tuple[StraightCard | None, tuple[Remark, ...]]:
+    """The card as its photo shows it, where the photo still lies by the plan; nothing else is taken from it."""
+    if plan.source is None or plan.reading is None:
+        return None, ()
+    photo = _lying_by(plan.source, source.absolute().parent)
+    if photo is None:
+        words = f"{plan.source.name} is not by this plan any more, so the card is drawn without it."
+        return None, (as_said(words),)
+    asked = plan.source.asked or PlanAsked(turn_deg=TURNS.get(str(plan.reading.turn_deg), 0))
+    try:
+        straight = read_marks(photo, asked, say).straight
+    except PencilampError:  # read by another version, or with a card's size that only the plan knows
+        return None, ()
+    card = plan.layout.card
+    same = straight is not None and math.isclose(card.width_mm, straight.card.width_mm, abs_tol=_SAME_CARD_MM)
+    return (straight if same else None), ()
+
+
+def _lying_by(made_from: Source, folder: Path) -> Path | None:
+    """The very file that a plan was made from, in its folder or beside it; a stranger's plan leads nowhere else."""
+    if made_from.sha256 is None or Path(made_from.name).name != made_from.name:
+        return None
+    for path in (folder.parent / made_from.name, folder / made_from.name):
+        with contextlib.suppress(PencilampError):
+            if path.is_file() and file_sha256(path) == made_from.sha256:
+                return path
+    return None
+
+
+def _save_refusal(folder: Path, photo: Photo, error: PhotoError) -> None:
+    """A picture of what was seen; the refusal itself matters more, so trouble here is passed over."""
+    from vision.drawing.refusal_picture import draw_refusal
+
+    picture = draw_refusal(photo.pixels, error, error.where_px)
+    with contextlib.suppress(PencilampError):
+        path = save_refusal(folder, png_bytes(picture))
+        if path is not None:
+            error.add_note(str(path))
