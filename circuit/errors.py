@@ -1,5 +1,7 @@
 """The one family of errors that reaches a person: one sentence, what was seen and what to do."""
 
+from circuit.visible import visible
+
 
 class PencilampError(Exception):
     """Base of every error that is shown to a person as one sentence, never as a traceback.
@@ -13,6 +15,10 @@ class PencilampError(Exception):
     def sentence(self, units: str) -> str:
         """The sentence with its lengths in the maker's units, "mm" or "in", where it has any."""
         return str(self)
+
+    def __str__(self) -> str:
+        # Names of files and texts from strangers are in it.
+        return visible(super().__str__())
 
 
 class UsageError(PencilampError):

@@ -123,7 +123,7 @@ def _kept(source: Path, made: Made, options: PlanOptions, say: Say) -> _Kept:
     """Keep the design where that was asked for. The plan is saved by now, so trouble here is told beside it."""
     if options.keep is None:
         return _Kept()
-    from cli.archive.incoming import keep_made
+    from cli.archive.new_design import keep_made
 
     try:
         with say(f"Keeping {source.name}"):

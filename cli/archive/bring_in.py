@@ -21,18 +21,8 @@ from typing import BinaryIO, cast
 from circuit.errors import LayoutFileError
 from circuit.plan import Plan
 from circuit.plan_json import plan_from_dict
-from cli.archive import records
-from cli.archive.design import (
-    DESIGN_NAME,
-    Design,
-    KeptFile,
-    Label,
-    NewDesign,
-    NewFile,
-    facts_of,
-    folded,
-    label_from_dict,
-)
+from cli.archive.design_json import DESIGN_NAME, Label, label_from_dict
+from cli.archive.kept_design import Design, KeptFile, NewDesign, NewFile, facts_of, folded
 from cli.archive.shelf import PIECE_BYTES
 from cli.archive.store import Archive
 from cli.archive.zip_rules import BadZipError, opened, reading
@@ -72,12 +62,11 @@ def bring_in(archive: Archive, path: Path) -> BroughtIn:
 def _new_ones(
     archive: Archive, source: zipfile.ZipFile, files: Files, checked: list[_Checked], brought: BroughtIn
 ) -> Iterator[NewDesign]:
-    """Runs inside the archive's transaction, so that no other program brings in the same meanwhile."""
+    """Runs while nobody else changes the archive, so that no other program brings in the same meanwhile."""
     for one in checked:
         identity = one.label.identity
-        number = records.number_of_identity(archive.connection, identity)
-        if number is not None:
-            here = next(records.designs(archive.connection, [number]))
+        here = archive.with_identity(identity)
+        if here is not None:
             if _plan_of(here.files) == _plan_of(one.label.files):
                 brought.already.append(here)
                 continue

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from cli.archive.care import check, mend
-from cli.archive.choices import DAY, LIGHTS, at_option, card_sides, terminal_width, units_option
-from cli.archive.moving import bring_in, empty_bin, put_back, remove, take_out
-from cli.archive.place import archive_folder
-from cli.archive.studies import compare, redo
-from cli.archive.words import count, design_lines, one_line, table, wrapped
+from cli.archive.archive_folder import archive_folder
+from cli.archive.check_commands import check, mend
+from cli.archive.options import DAY, LIGHTS, at_option, card_sides, terminal_width, units_option
+from cli.archive.printed import count, design_lines, one_line, slip_lines, table, wrapped
+from cli.archive.redo_commands import compare, redo
+from cli.archive.zip_and_bin_commands import bring_in, empty_bin, put_back, remove, take_out
 
 if TYPE_CHECKING:
     from circuit.settings import Units
-    from cli.archive.incoming import Words
-    from cli.archive.records import Wanted
+    from cli.archive.design_list import Wanted
+    from cli.archive.kept_design import Design
+    from cli.archive.new_design import Words
     from cli.archive.store import Archive
 
 _ORDER = (
@@ -73,8 +75,8 @@ def keep(
       pencilamp archive keep harbour.jpg --title "Harbour at night" --tag class
     """
     from circuit.errors import PencilampError, UsageError
-    from cli.archive.design import tidy_note, tidy_tags, tidy_title
-    from cli.archive.incoming import Words
+    from cli.archive.kept_design import tidy_note, tidy_tags, tidy_title
+    from cli.archive.new_design import Words
 
     several = len(sources) > 1
     words = Words(
@@ -93,7 +95,7 @@ def keep(
 
 
 def _keep_one(source: Path, photo: Path | None, words: Words, twice: bool, folder: Path) -> None:
-    from cli.archive.incoming import incoming, is_kept_already
+    from cli.archive.new_design import incoming, is_kept_already
     from cli.archive.store import Archive
     from cli.commands.progress import step
 
@@ -133,7 +135,7 @@ def list_designs(
     Example:
       pencilamp archive list --picture all-my-cards.png
     """
-    from cli.archive.records import Wanted
+    from cli.archive.design_list import Wanted
     from cli.archive.store import Archive
 
     with Archive(archive_folder(at), writing=False) as opened:
@@ -188,7 +190,7 @@ def find(
     Example:
       pencilamp archive find harb --lights 9 --cell CR2016
     """
-    from cli.archive.records import Wanted
+    from cli.archive.design_list import Wanted
     from cli.archive.store import Archive
 
     wanted = Wanted(
@@ -222,10 +224,10 @@ def show(
     Example:
       pencilamp archive show "Harbour at night" --out harbour
     """
-    from cli.archive.moving import say_taken
     from cli.archive.redo import kept_plan
     from cli.archive.store import Archive
     from cli.archive.take_out import lay_out
+    from cli.archive.zip_and_bin_commands import say_taken
 
     with Archive(archive_folder(at), writing=False) as opened:
         one = opened.pick(design, binned=None)
@@ -265,23 +267,24 @@ def relabel(
       pencilamp archive relabel 12 --tag gift --add-note "Needs the stronger tape."
     """
     from circuit.errors import UsageError
-    from cli.archive.design import folded, tidy_note, tidy_tags, tidy_title
+    from cli.archive.kept_design import folded, tidy_note, tidy_tags, tidy_title
     from cli.archive.store import Archive
 
     if title is None and not tags and not untags and note is None and add_note is None:
         raise UsageError("Say what to change: --title, --tag, --untag, --note or --add-note.")
     with Archive(archive_folder(at), writing=True) as opened:
-        one = opened.pick(design, binned=None)
         off = {folded(tag) for tag in tidy_tags(untags)}
-        left = tuple(tag for tag in one.tags if folded(tag) not in off)
-        text = one.note if note is None else note
-        text = text if add_note is None else f"{text}\n{add_note}"
-        changed = opened.relabel(
-            one,
-            title=None if title is None else tidy_title(title),
-            tags=tidy_tags([*left, *tags]),
-            note=tidy_note(text),
-        )
+
+        def written(one: Design) -> Design:
+            text = one.note if note is None else note
+            return replace(
+                one,
+                title=one.title if title is None else tidy_title(title),
+                tags=tidy_tags([*(tag for tag in one.tags if folded(tag) not in off), *tags]),
+                note=tidy_note(text if add_note is None else f"{text}\n{add_note}"),
+            )
+
+        changed = opened.relabel(opened.pick(design, binned=None).number, written)
     click.echo(f"Now {one_line(changed)}.")
     click.echo(f"Tags: {', '.join(changed.tags) or 'none'}.")
 
@@ -290,6 +293,8 @@ def _show(
     opened: Archive, wanted: Wanted, everything: bool, picture: Path | None, force: bool, what: str
 ) -> None:
     """A table of what is wanted, and its contact sheets."""
+    for line in slip_lines(opened.damaged_slips(), terminal_width()):
+        click.echo(line, err=True)
     total = opened.count(wanted)
     if not total:
         click.echo(_nothing(opened, what))
@@ -302,19 +307,18 @@ def _show(
     else:
         click.echo(f"{count(total, 'design')} {what}.")
     if picture is not None:
-        from cli.archive.pictures import contact_sheets
+        from cli.archive.contact_sheets import contact_sheets
 
         for line in contact_sheets(opened, wanted, limit, picture, force, what):
             click.echo(line)
 
 
 def _nothing(opened: Archive, what: str) -> str:
-    from cli.archive.records import Wanted
-    from cli.archive.trouble import shown
+    from cli.archive.design_list import Wanted
 
     kept = opened.count(Wanted())
     if not kept:
-        return f"Nothing is kept yet in {shown(opened.folder)}."
+        return f"Nothing is kept yet in {opened.folder}."
     return f"Nothing {what}; {count(kept, 'design')} {'is' if kept == 1 else 'are'} kept."
 
 

@@ -1,4 +1,4 @@
-"""Set right what `check` finds, make a lost list anew from the slips, or copy all files out (`mend`).
+"""Set right what `check` finds, or copy all files out (`mend`).
 
 In:    an archive's folder, in whatever state.
 Out:   a `Mended` that says what was done.
@@ -9,31 +9,24 @@ Fails: `NewerArchiveError`, `ArchiveTroubleError`. Nothing that might be somebod
 from __future__ import annotations
 
 import hashlib
-import os
-import secrets
 import shutil
-import sqlite3
 from collections.abc import Iterable
-from contextlib import ExitStack, suppress
-from dataclasses import dataclass, field
-from datetime import datetime
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from circuit.errors import LayoutFileError
-from cli.archive import records
-from cli.archive.database import open_copy, open_list, writing
-from cli.archive.design import Design, KeptFile, folded, safe_name
-from cli.archive.health import is_sound, look_over
-from cli.archive.place import LIST_NAME, SET_ASIDE_NAME
+from cli.archive.archive_folder import set_aside
+from cli.archive.health import Health, look_over
+from cli.archive.kept_design import KeptFile, folded, safe_name
 from cli.archive.shelf import Shelf
-from cli.archive.slips import read_slip, slips, write_slip
+from cli.archive.slips import read_slip, slip_path
 from cli.archive.store import Archive
-from cli.archive.trouble import DamagedArchiveError, NewerArchiveError, told
-from cli.files import FileTroubleError, flush_folder
+from cli.archive.trouble import told
+from cli.files import FileTroubleError, beside
 
-_BESIDE = ("", "-wal", "-shm")  # the list's own file and those that SQLite keeps beside it
 _LOOSE_NAME = "loose"
-_WORK = ".mend-"
+_EARLIER_WORK = ".mend-*"  # what an earlier version's mending left when it was interrupted
 _KINDS = (
     (b"\xff\xd8", ".jpg"), (b"\x89PNG", ".png"), (b"%PDF", ".pdf"), (b"{", ".json"), (b"RIFF", ".webp"),
     (b"II*\0", ".tif"), (b"MM\0*", ".tif"),
@@ -42,11 +35,10 @@ _KINDS = (
 
 @dataclass(slots=True)
 class Mended:
-    """new_list : the list was made anew, with so many `designs`. lost_slips : slips that can't be read, or
-    whose files are all gone. aside : what fitted nowhere, where it is now. found : files put back from
-    `look_in`. still_bad : how many are still missing or damaged."""
+    """slips : written again, or given a number and a place. lost_slips : slips that can't be read. aside : what
+    fitted nowhere, where it is now. found : files put back from `look_in`. still_bad : how many are still missing
+    or damaged."""
 
-    new_list: bool = False
     designs: int = 0
     lost_slips: list[str] = field(default_factory=list)
     aside: list[Path] = field(default_factory=list)
@@ -61,15 +53,14 @@ def mend(folder: Path, look_in: Path | None = None) -> Mended:
     mended = Mended()
     if not folder.is_dir():
         raise FileTroubleError(f"{folder}: there is no archive here; check the name, or say --at.")
-    if not _list_is_sound(folder):
-        with told(folder):
-            _make_list(folder, mended)
     with Archive(folder, writing=True) as archive, told(folder):
+        archive.check_list()
         if look_in is not None:
             mended.found = _put_back(archive, [bad.file for bad in look_over(archive).bad], look_in)
-        with writing(archive.connection):  # alone: what lies loose may be a design just being kept
+        with archive.changing():  # alone: what lies loose may be a design just being kept
+            _mend_slips(archive, mended)
             health = look_over(archive)
-            _tidy(archive, mended, health.parts, health.odd_slips, health.stray_slips, health.loose)
+            _tidy(archive, mended, health)
         mended.designs = health.designs
         mended.still_bad = len(health.bad)
     return mended
@@ -82,13 +73,13 @@ def copy_out(folder: Path, target: Path) -> tuple[int, int]:
         raise FileTroubleError(f"{folder}: there is no archive here; check the name, or say --at.")
     if target.exists():
         raise FileTroubleError(f"{target}: this is there already; name a new folder.")
-    shelf = Shelf(folder)
-    part = target.with_name(f".pencilamp-{secrets.token_hex(6)}.part")
-    copied, names, used = 0, set[str](), set[str]()
-    with told(target):
+    part = beside(target, "part")
+    designs, copied, names, used = 0, 0, set[str](), set[str]()
+    with told(target), Archive(folder, writing=False, untouched=True) as archive:
+        shelf = archive.shelf
         try:
-            designs = _known_designs(folder)
-            for design in designs:
+            for design in sorted(archive.every_design(), key=lambda design: design.number):
+                designs += 1
                 name = safe_name(design.title, str(design.number))
                 name = name if folded(name) not in names else f"{name} {design.number}"
                 names.add(folded(name))
@@ -105,95 +96,7 @@ def copy_out(folder: Path, target: Path) -> tuple[int, int]:
         except BaseException:
             shutil.rmtree(part, ignore_errors=True)
             raise
-    return len(designs), copied
-
-
-def _list_is_sound(folder: Path) -> bool:
-    try:
-        with Archive(folder, writing=True) as archive:
-            return is_sound(archive)
-    except NewerArchiveError:
-        raise
-    except DamagedArchiveError:
-        return False
-
-
-def _make_list(folder: Path, mended: Mended) -> None:
-    """A new list from the slips, and from what can still be read of the old one where a slip is lost."""
-    designs = _known_designs(folder, mended.lost_slips)
-    work = folder / f"{_WORK}{secrets.token_hex(6)}"
-    work.mkdir()
-    try:
-        with ExitStack() as stack:
-            connection = open_list(work, stack, writing=True)
-            with writing(connection):
-                for design in designs:
-                    records.insert(connection, design, keep_number=True)
-                # No number is given twice, not even that of a design whose slip is lost.
-                top = max((int(path.stem) for path in slips(folder)), default=0)
-                connection.execute(
-                    "UPDATE sqlite_sequence SET seq = max(seq, ?) WHERE name = 'designs'", (top,)
-                )
-            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        _flush_file(work / LIST_NAME)
-        for ending in _BESIDE:
-            old = folder / f"{LIST_NAME}{ending}"
-            if old.exists():
-                mended.aside.append(_set_aside(folder, old))
-        (work / LIST_NAME).replace(folder / LIST_NAME)
-        flush_folder(folder)
-    finally:
-        shutil.rmtree(work, ignore_errors=True)
-    mended.new_list = True
-
-
-def _known_designs(folder: Path, lost: list[str] | None = None) -> list[Design]:
-    """All that slips and the old list tell of: the list where it is sound, else slips first."""
-    listed = _listed(folder)
-    if listed is not None and listed[1]:
-        return list(listed[0].values())
-    rows = {} if listed is None else listed[0]
-    shelf, found = Shelf(folder), dict[int, Design]()
-    for path in slips(folder):
-        number = int(path.stem)
-        try:
-            design = read_slip(path)
-        except (LayoutFileError, OSError):
-            if number in rows:
-                found[number] = rows[number]
-            elif lost is not None:
-                lost.append(f"slip {number} can't be read")
-            continue
-        if any(shelf.path(file.sha256).exists() for file in design.files):
-            found[design.number] = design
-        elif lost is not None:
-            lost.append(f"{design.title} (number {number}): none of its files is there any more")
-    for number, design in rows.items():
-        found.setdefault(number, design)
-    by_identity = {design.identity: design for design in found.values()}
-    return sorted(by_identity.values(), key=lambda design: design.number)
-
-
-def _listed(folder: Path) -> tuple[dict[int, Design], bool] | None:
-    """What can be read of the list, and whether it is sound; None when there is none. On a copy."""
-    rows: dict[int, Design] = {}
-    with ExitStack() as stack:
-        try:
-            connection = open_copy(folder, stack)
-        except NewerArchiveError:
-            raise
-        except (DamagedArchiveError, sqlite3.Error):
-            return None
-        sound = False
-        with suppress(sqlite3.Error, LayoutFileError, ValueError):
-            sound = [row[0] for row in connection.execute("PRAGMA integrity_check(1)")] == ["ok"]
-        top = 0
-        with suppress(sqlite3.Error, TypeError):
-            top = int(connection.execute("SELECT max(number) FROM designs").fetchone()[0])
-        for number in range(1, top + 1):
-            with suppress(sqlite3.Error, LayoutFileError, ValueError, TypeError):
-                rows.update({design.number: design for design in records.designs(connection, [number])})
-    return rows, sound
+    return designs, copied
 
 
 def _put_back(archive: Archive, wanted: Iterable[KeptFile], look_in: Path) -> int:
@@ -206,45 +109,42 @@ def _put_back(archive: Archive, wanted: Iterable[KeptFile], look_in: Path) -> in
         with suppress(OSError):
             contents = by_size.get(path.stat().st_size, set()) if path.is_file() else set()
             if contents and (sha256 := _sha256(path)) in contents:
-                with writing(archive.connection), path.open("rb") as source:
+                with path.open("rb") as source:
                     archive.shelf.put(source)
                 found.add(sha256)
     return len(found)
 
 
-def _tidy(
-    archive: Archive,
-    mended: Mended,
-    parts: list[Path],
-    odd: list[Design],
-    stray: list[Path],
-    loose: list[str],
-) -> None:
-    for path in parts:
+def _mend_slips(archive: Archive, mended: Mended) -> None:
+    """Write damaged slips again from what an earlier one said; take designs in whose slips lie in a wrong place."""
+    for number, why in archive.damaged_slips():
+        path, known = slip_path(archive.folder, number), archive.by_number(number)
+        mended.aside.append(set_aside(archive.folder, path))
+        if known is None:
+            mended.lost_slips.append(f"slip {number}: {why}")
+        else:
+            archive.adopt(known)
+            mended.slips += 1
+    archive.catch_up()
+    for path in [*look_over(archive).stray_slips, *mended.aside]:
+        with suppress(LayoutFileError, OSError):
+            design = read_slip(path)
+            if archive.with_identity(design.identity) is None:
+                archive.adopt(replace(design, number=archive.next_number()))
+                mended.slips += 1
+
+
+def _tidy(archive: Archive, mended: Mended, health: Health) -> None:
+    for path in health.parts:
         path.unlink(missing_ok=True)
         mended.parts += 1
-    for work in archive.folder.glob(f"{_WORK}*"):  # a mending that was interrupted
+    for work in archive.folder.glob(_EARLIER_WORK):
         shutil.rmtree(work, ignore_errors=True)
-    for design in odd:
-        write_slip(archive.folder, design)
-        mended.slips += 1
-    for path in stray:
-        mended.aside.append(_set_aside(archive.folder, path))
-    for sha256 in loose:
+    for path in health.stray_slips:
+        mended.aside.append(set_aside(archive.folder, path))
+    for sha256 in health.loose:
         path = archive.shelf.path(sha256)
-        mended.aside.append(_set_aside(archive.folder, path, f"{sha256[:16]}{_kind_of(path)}"))
-
-
-def _set_aside(folder: Path, path: Path, name: str | None = None) -> Path:
-    day = folder / SET_ASIDE_NAME / datetime.now().strftime("%Y-%m-%d")
-    day.mkdir(parents=True, exist_ok=True)
-    target, number = day / (name or path.name), 2
-    while target.exists():
-        target = day / f"{number}-{name or path.name}"
-        number += 1
-    path.replace(target)
-    flush_folder(day)
-    return target
+        mended.aside.append(set_aside(archive.folder, path, f"{sha256[:16]}{_kind_of(path)}"))
 
 
 def _copy(shelf: Shelf, file: KeptFile, target: Path) -> int:
@@ -266,8 +166,3 @@ def _sha256(path: Path) -> str:
 
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def _flush_file(path: Path) -> None:
-    with path.open("rb+") as file:
-        os.fsync(file.fileno())

@@ -20,8 +20,8 @@ from circuit.difference import differences
 from circuit.plan import Plan
 from circuit.plan_json import plan_from_dict
 from circuit.settings import Units
-from cli.archive.design import Design, NewDesign, NewFile, facts_of
-from cli.archive.incoming import our_file
+from cli.archive.kept_design import Design, NewDesign, NewFile, facts_of
+from cli.archive.new_design import our_file
 from cli.archive.shelf import reader_of
 from cli.archive.store import Archive
 from cli.places import OUR_NAMES

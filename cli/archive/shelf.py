@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, Literal
 
-from cli.archive.place import FILES_NAME
+from cli.archive.archive_folder import FILES_NAME
 from cli.files import flush_folder
 
 PIECE_BYTES = 1 << 20  # chosen: memory stays flat whatever a photo's size

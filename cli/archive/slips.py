@@ -1,30 +1,39 @@
-"""Slips: a small file beside the list for each design, with all that the list says of it.
+"""Slips: a small file for each design, with all that is known of it. They and the kept files are the archive.
 
-A slip is written before the list takes the design in and taken away after the list has let it go, so
-that there is never a design without a slip. The list is the truth; a slip that says otherwise is what
-an interrupted job left, and `mend` writes it anew. Only where the list is lost do slips make a new one.
+In:    an archive's folder.
+Out:   designs; how the folders of slips stand, which changes whenever a slip does.
+Fails: `LayoutFileError` for what is no slip, OSError for what can't be read.
 """
 
 from __future__ import annotations
 
 import json
+import os
+import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from circuit.errors import LayoutFileError
-from cli.archive.design import (
-    Design,
-    design_to_dict,
-    facts_from_dict,
-    facts_to_dict,
-    label_from_dict,
-    moment,
-    moment_text,
-)
-from cli.archive.place import SLIPS_NAME
-from cli.files import json_bytes, write_whole
+from cli.archive.archive_folder import SLIPS_NAME
+from cli.archive.design_json import slip_from_dict, slip_to_dict
+from cli.archive.kept_design import Design
+from cli.files import json_bytes
 
+LARGEST_SLIP_BYTES = (
+    10_000_000  # chosen: a slip with the longest note and a thousand files takes half a megabyte
+)
 _IN_A_FOLDER = 1000  # chosen: a folder of 10,000 files is slow on some systems
+_NUMBER = re.compile(r"[1-9][0-9]{0,11}")
+
+
+@dataclass(frozen=True, slots=True)
+class SlipFile:
+    """One slip on the disk; `state` changes whenever it is written."""
+
+    number: int
+    path: Path
+    state: str
 
 
 def slip_path(folder: Path, number: int) -> Path:
@@ -33,49 +42,56 @@ def slip_path(folder: Path, number: int) -> Path:
 
 def slip_bytes(design: Design) -> bytes:
     """What the slip of a design holds."""
-    return json_bytes(
-        {
-            **design_to_dict(design),
-            "number": design.number,
-            "removed": None if design.removed is None else moment_text(design.removed),
-            "facts": facts_to_dict(design.facts),
-        }
-    )
-
-
-def write_slip(folder: Path, design: Design) -> None:
-    write_whole(slip_path(folder, design.number), slip_bytes(design))
-
-
-def half_written(folder: Path) -> list[Path]:
-    """What an interrupted job left beside the slips; only to be touched while no other job writes."""
-    return sorted((folder / SLIPS_NAME).glob("*/.pencilamp-*"))
+    return json_bytes(slip_to_dict(design))
 
 
 def read_slip(path: Path) -> Design:
     """Raises LayoutFileError for what is no slip, OSError for what can't be read."""
+    if not path.is_file() or path.stat().st_size > LARGEST_SLIP_BYTES:
+        raise LayoutFileError("it is no slip, or far too large for one")
     try:
-        value = json.loads(path.read_bytes())
-        label = label_from_dict(value)
-        number, removed = value.get("number"), value.get("removed")
-        if isinstance(number, bool) or not isinstance(number, int) or number < 1:
-            raise LayoutFileError(f"number should be a whole number above 0, not {number!r}")
-        return Design(
-            number=number,
-            identity=label.identity,
-            title=label.title,
-            tags=label.tags,
-            note=label.note,
-            kept=label.kept,
-            removed=None if removed is None else moment(str(removed), "removed"),
-            facts=facts_from_dict(value.get("facts")),
-            files=label.files,
-        )
+        return slip_from_dict(json.loads(path.read_bytes()))
     except (ValueError, RecursionError, OverflowError) as error:
         raise LayoutFileError("it is no slip, or damaged") from error
 
 
-def slips(folder: Path) -> Iterator[Path]:
-    """Every slip's path, in the order of their numbers."""
-    found = (folder / SLIPS_NAME).glob("*/*.json")
-    yield from sorted((path for path in found if path.stem.isdigit()), key=lambda path: int(path.stem))
+def slip_files(folder: Path) -> Iterator[SlipFile]:
+    """Every slip in its right place."""
+    for sub in _folders(folder):
+        for entry in os.scandir(sub):
+            stem, dot, ending = entry.name.rpartition(".")
+            if dot and ending == "json" and _NUMBER.fullmatch(stem):
+                path = Path(entry.path)
+                if path == slip_path(folder, int(stem)):
+                    yield SlipFile(int(stem), path, state_of(path))
+
+
+def stray_slips(folder: Path) -> list[Path]:
+    """What lies among the slips and is none of the archive's."""
+    known = {slip.path for slip in slip_files(folder)}
+    lying = (path for path in sorted((folder / SLIPS_NAME).rglob("*")) if not path.is_dir())
+    return [path for path in lying if path not in known and not path.name.startswith(".pencilamp-")]
+
+
+def half_written(folder: Path) -> list[Path]:
+    """What an interrupted job left in the archive's own folders; only to be touched while no other job writes."""
+    return sorted([*folder.glob(".pencilamp-*"), *(folder / SLIPS_NAME).glob("**/.pencilamp-*")])
+
+
+def state_of(path: Path) -> str:
+    """What changes whenever a slip is written: it is a new file each time."""
+    found = path.stat()
+    return f"{found.st_mtime_ns}:{found.st_size}:{found.st_ino}"
+
+
+def slips_state(folder: Path) -> str:
+    """What changes whenever any slip comes, goes or is written: a folder's own time does. Cheap: no slip is read."""
+    return " ".join(sorted(f"{sub.name}:{sub.stat().st_mtime_ns}" for sub in _folders(folder)))
+
+
+def _folders(folder: Path) -> list[os.DirEntry[str]]:
+    try:
+        with os.scandir(folder / SLIPS_NAME) as entries:
+            return [entry for entry in entries if entry.is_dir()]
+    except FileNotFoundError:
+        return []

@@ -1,43 +1,50 @@
 """The archive itself: keep, look up, relabel, remove to the bin, empty the bin; each whole or not at all.
 
-The order that makes it so, inside one transaction that others wait for: files on the shelf, then the
-slip, then the list. A job that is killed leaves at most files that no design names, which `mend` clears
-away. Taking away goes the other way round: the list first, then slip and files.
+Slips and files are the truth; the list only finds them. One program at a time changes something: files go on
+the shelf, then the slips change, then the list hears of it. A job that is killed leaves at most files that no
+design names, which `mend` clears away.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import ExitStack, suppress
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from types import TracebackType
-from typing import BinaryIO
+from typing import BinaryIO, TypeVar
 
-from cli.archive import records
-from cli.archive.database import open_list, writing
-from cli.archive.design import Design, KeptFile, NewDesign, now
-from cli.archive.records import Wanted
+from cli.alone import alone
+from cli.archive import design_list
+from cli.archive import open_list as lists
+from cli.archive.archive_folder import LOCK_NAME
+from cli.archive.design_json import LARGEST_NUMBER
+from cli.archive.design_list import UselessListError, Wanted
+from cli.archive.kept_design import Design, KeptFile, NewDesign, now
 from cli.archive.shelf import Put, Shelf
-from cli.archive.slips import slip_path, write_slip
-from cli.archive.trouble import ArchiveTroubleError, NoSuchDesignError, shown, told
+from cli.archive.slip_changes import change_slips
+from cli.archive.slips import slip_bytes, slip_path
+from cli.archive.trouble import ArchiveTroubleError, BusyArchiveError, NoSuchDesignError, told
 
 _NAMED = 6  # chosen: how many designs a sentence names before it says "and more"
+_Answer = TypeVar("_Answer")
 
 
 class Archive:
-    """An open archive; use it in a `with` statement."""
+    """An open archive; use it in a `with` statement.
 
-    def __init__(self, folder: Path, *, writing: bool) -> None:
+    writing : make it where there is none. untouched : change nothing in its folder, not even the list.
+    """
+
+    def __init__(self, folder: Path, *, writing: bool, untouched: bool = False) -> None:
         self.folder = folder
         self.shelf = Shelf(folder)
-        self._stack = ExitStack()
-        try:
-            self.connection: sqlite3.Connection = open_list(folder, self._stack, writing=writing)
-        except BaseException:
-            self._stack.close()
-            raise
+        self._alone = False
+        self._untouched = untouched
+        with told(folder):
+            self._list = lists.open_list(folder, writing=writing, untouched=untouched)
 
     def __enter__(self) -> Archive:
         return self
@@ -45,28 +52,94 @@ class Archive:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._stack.close()
+        self._list.close()
 
     def keep(self, design: NewDesign) -> Design:
         """Keep one design."""
         return self.keep_all([design])[0]
 
     def keep_all(self, new: Iterable[NewDesign]) -> list[Design]:
-        """Keep all of these or none."""
+        """Keep all of these or none. They are asked for while nobody else changes anything."""
         kept: list[Design] = []
         put: list[Put] = []
-        with told(self.folder):
+        with self.changing():
             try:
-                with writing(self.connection):
-                    kept.extend(
-                        self._keep(design, put) for design in new
-                    )  # one by one, so that _clear sees them
+                number = self.next_number()
+                for design in new:
+                    kept.append(self._shelved(design, number + len(kept), put))
+                if kept:
+                    change_slips(self.folder, {self._slip(one.number): slip_bytes(one) for one in kept})
             except BaseException:
-                self._clear(kept, put)
+                with suppress(OSError):  # trouble here only leaves leftovers
+                    self._drop_unused({done.sha256 for done in put if done.new})
                 raise
+            self._enter(kept)
         return kept
 
-    def _keep(self, new: NewDesign, put: list[Put]) -> Design:
+    def relabel(self, number: int, change: Callable[[Design], Design]) -> Design:
+        """Change what a person wrote on a design; `change` gets it as it is just then."""
+        return self._rewrite([number], change)[0]
+
+    def remove(self, designs: Sequence[Design]) -> None:
+        """Put designs into the bin."""
+        moment = now()
+        self._rewrite(_numbers(designs), lambda design: replace(design, removed=design.removed or moment))
+
+    def put_back(self, designs: Sequence[Design]) -> None:
+        """Take designs out of the bin again."""
+        self._rewrite(_numbers(designs), lambda design: replace(design, removed=None))
+
+    def empty_bin(self, shown: Sequence[Design]) -> tuple[int, int]:
+        """Do away with these for good, but for what was put back meanwhile: how many designs, and bytes on the disk."""
+        with self.changing():
+            there = self._designs(_numbers(shown))
+            gone = [design for design in there if design.removed is not None]
+            if not gone:
+                return 0, 0
+            lists.note_last_number(self.folder, max(design.number for design in gone))
+            change_slips(self.folder, {}, [self._slip(design.number) for design in gone])
+            self._enter((), [design.number for design in gone])
+            freed = self._drop_unused({file.sha256 for design in gone for file in design.files})
+        return len(gone), freed
+
+    @contextmanager
+    def changing(self) -> Iterator[None]:
+        """Nobody else changes anything, and the list agrees with the slips; it counts as behind until `_enter`."""
+        with (
+            told(self.folder),
+            alone(self.folder / LOCK_NAME, lists.WAIT_S, partial(BusyArchiveError, self.folder)),
+        ):
+            self._alone = True
+            self._list = lists.up_to_date(self.folder, self._list)
+            try:
+                self._ask(design_list.mark_behind)
+                yield
+            finally:
+                self._alone = False
+                with suppress(
+                    OSError, sqlite3.Error
+                ):  # what was done is done; the next program will see to the list
+                    design_list.catch_up(self._list, self.folder)
+
+    def next_number(self) -> int:
+        """A number that no design ever had."""
+        number = max(self._ask(design_list.highest_number), lists.last_number(self.folder)) + 1
+        if number > LARGEST_NUMBER:
+            raise ArchiveTroubleError(
+                f"{self.folder}: a slip has the number {number - 1:,}; run `pencilamp archive mend`."
+            )
+        return number
+
+    def catch_up(self) -> None:
+        """Have the list agree with the slips. Within `changing`."""
+        self._ask(partial(design_list.bring_up_to_date, folder=self.folder))
+
+    def adopt(self, design: Design) -> None:
+        """Write the slip of a design that has none in its place. Within `changing`."""
+        change_slips(self.folder, {self._slip(design.number): slip_bytes(design)})
+        self._enter([design])
+
+    def _shelved(self, new: NewDesign, number: int, put: list[Put]) -> Design:
         files = []
         for file in new.files:
             with file.open() as source:
@@ -77,108 +150,126 @@ class Archive:
                     f"{file.name} changed while it was read; try again; nothing was changed."
                 )
             files.append(KeptFile(file.name, file.role, done.sha256, done.size))
-        design = Design(
-            0, new.identity, new.title, new.tags, new.note, new.kept, None, new.facts, tuple(files)
+        return Design(
+            number, new.identity, new.title, new.tags, new.note, new.kept, None, new.facts, tuple(files)
         )
-        design = replace(design, number=records.insert(self.connection, design))
-        write_slip(self.folder, design)
-        return design
 
-    def _clear(self, kept: Sequence[Design], put: Sequence[Put]) -> None:
-        """Take back what a failed job laid down. Trouble here only leaves leftovers."""
-        with suppress(OSError, sqlite3.Error), writing(self.connection):
-            for design in kept:
-                # The number was given back, and another Pencilamp may have taken it since.
-                if not list(records.designs(self.connection, [design.number])):
-                    slip_path(self.folder, design.number).unlink(missing_ok=True)
-            self._drop_unused({done.sha256 for done in put if done.new})
-
-    def relabel(
-        self,
-        design: Design,
-        title: str | None = None,
-        tags: tuple[str, ...] | None = None,
-        note: str | None = None,
-    ) -> Design:
-        """Change what a person wrote on a design; None leaves it as it is."""
-        changed = replace(
-            design,
-            title=design.title if title is None else title,
-            tags=design.tags if tags is None else tags,
-            note=design.note if note is None else note,
-        )
-        self._rewrite([changed])
+    def _rewrite(self, numbers: Sequence[int], change: Callable[[Design], Design]) -> list[Design]:
+        with self.changing():
+            there = self._designs(numbers)
+            if len(there) < len(numbers):
+                lost = min(set(numbers) - set(_numbers(there)))
+                raise NoSuchDesignError(f"Number {lost} is not in the archive any more; nothing was changed.")
+            changed = [change(design) for design in there]
+            change_slips(self.folder, {self._slip(one.number): slip_bytes(one) for one in changed})
+            self._enter(changed)
         return changed
 
-    def remove(self, designs: Sequence[Design]) -> None:
-        """Put designs into the bin."""
-        moment = now()
-        self._rewrite([replace(design, removed=design.removed or moment) for design in designs])
+    def _enter(self, changed: Iterable[Design], gone: Iterable[int] = ()) -> None:
+        slips = [(design, self._slip(design.number)) for design in changed]
+        self._ask(partial(design_list.take_in, folder=self.folder, changed=slips, gone=list(gone)))
 
-    def put_back(self, designs: Sequence[Design]) -> None:
-        """Take designs out of the bin again."""
-        self._rewrite([replace(design, removed=None) for design in designs])
-
-    def _rewrite(self, designs: Sequence[Design]) -> None:
-        with told(self.folder), writing(self.connection):
-            for design in designs:
-                write_slip(self.folder, design)
-                records.relabel(self.connection, design)
-
-    def empty_bin(self) -> tuple[int, int]:
-        """Do away with what lies in the bin, for good: how many designs, and bytes on the disk."""
-        with told(self.folder):
-            with writing(self.connection):
-                gone = list(
-                    records.designs(self.connection, records.numbers(self.connection, Wanted(binned=True)))
-                )
-                for design in gone:
-                    records.delete(self.connection, design.number)
-                self.connection.execute(
-                    "DELETE FROM files WHERE sha256 NOT IN (SELECT sha256 FROM design_files)"
-                )
-            # Only now that the list has let go. Alone again: nobody may be keeping the same file just then.
-            with writing(self.connection):
-                for design in gone:
-                    slip_path(self.folder, design.number).unlink(missing_ok=True)
-                freed = self._drop_unused({file.sha256 for design in gone for file in design.files})
-        return len(gone), freed
+    def _slip(self, number: int) -> Path:
+        return slip_path(self.folder, number)
 
     def _drop_unused(self, contents: Iterable[str]) -> int:
         freed = 0
         for sha256 in contents:
-            used = self.connection.execute(
-                "SELECT 1 FROM design_files WHERE sha256 = ?", (sha256,)
-            ).fetchone()
-            if used is None:
+            if not self._ask(partial(design_list.users, sha256=sha256)):
                 freed += self.shelf.remove(sha256)
         return freed
 
+    def _ask(self, question: Callable[[sqlite3.Connection], _Answer]) -> _Answer:
+        """The list's answer; a list that turns out to be damaged, or can't be written to, is replaced by a new one."""
+        try:
+            return question(self._list)
+        except (
+            sqlite3.Error,
+            UselessListError,
+            TypeError,
+            ValueError,
+        ):  # the latter for what no row may hold
+            self._renew_list()
+            return question(self._list)
+
+    def _renew_list(self) -> None:
+        self._list.close()
+        with ExitStack() as stack:
+            try:
+                if not self._alone and not self._untouched:
+                    stack.enter_context(
+                        alone(self.folder / LOCK_NAME, 0.0, partial(BusyArchiveError, self.folder))
+                    )
+                self._list = (lists.list_in_memory if self._untouched else lists.made_anew)(self.folder)
+            except (OSError, ArchiveTroubleError):
+                self._list = lists.list_in_memory(self.folder)
+
+    def _designs(self, numbers: Sequence[int]) -> list[Design]:
+        return [
+            design
+            for some in design_list.in_portions(numbers)
+            for design in self._ask(partial(design_list.designs, these=some))
+        ]
+
     def count(self, wanted: Wanted) -> int:
-        with told(self.folder):
-            return records.count(self.connection, wanted)
+        return self._ask(partial(design_list.count, wanted=wanted))
 
     def find(self, wanted: Wanted, limit: int | None = None) -> Iterator[Design]:
-        """What is wanted, the newest first."""
-        with told(self.folder):
-            yield from records.designs(self.connection, records.numbers(self.connection, wanted, limit))
+        """What is wanted, the newest first; a few hundred in memory at a time."""
+        for some in design_list.in_portions(
+            self._ask(partial(design_list.numbers, wanted=wanted, limit=limit))
+        ):
+            yield from self._ask(partial(design_list.designs, these=some))
+
+    def every_design(self) -> Iterator[Design]:
+        """In the bin and outside it."""
+        for binned in (False, True):
+            yield from self.find(Wanted(binned=binned))
 
     def titled(self, title: str) -> list[Design]:
         """The designs of just this title, capitals aside, in the bin too."""
-        with told(self.folder):
-            return list(records.designs(self.connection, records.numbers_titled(self.connection, title)))
+        return self._designs(self._ask(partial(design_list.numbers_titled, title=title)))
+
+    def with_identity(self, identity: str) -> Design | None:
+        """The design of that identity, wherever it was kept first."""
+        return next(
+            iter(self._designs(self._ask(partial(design_list.numbers_of_identity, identity=identity)))), None
+        )
 
     def tags(self) -> list[tuple[str, int]]:
-        with told(self.folder):
-            return records.tag_counts(self.connection)
+        return self._ask(design_list.tag_counts)
+
+    def contents(self) -> list[tuple[str, int]]:
+        """Every file that a design names: its SHA-256 and size."""
+        return self._ask(design_list.contents)
+
+    def users(self, sha256: str) -> list[Design]:
+        """The designs that name a file."""
+        return self._designs(self._ask(partial(design_list.users, sha256=sha256)))
+
+    def damaged_slips(self) -> list[tuple[int, str]]:
+        """Numbers of slips that can't be read, and why."""
+        return self._ask(design_list.damaged)
+
+    def by_number(self, number: int) -> Design | None:
+        """Also what an earlier slip said of a design whose slip is damaged now."""
+        return next(iter(self._designs([number])), None)
+
+    def check_list(self) -> None:
+        """Compare the list with every slip; where they differ, a new one takes its place."""
+        try:
+            whole = design_list.is_whole(self._list, self.folder)
+        except sqlite3.Error:
+            whole = False
+        if not whole:
+            self._renew_list()
 
     def pick(self, text: str, *, binned: bool | None = False) -> Design:
         """The one design that a number, a title or the beginnings of its words name.
 
         binned : look outside the bin, in the bin, or (None) in both. Raises NoSuchDesignError.
         """
-        with told(self.folder):
-            found = list(records.designs(self.connection, self._numbers_for(text, binned)))
+        found = self._designs(self._numbers_for(text, binned))
         right = [design for design in found if binned is None or (design.removed is not None) == binned]
         if len(right) == 1:
             return right[0]
@@ -195,21 +286,23 @@ class Archive:
         where = "in the bin" if binned else "in the archive"
         look = "list --bin" if binned else "list"
         raise NoSuchDesignError(
-            f"There is no design {text!r} {where} ({shown(self.folder)}); see `pencilamp archive {look}`."
+            f"There is no design {text!r} {where} ({self.folder}); see `pencilamp archive {look}`."
         )
 
     def _numbers_for(self, text: str, binned: bool | None) -> list[int]:
         bare = text.strip().removeprefix("#")
-        if bare.isdecimal() and len(bare) < 18 and list(records.designs(self.connection, [int(bare)])):
+        if bare.isdecimal() and len(bare) < 18 and self._designs([int(bare)]):
             return [int(bare)]  # else it may be a title, like that of a card for the year 2027
-        titled = records.numbers_titled(self.connection, text.strip())
+        titled = self._ask(partial(design_list.numbers_titled, title=text.strip()))
         if titled:
             return titled
         places = (False, True) if binned is None else (binned,)
         return [
             number
             for place in places
-            for number in records.numbers(self.connection, Wanted(words=(text,), binned=place), _NAMED + 1)
+            for number in self._ask(
+                partial(design_list.numbers, wanted=Wanted(words=(text,), binned=place), limit=_NAMED + 1)
+            )
         ]
 
     def open_file(self, design: Design, file: KeptFile) -> BinaryIO:
@@ -227,3 +320,7 @@ class Archive:
         """A kept file's content."""
         with self.open_file(design, file) as source:
             return source.read()
+
+
+def _numbers(designs: Iterable[Design]) -> list[int]:
+    return [design.number for design in designs]

@@ -19,9 +19,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
-from cli.archive.design import DESIGN_NAME, Design, KeptFile, design_to_dict, folded, safe_name
+from cli.archive.design_json import DESIGN_NAME, label_to_dict
+from cli.archive.kept_design import Design, KeptFile, folded, safe_name
 from cli.archive.store import Archive
-from cli.archive.trouble import ArchiveTroubleError, shown, told
+from cli.archive.trouble import ArchiveTroubleError, told
 from cli.files import FileTroubleError, flush_folder, json_bytes, write_files
 
 _OLDEST_IN_A_ZIP = (1980, 1, 1, 0, 0, 0)  # the format knows no earlier time
@@ -45,12 +46,10 @@ def take_out(
 ) -> TakenOut:
     """Write the zip. One design at a time is in memory, and of that one file at a time."""
     if target.is_dir():
-        raise FileTroubleError(
-            f"{shown(target)}: there is a folder of this name; name a file, like cards.zip."
-        )
+        raise FileTroubleError(f"{target}: there is a folder of this name; name a file, like cards.zip.")
     if target.exists() and not replace_it:
         raise FileTroubleError(
-            f"{shown(target)}: this file is already there; move it, or say --force to write over it."
+            f"{target}: this file is already there; move it, or say --force to write over it."
         )
     part = target.with_name(f".pencilamp-{secrets.token_hex(6)}.part")
     taken = TakenOut()
@@ -83,7 +82,7 @@ def lay_out(
     for file, data in _outgoing(archive, design, taken, whole_photos):
         files[folder / file.name] = data
         kept.append(file)
-    files[folder / DESIGN_NAME] = json_bytes(design_to_dict(replace(design, files=tuple(kept))))
+    files[folder / DESIGN_NAME] = json_bytes(label_to_dict(replace(design, files=tuple(kept))))
     write_files(files, replace=replace_it)
     return taken
 
@@ -105,7 +104,7 @@ def _fill(
         for file, data in _outgoing(archive, design, taken, whole_photos):
             _write(out, design, f"{folder}/{file.name}", data)
             kept.append(file)
-        label = json_bytes(design_to_dict(replace(design, files=tuple(kept))))
+        label = json_bytes(label_to_dict(replace(design, files=tuple(kept))))
         _write(out, design, f"{folder}/{DESIGN_NAME}", label)
         taken.designs += 1
 

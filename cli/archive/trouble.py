@@ -13,16 +13,25 @@ from cli.files import FileTroubleError
 
 
 class ArchiveTroubleError(FileTroubleError):
-    """The archive's folder or its list of designs is the trouble."""
+    """The archive's folder, or something in it, is the trouble."""
 
 
-class DamagedArchiveError(ArchiveTroubleError):
-    """The list of designs can't be read; the kept files may well be sound."""
+class BusyArchiveError(ArchiveTroubleError):
+    """Another program is changing the archive and went on with it for long."""
 
-    def __init__(self, folder: Path, seen: str) -> None:
+    def __init__(self, folder: Path) -> None:
         super().__init__(
-            f"{folder}: the archive's list of designs {seen}; the files themselves are most likely sound: "
-            "run `pencilamp archive mend`."
+            f"{folder}: another Pencilamp is busy with this archive; try again in a minute; nothing was changed."
+        )
+
+
+class ForeignListError(ArchiveTroubleError):
+    """The folder holds another program's file under the name of the list of designs."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(
+            f"{folder}: there is an archive.db here that is not Pencilamp's; it was left alone: name another "
+            "folder with --at."
         )
 
 
@@ -40,11 +49,6 @@ class NoSuchDesignError(UsageError):
     """No design, or more than one, answers to what was typed."""
 
 
-def shown(path: Path) -> str:
-    """A path that prints on any terminal, also where its name is not valid Unicode."""
-    return str(path).encode("utf-8", "replace").decode()
-
-
 @contextmanager
 def told(folder: Path) -> Iterator[None]:
     """Turn what the disk and SQLite raise into an ArchiveTroubleError about `folder`."""
@@ -58,41 +62,18 @@ def told(folder: Path) -> Iterator[None]:
         raise ArchiveTroubleError(_from_disk(folder, error)) from error
 
 
-def is_unwritable(error: sqlite3.Error) -> bool:
-    """Whether the place, not the content, keeps SQLite from working: it needs to write beside the list."""
-    return _code(error) in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM)
-
-
-def _code(error: sqlite3.Error) -> int:
-    # The low byte is the kind; the rest says more than anybody needs.
-    return int(getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)) & 0xFF
-
-
 def _from_sqlite(folder: Path, error: sqlite3.Error) -> ArchiveTroubleError:
-    code, name = _code(error), shown(folder)
-    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-        return DamagedArchiveError(folder, "is damaged")
-    if code == sqlite3.SQLITE_FULL:
-        return ArchiveTroubleError(f"{name}: the disk is full; make room and try again; nothing was changed.")
+    code = int(getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)) & 0xFF  # the low byte is the kind
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return ArchiveTroubleError(
-            f"{name}: another Pencilamp is busy with this archive; try again in a minute; nothing was changed."
-        )
-    if is_unwritable(error):
-        return ArchiveTroubleError(
-            f"{name}: this folder may not be written to; change its rights, or name another one with --at."
-        )
-    if code == sqlite3.SQLITE_IOERR:
-        return ArchiveTroubleError(
-            f"{name}: the disk could not be read or written, or is full; check it and try again; "
-            "every design kept so far is as it was."
-        )
-    # Tables or columns that are not there: the file is a list, but not a whole one.
-    return DamagedArchiveError(folder, f"can't be used ({error})")
+        return BusyArchiveError(folder)
+    return ArchiveTroubleError(
+        f"{folder}: the list of designs can't be used ({error}); check the disk and try again; "
+        "every design kept so far is as it was."
+    )
 
 
 def _from_disk(folder: Path, error: OSError) -> str:
-    name = shown(folder)
+    name = folder
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return f"{name}: the disk is full; make room and try again; nothing was changed."
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
@@ -101,5 +82,5 @@ def _from_disk(folder: Path, error: OSError) -> str:
         return f"{name}: the disk takes no file of this size; name another folder with --at."
     if error.errno in (errno.ENOTDIR, errno.EEXIST):
         return f"{name}: a file is in the way of this folder; name another one with --at."
-    where = f" ({shown(Path(str(error.filename)))})" if error.filename else ""
+    where = f" ({error.filename})" if error.filename else ""
     return f"{name}: {error.strerror or error}{where}; check the disk, or name another folder with --at."

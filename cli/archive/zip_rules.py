@@ -17,8 +17,7 @@ from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
-from cli.archive.design import folded, name_trouble
-from cli.archive.trouble import shown
+from cli.archive.kept_design import folded, name_trouble
 from cli.files import FileTroubleError
 
 MOST_FILES = 200_000  # chosen: 20,000 designs of ten files
@@ -40,7 +39,7 @@ class BadZipError(FileTroubleError):
     """The zip is the trouble; nothing of it was kept."""
 
     def __init__(self, path: Path, seen: str) -> None:
-        super().__init__(f"{shown(path)}: {seen}; nothing was brought in.")
+        super().__init__(f"{path}: {seen}; nothing was brought in.")
 
 
 @contextmanager

@@ -22,11 +22,11 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from circuit.layout import Card
-from cli.archive.design import NewDesign
+from cli.archive.design_list import Wanted
 from cli.archive.health import look_over
-from cli.archive.records import Wanted
+from cli.archive.kept_design import NewDesign
+from cli.archive.printed import table
 from cli.archive.store import Archive
-from cli.archive.words import table
 from tests.cli.archive.made_up import made_up, made_up_plan
 
 WORDS = "harbour campfire lighthouse moor quay lantern window star tree boat snow bridge meadow kite".split()

@@ -20,19 +20,24 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Sequence
-from contextlib import ExitStack
-from dataclasses import dataclass
+from contextlib import closing
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cli.archive import database
+from circuit.parts import default_parts
+from cli.archive import open_list
+from cli.archive.archive_folder import LIST_FILES, LIST_NAME
 from cli.archive.bring_in import bring_in
-from cli.archive.database import form_number, migrate
-from cli.archive.design import Design
-from cli.archive.health import every_design, look_over
+from cli.archive.design_list import Wanted
+from cli.archive.health import look_over
+from cli.archive.kept_design import Design
 from cli.archive.mend import mend
-from cli.archive.migrations import MIGRATIONS
+from cli.archive.redo import design_of, redo
+from cli.archive.slips import slip_path
 from cli.archive.store import Archive
 from cli.archive.take_out import take_out
+from cli.commands.progress import silent
+from cli.plan_options import PlanOptions
 from tests.cli.archive.made_up import made_up
 
 EARLIER = 5
@@ -81,7 +86,7 @@ class Job:
 
 def contents(folder: Path) -> list[Design]:
     with Archive(folder, writing=True) as archive:
-        return sorted(every_design(archive), key=lambda design: design.number)
+        return sorted(archive.every_design(), key=lambda design: design.number)
 
 
 def jobs(place: Path) -> list[Job]:
@@ -89,21 +94,27 @@ def jobs(place: Path) -> list[Job]:
     start, other, old, binned, lost = (place / name for name in ("start", "other", "old", "binned", "lost"))
     with Archive(start, writing=True) as archive:
         kept = archive.keep_all([made_up(f"Card {i}", shade=40 + i, tags=("class",)) for i in range(EARLIER)])
+        plain = made_up("Plan alone", shade=90)
+        archive.keep(replace(plain, files=tuple(file for file in plain.files if file.role != "photo")))
     with Archive(other, writing=True) as archive:
         taken = archive.keep_all([made_up(f"Guest {i}", shade=140 + i) for i in range(3)])
-        take_out(archive, taken, place / "guests.zip", whole_photos=False, replace_it=False)
+        take_out(archive, taken, place / "guests.zip", whole_photos=True, replace_it=False)
     shutil.copytree(start, binned)
     with Archive(binned, writing=True) as archive:
         archive.remove(kept[1:3])
     _first_form(start, old)
     shutil.copytree(binned, lost)
-    (lost / "archive.db").write_bytes(b"ruined" * 2000)
+    (lost / LIST_NAME).write_bytes(b"ruined" * 2000)
+    slip_path(lost, 4).rename(slip_path(lost, 4).with_name("four.json"))
     works: list[tuple[str, Path, Callable[[Path], None]]] = [
         ("keep", start, _keep),
         ("bring-in", start, lambda folder: _bring_in(folder, place / "guests.zip")),
+        ("relabel", start, _relabel),
         ("remove", start, lambda folder: _remove(folder, kept[1:3])),
+        ("put-back", binned, _put_back),
         ("empty-bin", binned, _empty),
-        ("migrate", old, _open),
+        ("redo", start, _redo),
+        ("earlier", old, _open),
         ("mend", lost, _mend),
     ]
     made = []
@@ -111,9 +122,9 @@ def jobs(place: Path) -> list[Job]:
         work = place / f"{name}-whole"
         shutil.copytree(at, work)
         do(work)
-        # An old archive's designs are what they are, with what the later steps add; one whose list is lost
+        # An old archive's designs are what they are, with what this version adds; one with a slip in a wrong place
         # can't be looked at before it is mended.
-        before = contents(work) if name in ("migrate", "mend") else contents(at)
+        before = contents(work) if name in ("earlier", "mend") else contents(at)
         made.append(Job(name, at, do, before, contents(work)))
     return made
 
@@ -128,14 +139,30 @@ def _bring_in(folder: Path, path: Path) -> None:
         bring_in(archive, path)
 
 
+def _relabel(folder: Path) -> None:
+    with Archive(folder, writing=True) as archive:
+        archive.relabel(2, lambda design: replace(design, title="Otherwise", note="changed"))
+
+
 def _remove(folder: Path, designs: Sequence[Design]) -> None:
     with Archive(folder, writing=True) as archive:
         archive.remove(designs)
 
 
+def _put_back(folder: Path) -> None:
+    with Archive(folder, writing=True) as archive:
+        archive.put_back(list(archive.find(Wanted(binned=True))))
+
+
 def _empty(folder: Path) -> None:
     with Archive(folder, writing=True) as archive:
-        archive.empty_bin()
+        archive.empty_bin(list(archive.find(Wanted(binned=True))))
+
+
+def _redo(folder: Path) -> None:
+    with Archive(folder, writing=True) as archive:
+        design, options = archive.pick("Plan alone"), PlanOptions(pages=False, parts=default_parts())
+        archive.keep(design_of(archive, design, redo(archive, design, options, silent)))
 
 
 def _open(folder: Path) -> None:
@@ -148,20 +175,36 @@ def _mend(folder: Path) -> None:
 
 
 def _first_form(start: Path, old: Path) -> None:
-    """The same designs in an archive of the first form."""
+    """The same designs in an archive of the first form, which had no slips."""
+    with Archive(start, writing=False) as archive:
+        designs = list(archive.every_design())
     shutil.copytree(start, old)
-    for ending in ("", "-wal", "-shm"):
-        (old / f"archive.db{ending}").unlink(missing_ok=True)
-    with ExitStack() as stack:
-        new = sqlite3.connect(old / "archive.db", isolation_level=None)
-        stack.callback(new.close)
+    for name in (*LIST_FILES, "slips", "archive.lock"):
+        shutil.rmtree(old / name) if (old / name).is_dir() else (old / name).unlink(missing_ok=True)
+    with closing(sqlite3.connect(old / LIST_NAME, isolation_level=None)) as new:
         new.execute("PRAGMA journal_mode = WAL")
-        migrate(new, old, MIGRATIONS[:1])
-        new.execute("ATTACH ? AS now", (str(start / "archive.db"),))
-        for table in ("files", "designs", "design_tags", "design_files"):
-            columns = ", ".join(row[1] for row in new.execute(f"PRAGMA main.table_info({table})"))
-            new.execute(f"INSERT INTO main.{table} ({columns}) SELECT {columns} FROM now.{table}")
-        assert form_number(new) == 1
+        tables = (Path(__file__).parent / "frozen" / "version-1.sql").read_text(encoding="utf-8")
+        new.executescript(tables)
+        for table in ("design_tags", "design_files", "files", "designs", "sqlite_sequence"):
+            new.execute(f"DELETE FROM {table}")
+        for design in designs:
+            facts = design.facts
+            new.execute(
+                "INSERT INTO designs VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                (
+                    design.number, design.identity, design.title, design.title.casefold(), design.note,
+                    design.kept.strftime("%Y-%m-%dT%H:%M:%SZ"), None, facts.lights, facts.card_width_mm,
+                    facts.card_height_mm, facts.card_size, facts.cell, facts.must_fix, facts.look_again,
+                ),
+            )  # fmt: skip
+            for place, tag in enumerate(design.tags):
+                new.execute("INSERT INTO design_tags VALUES (?, ?, ?, ?)", (design.number, tag, tag, place))
+            for place, file in enumerate(design.files):
+                new.execute("INSERT OR IGNORE INTO files VALUES (?, ?)", (file.sha256, file.size))
+                new.execute(
+                    "INSERT INTO design_files VALUES (?, ?, ?, ?, ?)",
+                    (design.number, file.name, file.role, file.sha256, place),
+                )
 
 
 def _look(job: Job, folder: Path, tally: Tally) -> None:
@@ -170,9 +213,9 @@ def _look(job: Job, folder: Path, tally: Tally) -> None:
         mend(folder)
     with Archive(folder, writing=True) as archive:
         health = look_over(archive)
-        if health.bad:
-            raise Broken(f"{job.name}: {health.bad}")
-        tally.leftovers += health.leftovers
+        if health.bad or health.bad_slips:
+            raise Broken(f"{job.name}: {health.bad}, {health.bad_slips}")
+        tally.leftovers += bool(health.leftovers)
     now = _timeless(contents(folder))
     if now == _timeless(job.after):
         tally.done += 1
@@ -184,22 +227,21 @@ def _look(job: Job, folder: Path, tally: Tally) -> None:
     _keep(folder)
     with Archive(folder, writing=True) as archive:
         health = look_over(archive)
-        if health.bad or health.leftovers:
+        if health.bad or health.bad_slips or health.leftovers:
             raise Broken(f"{job.name}, after mend and keep: {health}")
-    if found := [*folder.rglob(".pencilamp-*"), *folder.rglob("part-*"), *folder.rglob(".mend-*")]:
+    if found := [*folder.rglob(".pencilamp-*"), *folder.rglob("part-*"), *folder.glob("unfinished*")]:
         raise Broken(f"{job.name}: left lying about after mend: {found}")
     if _timeless(contents(folder))[: len(now)] != now and job.name != "empty-bin":
         raise Broken(f"{job.name}: mend or keep changed a design")
 
 
 def _timeless(designs: Sequence[Design]) -> list[object]:
-    """Designs without the moment they went to the bin, and without the identity a made-up one gets anew."""
+    """Designs without the moments they were kept or went to the bin, and the identity a made-up one gets anew."""
     return [
         (
             design.number,
             design.title,
             design.tags,
-            design.kept,
             design.removed is None,
             design.facts,
             design.files,
@@ -241,7 +283,7 @@ def _die_before(step: int) -> None:
         connection.set_trace_callback(lambda _: count())
         return connection
 
-    database.sqlite3.connect = traced  # type: ignore[attr-defined]
+    open_list.sqlite3.connect = traced  # type: ignore[attr-defined]
 
 
 def _ended(pid: int) -> bool:
@@ -305,11 +347,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--steps", action="store_true")
     parser.add_argument("--every", type=int, default=1, help="with --steps: only every n-th step")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--job", help="only this one")
     parser.add_argument("--place", type=Path, help="where to make the archives: on the disk, or in memory")
     said = parser.parse_args(arguments)
     with tempfile.TemporaryDirectory(dir=said.place) as temporary:
         place = Path(temporary)
         for job in jobs(place):
+            if said.job not in (None, job.name):
+                continue
             if said.steps:
                 tally = before_every_step(job, place, said.every)
             else:

@@ -14,7 +14,7 @@ from PIL import Image
 from circuit.layout import Card, Problem, Reading
 from circuit.plan import Plan, Source
 from circuit.plan_json import plan_to_dict
-from cli.archive.design import NewDesign, NewFile, facts_of
+from cli.archive.kept_design import NewDesign, NewFile, facts_of
 from tests.cli.cards import QUARTER, plan_along
 
 PLACE, DEVICE = "52 deg 22 min north", "Campfire Phone 7"

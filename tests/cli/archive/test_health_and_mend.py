@@ -1,28 +1,18 @@
-"""`check` names what is wrong; `mend` sets it right, makes a lost list anew, or copies all files out."""
+"""`check` names what is wrong; `mend` sets it right, or copies all files out."""
 
 import shutil
 
 import pytest
 
-from cli.archive.database import open_copy
-from cli.archive.health import every_design, look_over
+from cli.archive.archive_folder import LIST_NAME, SET_ASIDE_NAME
+from cli.archive.health import look_over
 from cli.archive.mend import copy_out, mend
-from cli.archive.place import LIST_NAME, SET_ASIDE_NAME
-from cli.archive.records import Wanted
+from cli.archive.printed import health_lines
 from cli.archive.slips import slip_path
 from cli.archive.store import Archive
-from cli.archive.trouble import ArchiveTroubleError, DamagedArchiveError
-from cli.archive.words import health_lines
+from cli.archive.trouble import ArchiveTroubleError
 from cli.files import FileTroubleError
 from tests.cli.archive.made_up import made_up, tiny_jpeg
-
-SPOILT = {
-    "missing": lambda path: path.unlink(),
-    "emptied": lambda path: path.write_bytes(b""),
-    "something else": lambda path: path.write_bytes(b"not a list at all" * 100),
-    "cut short": lambda path: path.write_bytes(path.read_bytes()[:5000]),
-    "zeroed": lambda path: path.write_bytes(path.read_bytes()[:100] + bytes(path.stat().st_size - 100)),
-}
 
 
 @pytest.fixture
@@ -38,7 +28,7 @@ def folder(tmp_path):
 
 def designs_in(folder):
     with Archive(folder, writing=True) as archive:
-        return sorted(every_design(archive), key=lambda design: design.number)
+        return sorted(archive.every_design(), key=lambda design: design.number)
 
 
 def looked_over(folder):
@@ -53,7 +43,7 @@ def path_of(folder, design, role):
 
 def test_a_sound_archive_is_said_to_be(folder):
     health = looked_over(folder)
-    assert (health.designs, health.bad, health.leftovers) == (12, [], False)
+    assert (health.designs, health.bad, health.leftovers) == (12, [], 0)
     assert "all sound" in " ".join(health_lines(health, 80))
 
 
@@ -100,12 +90,10 @@ def test_leftovers_are_tidied_but_nothing_is_deleted(folder):
     with Archive(folder, writing=True) as archive:
         loose = archive.shelf.put(made_up(shade=200).files[3].open())
         (archive.shelf.folder / "part-abc").write_bytes(b"half")
-        slip_path(folder, 2).unlink()
-        slip_path(folder, 3).write_text("{}")
-        shutil.copy(slip_path(folder, 1), slip_path(folder, 77))
+        shutil.copy(slip_path(folder, 1), slip_path(folder, 1).with_name("copy of 1.json"))
     health = looked_over(folder)
     assert health.loose == [loose.sha256]
-    assert (len(health.parts), len(health.odd_slips), len(health.stray_slips)) == (1, 2, 1)
+    assert (len(health.parts), len(health.stray_slips)) == (1, 1)
     assert not health.bad
     mend(folder)
     after = looked_over(folder)
@@ -116,55 +104,19 @@ def test_leftovers_are_tidied_but_nothing_is_deleted(folder):
     assert mend(folder).aside == []
 
 
-@pytest.mark.parametrize("spoil", SPOILT.values(), ids=SPOILT)
-def test_a_lost_list_is_made_anew(folder, spoil):
+def test_a_damaged_slip_is_written_again_from_what_the_list_still_says(folder):
     designs = designs_in(folder)
-    spoil(folder / LIST_NAME)
-    with pytest.raises(DamagedArchiveError), Archive(folder, writing=False) as archive:
-        look_over(archive)
+    for number, data in ((3, b"{}"), (5, b"\0\0")):
+        slip_path(folder, number).unlink()
+        slip_path(folder, number).write_bytes(data)
+    health = looked_over(folder)
+    assert [number for number, _ in health.bad_slips] == [3, 5]
+    assert "slip of design number 5 is damaged" in " ".join(" ".join(health_lines(health, 80)).split())
     mended = mend(folder)
-    assert mended.new_list
-    assert mended.designs == 12
-    assert mended.lost_slips == []
+    assert (mended.slips, mended.lost_slips) == (2, [])
     assert designs_in(folder) == designs
-    assert not looked_over(folder).leftovers
-    with Archive(folder, writing=True) as archive:
-        assert archive.count(Wanted(words=("card",), tags=("class",))) == 10
-        assert archive.count(Wanted(binned=True)) == 2
-        assert archive.keep(made_up("Next")).number == 13
-
-
-def test_a_list_that_is_spoilt_somewhere_inside(folder):
-    designs = designs_in(folder)
-    path = folder / LIST_NAME
-    whole = path.read_bytes()
-    noticed = 0
-    for at in range(4096, len(whole), 4096):  # each page but the first
-        path.write_bytes(whole[:at] + b"\xa5" * 4096 + whole[at + 4096 :])
-        try:
-            with Archive(folder, writing=False) as archive:
-                look_over(archive)
-        except ArchiveTroubleError:
-            noticed += 1
-        mended = mend(folder)
-        assert designs_in(folder) == designs, (at, mended)
-        shutil.rmtree(folder / SET_ASIDE_NAME, ignore_errors=True)
-        for ending in ("-wal", "-shm"):
-            path.with_name(path.name + ending).unlink(missing_ok=True)
-    assert noticed > (len(whole) // 4096) * 0.8  # a page that nothing is on may well be anything
-
-
-def test_where_a_slip_is_lost_the_old_list_still_tells(folder):
-    designs = designs_in(folder)
-    slip_path(folder, 5).write_bytes(b"\0\0")
-    whole = (folder / LIST_NAME).read_bytes()
-    # Spoil the words to search in, which is enough to make the list no good.
-    with Archive(folder, writing=True) as archive:
-        archive.connection.execute("DELETE FROM words WHERE rowid = 2")
-    assert mend(folder).new_list
-    assert designs_in(folder) == designs
-    assert whole  # the old list is set aside, not deleted
-    assert list((folder / SET_ASIDE_NAME).rglob(LIST_NAME))
+    assert not looked_over(folder).bad_slips
+    assert len(list((folder / SET_ASIDE_NAME).rglob("*.json"))) == 2
 
 
 def test_where_both_are_lost_it_is_said_and_the_files_stay(folder):
@@ -172,9 +124,26 @@ def test_where_both_are_lost_it_is_said_and_the_files_stay(folder):
     slip_path(folder, 5).write_bytes(b"\0\0")
     (folder / LIST_NAME).unlink()
     mended = mend(folder)
-    assert mended.lost_slips == ["slip 5 can't be read"]
+    assert mended.lost_slips == ["slip 5: it is no slip, or damaged"]
     assert designs_in(folder) == [design for design in designs if design.number != 5]
     assert tiny_jpeg(4) in [path.read_bytes() for path in (folder / SET_ASIDE_NAME).rglob("*.jpg")]
+    assert not looked_over(folder).leftovers
+
+
+def test_slips_in_a_wrong_place_are_taken_in_or_set_aside(folder):
+    designs = designs_in(folder)
+    slips = slip_path(folder, 1).parent
+    slip_path(folder, 4).rename(slips / "4 (copy).json")
+    slip_path(folder, 6).rename(slips / "six.json")
+    shutil.copy(slip_path(folder, 1), slips / "1 again.json")
+    (slips.parent / "note.txt").write_text("mine")
+    (slips / "\u0661.json").write_bytes(slip_path(folder, 2).read_bytes())
+    mended = mend(folder)
+    assert mended.slips == 2
+    assert [design.title for design in designs_in(folder)][-2:] == ["Card 3", "Card 5"]
+    assert {design.identity for design in designs_in(folder)} == {design.identity for design in designs}
+    assert "mine" in [path.read_text(errors="replace") for path in (folder / SET_ASIDE_NAME).rglob("*.txt")]
+    assert not looked_over(folder).leftovers
 
 
 def test_all_files_are_copied_out_of_a_damaged_archive(folder, tmp_path):
@@ -202,12 +171,3 @@ def test_no_archive_at_all_is_said(tmp_path):
         with pytest.raises(FileTroubleError, match="no archive"):
             work()
     assert list(tmp_path.iterdir()) == []
-
-
-def test_reading_a_copy_leaves_the_folder_alone(folder):
-    from contextlib import ExitStack
-
-    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
-    with ExitStack() as stack:
-        assert open_copy(folder, stack).execute("SELECT count(*) FROM designs").fetchone()[0] == 12
-    assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before

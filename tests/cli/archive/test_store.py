@@ -1,6 +1,7 @@
 """Keep, look up, relabel, remove: what comes back is what went in."""
 
 import io
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
 
@@ -10,9 +11,9 @@ from hypothesis import strategies as st
 
 from circuit.errors import UsageError
 from circuit.layout import Card
-from cli.archive.design import NewFile, name_trouble, safe_name, tidy_note, tidy_tags, tidy_title
+from cli.archive.design_list import Wanted
 from cli.archive.health import look_over
-from cli.archive.records import Wanted
+from cli.archive.kept_design import NewFile, name_trouble, safe_name, tidy_note, tidy_tags, tidy_title
 from cli.archive.store import Archive
 from cli.archive.trouble import NoSuchDesignError
 from tests.cli.archive.made_up import made_up, made_up_plan, tiny_jpeg
@@ -105,7 +106,9 @@ def test_find(archive, wanted, found):
 
 def test_relabelled_designs_are_found_by_the_new_words_only(archive):
     kept = archive.keep(made_up("Harbour", tags=("class",), note="blue"))
-    changed = archive.relabel(kept, title="Quay", tags=("gift",), note="green")
+    changed = archive.relabel(
+        kept.number, lambda design: replace(design, title="Quay", tags=("gift",), note="green")
+    )
     assert list(archive.find(Wanted(words=("quay", "gift", "green")))) == [changed]
     assert titles(archive, words=("harbour",)) == titles(archive, words=("blue",)) == []
     assert titles(archive, tags=("class",)) == []
@@ -120,7 +123,7 @@ def test_the_bin_holds_a_design_until_it_is_emptied(archive):
     archive.put_back([archive.pick("One", binned=True)])
     assert set(titles(archive)) == {"One", "Two"}
     archive.remove([one])
-    gone, freed = archive.empty_bin()
+    gone, freed = archive.empty_bin(list(archive.find(Wanted(binned=True))))
     assert (gone, freed) == (1, len(tiny_jpeg(1)))  # what Two needs too stays
     assert archive.read_file(two, two.file("plan"))
     assert not look_over(archive).leftovers
@@ -130,7 +133,7 @@ def test_the_bin_holds_a_design_until_it_is_emptied(archive):
 def test_a_number_is_never_given_twice(archive):
     first = archive.keep(made_up("First"))
     archive.remove([first])
-    archive.empty_bin()
+    archive.empty_bin(list(archive.find(Wanted(binned=True))))
     assert archive.keep(made_up("Second")).number == first.number + 1
 
 

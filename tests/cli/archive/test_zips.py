@@ -13,9 +13,9 @@ import pytest
 
 from cli.archive import zip_rules
 from cli.archive.bring_in import bring_in
-from cli.archive.design import design_to_dict
-from cli.archive.health import every_design, look_over
-from cli.archive.records import Wanted
+from cli.archive.design_json import label_to_dict
+from cli.archive.design_list import Wanted
+from cli.archive.health import look_over
 from cli.archive.store import Archive
 from cli.archive.take_out import lay_out, take_out
 from cli.archive.zip_rules import BadZipError
@@ -60,7 +60,7 @@ def zipped(path, contents, squeeze=zipfile.ZIP_DEFLATED):
 
 def refused(archive, path, words=""):
     """Refused in one sentence of its own, nothing written anywhere."""
-    designs, files = list(every_design(archive)), files_of(archive.folder.parent)
+    designs, files = list(archive.every_design()), files_of(archive.folder.parent)
     with pytest.raises(BadZipError) as caught:
         bring_in(archive, path)
     message = str(caught.value)
@@ -68,7 +68,7 @@ def refused(archive, path, words=""):
     assert "nothing was brought in" in message
     assert words in message
     assert caught.value.exit_code == 4
-    assert list(every_design(archive)) == designs
+    assert list(archive.every_design()) == designs
     assert files_of(archive.folder.parent) == files
     return message
 
@@ -295,12 +295,12 @@ def test_any_flipped_bit_is_noticed_or_does_no_harm(good, archive, tmp_path, see
         data = bytearray(good[0].read_bytes())
         data[chance.randrange(len(data))] ^= 1 << chance.randrange(8)
         (tmp_path / "bad.zip").write_bytes(data)
-        before = list(every_design(archive))
+        before = list(archive.every_design())
         try:
             brought = bring_in(archive, tmp_path / "bad.zip")
         except BadZipError as error:
             assert str(error).count("\n") == 0
-            assert list(every_design(archive)) == before
+            assert list(archive.every_design()) == before
         else:  # a date, a flag that means nothing here: what came in is what was taken out
             for design in brought.kept:
                 assert archive.read_file(design, design.file("plan")) == good[1]["Harbour/plan.json"]
@@ -406,7 +406,7 @@ def test_photos_go_out_without_place_and_device_unless_asked(archive, tmp_path):
 def test_a_photo_that_cannot_be_cleaned_stays_behind(archive, tmp_path):
     design = made_up("Odd")
     odd = [file for file in design.files if file.role != "photo"]
-    from cli.archive.design import NewFile
+    from cli.archive.kept_design import NewFile
 
     odd.append(NewFile("odd.bmp", "photo", lambda: io.BytesIO(b"BM" + bytes(100))))
     kept = archive.keep(type(design)("Odd", design.facts, tuple(odd)))
@@ -465,7 +465,7 @@ def test_a_design_laid_into_a_folder_is_whole(archive, tmp_path):
     for file in label["files"]:
         data = (tmp_path / "laid" / file["name"]).read_bytes()
         assert hashlib.sha256(data).hexdigest() == file["sha256"]
-    assert label["identity"] == design_to_dict(design)["identity"]
+    assert label["identity"] == label_to_dict(design)["identity"]
     assert DEVICE.encode() not in (tmp_path / "laid" / "harbour.jpg").read_bytes()
     with pytest.raises(FileTroubleError, match="already there"):
         lay_out(archive, design, tmp_path / "laid", whole_photos=False, replace_it=False)

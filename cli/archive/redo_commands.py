@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cli.archive.choices import at_option, terminal_width, units_option
-from cli.archive.place import archive_folder
-from cli.archive.words import one_line, state_words, wrapped
+from cli.archive.archive_folder import archive_folder
+from cli.archive.options import at_option, terminal_width, units_option
+from cli.archive.printed import one_line, state_words, wrapped
 from cli.commands.parts_option import parts_option
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from circuit.plan import Plan
     from circuit.settings import Units
-    from cli.archive.design import Design
+    from cli.archive.kept_design import Design
     from cli.archive.store import Archive
 
 
@@ -47,7 +47,7 @@ def redo(
       pencilamp archive redo 12
     """
     from circuit.errors import PencilampError, UsageError
-    from cli.archive.records import Wanted
+    from cli.archive.design_list import Wanted
     from cli.archive.store import Archive
     from cli.commands.parts import read_parts
     from cli.plan_options import PlanOptions
@@ -68,7 +68,7 @@ def redo(
 
 
 def _redo_one(opened: Archive, design: Design, options: object, keep_new: bool) -> None:
-    from cli.archive.design import facts_of
+    from cli.archive.kept_design import facts_of
     from cli.archive.redo import design_of
     from cli.archive.redo import redo as read_again
     from cli.commands.progress import step

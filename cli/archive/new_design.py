@@ -20,20 +20,18 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 from circuit.errors import LayoutFileError
 from circuit.plan import Plan
 from circuit.plan_json import PLAN_SCHEMA
-from cli.archive.design import (
-    DESIGN_NAME,
+from cli.archive.archive_folder import archive_folder
+from cli.archive.design_json import DESIGN_NAME, Label, label_from_dict
+from cli.archive.kept_design import (
     Design,
-    Label,
     NewDesign,
     NewFile,
     Role,
     facts_of,
     folded,
-    label_from_dict,
     safe_name,
     tidy_title,
 )
-from cli.archive.place import archive_folder
 from cli.archive.shelf import reader_of
 from cli.files import FileTroubleError, file_sha256, read_plan
 from cli.places import OUR_NAMES, OVERLAY_NAME, PLAN_NAME

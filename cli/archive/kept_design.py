@@ -1,37 +1,32 @@
-"""What is known of one kept design, and the JSON that its slip and a taken-out zip hold.
+"""What is known of one kept design; titles, tags, notes and names in the form in which they are kept.
 
-In:    a `Plan`, words that a person typed, or the JSON of a slip.
+In:    a `Plan`, or words that a person typed.
 Out:   frozen values.
-Fails: `UsageError` for words that can't be a title or tag; `LayoutFileError` naming the field for JSON
-       that is no design.
+Fails: `UsageError` for words that can't be a title or tag.
 """
 
 from __future__ import annotations
 
-import math
 import re
 import secrets
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import Any, BinaryIO, Literal, cast, get_args
+from typing import BinaryIO, Literal
 
-from circuit.errors import LayoutFileError, UsageError
+from circuit.errors import UsageError
 from circuit.plan import Plan
 from circuit.polyline import length
 
-DESIGN_SCHEMA = "pencilamp/design/1"
-DESIGN_NAME = "design.json"  # beside the files of a design that was taken out
 LONGEST_TITLE = 200  # chosen: two lines on a terminal
 LONGEST_TAG = 60  # chosen
 MOST_TAGS = 50  # chosen
 LONGEST_NOTE = 20_000  # chosen: some ten pages
+LONGEST_WORD = 60  # chosen: what a plan says of its card's size and cell
 LONGEST_NAME_BYTES = 200  # chosen: file systems take 255, and a number may be put in front
 
 Role = Literal["photo", "layout", "plan", "overlay", "other"]
-_SHA256 = re.compile(r"[0-9a-f]{64}")
-_IDENTITY = re.compile(r"[0-9a-f]{32}")
 # Reserved by Windows, whatever the ending; also what no file system of today takes.
 _RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?")
 _NO_NAME = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]')
@@ -119,8 +114,8 @@ def facts_of(plan: Plan) -> Facts:
         lights=len(plan.layout.lights),
         card_width_mm=card.width_mm,
         card_height_mm=card.height_mm,
-        card_size=card.size,
-        cell=None if cell is None else str(cell),
+        card_size=None if card.size is None else _one_line(card.size)[:LONGEST_WORD],
+        cell=None if cell is None else _one_line(str(cell))[:LONGEST_WORD],
         must_fix=len(plan.must_fix),
         look_again=len(plan.problems) - len(plan.must_fix),
         doubts=doubts,
@@ -202,138 +197,3 @@ def _one_line(text: str) -> str:
     whole = text.encode("utf-8", "replace").decode()
     kept = "".join(ch if ch.isprintable() else " " for ch in unicodedata.normalize("NFC", whole))
     return " ".join(kept.split())
-
-
-def design_to_dict(design: Design) -> dict[str, Any]:
-    """What a zip tells of a design; `kept` to the second, UTC."""
-    return {
-        "schema": DESIGN_SCHEMA,
-        "identity": design.identity,
-        "title": design.title,
-        "tags": list(design.tags),
-        "note": design.note,
-        "kept": moment_text(design.kept),
-        "files": [
-            {"name": file.name, "role": file.role, "sha256": file.sha256, "bytes": file.size}
-            for file in design.files
-        ],
-    }
-
-
-@dataclass(frozen=True, slots=True)
-class Label:
-    """What `design_to_dict` wrote, read and found sensible."""
-
-    identity: str
-    title: str
-    tags: tuple[str, ...]
-    note: str
-    kept: datetime
-    files: tuple[KeptFile, ...]
-
-
-def label_from_dict(value: object) -> Label:
-    """Raises LayoutFileError naming the field."""
-    top = _mapping(value, "the file")
-    schema = top.get("schema")
-    if schema != DESIGN_SCHEMA:
-        raise LayoutFileError(f"its schema is {_brief(schema)}, not {DESIGN_SCHEMA!r}")
-    try:
-        title, tags = tidy_title(_text(top, "title")), tidy_tags(_texts(top, "tags"))
-        note = tidy_note(_text(top, "note"))
-    except UsageError as error:
-        raise LayoutFileError(str(error).rstrip(".")) from error
-    identity = _text(top, "identity")
-    if not _IDENTITY.fullmatch(identity):
-        raise LayoutFileError(f"identity should be 32 hexadecimal digits, not {_brief(identity)}")
-    files = top.get("files")
-    if not isinstance(files, list) or not files:
-        raise LayoutFileError("files should be a list in square brackets that is not empty")
-    return Label(
-        identity,
-        title,
-        tags,
-        note,
-        moment(_text(top, "kept"), "kept"),
-        tuple(_kept_file(item) for item in files),
-    )
-
-
-def _kept_file(value: object) -> KeptFile:
-    item = _mapping(value, "files")
-    name, role, sha256, size = _text(item, "name"), item.get("role"), _text(item, "sha256"), item.get("bytes")
-    trouble = name_trouble(name)
-    if trouble is not None:
-        raise LayoutFileError(f"the file name {_brief(name)} {trouble}")
-    if role not in get_args(Role):
-        raise LayoutFileError(f"files.role should be one of {', '.join(get_args(Role))}, not {_brief(role)}")
-    if not _SHA256.fullmatch(sha256):
-        raise LayoutFileError(f"files.sha256 should be 64 hexadecimal digits, not {_brief(sha256)}")
-    if isinstance(size, bool) or not isinstance(size, int) or size < 0:
-        raise LayoutFileError(f"files.bytes should be a whole number from 0, not {_brief(size)}")
-    return KeptFile(name, cast(Role, role), sha256, size)
-
-
-def facts_to_dict(facts: Facts) -> dict[str, Any]:
-    """Facts for a slip."""
-    return {name: getattr(facts, name) for name in Facts.__dataclass_fields__}
-
-
-def facts_from_dict(value: object) -> Facts:
-    """Raises LayoutFileError naming the field."""
-    item = _mapping(value, "facts")
-    return Facts(
-        lights=int(_number(item, "lights")),
-        card_width_mm=_number(item, "card_width_mm"),
-        card_height_mm=_number(item, "card_height_mm"),
-        card_size=None if item.get("card_size") is None else str(item["card_size"]),
-        cell=None if item.get("cell") is None else str(item["cell"]),
-        must_fix=int(_number(item, "must_fix")),
-        look_again=int(_number(item, "look_again")),
-        doubts=None if item.get("doubts") is None else int(_number(item, "doubts")),
-        tape_mm=None if item.get("tape_mm") is None else _number(item, "tape_mm"),
-    )
-
-
-def moment_text(when: datetime) -> str:
-    return when.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
-def moment(text: str, name: str) -> datetime:
-    """A point in time, UTC. Raises LayoutFileError."""
-    try:
-        return datetime.strptime(text, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
-    except ValueError as error:
-        raise LayoutFileError(f"{name} should be like 2026-03-31T14:00:00Z, not {_brief(text)}") from error
-
-
-def _brief(value: object) -> str:
-    text = ascii(value)
-    return text if len(text) <= 60 else f"{text[:57]}..."
-
-
-def _mapping(value: object, where: str) -> Mapping[str, Any]:
-    if not isinstance(value, Mapping):
-        raise LayoutFileError(f"{where} should be an object in braces")
-    return value
-
-
-def _text(item: Mapping[str, Any], key: str) -> str:
-    value = item.get(key)
-    if not isinstance(value, str):
-        raise LayoutFileError(f"{key} should be a text, not {_brief(value)}")
-    return value
-
-
-def _texts(item: Mapping[str, Any], key: str) -> list[str]:
-    value = item.get(key)
-    if not isinstance(value, list) or not all(isinstance(text, str) for text in value):
-        raise LayoutFileError(f"{key} should be a list of texts")
-    return value
-
-
-def _number(item: Mapping[str, Any], key: str) -> float:
-    value = item.get(key)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise LayoutFileError(f"{key} should be a number, not {_brief(value)}")
-    return value

@@ -16,8 +16,8 @@ from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Units
 from circuit.telling import doubts, numbered_problems, verdict
-from cli.archive.design import Design, Facts
 from cli.archive.health import Health
+from cli.archive.kept_design import Design, Facts
 
 LEAST_WIDTH, MOST_WIDTH = 60, 110  # chosen
 _HEADS = ("No.", "Title", "Lights", "Card", "Cell", "State", "Kept")
@@ -125,6 +125,7 @@ def health_lines(health: Health, width: int) -> list[str]:
         lines += wrapped(
             f"{bad.file.name} of {who} is {bad.state} ({bad.file.sha256[:12]}).", width, "", "  "
         )
+    lines += slip_lines(health.bad_slips, width)
     sound = health.files - len(health.bad)
     said = f"{count(health.designs, 'design')}, {count(health.files, 'file')}, {size_words(health.size)}: "
     if health.bad:
@@ -136,15 +137,28 @@ def health_lines(health: Health, width: int) -> list[str]:
         said += "all sound."
     lines += wrapped(said, width, "", "")
     if health.leftovers:
-        loose = len(health.loose) + len(health.parts) + len(health.stray_slips) + len(health.odd_slips)
         lines += wrapped(
-            f"An interrupted job left {count(loose, 'thing')} lying about, which does no harm; "
+            f"An interrupted job left {count(health.leftovers, 'thing')} lying about, which does no harm; "
             "`pencilamp archive mend` tidies up.",
             width,
             "",
             "",
         )
     return lines
+
+
+def slip_lines(bad_slips: Sequence[tuple[int, str]], width: int) -> list[str]:
+    """Designs that can't be shown, one line each."""
+    return [
+        line
+        for number, why in bad_slips
+        for line in wrapped(
+            f"The slip of design number {number} is damaged ({why}); `pencilamp archive mend` sees to it.",
+            width,
+            "",
+            "  ",
+        )
+    ]
 
 
 def size_words(size: int) -> str:

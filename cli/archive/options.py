@@ -12,8 +12,8 @@ from typing import Any, TypeVar
 
 import click
 
-from cli.archive.place import VARIABLE
-from cli.archive.words import MOST_WIDTH
+from cli.archive.archive_folder import VARIABLE
+from cli.archive.printed import MOST_WIDTH
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 _LIGHTS = re.compile(r"(\d{1,4})(?:\s*(-)\s*(\d{1,4})?)?|-\s*(\d{1,4})")

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cli.archive.choices import at_option, terminal_width
-from cli.archive.place import archive_folder
-from cli.archive.words import count, health_lines, wrapped
+from cli.archive.archive_folder import archive_folder
+from cli.archive.options import at_option, terminal_width
+from cli.archive.printed import count, health_lines, wrapped
 
 if TYPE_CHECKING:
     from cli.archive.mend import Mended
@@ -30,11 +30,11 @@ def check(ctx: click.Context, at: Path | None) -> None:
     Example:
       pencilamp archive check
     """
-    from cli.archive.health import count_files, look_over
+    from cli.archive.health import look_over
     from cli.archive.store import Archive
 
     with Archive(archive_folder(at), writing=False) as opened:
-        many = count_files(opened)
+        many = len(opened.contents())
         if many < _MANY_FILES:
             health = look_over(opened)
         else:
@@ -42,7 +42,7 @@ def check(ctx: click.Context, at: Path | None) -> None:
                 health = look_over(opened, partial(bar.update, 1))
     for line in health_lines(health, terminal_width()):
         click.echo(line)
-    ctx.exit(_BAD if health.bad else 0)
+    ctx.exit(_BAD if health.bad or health.bad_slips else 0)
 
 
 @click.command(short_help="Set a damaged archive right.")
@@ -62,7 +62,7 @@ def check(ctx: click.Context, at: Path | None) -> None:
 @at_option
 @click.pass_context
 def mend(ctx: click.Context, look_in: Path | None, target: Path | None, at: Path | None) -> None:
-    """Set an archive right: tidy up after an interrupted job, or make a damaged list of designs anew.
+    """Set an archive right: tidy up after an interrupted job, write damaged slips again.
 
     \b
     Example:
@@ -90,14 +90,12 @@ def mend(ctx: click.Context, look_in: Path | None, target: Path | None, at: Path
 
 def _mended_lines(mended: Mended) -> list[str]:
     lines = []
-    if mended.new_list:
-        lines.append(
-            f"The list of designs was damaged or lost and is made anew: {count(mended.designs, 'design')}."
-        )
-    lines += [f"Not in the new list: {lost}." for lost in mended.lost_slips]
+    if mended.slips:
+        lines.append(f"{count(mended.slips, 'slip')} of designs written again.")
+    lines += [f"A design is lost, though its files are not: {lost}." for lost in mended.lost_slips]
     if mended.found:
         lines.append(f"{count(mended.found, 'file')} found again and put back.")
-    if mended.parts or mended.slips:
+    if mended.parts:
         lines.append("Tidied up after an interrupted job.")
     if mended.aside:
         where = mended.aside[0].parent

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cli.archive.choices import at_option, terminal_width
-from cli.archive.place import archive_folder
-from cli.archive.words import count, one_line, size_words, wrapped
+from cli.archive.archive_folder import archive_folder
+from cli.archive.options import at_option, terminal_width
+from cli.archive.printed import count, one_line, size_words, wrapped
 
 if TYPE_CHECKING:
-    from cli.archive.design import Design
+    from cli.archive.kept_design import Design
     from cli.archive.take_out import TakenOut
 
 _LEFT_OUT = (
@@ -50,7 +50,7 @@ def take_out(
       pencilamp archive take-out "Harbour at night" --to harbour.zip
     """
     from circuit.errors import UsageError
-    from cli.archive.records import Wanted
+    from cli.archive.design_list import Wanted
     from cli.archive.store import Archive
     from cli.archive.take_out import take_out as write_zip
 
@@ -158,7 +158,7 @@ def empty_bin(yes: bool, at: Path | None) -> None:
     Example:
       pencilamp archive empty-bin
     """
-    from cli.archive.records import Wanted
+    from cli.archive.design_list import Wanted
     from cli.archive.store import Archive
 
     with Archive(archive_folder(at), writing=True) as opened:
@@ -172,7 +172,7 @@ def empty_bin(yes: bool, at: Path | None) -> None:
             click.echo(f"  and {len(binned) - _NAMED:,} more")
         if not yes:
             click.confirm(f"Do away with {count(len(binned), 'design')} for good?", abort=True)
-        gone, freed = opened.empty_bin()
+        gone, freed = opened.empty_bin(binned)
     click.echo(f"{count(gone, 'design')} gone; that frees {size_words(freed)}.")
 
 

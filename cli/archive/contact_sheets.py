@@ -11,11 +11,11 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cli.archive.design import Design
-from cli.archive.records import Wanted
+from cli.archive.design_list import Wanted
+from cli.archive.kept_design import Design
+from cli.archive.printed import count
 from cli.archive.store import Archive
 from cli.archive.trouble import ArchiveTroubleError
-from cli.archive.words import count
 from cli.files import FileTroubleError, write_whole
 
 if TYPE_CHECKING:

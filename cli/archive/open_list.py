@@ -1,0 +1,211 @@
+"""Open the archive's list of designs, which is made anew from the slips whenever that has to be.
+
+In:    the archive's folder.
+Out:   a connection to a list that holds just what the slips hold.
+Fails: `NewerArchiveError`; `ArchiveTroubleError` for another program's file. Nothing was touched then.
+
+It is made anew when it is missing, of an earlier form or damaged, and brought up to date when slips have
+changed since. Where the folder can't be written to, a list in memory does.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from functools import partial
+from pathlib import Path
+from typing import TypeVar
+
+from cli.alone import alone
+from cli.archive import design_list
+from cli.archive.archive_folder import (
+    LAST_NUMBER_NAME,
+    LIST_FILES,
+    LIST_NAME,
+    LOCK_NAME,
+    SLIPS_NAME,
+    holds_designs,
+    make_archive,
+    set_aside,
+)
+from cli.archive.design_list import APPLICATION_ID, FORM, UselessListError
+from cli.archive.earlier_lists import earlier_designs
+from cli.archive.slip_changes import finish_changes, is_unfinished
+from cli.archive.slips import slip_bytes, slip_path
+from cli.archive.trouble import ArchiveTroubleError, BusyArchiveError, ForeignListError, NewerArchiveError
+from cli.files import FileTroubleError, write_whole
+
+WAIT_S = 60.0  # chosen: as long as another Pencilamp may take to bring in a large zip
+# SQLite file format 3, section 1.3: the header's first 16 bytes, and where two numbers stand in it.
+_MAGIC = b"SQLite format 3\x00"
+_HEADER_BYTES, _VERSION_AT, _APPLICATION_AT = 100, 60, 68
+_Connection = TypeVar("_Connection", bound=sqlite3.Connection)
+_NO_LIST = (sqlite3.Error, UselessListError)
+
+
+class _ListFile(sqlite3.Connection):
+    """A connection that knows which file it works on, whatever is called by its name meanwhile."""
+
+    inode = 0
+
+
+def open_list(folder: Path, *, writing: bool, untouched: bool = False) -> sqlite3.Connection:
+    """A list that agrees with the slips. `writing`: the archive is made where there is none; `untouched`: nothing
+    in the folder is changed, so the list is in memory."""
+    form = _form_in_file(folder)
+    if writing:
+        make_archive(folder)
+    if untouched or (form is None and not (folder / SLIPS_NAME).is_dir()):
+        return list_in_memory(folder)
+    connection = None
+    with suppress(*_NO_LIST):
+        if form == FORM:
+            connection = _connected(folder / LIST_NAME)
+            if design_list.agrees(connection, folder) and not is_unfinished(folder):
+                return connection
+    try:
+        with alone(folder / LOCK_NAME, 0.0 if connection else WAIT_S, partial(BusyArchiveError, folder)):
+            if connection is not None:
+                connection.close()
+            return up_to_date(folder)
+    except BusyArchiveError:
+        if connection is None:
+            raise
+        return connection  # another program is changing something: this list is as it was before
+    except (NewerArchiveError, ForeignListError):
+        raise
+    except (OSError, FileTroubleError, *_NO_LIST):  # the folder can't be written to
+        return list_in_memory(folder)
+
+
+def up_to_date(folder: Path, opened: sqlite3.Connection | None = None) -> sqlite3.Connection:
+    """The list, brought up to date or made anew; `opened` is it already, unless another program made a new one
+    since. Only while no other program changes anything."""
+    finish_changes(folder)
+    if opened is not None:
+        with suppress(*_NO_LIST, OSError):
+            if isinstance(opened, _ListFile) and opened.inode == (folder / LIST_NAME).stat().st_ino:
+                design_list.catch_up(opened, folder)
+                return opened
+        opened.close()
+    form = _form_in_file(folder)
+    if form is not None and 0 < form < FORM:
+        _write_earlier_slips(folder)
+    if form == FORM:
+        with suppress(*_NO_LIST), _closing_on_error(_connected(folder / LIST_NAME)) as connection:
+            design_list.catch_up(connection, folder)
+            return connection
+    return made_anew(folder)
+
+
+@contextmanager
+def _closing_on_error(connection: _Connection) -> Iterator[_Connection]:
+    try:
+        yield connection
+    except BaseException:
+        connection.close()
+        raise
+
+
+def made_anew(folder: Path) -> sqlite3.Connection:
+    """A new list; what was in its place goes, or is set aside where it may be more than a list of this form.
+    Only while no other program changes anything."""
+    ours = _form_in_file(folder) == FORM
+    for name in reversed(LIST_FILES):
+        path = folder / name
+        if path.exists():
+            path.unlink() if ours else set_aside(folder, path)
+    with suppress(sqlite3.Error), _closing_on_error(_connected(folder / LIST_NAME)) as connection:
+        design_list.make_tables(connection)
+        design_list.bring_up_to_date(connection, folder)
+        return connection
+    for name in LIST_FILES:  # a full disk
+        with suppress(OSError):
+            (folder / name).unlink(missing_ok=True)
+    return list_in_memory(folder)
+
+
+def list_in_memory(folder: Path) -> sqlite3.Connection:
+    """A list made of what the folder holds, of which nothing is touched."""
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    connection.row_factory = sqlite3.Row
+    design_list.make_tables(connection)
+    if not folder.is_dir():
+        return connection
+    design_list.bring_up_to_date(connection, folder)
+    form = _form_in_file(folder)
+    if form is not None and 0 < form < FORM:
+        with design_list.writing(connection):
+            for design in earlier_designs(folder)[0]:
+                design_list.put(connection, design, "")
+    return connection
+
+
+def last_number(folder: Path) -> int:
+    """The highest number that an emptied bin took with it; 0 where none did."""
+    with suppress(OSError, ValueError):
+        return max(0, int((folder / LAST_NUMBER_NAME).read_bytes()[:20]))
+    return 0
+
+
+def note_last_number(folder: Path, number: int) -> None:
+    """See to it that this number, and none below it, is given to another design."""
+    if number > last_number(folder):
+        write_whole(folder / LAST_NUMBER_NAME, f"{number}\n".encode())
+
+
+def _write_earlier_slips(folder: Path) -> None:
+    """Slips of what an earlier version's list held, which was the truth then."""
+    designs, highest = earlier_designs(folder)
+    note_last_number(folder, highest)
+    for design in designs:
+        path, data = slip_path(folder, design.number), slip_bytes(design)
+        if not path.is_file() or path.read_bytes() != data:
+            write_whole(path, data)
+    for name in LIST_FILES:
+        if (folder / name).exists():
+            set_aside(folder, folder / name)
+
+
+def _connected(path: Path) -> sqlite3.Connection:
+    # Commits are written out by hand: sqlite3's own would begin too late and share what should be alone.
+    with _closing_on_error(
+        sqlite3.connect(path, timeout=WAIT_S, isolation_level=None, factory=_ListFile)
+    ) as connection:
+        connection.inode = path.stat().st_ino
+        connection.row_factory = sqlite3.Row
+        connection.execute("PRAGMA journal_mode = WAL")
+        # NORMAL: after a power cut the list may be behind, never broken; slips and files are what must be safe.
+        connection.execute("PRAGMA synchronous = NORMAL")
+        found = design_list.form_number(connection)
+        if found > FORM:
+            raise NewerArchiveError(path.parent, found, FORM)
+    return connection
+
+
+def _form_in_file(folder: Path) -> int | None:
+    """The form of the list, by its file's first bytes; None for no list, 0 for a damaged one. Raises
+    NewerArchiveError, and ForeignListError for another program's file in a folder that is no archive."""
+    path = folder / LIST_NAME
+    try:
+        if not path.is_file():
+            return 0 if path.exists() else None
+        with path.open("rb") as file:
+            header = file.read(_HEADER_BYTES)
+    except OSError as error:
+        raise ArchiveTroubleError(
+            f"{path}: the list of designs can't be read ({error.strerror}); check its rights."
+        ) from error
+    if len(header) == _HEADER_BYTES and header.startswith(_MAGIC):
+        found = int.from_bytes(header[_VERSION_AT : _VERSION_AT + 4])
+        application = int.from_bytes(header[_APPLICATION_AT : _APPLICATION_AT + 4])
+        if application == APPLICATION_ID:
+            if found > FORM:
+                raise NewerArchiveError(folder, found, FORM)
+            return found
+        if found == 0 and application == 0:
+            return 0  # killed before it had a form
+    if header and not holds_designs(folder):
+        raise ForeignListError(folder)
+    return 0
