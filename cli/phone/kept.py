@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from circuit.plan_json import plan_from_dict
-from cli.archive.place import archive_folder
+from cli.archive.archive_folder import archive_folder
 from cli.commands.progress import silent
 from cli.phone.drawer import STRAIGHT_NAME
 from cli.phone.wishes import options_of, wishes_from
@@ -22,7 +22,7 @@ from cli.phone.wishes import options_of, wishes_from
 if TYPE_CHECKING:
     from circuit.layout import Card
     from circuit.plan import Plan
-    from cli.archive.design import Design
+    from cli.archive.kept_design import Design
     from cli.archive.store import Archive
     from vision.straight_card import StraightCard
 
@@ -32,8 +32,8 @@ SHOWN_AT_ONCE = 60  # chosen: what one still scrolls through on a phone
 def keep(job: Mapping[str, Any]) -> dict[str, Any]:
     """Keep a card with its photo and all its pages, under a title."""
     from circuit.plan_card import plan_again
-    from cli.archive.design import tidy_title
-    from cli.archive.incoming import keep_design
+    from cli.archive.kept_design import tidy_title
+    from cli.archive.new_design import keep_design
     from cli.card_marks import CardMarks
     from cli.make_plan import Made, files_of
     from cli.plan_options import build_from, settings_from
@@ -64,7 +64,7 @@ def _straight(path: Path, frame: Mapping[str, float], card: Card) -> StraightCar
 
 def find(job: Mapping[str, Any]) -> dict[str, Any]:
     """The kept designs whose title, tags or note have all the words, the newest first."""
-    from cli.archive.records import Wanted
+    from cli.archive.design_list import Wanted
     from cli.archive.store import Archive
 
     folder = archive_folder(None)
@@ -138,7 +138,7 @@ def _drawn(first: tuple[str, Plan], second: tuple[str, Plan], found: tuple[str, 
 
 
 def _line(design: Design) -> dict[str, Any]:
-    from cli.archive.words import card_words, day, state_words
+    from cli.archive.printed import card_words, day, state_words
 
     facts = design.facts
     lights = "1 light" if facts.lights == 1 else f"{facts.lights} lights"
