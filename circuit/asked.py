@@ -8,8 +8,10 @@ from dataclasses import dataclass, fields, replace
 from typing import Annotated, Literal
 
 from circuit.json_fields import Kept
+from circuit.lengths import MM_PER_INCH
 
-PLAIN_SIDE_MM = 25.4  # chosen: the square that a one-inch punch gives, common practice
+PLAIN_SIDE_MM = MM_PER_INCH  # chosen: the square that a one-inch punch gives, common practice
+PRESS_S = 5.0  # chosen: a look at a card
 Turn = Literal[0, 90, 180, 270]
 TURNS: Mapping[str, Turn] = {"0": 0, "90": 90, "180": 180, "270": 270}
 _UNSAID = Kept(places=None, omit=True)
@@ -48,11 +50,18 @@ class Asked:
 @dataclass(frozen=True, slots=True)
 class PlanAsked(Asked):
     """All that is said beside the settings. colours : `red`, or `L3=red` for a single light. foam : layers as
-    a person types them. effort : how long the router looks, 1 is the everyday search."""
+    a person types them. effort : how long the router looks, 1 is the everyday search.
+    press_s : seconds of one press, for how many there are in a cell."""
 
     colours: Annotated[tuple[str, ...], _UNSAID] = ()
     foam: Annotated[str | None, _UNSAID] = None
     effort: Annotated[int, _UNSAID] = 1
+    press_s: Annotated[float, _UNSAID] = PRESS_S
+
+    def __post_init__(self) -> None:
+        Asked.__post_init__(self)
+        if not self.press_s > 0:
+            raise ValueError(f"press_s must be above 0, got {self.press_s}")
 
 
 def said_since(before: PlanAsked, now: PlanAsked, labels: Collection[str]) -> PlanAsked:

@@ -30,9 +30,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.arrays import Floats
 from circuit.layout import Point
-
-Floats = NDArray[np.float64]
 
 EXACT_ALWAYS_UP_TO = 13  # chosen: 13 lights never need more than 13 * 2^12 states
 EXACT_TRIED_UP_TO = 30  # chosen: beyond it the states' own bounds take a minute on an even grid

@@ -33,10 +33,6 @@ GIVING = (
     "Nothing in a paper card keeps a child from its cell, so don't give it where small children live, and tell "
     "who gets it that there is a coin cell inside."
 )
-SELLING = (
-    "Selling or handing out things with coin cells is governed by law in many places (locked or hidden cells, warnings "
-    "on the pack); a paper card should be taken not to meet it. Ask your local authority or a test house first."
-)
 POSTING = (
     "Post and air carriers have rules for lithium cells; ask yours before you post a card with its cell."
 )
@@ -54,8 +50,3 @@ def caution_lines(settings: Settings) -> tuple[str, ...]:
         "Keep coin cells,", f"This card takes a {settings.cell.name}. Keep coin cells,", 1
     )
     return (first, IF_SWALLOWED, SHORT_CIRCUIT, HEAT, GIVING, POSTING, DISPOSAL)
-
-
-def all_cautions() -> tuple[str, ...]:
-    """For the README."""
-    return (SWALLOWED, IF_SWALLOWED, SHORT_CIRCUIT, HEAT, GIVING, SELLING, POSTING, DISPOSAL)

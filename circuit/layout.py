@@ -39,14 +39,19 @@ def _require_bound(**values: float) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """The back card as it lies: upright rectangle, `size` its everyday name where it has one."""
+    """The back card as it lies: upright rectangle, `size` its everyday name where it has one.
+
+    The frame lies on its top and left edges; `uncertainty_mm` is a 95 % bound on how far off the other two
+    may be cut, 0 for a card that was typed in and so counts as exact."""
 
     width_mm: float
     height_mm: float
     size: str | None = None
+    uncertainty_mm: Annotated[float, Kept(omit=True)] = 0.0
 
     def __post_init__(self) -> None:
         _require_above_zero(width_mm=self.width_mm, height_mm=self.height_mm)
+        _require_bound(uncertainty_mm=self.uncertainty_mm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,19 +111,21 @@ class DrawnLine:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """What is pencilled on one card. `battery` and `window` are None where there is none.
-    The window is a closed polygon without the repeated last point."""
+    """What is pencilled on one card. `battery` and `window` are None where there is none. The window is a
+    closed polygon without the repeated last point, each place of it within `window_uncertainty_mm` (95 %)."""
 
     card: Card
     lights: tuple[LightMark, ...]
     battery: BatteryMark | None = None
     window: Polyline | None = None
     drawn_lines: tuple[DrawnLine, ...] = ()
+    window_uncertainty_mm: float = 0.0
 
     def __post_init__(self) -> None:
         labels = [light.label for light in self.lights]
         if len(set(labels)) != len(labels):
             raise ValueError(f"two lights share a label: {labels}")
+        _require_bound(window_uncertainty_mm=self.window_uncertainty_mm)
         if self.window is not None and len(self.window) < 3:
             raise ValueError(f"a window needs 3 points or more, got {len(self.window)}")
 

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 
+from circuit.asked import PRESS_S
 from circuit.cautions import summary_cautions
 from circuit.check import check, no_lane_problem
 from circuit.electrics import (
@@ -26,7 +27,6 @@ from circuit.electrics import (
     lifetime,
     solve_card,
 )
-from circuit.electrics.lifetime import PRESS_S
 from circuit.glow import glow_of
 from circuit.layout import DrawnLine, Layout, Problem, Reading, Traces
 from circuit.lengths import format_length
@@ -162,7 +162,7 @@ def _worked_out(layout: Layout, settings: Settings, build: Build) -> _Found:
         None if build.parts is None else build.parts.foams.values(),
         thicknesses(layout, settings, build.parts),
     )
-    unlaid = () if routed.traces else (no_lane_problem(layout, routed.blocked, settings),)
+    unlaid = () if routed.traces else (no_lane_problem(layout, routed.blocked),)
     problems = _problems(layout, routed.traces, settings, build, stack, unlaid)
     return _Found(
         routed=routed,

@@ -42,7 +42,7 @@ LAYOUT_SCHEMA = "pencilamp/layout/1"
 # Chosen: several times the largest card. A figure beyond it is a slip, and would only draw nonsense.
 LARGEST_MM = 2000.0
 _NEEDED = frozenset(
-    "schema card reading lights battery window drawn_lines traces problems moves settings".split()
+    "schema card reading lights battery window window_uncertainty_mm drawn_lines traces problems moves settings".split()
 )
 _Texts = tuple[str, ...]
 _Problems = tuple[Problem, ...]
@@ -78,6 +78,7 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
         if layout.battery is None
         else {**plain(layout.battery), "cell": plan.settings.get("cell")},
         "window": plain(layout.window),
+        **({"window_uncertainty_mm": rounded(layout.window_uncertainty_mm)} if layout.window else {}),
         "drawn_lines": plain(layout.drawn_lines),
         "traces": plain(plan.traces),
         "problems": plain(plan.problems),
@@ -164,6 +165,7 @@ def _layout_from(top: Mapping[str, Any]) -> Layout:
         "battery": _part(BatteryMark | None, top, "battery"),
         "window": _part(Polyline | None, top, "window"),
         "drawn_lines": _part(tuple[DrawnLine, ...], top, "drawn_lines", []),
+        "window_uncertainty_mm": _part(float, top, "window_uncertainty_mm", 0.0),
     }
     try:
         return Layout(**parts)

@@ -81,10 +81,10 @@ _REMARKS: Mapping[str, str] = {
 }
 
 
-def listed(names: Iterable[str]) -> str:
-    """`L1`, `L1 and L2`, `L1, L2 and the battery circle`; "" for none."""
+def listed(names: Iterable[str], last: str = "and") -> str:
+    """`L1`, `L1 and L2`, `L1, L2 and the battery circle`; "" for none. `last` stands before the last name."""
     said = [mark_name(name) for name in names]
-    return " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
+    return f" {last} ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
 
 
 def mark_name(about: str) -> str:

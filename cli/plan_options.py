@@ -10,7 +10,6 @@ from typing import Any
 
 from circuit.asked import PlanAsked
 from circuit.card_sizes import size_meant
-from circuit.electrics.lifetime import PRESS_S
 from circuit.errors import UsageError
 from circuit.layout import Point
 from circuit.lengths import parse_length, parse_size
@@ -20,18 +19,6 @@ from circuit.plan_card import Build
 from circuit.settings import Corners, Settings, Units
 from circuit.stack import foam_layers
 
-# Options that a plan's settings don't hold and that change what comes out.
-ASKED = (
-    "card_mm",
-    "card_name",
-    "square_mm",
-    "printed_mm",
-    "turn_deg",
-    "colours",
-    "foam",
-    "effort",
-    "press_s",
-)
 LEAST_TRACE_MM = 1.0  # chosen: half of the narrowest strip that is sold; a narrower one tears as it is laid
 _CARD_SIZE = re.compile(r"[\d\"″a-z/ .,]*\d[\d\"″a-z/ .,]*\s*[x×]\s*\d", re.IGNORECASE)
 
@@ -52,7 +39,6 @@ class PlanOptions:
     units: Units | None = None
     changes: Changes = field(default_factory=Changes)
     limits: tuple[str, ...] = ()
-    press_s: float = PRESS_S
     parts: Parts = field(default_factory=Parts)
     pages: bool = True
     paper: str | None = None
@@ -114,7 +100,7 @@ def build_from(options: PlanOptions, settings: Settings, labels: tuple[str, ...]
         foam=foam,
         lights=_single_lights(options, settings, labels),
         effort=options.asked.effort,
-        press_s=options.press_s,
+        press_s=options.asked.press_s,
         parts=options.parts,
     )
 

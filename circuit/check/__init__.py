@@ -28,17 +28,15 @@ def check(
     settings: Settings,
     *,
     drawn: bool = False,
-    edge_uncertainty_mm: float = 0.0,
 ) -> tuple[Problem, ...]:
     """Every rule that does not hold, or may not within what was read; empty when all is well.
 
     `traces` None: the mark rules alone. `drawn`: the maker pencilled the traces, so what they are
     held against carries the lines' uncertainty (`layout.drawn_lines`) and the marks'; routed traces
     are exact against the marks, because tape and lights go where the plan says.
-    `edge_uncertainty_mm` is a 95 % bound on where the card's edges are in the card frame.
     """
     require_known_limits(settings)
-    scene = Scene(layout, traces, settings, drawn, edge_uncertainty_mm)
+    scene = Scene(layout, traces, settings, drawn)
     problems: list[Problem] = []
     for rule in RULES:
         measure = MEASURES.get(rule.name)

@@ -32,10 +32,11 @@ from typing import Any
 import numpy as np
 import shapely
 
+from circuit.arrays import Floats
 from circuit.check.finding import EXACT, Finding, in_quadrature, level_of, shortfall
 from circuit.check.overlap import reach_into
 from circuit.check.scene import Polarity, Scene
-from circuit.check.tape import Tape, Vectors
+from circuit.check.tape import Tape
 from circuit.layout import LightMark, Point
 from circuit.parts import LightPart
 from circuit.rules import DEFAULT_LIMITS, limit_of, tape_under_pads_mm
@@ -55,7 +56,7 @@ class Bridge:
 
     light: LightMark
     runs: dict[Polarity, int]
-    along: Vectors
+    along: Floats
     off_midline: float
     lean_deg: float
     gap: float
@@ -65,7 +66,7 @@ class Bridge:
     positive_side: int  # +1: the positive tape lies on the side of `across`, -1: on the other
 
     @property
-    def across(self) -> Vectors:
+    def across(self) -> Floats:
         return np.array([-self.along[1], self.along[0]])
 
     @property
@@ -195,7 +196,7 @@ def _bridging_pieces(bridge: Bridge, polarity: Polarity, tape: Tape) -> list[int
     return strips + corners
 
 
-def light_body(light: LightMark, part: LightPart, along: Vectors) -> Any:
+def light_body(light: LightMark, part: LightPart, along: Floats) -> Any:
     """The body's outline as a polygon: `part.width_mm` along the lane, `part.length_mm` across it."""
     across = np.array([-along[1], along[0]])
     forth, side = along * part.width_mm / 2, across * part.length_mm / 2
@@ -205,7 +206,7 @@ def light_body(light: LightMark, part: LightPart, along: Vectors) -> Any:
     )
 
 
-def _near_runs(centre: Vectors, part: LightPart, tape: Tape) -> list[int]:
+def _near_runs(centre: Floats, part: LightPart, tape: Tape) -> list[int]:
     """Runs within reach of a light; the nearest one where none is."""
     if len(tape.lengths) == 0:
         return []
@@ -341,5 +342,5 @@ def _line_to_light(scene: Scene, light: LightMark, polarity: Polarity) -> float:
     return in_quadrature(scene.line_uncertainty_mm(polarity), scene.light_uncertainty_mm(light))
 
 
-def _point(vector: Vectors) -> Point:
+def _point(vector: Floats) -> Point:
     return (float(vector[0]), float(vector[1]))

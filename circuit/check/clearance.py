@@ -24,10 +24,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from circuit.arrays import Floats
 from circuit.check.finding import EXACT, Finding, in_quadrature
 from circuit.check.marks import edge_distances
 from circuit.check.scene import POLARITIES, Polarity, Scene
-from circuit.check.tape import Tape, Vectors, strip_parts
+from circuit.check.tape import Tape, strip_parts
 from circuit.layout import Point
 from circuit.rules import limit_of
 
@@ -70,12 +71,12 @@ def measure_trace_to_edge(scene: Scene) -> Iterator[Finding]:
     """Each tape to each of the card's edges: the worst of each stretch that is near one."""
     limit = limit_of(scene.settings, "trace-near-edge")
     for polarity, tape in scene.tapes.items():
-        bound = in_quadrature(scene.line_uncertainty_mm(polarity), scene.edge_uncertainty_mm)
+        line = scene.line_uncertainty_mm(polarity)
         by_side: dict[str, list[_Near]] = {}
         for index, piece in enumerate(tape.in_order):
             corners = np.unique(shapely.get_coordinates(piece), axis=0)
             for side, (gap, place) in _piece_to_edges(corners, scene).items():
-                if gap < limit + bound:
+                if gap < limit + _edge_bound(scene, side, line):
                     by_side.setdefault(side, []).append(_Near(gap, index, index, place))
         for side, near in by_side.items():
             for worst in _worst_of_each_stretch(near):
@@ -85,7 +86,7 @@ def measure_trace_to_edge(scene: Scene) -> Iterator[Finding]:
                     (polarity, "card"),
                     worst.place,
                     worst.gap,
-                    bound,
+                    _edge_bound(scene, side, line),
                     lengths={"depth": -worst.gap},
                     words={"side": side},
                 )
@@ -106,6 +107,12 @@ def nearest_of_traces(scene: Scene) -> tuple[float, Point, Point] | None:
     i, j = np.unravel_index(np.nanargmin(gaps), gaps.shape)
     (ax, ay), (bx, by) = shapely.shortest_line(positive[i], negative[j]).coords
     return float(gaps[i, j]), (float(ax), float(ay)), (float(bx), float(by))
+
+
+def _edge_bound(scene: Scene, side: str, line_mm: float) -> float:
+    """The bound on a tape's way to an edge. A routed tape keeps to the sheet, and its limit leaves room for what a
+    hand cuts off a card: only a pencilled line is held against the edge as it was seen."""
+    return in_quadrature(line_mm, scene.edge_uncertainty_mm(side)) if scene.drawn else 0.0
 
 
 def nearest_of_trace_to_edge(scene: Scene, polarity: Polarity) -> tuple[float, Point, Point, str]:
@@ -148,7 +155,7 @@ def _worst_of_each_stretch(pairs: list[_Near]) -> list[_Near]:
     return worst
 
 
-def _piece_to_edges(corners: Vectors, scene: Scene) -> dict[str, tuple[float, Point]]:
+def _piece_to_edges(corners: Floats, scene: Scene) -> dict[str, tuple[float, Point]]:
     """Side of the card -> the piece's smallest distance to it and the middle of its corners there."""
     result: dict[str, tuple[float, Point]] = {}
     distances = [edge_distances((float(x), float(y)), scene.layout.card) for x, y in corners]

@@ -7,9 +7,8 @@ Fails: never. No window, no battery: nothing to measure.
 Interpretations
 - A light's body is taken as half its longer side round its centre ("centre - 2.5 mm" for 5050):
   which way it lies is settled by the traces, not by the mark.
-- The window's outline is pencilled like the lights, so it is trusted as far as the mark it is held
-  against: both bounds count.
-- Where the card's edges lie is known as well as `Scene.edge_uncertainty_mm` says.
+- The window's outline has a bound of its own, which counts beside that of the mark held against it.
+- The card's right and bottom edges are known as well as its cut: `Card.uncertainty_mm`.
 """
 
 from __future__ import annotations
@@ -51,7 +50,7 @@ def measure_light_to_edge(scene: Scene) -> Iterator[Finding]:
                 (light.label,),
                 place,
                 gap,
-                in_quadrature(light.uncertainty_mm, scene.edge_uncertainty_mm),
+                in_quadrature(light.uncertainty_mm, scene.edge_uncertainty_mm(side)),
                 lengths={"depth": -gap},
                 words={"side": side, "inwards": INWARDS[side]},
             )
@@ -69,7 +68,7 @@ def measure_light_to_window(scene: Scene) -> Iterator[Finding]:
             (light.label, "window"),
             place,
             -outside,
-            in_quadrature(light.uncertainty_mm, light.uncertainty_mm),
+            in_quadrature(light.uncertainty_mm, scene.layout.window_uncertainty_mm),
             lengths={"depth": outside},
             words={"who": light.label},
         )
@@ -88,7 +87,7 @@ def measure_cell_to_window(scene: Scene) -> Iterator[Finding]:
         ("battery", "window"),
         place,
         gap,
-        in_quadrature(battery.uncertainty_mm, battery.uncertainty_mm),
+        in_quadrature(battery.uncertainty_mm, scene.layout.window_uncertainty_mm),
         lengths={"depth": -gap},
     )
 

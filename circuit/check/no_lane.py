@@ -12,7 +12,7 @@ from typing import Protocol
 
 from circuit.layout import Layout, Point, Problem
 from circuit.rules import RULE_BY_NAME
-from circuit.settings import Settings
+from circuit.telling import listed
 
 
 class BlockedLike(Protocol):
@@ -26,9 +26,9 @@ class BlockedLike(Protocol):
     def proven(self) -> bool: ...
 
 
-def no_lane_problem(layout: Layout, blocked: Sequence[BlockedLike], settings: Settings) -> Problem:
-    """One problem that names every light that blocks the lane, and says whether that is proven."""
-    del settings  # reasons come with their lengths already in the maker's units
+def no_lane_problem(layout: Layout, blocked: Sequence[BlockedLike]) -> Problem:
+    """One problem that names every light that blocks the lane, and says whether that is proven.
+    The reasons come with their lengths already in the maker's units."""
     labels: list[str] = []
     for block in blocked:
         labels += [label for label in block.labels if label not in labels]
@@ -64,7 +64,7 @@ def _who(about: tuple[str, ...], layout: Layout) -> str:
     if len(about) == len(layout.lights) and "battery" not in about:
         return "the lights"
     names = ["the battery" if name == "battery" else name for name in about]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+    return listed(names, "or")
 
 
 def _middle(about: tuple[str, ...], layout: Layout) -> Point:

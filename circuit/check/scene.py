@@ -28,13 +28,12 @@ _NO_HINGE = -0.5  # cosine between two end runs: those that come from further ap
 class Scene:
     """One layout under check. `drawn` traces were pencilled by the maker and carry the lines'
     uncertainty; routed ones (`drawn` False) are exact, because the lights go on the tape where the
-    plan says. `edge_uncertainty_mm` bounds where the card's edges are. [mm]"""
+    plan says."""
 
     layout: Layout
     traces: Traces | None
     settings: Settings
     drawn: bool = False
-    edge_uncertainty_mm: float = 0.0
 
     @cached_property
     def tapes(self) -> dict[Polarity, Tape]:
@@ -77,6 +76,10 @@ class Scene:
             (line.uncertainty_mm for line in self.layout.drawn_lines if line.polarity in (None, polarity)),
             default=0.0,
         )
+
+    def edge_uncertainty_mm(self, side: str) -> float:
+        """The bound on where an edge is: the frame lies on the card's top and left edges. [mm]"""
+        return self.layout.card.uncertainty_mm if side in ("right", "bottom") else 0.0
 
     def light_uncertainty_mm(self, light: LightMark) -> float:
         """The bound on a light against its trace: 0 for a routed trace (see the class). [mm]"""

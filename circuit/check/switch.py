@@ -51,7 +51,7 @@ def measure_switch_to_edge(scene: Scene) -> Iterator[Finding]:
             ("battery", "card"),
             place,
             gap,
-            in_quadrature(battery.uncertainty_mm, scene.edge_uncertainty_mm),
+            in_quadrature(battery.uncertainty_mm, scene.edge_uncertainty_mm(side)),
             lengths={"depth": -gap},
             words={"side": side, "inwards": INWARDS[side]},
         )

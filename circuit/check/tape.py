@@ -26,9 +26,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from circuit.arrays import Floats, Indices
 from circuit.layout import Polyline
-
-Vectors = NDArray[np.float64]
 
 _SAME_POINT_MM = 1e-9
 # Below this a corner is rounding in a file (0.1° strays 0.2 mm over a whole card), not a bend. [deg]
@@ -41,28 +40,28 @@ _LONGEST_TIP = 1 / math.cos(math.radians(135 / 2))
 class Tape:
     """A tape of `width_mm` along `points` (N, 2): N - 1 straight runs, N - 2 folds."""
 
-    points: Vectors
+    points: Floats
     width_mm: float
 
     @cached_property
-    def directions(self) -> Vectors:
+    def directions(self) -> Floats:
         """Unit vector of each run, (N - 1, 2)."""
         steps = np.diff(self.points, axis=0)
         return np.asarray(steps / np.hypot(steps[:, 0], steps[:, 1])[:, None], dtype=np.float64)
 
     @cached_property
-    def lengths(self) -> Vectors:
+    def lengths(self) -> Floats:
         """Length of each run, (N - 1,). [mm]"""
         steps = np.diff(self.points, axis=0)
         return np.asarray(np.hypot(steps[:, 0], steps[:, 1]), dtype=np.float64)
 
     @cached_property
-    def starts_along(self) -> Vectors:
+    def starts_along(self) -> Floats:
         """How far along the tape each point lies, (N,). [mm]"""
         return np.concatenate([[0.0], np.cumsum(self.lengths)])
 
     @cached_property
-    def turns_deg(self) -> Vectors:
+    def turns_deg(self) -> Floats:
         """Unsigned turn at each fold, (N - 2,)."""
         before, after = self.directions[:-1], self.directions[1:]
         cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
@@ -70,7 +69,7 @@ class Tape:
         return np.asarray(np.degrees(np.abs(np.arctan2(cross, dot))), dtype=np.float64)
 
     @property
-    def folds(self) -> Vectors:
+    def folds(self) -> Floats:
         """The folds' points, (N - 2, 2)."""
         return self.points[1:-1]
 
@@ -137,7 +136,7 @@ def tape_along(line: Polyline, width_mm: float, wobble_mm: float = 0.0) -> Tape:
     return Tape(points, width_mm)
 
 
-def strip_parts(tape: Tape, runs: NDArray[np.intp], start: Vectors, end: Vectors) -> NDArray[Any]:
+def strip_parts(tape: Tape, runs: Indices, start: Floats, end: Floats) -> NDArray[Any]:
     """Rectangles of tape along the runs numbered `runs`, from `start` to `end` along each. [mm]"""
     if len(runs) == 0:
         return np.empty(0, dtype=object)

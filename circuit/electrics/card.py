@@ -12,8 +12,9 @@ from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
+from circuit.arrays import Floats
 from circuit.electrics.cell import FRESH, CellState, cell_state
-from circuit.electrics.network import Floats, light_currents, shared_path_matrix
+from circuit.electrics.network import light_currents, shared_path_matrix
 from circuit.electrics.wiring import Rails, Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.parts import LightPart

@@ -16,9 +16,10 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from circuit.arrays import Floats
 from circuit.electrics.card import circuit_of, parts_on
 from circuit.electrics.cell import FRESH, cell_state
-from circuit.electrics.network import Floats, light_currents
+from circuit.electrics.network import light_currents
 from circuit.electrics.wiring import FLAP, FOLD, LAP, PAD, Contact, corners_passed, rails_of, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.parts import LightPart

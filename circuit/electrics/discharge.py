@@ -15,9 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from circuit.arrays import Floats
 from circuit.electrics.card import Circuit
 from circuit.electrics.cell import CellState, cell_state, settled
-from circuit.electrics.network import Floats
 from circuit.parts import CellPart
 
 # A strong steady drain gets less out: capacity falls as 1 / (1 + (ma / RATE_MA)^RATE_POWER). The two figures

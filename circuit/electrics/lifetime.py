@@ -19,6 +19,7 @@ from statistics import NormalDist
 
 import numpy as np
 
+from circuit.asked import PRESS_S
 from circuit.electrics.card import circuit_of, forward_spread_v, parts_on
 from circuit.electrics.discharge import Course, discharges, load_of
 from circuit.electrics.wiring import Wiring, rails_of, wiring_of
@@ -32,7 +33,6 @@ from circuit.settings import Settings
 CLEAR_MA = 0.5
 HARDLY_MA = 0.025
 
-PRESS_S = 5.0  # a look at a card; chosen
 
 # Charge that makes of one name give, against the middle of what is stated: Texas Instruments SWRA349 had six brands
 # from 50 % to over 100 %, their pulses' effect included, which is counted apart here. Taken as equally likely between.

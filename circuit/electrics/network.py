@@ -24,9 +24,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from circuit.arrays import Floats
 
 _START_A = 1e-9  # chosen: below the current of any light that one could see
 _STEPS = 200  # far more than ever needed (some 10-20); a stop, not a tuning knob

@@ -19,6 +19,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.arrays import Floats, Indices
 from circuit.layout import Layout, Point, Polyline, Traces
 from circuit.polyline import EASED_TURN_DEG
 from circuit.settings import Settings
@@ -98,8 +99,8 @@ def so_so(wiring: Wiring) -> Wiring:
 class Rails:
     """Ohms from the battery to each light's taps, in the layout's order; what they rest on."""
 
-    positive_ohm: NDArray[np.float64]
-    negative_ohm: NDArray[np.float64]
+    positive_ohm: Floats
+    negative_ohm: Floats
     basis: str
 
 
@@ -163,7 +164,7 @@ def nearest_along(line: Polyline, point: Point) -> tuple[float, int]:
     return float(along[0]), int(run[0])
 
 
-def _nearest(line: Polyline, points: Sequence[Point]) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+def _nearest(line: Polyline, points: Sequence[Point]) -> tuple[Floats, Indices]:
     """The same for many points: (N,) millimetres along, (N,) runs."""
     corners = np.array(line, dtype=float)
     starts, steps = corners[:-1], np.diff(corners, axis=0)
@@ -179,11 +180,11 @@ def _nearest(line: Polyline, points: Sequence[Point]) -> tuple[NDArray[np.float6
     return walked[run] + share[each, run] * lengths[run], run
 
 
-def tap_ohms(line: Polyline, points: Sequence[Point], per_mm: float, fold_ohm: float) -> NDArray[np.float64]:
+def tap_ohms(line: Polyline, points: Sequence[Point], per_mm: float, fold_ohm: float) -> Floats:
     """(N,) resistance from the start of a tape to where it comes nearest to each point. [ohm]"""
     along, run = _nearest(line, points)
     folds = np.concatenate([[0], np.cumsum(is_corner(line))])  # before each run
-    ohms: NDArray[np.float64] = along * per_mm + fold_ohm * folds[run]
+    ohms: Floats = along * per_mm + fold_ohm * folds[run]
     return ohms
 
 

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from circuit.arrays import Floats
 from circuit.electrics.card import Circuit, circuit_of, parts_on
 from circuit.electrics.cell import FRESH, cell_state
-from circuit.electrics.network import Floats, light_currents
+from circuit.electrics.network import light_currents
 from circuit.electrics.wiring import ohm_per_mm, rails_of, tap_ohms, wiring_of
 from circuit.faults.possible import Fault
 from circuit.layout import Layout, Traces

@@ -12,8 +12,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.arrays import Floats
 from circuit.electrics.lifetime import HARDLY_MA
-from circuit.electrics.network import Floats
 from circuit.faults.effect import Effect
 
 DARK, DIM, LIT = 0, 1, 2

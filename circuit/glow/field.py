@@ -15,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.arrays import Floats
 from circuit.electrics.card import CardElectrics
-from circuit.glow.profile import Floats, Profile, profile
+from circuit.glow.profile import Profile, profile
 from circuit.layout import Card, Layout, Point, Polyline
 from circuit.parts import LightPart
 

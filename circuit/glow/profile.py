@@ -21,9 +21,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from circuit.arrays import Floats
 
 _MM2_PER_M2 = 1e6
 _BOUNCES = 6  # rounds of bounced light that are followed; the seventh adds under 1 % at the most

@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from circuit.arrays import Floats
 from circuit.electrics.card import CardElectrics
 from circuit.glow.field import (
     GlowField,
@@ -28,7 +29,6 @@ from circuit.glow.field import (
     profiles_of,
     region_of,
 )
-from circuit.glow.profile import Floats
 from circuit.layout import Layout, LightMark, Point, Polyline
 from circuit.lengths import format_length
 from circuit.parts import FoamPart

@@ -14,14 +14,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from circuit.arrays import Floats
 from circuit.check.marks import edge_distances, outside_distance
 from circuit.layout import Layout
 from circuit.rules import limit_of
 from circuit.settings import Settings
-
-Vectors = NDArray[np.float64]
 
 # Moves are told to a tenth of a millimetre, so a mark that is moved gets a tenth of that to spare: chosen.
 SPARE_MM = 0.01
@@ -34,11 +32,11 @@ class Needs:
     light to battery, `edge` (n, 4) to the card's left, right, top and bottom edge, `inside` (n,) to the
     window's outline from within (-inf: no window), `cell_edge` (4,), `cell_window` (0: no window)."""
 
-    apart: Vectors
-    zone: Vectors
-    edge: Vectors
-    inside: Vectors
-    cell_edge: Vectors
+    apart: Floats
+    zone: Floats
+    edge: Floats
+    inside: Floats
+    cell_edge: Floats
     cell_window: float
 
     def wider(self, other: Needs) -> Needs:

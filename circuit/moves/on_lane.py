@@ -18,11 +18,12 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
+from circuit.arrays import Floats
 from circuit.check import check
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape
 from circuit.layout import Layout, LightMark, Point, Problem, Traces
-from circuit.moves.needs import SPARE_MM, Vectors
+from circuit.moves.needs import SPARE_MM
 from circuit.rules import limit_of
 from circuit.settings import Settings
 
@@ -141,7 +142,7 @@ def _paired_runs(positive: Tape, negative: Tape, traces: Traces) -> list[tuple[i
     return pairs
 
 
-def _common_stretch(positive: Tape, negative: Tape, i: int, j: int) -> tuple[float, float, Vectors, Vectors]:
+def _common_stretch(positive: Tape, negative: Tape, i: int, j: int) -> tuple[float, float, Floats, Floats]:
     """Where along the midline both runs are there: start, end, direction, the point counted from. [mm]"""
     along = positive.directions[i] + negative.directions[j]
     along = along / math.hypot(*along)

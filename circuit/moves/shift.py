@@ -27,8 +27,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog
 
+from circuit.arrays import Floats
 from circuit.layout import Layout, Polyline
-from circuit.moves.needs import Needs, Vectors
+from circuit.moves.needs import Needs
 
 Flags = NDArray[np.bool_]
 
@@ -72,7 +73,7 @@ def smallest_shift(
     home = marks_of(layout)
     if home.size == 0:
         return layout
-    best: tuple[float, Vectors] | None = None
+    best: tuple[float, Floats] | None = None
     ties = 1.0 - _TIE * np.arange(len(home)) / len(home)
     ties = ties if later_first else ties[::-1]
     free = np.ones(len(home), dtype=bool)
@@ -92,7 +93,7 @@ def smallest_shift(
     return None if best is None else with_marks(layout, best[1])
 
 
-def marks_of(layout: Layout) -> Vectors:
+def marks_of(layout: Layout) -> Floats:
     """Lights' centres, then the battery's where there is one, (n, 2). [mm]"""
     places = [light.centre for light in layout.lights]
     if layout.battery is not None:
@@ -100,7 +101,7 @@ def marks_of(layout: Layout) -> Vectors:
     return np.array(places, dtype=np.float64).reshape(-1, 2)
 
 
-def with_marks(layout: Layout, marks: Vectors) -> Layout:
+def with_marks(layout: Layout, marks: Floats) -> Layout:
     """The layout with its marks at these places, in the order of `marks_of`; unmoved marks untouched."""
 
     def place(k: int, x: float, y: float) -> tuple[float, float]:
@@ -118,7 +119,7 @@ def with_marks(layout: Layout, marks: Vectors) -> Layout:
     return replace(layout, lights=tuple(lights), battery=battery)
 
 
-def _starts(home: Vectors, missing: set[int]) -> Iterator[Vectors]:
+def _starts(home: Floats, missing: set[int]) -> Iterator[Floats]:
     """The marks as they are, then with those that miss a need shaken."""
     yield home
     rng = np.random.default_rng(len(home))
@@ -129,7 +130,7 @@ def _starts(home: Vectors, missing: set[int]) -> Iterator[Vectors]:
         yield start
 
 
-def _least_and_missing(layout: Layout, needs: Needs, home: Vectors) -> tuple[float, set[int]]:
+def _least_and_missing(layout: Layout, needs: Needs, home: Floats) -> tuple[float, set[int]]:
     """A total shift that nothing can beat, and the marks that miss a need.
 
     Each missed need costs at least what it misses; needs that share no mark add up.
@@ -147,7 +148,7 @@ def _least_and_missing(layout: Layout, needs: Needs, home: Vectors) -> tuple[flo
     return least, set[int]().union(*(marks for _, marks in missed))
 
 
-def _near(home: Vectors, missing: set[int]) -> Flags:
+def _near(home: Floats, missing: set[int]) -> Flags:
     """Marks that could have a part in mending what is missed: those within a few steps of it."""
     if not missing:
         return np.ones(len(home), dtype=bool)
@@ -157,8 +158,8 @@ def _near(home: Vectors, missing: set[int]) -> Flags:
 
 
 def _descend(
-    layout: Layout, needs: Needs, home: Vectors, start: Vectors, free: Flags, ties: Vectors
-) -> Vectors | None:
+    layout: Layout, needs: Needs, home: Floats, start: Floats, free: Flags, ties: Floats
+) -> Floats | None:
     """From one start to where a step changes nothing; None where needs are still missed there."""
     now = np.where(free[:, None], start, home)
     angles = np.arange(_FIRST_DIRECTIONS) * 2 * math.pi / _FIRST_DIRECTIONS
@@ -187,11 +188,11 @@ def _descend(
 def _solve(
     rows: list[_Row],
     cuts: list[tuple[int, float, float]],
-    home: Vectors,
-    now: Vectors,
+    home: Floats,
+    now: Floats,
     free: Flags,
-    ties: Vectors,
-) -> tuple[Vectors, float] | None:
+    ties: Floats,
+) -> tuple[Floats, float] | None:
     """One linear program: the marks' new places and what is still missed in all. [mm]
 
     Variables: coordinates of the free marks, the length of each one's shift, what each row misses.
@@ -234,12 +235,12 @@ def _solve(
     return places, missed + float(values[misses:].sum())
 
 
-def _short(row: _Row, marks: Vectors) -> float:
+def _short(row: _Row, marks: Floats) -> float:
     """What a row misses at these places, below 0 where it is kept. [mm]"""
     return row.bound - float(marks.ravel()[list(row.coordinates)] @ np.asarray(row.coefficients))
 
 
-def _rows(layout: Layout, needs: Needs, now: Vectors) -> Iterator[_Row]:
+def _rows(layout: Layout, needs: Needs, now: Floats) -> Iterator[_Row]:
     """Every need that a step could bring into play, made straight at the present places."""
     count = len(layout.lights)
     battery = count if layout.battery is not None else None
@@ -257,7 +258,7 @@ def _rows(layout: Layout, needs: Needs, now: Vectors) -> Iterator[_Row]:
             yield from _outside(battery, now[battery], layout.window, needs.cell_window)
 
 
-def _apart(i: int, j: int, now: Vectors, need: float) -> Iterator[_Row]:
+def _apart(i: int, j: int, now: Floats, need: float) -> Iterator[_Row]:
     between = now[i] - now[j]
     distance = math.hypot(*between)
     if distance > need + 2 * math.sqrt(2) * _STEP_MM:
@@ -270,7 +271,7 @@ def _apart(i: int, j: int, now: Vectors, need: float) -> Iterator[_Row]:
     yield _Row((2 * i, 2 * i + 1, 2 * j, 2 * j + 1), (x, y, -x, -y), float(need))
 
 
-def _edges(k: int, layout: Layout, need: Vectors) -> Iterator[_Row]:
+def _edges(k: int, layout: Layout, need: Floats) -> Iterator[_Row]:
     left, right, top, bottom = (float(value) for value in need)
     yield _Row((2 * k,), (1.0,), left)
     yield _Row((2 * k,), (-1.0,), right - layout.card.width_mm)
@@ -278,7 +279,7 @@ def _edges(k: int, layout: Layout, need: Vectors) -> Iterator[_Row]:
     yield _Row((2 * k + 1,), (-1.0,), bottom - layout.card.height_mm)
 
 
-def _inside(k: int, here: Vectors, window: Polyline, need: float) -> Iterator[_Row]:
+def _inside(k: int, here: Floats, window: Polyline, need: float) -> Iterator[_Row]:
     feet, inwards, distances, within = _feet(here, window)
     if not within:
         nearest = int(np.argmin(distances))
@@ -289,7 +290,7 @@ def _inside(k: int, here: Vectors, window: Polyline, need: float) -> Iterator[_R
             yield _half_plane(k, foot, normal, need)
 
 
-def _outside(k: int, here: Vectors, window: Polyline, need: float) -> Iterator[_Row]:
+def _outside(k: int, here: Floats, window: Polyline, need: float) -> Iterator[_Row]:
     feet, inwards, distances, within = _feet(here, window)
     if within:
         nearest = int(np.argmin(distances))
@@ -300,12 +301,12 @@ def _outside(k: int, here: Vectors, window: Polyline, need: float) -> Iterator[_
     yield _half_plane(k, feet[nearest], -inwards[nearest], need)
 
 
-def _half_plane(k: int, foot: Vectors, normal: Vectors, need: float) -> _Row:
+def _half_plane(k: int, foot: Floats, normal: Floats, need: float) -> _Row:
     x, y = float(normal[0]), float(normal[1])
     return _Row((2 * k, 2 * k + 1), (x, y), float(need + normal @ foot))
 
 
-def _feet(here: Vectors, window: Polyline) -> tuple[Vectors, Vectors, Vectors, bool]:
+def _feet(here: Floats, window: Polyline) -> tuple[Floats, Floats, Floats, bool]:
     """For each side of the window: the nearest point on it, the direction inwards there, the distance;
     and whether `here` is within. The direction at a corner is the one from or to `here`."""
     from circuit.check.marks import outside_distance

@@ -20,6 +20,7 @@ from circuit.route.plane import cross, dot
 from circuit.route.routed import Blocked
 from circuit.route.tables import MISSING_MM, Solved, Tables
 from circuit.settings import Settings
+from circuit.telling import listed
 
 _CORNER_MM = 10.0  # from a trial of the rules: a light this near to two edges can hardly be passed by
 
@@ -117,7 +118,7 @@ def _too_many_at_battery(layout: Layout, ground: Ground) -> list[Blocked]:
     return [
         Blocked(
             (*labels, "battery"),
-            f"{_named(labels)} all lie right beside the battery zone, where only the first and the last "
+            f"{listed(labels)} all lie right beside the battery zone, where only the first and the last "
             "light on the tape can be.",
             True,
         )
@@ -144,7 +145,7 @@ def likely_blocks(
         found.append(
             Blocked(
                 labels,
-                f"{_named(labels)} lie in a corner of the card or right beside the battery zone, where "
+                f"{listed(labels)} lie in a corner of the card or right beside the battery zone, where "
                 "hardly any light but the last on the tape can be.",
                 False,
             )
@@ -152,7 +153,7 @@ def likely_blocks(
     stuck = _stuck_at(nearest, order, tables)
     labels = tuple(layout.lights[place - 1].label for place in stuck)
     if labels:
-        found.append(Blocked(labels, f"No way for the tapes past {_named(labels)} was found.", False))
+        found.append(Blocked(labels, f"No way for the tapes past {listed(labels)} was found.", False))
     elif not found:
         everyone = tuple(light.label for light in layout.lights)
         found.append(Blocked(everyone, "No way for the tapes through all the lights was found.", False))
@@ -195,7 +196,3 @@ def _stuck_at(
         if not places:
             places.add(order[-1])
     return tuple(sorted(places - {0}))
-
-
-def _named(labels: tuple[str, ...]) -> str:
-    return labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.arrays import Floats
 from circuit.layout import Point, Polyline
 from circuit.route.legs import TAPE_TO_BODY_MM, Ground, edge_distance
-from circuit.route.plane import Floats, Points, dot, mitre, point_to_segment, segment_to_segment, unit
+from circuit.route.plane import Points, dot, mitre, point_to_segment, segment_to_segment, unit
 from circuit.route.sizes import Sizes
 
 TAIL_EXTRA_MM = (0.3, 0.1, 0.0)  # chosen: past the last body by a hand's error where there is room

@@ -18,6 +18,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.arrays import Floats
 from circuit.route.legs import (
     BODY_GAP_MM,
     EDGE_COMFORT_MM,
@@ -31,7 +32,7 @@ from circuit.route.legs import (
     run_needed,
     zone_run_needed,
 )
-from circuit.route.plane import Bools, Floats, Points, cross, dot, point_to_segment, segment_to_segment, unit
+from circuit.route.plane import Bools, Points, cross, dot, point_to_segment, segment_to_segment, unit
 from circuit.route.sizes import Sizes
 from circuit.route.stations import Stations
 

@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from circuit.route.plane import Floats, Points, cross, dot
+from circuit.arrays import Floats
+from circuit.route.plane import Points, cross, dot
 from circuit.route.sizes import Sizes
 
 BODY_GAP_MM = 0.1  # chosen: two bodies in one straight lane must not touch

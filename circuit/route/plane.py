@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 Points = NDArray[np.complex128]
-Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 

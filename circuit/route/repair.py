@@ -12,8 +12,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from circuit.arrays import Floats
 from circuit.route.lane import Clash, Lane, clashes, headings, offset_line
-from circuit.route.plane import Bools, Floats, Points, mitre, segment_to_segment
+from circuit.route.plane import Bools, Points, mitre, segment_to_segment
 from circuit.route.tables import Extra, Solved, Tables
 
 CLASH_PRICE_MM = 40.0  # chosen: a detour that costs less than this is taken at once

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from circuit.route.plane import Floats, Points, cross, narrowest_strip, point_to_segment
+from circuit.arrays import Floats
+from circuit.route.plane import Points, cross, narrowest_strip, point_to_segment
 from circuit.route.sizes import Sizes
 
 FAN = 24  # chosen: every 15 degrees; lines through neighbours and the polish fill the rest in

@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.arrays import Floats
 from circuit.route.lane import Lane, tail_fits
 from circuit.route.leg_builder import PLAIN, legs_between
 from circuit.route.legs import Ground, Legs
-from circuit.route.plane import Floats
 from circuit.route.stations import Stations
 
 # Stands in for a leg that can't be laid, so that of two orders without a lane the one with fewer

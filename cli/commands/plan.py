@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from circuit.asked import PLAIN_SIDE_MM, PRESS_S
 from circuit.settings import Corners, Units
 from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
 from cli.commands.parts_option import parts_option
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     "--square",
     type=LENGTH,
     metavar="LENGTH",
-    help="Side of a plain dark reference square.  [default: 25.4mm]",
+    help=f"Side of a plain dark reference square.  [default: {PLAIN_SIDE_MM:g}mm]",
 )
 @click.option(
     "--printed",
@@ -89,7 +90,7 @@ if TYPE_CHECKING:
     "press_s",
     type=click.FloatRange(0.1, 86_400),
     metavar="SECONDS",
-    default=5.0,
+    default=PRESS_S,
     show_default=True,
     help="How long one press lasts, to tell how many a cell gives.",
 )
@@ -176,6 +177,7 @@ def plan(
             colours=colours,
             foam=foam,
             effort=effort,
+            press_s=press_s,
         ),
         light=light,
         cell=cell,

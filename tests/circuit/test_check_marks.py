@@ -115,7 +115,11 @@ STRADDLES = [
     # kept, but not beyond doubt
     ("lights-too-close", card_with((50, 50), (57.2, 50), uncertainty_mm=0.2), 0.08**0.5),
     ("light-near-edge", card_with((7.6, 50), uncertainty_mm=0.2), 0.2),
-    ("light-outside-window", with_window(card_with((20.2, 40), uncertainty_mm=0.2)), 0.08**0.5),
+    (
+        "light-outside-window",
+        replace(with_window(card_with((20.2, 40), uncertainty_mm=0.2)), window_uncertainty_mm=0.3),
+        0.13**0.5,
+    ),
     (
         "switch-covers",
         replace(card_with((54, 91.9), uncertainty_mm=0.3), battery=replace(BATTERY, uncertainty_mm=0.4)),
@@ -147,8 +151,12 @@ def test_beyond_its_uncertainty_a_miss_must_be_fixed_and_a_hit_is_silent():
 def test_where_the_edge_is_counts_only_as_far_as_it_is_given():
     layout = card_with((7.6, 50))
     assert check(layout, None, DEFAULTS) == ()
-    (problem,) = check(layout, None, DEFAULTS, edge_uncertainty_mm=0.3)
+    uncertain = replace(CARD, uncertainty_mm=0.3)
+    assert check(replace(layout, card=uncertain), None, DEFAULTS) == ()  # the frame lies on the left edge
+    by_right = replace(card_with((CARD.width_mm - 7.6, 50)), card=uncertain)
+    (problem,) = check(by_right, None, DEFAULTS)
     assert (problem.name, problem.level) == ("light-near-edge", "look-again")
+    assert problem.uncertainty == pytest.approx(0.3)
 
 
 def test_window_rules_are_silent_without_a_window_and_battery_rules_without_a_battery():

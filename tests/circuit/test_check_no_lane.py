@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import pytest
 
 from circuit.check import no_lane_problem
-from circuit.settings import Settings
 from tests.circuit.hand_made import card_with
 
 LAYOUT = card_with((20, 30), (40, 50), (60, 70))
@@ -19,7 +18,7 @@ class Block:
 
 
 def test_a_proven_block_names_its_lights_and_says_so():
-    problem = no_lane_problem(LAYOUT, [Block(("L1", "L2"), "The gap is 3 mm", True)], Settings())
+    problem = no_lane_problem(LAYOUT, [Block(("L1", "L2"), "The gap is 3 mm", True)])
     assert (problem.name, problem.level, problem.about) == ("no-lane", "must-fix", ("L1", "L2"))
     assert problem.where_mm == pytest.approx((30, 40))
     assert problem.measured is None and problem.limit is None
@@ -27,7 +26,7 @@ def test_a_proven_block_names_its_lights_and_says_so():
 
 
 def test_a_search_that_found_nothing_does_not_claim_a_proof():
-    problem = no_lane_problem(LAYOUT, [Block(("L3", "battery"), "No way was found.", False)], Settings())
+    problem = no_lane_problem(LAYOUT, [Block(("L3", "battery"), "No way was found.", False)])
     assert problem.about == ("L3", "battery")
     assert "There may be one that the search missed" in problem.advice
     assert "move L3 or the battery" in problem.advice
@@ -35,13 +34,13 @@ def test_a_search_that_found_nothing_does_not_claim_a_proof():
 
 def test_one_unproven_block_makes_the_whole_unproven():
     blocks = [Block(("L1",), "One.", True), Block(("L2", "L1"), "Two.", False)]
-    problem = no_lane_problem(LAYOUT, blocks, Settings())
+    problem = no_lane_problem(LAYOUT, blocks)
     assert problem.about == ("L1", "L2")
     assert problem.advice.startswith("No lane was found. One. Two.")
 
 
 def test_nothing_named_concerns_all_lights():
-    problem = no_lane_problem(LAYOUT, [], Settings())
+    problem = no_lane_problem(LAYOUT, [])
     assert problem.about == ("L1", "L2", "L3")
     assert problem.where_mm == pytest.approx((40, 50))
     assert "No lane was found. No lane was found" not in problem.advice

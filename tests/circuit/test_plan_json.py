@@ -70,7 +70,12 @@ def plans(draw):
         for i in range(draw(st.integers(0, 5)))
     )
     layout = Layout(
-        Card(draw(POSITIVE), draw(POSITIVE), draw(st.none() | st.text(max_size=20))),
+        Card(
+            draw(POSITIVE),
+            draw(POSITIVE),
+            draw(st.none() | st.text(max_size=20)),
+            draw(st.just(0.0) | POSITIVE),
+        ),
         lights,
         draw(st.none() | st.builds(BatteryMark, MILLIMETRES, MILLIMETRES, POSITIVE, POSITIVE, POSITIVE)),
         draw(st.none() | st.lists(POINTS, min_size=3, max_size=8).map(tuple)),
@@ -82,6 +87,8 @@ def plans(draw):
             )
         ),
     )
+    if layout.window is not None:
+        layout = replace(layout, window_uncertainty_mm=draw(POSITIVE))
     return Plan(
         layout,
         draw(st.none() | st.builds(Traces, LINES, LINES, POSITIVE, POSITIVE)),

@@ -31,7 +31,7 @@ from circuit.layout import (
 )
 from vision.arrays import Floats
 from vision.errors import NoBatteryError, NoDotsError, PhotoError, TwoBatteriesError
-from vision.reading.fit.uncertainty import bound_mm
+from vision.reading.fit.uncertainty import SIGMAS_OF_ONE_FIGURE, bound_mm
 from vision.reading.fit.view import LEAST_PX_PER_MM, View, straighten
 from vision.reading.marks import MarksSeen, SeenCircle, SeenLight, SeenLine, find_marks
 from vision.reading.photo import Photo, open_finer
@@ -39,7 +39,6 @@ from vision.reading.settle import look
 from vision.straight_card import StraightCard
 
 SAME_ROW_MM = 4.0  # lights whose heights differ by less are read from left to right
-DIAMETER_COVERAGE = 1.96  # standard deviations of a 95 % bound on one figure
 MOST_UNCERTAIN_MM = 2.0  # beyond this a reading is no reading: half the gap between traces
 
 
@@ -104,13 +103,14 @@ def _read(photo: Photo, asked: Asked, say: Callable[[str], None]) -> PhotoReadin
             "photo again."
         )
     ordered = _reading_order(marks.lights)
-    bounds = _bounds(ordered, battery, marks.drawn_lines, view)
+    bounds = _bounds(ordered, battery, marks, view)
     layout = Layout(
-        card=view.card,
+        card=replace(view.card, uncertainty_mm=view.edge_bound_mm),
         lights=_lights(ordered, bounds.lights),
         battery=_battery_mark(battery, bounds.battery, view),
         window=None if marks.window is None else marks.window.outline,
         drawn_lines=_drawn_lines(marks.drawn_lines, bounds.lines),
+        window_uncertainty_mm=bounds.window,
     )
     doubts = [*sighting.doubts, *_labelled(marks.doubts, layout)]
     sure = not sighting.doubts and marks.sure
@@ -175,30 +175,36 @@ def _the_battery(marks: MarksSeen, view: View) -> SeenCircle:
 
 @dataclass(frozen=True, slots=True)
 class _Bounds:
-    """95 % bounds of the marks' places, in the marks' order; a line's is its worst corner's. [mm]"""
+    """95 % bounds of the marks' places, in the marks' order; a line's and the window's is its worst corner's, 0
+    for no window. [mm]"""
 
     lights: tuple[float, ...]
     battery: float
     lines: tuple[float, ...]
+    window: float
 
 
-def _bounds(
-    lights: Sequence[SeenLight], battery: SeenCircle, lines: Sequence[SeenLine], view: View
-) -> _Bounds:
+def _bounds(lights: Sequence[SeenLight], battery: SeenCircle, marks: MarksSeen, view: View) -> _Bounds:
     """The view's covariance at each place and the mark's own, added up; all places are asked for at once."""
     places = [light.centre for light in lights] + [battery.centre]
     sigmas = [light.sigma_mm for light in lights] + [battery.sigma_mm]
-    for line in lines:
-        places += line.points
-        sigmas += [line.sigma_mm] * len(line.points)
+    lines = [(line.points, line.sigma_mm) for line in marks.drawn_lines]
+    if marks.window is not None:
+        lines.append((marks.window.outline, marks.window.sigma_mm))
+    for points, sigma_mm in lines:
+        places += points
+        sigmas += [sigma_mm] * len(points)
     covariances = view.position_covariance(np.array(places, dtype=np.float64))
     bounds = [
         bound_mm(covariance + sigma**2 * np.eye(2))
         for covariance, sigma in zip(covariances, sigmas, strict=True)
     ]
-    ends = len(lights) + 1 + np.cumsum([0] + [len(line.points) for line in lines])
+    ends = len(lights) + 1 + np.cumsum([0] + [len(points) for points, _ in lines])
     worst = tuple(max(bounds[start:stop]) for start, stop in pairwise(ends.tolist()))
-    return _Bounds(tuple(bounds[: len(lights)]), bounds[len(lights)], worst)
+    drawn = len(marks.drawn_lines)
+    return _Bounds(
+        tuple(bounds[: len(lights)]), bounds[len(lights)], worst[:drawn], max(worst[drawn:], default=0.0)
+    )
 
 
 def _reading_order(lights: tuple[SeenLight, ...]) -> list[SeenLight]:
@@ -221,7 +227,7 @@ def _lights(ordered: Sequence[SeenLight], bounds: Sequence[float]) -> tuple[Ligh
 
 def _battery_mark(circle: SeenCircle, bound: float, view: View) -> BatteryMark:
     scale = _scale_sigma(circle, view)
-    diameter = DIAMETER_COVERAGE * float(np.hypot(circle.diameter_sigma_mm, scale))
+    diameter = SIGMAS_OF_ONE_FIGURE * float(np.hypot(circle.diameter_sigma_mm, scale))
     return BatteryMark(circle.x_mm, circle.y_mm, circle.diameter_mm, bound, max(diameter, 0.05), circle.sure)
 
 

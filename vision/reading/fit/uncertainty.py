@@ -12,6 +12,7 @@ import numpy as np
 from vision.arrays import Floats
 
 COVERAGE = 0.95
+SIGMAS_OF_ONE_FIGURE = 1.96  # of a Gaussian: standard deviations that hold COVERAGE of one figure
 LEAST_BOUND_MM = 0.05  # chosen: the grain of the pencil line itself; no mark is placed better than that
 
 

@@ -16,6 +16,8 @@ from circuit.layout import Card
 from vision.arrays import Floats, RgbImage
 from vision.reading.fit import CAMERA_COUNT, LIFT, Fit, parameter_steps
 from vision.reading.fit.camera import Camera
+from vision.reading.fit.parameters import HEIGHT, WIDTH
+from vision.reading.fit.uncertainty import SIGMAS_OF_ONE_FIGURE
 from vision.reading.small_picture import halved
 from vision.straight_card import StraightCard
 
@@ -111,6 +113,17 @@ class View:
             moved = self._turned(self._from_middle(self.fit.camera_at(values), pixels), values)
             jacobian[:, :, k] = (moved - at) / steps[k]
         return jacobian
+
+    @property
+    def edge_bound_mm(self) -> float:
+        """How far the right and bottom edges may be cut off where the card's size has them: what the fit
+        found, and 95 % of what it leaves open. [mm]"""
+        fit, (width, height) = self.fit, (self.card.width_mm, self.card.height_mm)
+        corners = self._turned(fit.corners_mm(fit.values))
+        right, bottom = corners[corners[:, 0] > width / 2, 0], corners[corners[:, 1] > height / 2, 1]
+        off = max(np.abs(right - width).max(), np.abs(bottom - height).max())
+        sigma = np.sqrt(np.diag(fit.covariance)[[WIDTH, HEIGHT]].max())
+        return float(off + SIGMAS_OF_ONE_FIGURE * sigma)
 
     def _parameter_covariance(self) -> Floats:
         part = self.fit.covariance[:CAMERA_COUNT, :CAMERA_COUNT].copy()
