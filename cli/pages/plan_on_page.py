@@ -80,7 +80,7 @@ def lay_words(
         wide, high = (side + 2 * _AIR_MM for side in word.size_mm)
         tags.append(Tag(placing.at(word.about), wide, high, word.off))
     try:
-        placed = place_tags(tags, occupied(build.subject, placing, area), on_taken=True)
+        placed = place_tags(tags, occupied(build.subject, placing, area, ON_PAPER), on_taken=True)
     except NoRoomError:  # a card smaller than a word
         return ()
     found = [LaidWord(word, where) for word, where in zip(words, placed)]

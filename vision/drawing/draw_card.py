@@ -61,7 +61,7 @@ def draw_tapes(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None
         draw_tape(pen, placing, line, wide, look, positive=positive)
     for line in (traces.negative, traces.positive):
         for crease in creases(line, wide):
-            draw_crease(pen, placing, crease)
+            draw_crease(pen, placing, crease, look)
 
 
 def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, pricks: bool = False) -> None:

@@ -25,7 +25,6 @@ _LEAST_RIM = 0.6  # chosen: share of the rim that a small picture keeps
 _SIGN_EVERY_MM = 17.0  # chosen: a sign in sight wherever one looks
 _SIGN_SHARE = 0.45  # chosen: a sign's radius over the tape's width
 _LEAST_SIGN_MM, _MOST_SIGN_MM = 0.7, 2.1  # chosen: a sign's radius on the sheet
-_CREASE_BEYOND_MM = 1.2  # chosen: sticks out of the tape so that it is seen once tape covers it
 
 
 def draw_tape(
@@ -66,16 +65,16 @@ def sign_radius(tape_mm: float) -> float:
     return min(max(_SIGN_SHARE * tape_mm, _LEAST_SIGN_MM), _MOST_SIGN_MM)
 
 
-def crease_ends(crease: Crease) -> tuple[Point, Point]:
-    """The crease's line, a little beyond the tape on both sides. [card mm]"""
+def crease_ends(crease: Crease, look: Look) -> tuple[Point, Point]:
+    """The crease's line, beyond the tape on both sides as the look has it. [card mm]"""
     (ax, ay), (bx, by) = crease.inner, crease.outer
-    more = _CREASE_BEYOND_MM / max(math.dist(crease.inner, crease.outer), 1e-9)
+    more = look.crease_beyond / max(math.dist(crease.inner, crease.outer), 1e-9)
     dx, dy = (bx - ax) * more, (by - ay) * more
     return ((ax - dx, ay - dy), (bx + dx, by + dy))
 
 
-def draw_crease(pen: Pen, placing: Placing, crease: Crease) -> None:
-    pen.line(placing.along(crease_ends(crease)), BLACK, HAIR_MM)
+def draw_crease(pen: Pen, placing: Placing, crease: Crease, look: Look) -> None:
+    pen.line(placing.along(crease_ends(crease, look)), BLACK, HAIR_MM)
 
 
 def _placed(placing: Placing, shapes: Sequence[Polyline]) -> Iterator[Sequence[Point]]:

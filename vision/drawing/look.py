@@ -32,7 +32,8 @@ class Look:
     halo : opacity of the white beside lines. wash : opacity of white inside what is see-through.
     tint, tint_opacity : foam and tab. plus_end, minus_end : a body's two ends (None: left bare).
     signs_on_ends : whether there is a sign in them. edge : the card's outline. cell_dash : the cell's ring.
-    positive_tape, negative_tape : their inside, bar : the negative's bars.
+    positive_tape, negative_tape : their inside, bar : the negative's bars. crease_beyond : how far a fold's line
+    sticks out of the tape. [mm]
     """
 
     halo: float
@@ -47,6 +48,7 @@ class Look:
     positive_tape: Colour
     negative_tape: Colour
     bar: Colour
+    crease_beyond: float
 
     def stroke(
         self,
@@ -85,6 +87,7 @@ ON_PHOTO = Look(
     positive_tape=paler(POSITIVE, TAPE_OPACITY),
     negative_tape=paler(NEGATIVE, TAPE_OPACITY),
     bar=paler(NEGATIVE, TAPE_OPACITY * (1 - BAR_OPACITY)),
+    crease_beyond=0.0,
 )
 # Many print in black: which end of a body is positive shows by its darkness alone, and a pencil shows on bare tape.
 ON_PAPER = Look(
@@ -100,4 +103,5 @@ ON_PAPER = Look(
     positive_tape=POSITIVE_TINT,
     negative_tape=WHITE,
     bar=NEGATIVE,
+    crease_beyond=1.2,  # to be seen once tape covers it
 )

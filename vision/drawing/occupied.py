@@ -14,6 +14,7 @@ from vision.drawing.box import Box, Placing
 from vision.drawing.draw_marks import UNCLEAR_MM
 from vision.drawing.draw_tapes import crease_ends
 from vision.drawing.labels import Taken
+from vision.drawing.look import Look
 from vision.drawing.pen import LINE_MM
 from vision.drawing.shapes import body_corners, circle_points, creases, tape_pieces
 from vision.drawing.subject import Subject
@@ -23,11 +24,7 @@ _MOVE_MM = 2.4  # chosen: a move's arrow with its head
 
 
 def occupied(
-    subject: Subject,
-    placing: Placing,
-    area: Box,
-    *,
-    busy: NDArray[np.float32] | None = None,
+    subject: Subject, placing: Placing, area: Box, look: Look, busy: NDArray[np.float32] | None = None
 ) -> Taken:
     """Tapes, bodies, cell, window, lines, moves and dots that count as no lights are taken.
 
@@ -43,7 +40,7 @@ def occupied(
             for piece in tape_pieces(line, wide):
                 taken.take_shape(placing.along(piece))
             for crease in creases(line, wide):
-                taken.take_line(placing.along(crease_ends(crease)), LINE_MM, faint=True)
+                taken.take_line(placing.along(crease_ends(crease, look)), LINE_MM, faint=True)
     if subject.flap is not None:
         taken.take_line(placing.along(subject.flap.outline), LINE_MM, closed=True, faint=True)
         taken.take_line(placing.along(subject.flap.tab), LINE_MM, closed=True, faint=True)

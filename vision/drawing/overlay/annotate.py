@@ -19,6 +19,7 @@ from vision.drawing.box import Box, Placing
 from vision.drawing.draw_marks import UNCLEAR_MM
 from vision.drawing.labels import Placed, Tag, place_tags
 from vision.drawing.lettering import LABEL_PT, shortened, width_mm
+from vision.drawing.look import ON_PHOTO
 from vision.drawing.occupied import occupied
 from vision.drawing.overlay.backdrop import Backdrop
 from vision.drawing.overlay.panel import CALLOUT_MM, Panel
@@ -69,7 +70,7 @@ def annotate(subject: Subject, panel: Panel, backdrop: Backdrop) -> Annotations:
     """Place labels, then callouts, then question marks, each as near its mark as there is room."""
     placing = panel.placing
     busy = (1 - backdrop.bare > _SEEN_PENCIL).astype(np.float32)
-    taken = occupied(subject, placing, panel.area, busy=busy)
+    taken = occupied(subject, placing, panel.area, ON_PHOTO, busy)
     rings = _rings(subject, placing)
     for at, radius in rings:
         taken.take_disc(at, radius + _AIR_MM)

@@ -43,7 +43,8 @@ def _doubts(subject: Subject) -> list[Row]:
         Row(words.crossed_out_line(where_mm, plan.layout.card, units), draw_struck_out)
         for where_mm in plan.seen.crossed_out
     ]
-    return [*([Row("Where I'm not sure", title=True)] if rows else []), *rows, *left_out]
+    doubted = [Row("Where I'm not sure", title=True), *rows] if rows else []
+    return [*doubted, *([Row("What does not count", title=True), *left_out] if left_out else [])]
 
 
 def _own_lines(subject: Subject) -> list[Row]:
