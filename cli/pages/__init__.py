@@ -6,8 +6,8 @@ Fails: `PencilampError` with one sentence for a card that no pages can hold.
 """
 
 from cli.pages.build import build_pages
-from cli.pages.marks import marks_pages
-from cli.pages.sheet import sheet_pages
-from cli.pages.square import square_page
+from cli.pages.marked_card import marks_pages
+from cli.pages.reference_squares import square_page
+from cli.pages.true_size import sheet_pages
 
 __all__ = ["build_pages", "marks_pages", "sheet_pages", "square_page"]

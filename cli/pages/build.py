@@ -17,7 +17,7 @@ from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.tape_list import LightPlace, Run, TapePath, supplies
-from cli.pages import words
+from cli.pages import build_words
 from cli.pages.build_data import Build, build_of
 from cli.pages.flow import Block, gap, paginate, paragraph
 from cli.pages.page import render
@@ -55,7 +55,7 @@ def build_pages(
     needs = supplies(copies, plan.layout.card, len(plan.layout.lights), build.tapes, build.flap, settings)
     blocks = [
         *_warning(build, room),
-        _head(build, words.supply_lines(build, needs), copies, room),
+        _head(build, build_words.supply_lines(build, needs), copies, room),
         *_steps(build, room),
         *_runs(build, room),
         *_lights(build, room),
@@ -81,10 +81,10 @@ def _warning(build: Build, room: float) -> list[Block]:
         head = "Compare the picture with your card first: the reading is not sure of everything."
     else:
         return []
-    texts = [words.problem_words(problem) for problem in urgent[:_MOST_PROBLEMS]]
+    texts = [build_words.problem_words(problem) for problem in urgent[:_MOST_PROBLEMS]]
     if len(urgent) > _MOST_PROBLEMS:
         texts.append(f"And {len(urgent) - _MOST_PROBLEMS} more: the overlay shows them all.")
-    texts += [words.move_line(move, build.settings.units) for move in plan.moves[:_MOST_MOVES]]
+    texts += [build_words.move_line(move, build.settings.units) for move in plan.moves[:_MOST_MOVES]]
     texts += telling.doubts(plan, build.settings.units)[:_MOST_DOUBTS]
     if plan.traces is None and not texts:
         texts.append("Draw lights and a battery circle, photograph the card and plan it again.")
@@ -130,7 +130,7 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Bloc
 
 def _steps(build: Build, room: float) -> list[Block]:
     blocks = []
-    for number, step in enumerate(words.steps(build), 1):
+    for number, step in enumerate(build_words.steps(build), 1):
         inner = room - _STEP_INDENT_MM
         head = wrapped(step.heading, HEAD_PT, inner, "bold")
         body = wrapped(step.text, BODY_PT, inner)
@@ -232,9 +232,9 @@ def _draw_runs(
         pen.text(x, y, name, SMALL_PT, weight="bold", colour=ink)
         draw_direction(pen, (x + 9.5, y - 1.4), run.heading_deg, INK)
         pen.text(x + 14.0, y, format_length(run.length_mm, units), BODY_PT, weight="bold")
-        pen.text(x + 37.0, y, words.then_words(run), BODY_PT - 0.5)
+        pen.text(x + 37.0, y, build_words.then_words(run), BODY_PT - 0.5)
         pen.text(x + column, y, format_length(run.total_mm, units), BODY_PT - 0.5, anchor="right")
-        note = words.place_words(run)
+        note = build_words.place_words(run)
         if note:
             pen.text(x + 14.0, y + 3.4, note, SMALL_PT, colour=FAINT_INK)
         pen.line([(x, top + height), (x + column, top + height)], PALE, HAIR_MM)
@@ -255,7 +255,7 @@ def _lights(build: Build, room: float) -> list[Block]:
         gap(4.0),
         paragraph("The lights, in order from the cell", room, size_pt=HEAD_PT, weight="bold", with_next=True),
     ]
-    colours = words.colour_words(build)
+    colours = build_words.colour_words(build)
     if colours:
         blocks.append(paragraph(colours, room, with_next=True))
     blocks.append(Block(7.6, partial(_draw_light_heads, column=column, count=len(columns)), with_next=True))
@@ -289,7 +289,7 @@ def _draw_light_row(
             pen.text(start + _LIGHT_COLUMNS[1], y, "no tape here", BODY_PT)
         else:
             draw_direction(pen, (start + _LIGHT_COLUMNS[1] + 2.6, y - 1.4), side_deg, POSITIVE)
-            pen.text(start + _LIGHT_COLUMNS[1] + 7.0, y, words.side(side_deg), BODY_PT)
+            pen.text(start + _LIGHT_COLUMNS[1] + 7.0, y, build_words.side(side_deg), BODY_PT)
         pen.text(start + _LIGHT_COLUMNS[2], y, format_length(place.along_negative_mm, units), BODY_PT)
         pen.text(start + _LIGHT_COLUMNS[3], y, format_length(place.along_positive_mm, units), BODY_PT)
         pen.line([(start, top + _ROW_MM), (start + column, top + _ROW_MM)], PALE, HAIR_MM)

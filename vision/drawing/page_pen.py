@@ -1,12 +1,9 @@
-"""A pen that draws on one page of a PDF; the PDF library stays in here and in `pages_pdf`.
-
-Fonts are embedded; the same strokes give the same bytes.
-"""
+"""A pen that draws on one page of a PDF; fonts are embedded, the same strokes give the same bytes."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import contextmanager
 from functools import lru_cache
 from typing import Any
 
@@ -15,13 +12,14 @@ from reportlab.pdfbase.ttfonts import TTFont
 
 from circuit.layout import Point
 from vision.drawing.box import Box
-from vision.drawing.colours import INK, Colour
+from vision.drawing.colours import Colour
 from vision.drawing.fonts import Weight, font_path
-from vision.drawing.lettering import MM_PER_POINT, printable
-from vision.drawing.pen import HAIR_MM, Anchor
+from vision.drawing.lettering import MM_PER_POINT, width_mm
+from vision.drawing.pen import Pen, Stroke, Type
 
 PT_PER_MM = 1 / MM_PER_POINT
 _SHIFT = {"left": 0.0, "middle": 0.5, "right": 1.0}
+_NON_ZERO = 1  # the PDF library's name for it: pieces of a shape may lap over each other
 
 
 @lru_cache
@@ -32,7 +30,7 @@ def _font_name(weight: Weight) -> str:
     return name
 
 
-class PagePen:
+class PagePen(Pen):
     """`canvas` is the PDF library's; `height_mm` is the page's."""
 
     def __init__(self, canvas: Any, height_mm: float) -> None:
@@ -42,7 +40,7 @@ class PagePen:
     def _xy(self, x: float, y: float) -> tuple[float, float]:
         return x * PT_PER_MM, (self._height_mm - y) * PT_PER_MM
 
-    def _path(self, outlines: Iterable[Iterable[Point]], closed: bool) -> Any:
+    def _path(self, outlines: Iterable[Iterable[Point]], *, closed: bool) -> Any:
         path = self._canvas.beginPath()
         for points in outlines:
             for index, (x, y) in enumerate(points):
@@ -51,84 +49,23 @@ class PagePen:
                 path.close()
         return path
 
-    def _stroke(self, colour: Colour, width: float, dash: Sequence[float], opacity: float) -> None:
-        self._canvas.setStrokeColorRGB(*(part / 255 for part in colour))
-        self._canvas.setLineWidth(width * PT_PER_MM)
-        self._canvas.setDash([part * PT_PER_MM for part in dash])
-        if opacity < 1.0:
-            self._canvas.setStrokeAlpha(opacity)
-
-    def _fill(self, colour: Colour, opacity: float = 1.0) -> None:
-        self._canvas.setFillColorRGB(*(part / 255 for part in colour))
-        if opacity < 1.0:
-            self._canvas.setFillAlpha(opacity)
-
-    def _solid_again(self, opacity: float) -> None:
-        if opacity < 1.0:
-            self._canvas.setStrokeAlpha(1.0)
-            self._canvas.setFillAlpha(1.0)
-
-    def line(
-        self,
-        points: Iterable[Point],
-        colour: Colour = INK,
-        width: float = HAIR_MM,
-        *,
-        dash: Sequence[float] = (),
-        closed: bool = False,
-        opacity: float = 1.0,
-    ) -> None:
-        self._stroke(colour, width, dash, opacity)
-        self._canvas.drawPath(self._path([points], closed), stroke=1, fill=0)
-        self._solid_again(opacity)
+    def _line(self, points: Sequence[Point], stroke: Stroke) -> None:
+        self._canvas.setStrokeColorRGB(*_share(stroke.colour))
+        self._canvas.setLineWidth(stroke.width * PT_PER_MM)
+        self._canvas.setDash([part * PT_PER_MM for part in stroke.dash])
+        with self._seen_through(stroke.opacity):
+            self._canvas.drawPath(self._path([points], closed=stroke.closed), stroke=1, fill=0)
 
     def shape(self, outlines: Iterable[Sequence[Point]], fill: Colour, opacity: float = 1.0) -> None:
-        self._fill(fill, opacity)
-        self._canvas.drawPath(self._path(outlines, closed=True), stroke=0, fill=1, fillMode=_NON_ZERO)
-        self._solid_again(opacity)
+        self._canvas.setFillColorRGB(*_share(fill))
+        with self._seen_through(opacity):
+            self._canvas.drawPath(self._path(outlines, closed=True), stroke=0, fill=1, fillMode=_NON_ZERO)
 
-    def circle(
-        self,
-        centre: Point,
-        radius: float,
-        colour: Colour | None = INK,
-        width: float = HAIR_MM,
-        *,
-        fill: Colour | None = None,
-        dash: Sequence[float] = (),
-        opacity: float = 1.0,
-    ) -> None:
-        if colour is not None:
-            self._stroke(colour, width, dash, opacity)
-        if fill is not None:
-            self._fill(fill, opacity)
-        x, y = self._xy(*centre)
-        self._canvas.circle(x, y, radius * PT_PER_MM, stroke=colour is not None, fill=fill is not None)
-        self._solid_again(opacity)
-
-    def text(
-        self,
-        x: float,
-        baseline: float,
-        text: str,
-        size_pt: float,
-        *,
-        weight: Weight = "regular",
-        colour: Colour = INK,
-        anchor: Anchor = "left",
-    ) -> None:
-        text = printable(text, weight)
-        if not text:
-            return
-        name = _font_name(weight)
-        wide = pdfmetrics.stringWidth(text, name, size_pt) * MM_PER_POINT
-        self._fill(colour)
-        self._canvas.setFont(name, size_pt)
-        self._canvas.drawString(*self._xy(x - _SHIFT[anchor] * wide, baseline), text)
-
-    def group(self, kind: str, about: str = "") -> AbstractContextManager[None]:
-        """Nothing to tap here."""
-        return nullcontext()
+    def _text(self, x: float, baseline: float, text: str, set_in: Type) -> None:
+        self._canvas.setFillColorRGB(*_share(set_in.colour))
+        self._canvas.setFont(_font_name(set_in.weight), set_in.size_pt)
+        left = x - _SHIFT[set_in.anchor] * width_mm(text, set_in.size_pt, set_in.weight)
+        self._canvas.drawString(*self._xy(left, baseline), text)
 
     @contextmanager
     def clipped(self, box: Box) -> Iterator[None]:
@@ -140,5 +77,16 @@ class PagePen:
         finally:
             self._canvas.restoreState()
 
+    @contextmanager
+    def _seen_through(self, opacity: float) -> Iterator[None]:
+        if opacity < 1.0:
+            self._canvas.setStrokeAlpha(opacity)
+            self._canvas.setFillAlpha(opacity)
+        yield
+        if opacity < 1.0:
+            self._canvas.setStrokeAlpha(1.0)
+            self._canvas.setFillAlpha(1.0)
 
-_NON_ZERO = 1  # the PDF library's name for it: pieces of a shape may lap over each other
+
+def _share(colour: Colour) -> tuple[float, ...]:
+    return tuple(part / 255 for part in colour)

@@ -6,14 +6,18 @@ a picture's sheet counts as SHEET_MM wide, so that lines and letters that suit p
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Sequence
-from contextlib import AbstractContextManager
-from typing import Literal, Protocol
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
+from typing import Literal
 
 from circuit.layout import Point
 from vision.drawing.box import Box
 from vision.drawing.colours import INK, Colour
 from vision.drawing.fonts import Weight
+from vision.drawing.lettering import printable
+from vision.drawing.shapes import circle_points
 
 SHEET_MM = 116.0  # chosen: body type is then 1/31 of the width, 13 px on a phone 400 px wide
 
@@ -31,8 +35,43 @@ SHORT_DASH: Dash = (1.3, 0.7)
 DOTS: Dash = (0.4, 0.9)
 
 
-class Pen(Protocol):
-    """One sheet's drawing surface; what is drawn later lies on top."""
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """How a line is drawn; its ends are cut off square."""
+
+    colour: Colour
+    width: float
+    dash: tuple[float, ...]
+    closed: bool
+    opacity: float
+
+
+@dataclass(frozen=True, slots=True)
+class Type:
+    """How a line of text is set."""
+
+    size_pt: float
+    weight: Weight
+    colour: Colour
+    anchor: Anchor
+
+
+class Pen(ABC):
+    """One sheet's drawing surface; what is drawn later lies on top. A maker fills in the three abstract methods."""
+
+    @abstractmethod
+    def shape(self, outlines: Iterable[Sequence[Point]], fill: Colour, opacity: float = 1.0) -> None:
+        """Several filled outlines that turn the same way, as one shape: nothing shows where they meet."""
+
+    @abstractmethod
+    def _line(self, points: Sequence[Point], stroke: Stroke) -> None: ...
+
+    @abstractmethod
+    def _text(self, x: float, baseline: float, text: str, set_in: Type) -> None: ...
+
+    def group(self, kind: str, about: str = "") -> AbstractContextManager[None]:
+        """What is drawn meanwhile is one thing of that kind, about that mark: for pens whose drawings can be tapped."""
+        return nullcontext()
 
     def line(
         self,
@@ -44,10 +83,8 @@ class Pen(Protocol):
         closed: bool = False,
         opacity: float = 1.0,
     ) -> None:
-        """A line along the points, `width` across; its ends are cut off square."""
-
-    def shape(self, outlines: Iterable[Sequence[Point]], fill: Colour, opacity: float = 1.0) -> None:
-        """Several filled outlines that turn the same way, as one shape: nothing shows where they meet."""
+        """A line along the points; `closed` goes on to the first of them."""
+        self._line(list(points), Stroke(colour, width, tuple(dash), closed, opacity))
 
     def circle(
         self,
@@ -58,9 +95,13 @@ class Pen(Protocol):
         *,
         fill: Colour | None = None,
         dash: Sequence[float] = (),
-        opacity: float = 1.0,
     ) -> None:
         """A ring, a disc or both."""
+        ring = circle_points(centre, radius)
+        if fill is not None:
+            self.shape([ring], fill)
+        if colour is not None:
+            self.line(ring[:-1], colour, width, dash=dash, closed=True)
 
     def text(
         self,
@@ -74,9 +115,9 @@ class Pen(Protocol):
         anchor: Anchor = "left",
     ) -> None:
         """One line of text whose baseline is at that height; signs the typeface lacks become `?`."""
-
-    def group(self, kind: str, about: str = "") -> AbstractContextManager[None]:
-        """What is drawn meanwhile is one thing of that kind, about that mark: for pens whose drawings can be tapped."""
+        shown = printable(text, weight)
+        if shown:
+            self._text(x, baseline, shown, Type(size_pt, weight, colour, anchor))
 
 
 # Draws a small sign or sample into a box.

@@ -7,107 +7,63 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from contextlib import AbstractContextManager, nullcontext
 
 from PIL import Image, ImageDraw
 
 from circuit.layout import Point
-from vision.drawing.colours import INK, Colour
-from vision.drawing.fonts import Weight
-from vision.drawing.lettering import MM_PER_POINT, printable, typeface
-from vision.drawing.pen import HAIR_MM, Anchor
-from vision.drawing.shapes import circle_points, dashes
+from vision.drawing.colours import Colour
+from vision.drawing.lettering import MM_PER_POINT, typeface
+from vision.drawing.pen import Pen, Stroke, Type
+from vision.drawing.shapes import dashes
 
 FINER = 2  # drawn so many times larger: edges have five shades
 _ANCHORS = {"left": "ls", "middle": "ms", "right": "rs"}  # Pillow's names: side, then baseline
-_CHORD_PX = 6.0  # chosen: a circle's straight pieces, too short to be seen
+_Fine = Callable[[Iterable[Point]], list[Point]]
 
 
-class PicturePen:
-    """Draws onto `picture` itself; `corner_px` is the pixel whose top-left corner is the sheet's."""
+class PicturePen(Pen):
+    """Draws onto `picture` itself, whose top-left corner is the sheet's."""
 
-    def __init__(
-        self, picture: Image.Image, px_per_mm: float, corner_px: tuple[float, float] = (0.0, 0.0)
-    ) -> None:
+    def __init__(self, picture: Image.Image, px_per_mm: float) -> None:
         self._picture = picture
         self._draw = ImageDraw.Draw(picture)
-        self.px_per_mm = px_per_mm
-        self._corner = corner_px
+        self._px_per_mm = px_per_mm
 
     def _px(self, points: Iterable[Point]) -> list[Point]:
         """As edge positions: a pixel's middle is half a pixel from its edges."""
-        s, (left, top) = self.px_per_mm, self._corner
-        return [(left + x * s, top + y * s) for x, y in points]
+        return [(x * self._px_per_mm, y * self._px_per_mm) for x, y in points]
 
-    def line(
-        self,
-        points: Iterable[Point],
-        colour: Colour = INK,
-        width: float = HAIR_MM,
-        *,
-        dash: Sequence[float] = (),
-        closed: bool = False,
-        opacity: float = 1.0,
-    ) -> None:
+    def _line(self, points: Sequence[Point], stroke: Stroke) -> None:
         at = self._px(points)
-        if closed and at:
-            # On past the first corner, so that it is joined like the others.
-            at += at[:2]
-        width_px = width * self.px_per_mm
-        pieces = dashes(at, *(part * self.px_per_mm for part in dash)) if dash else [at]
+        if stroke.closed:
+            at += at[:2]  # on past the first corner, so that it is joined like the others
+        pieces = [at]
+        if stroke.dash:
+            pieces = dashes(at, *(part * self._px_per_mm for part in stroke.dash))
         pieces = [piece for piece in pieces if len(piece) > 1]
-        thick = max(1, round(width_px * FINER))
+        wide = stroke.width * self._px_per_mm
 
-        def paint(draw: ImageDraw.ImageDraw, fine: Callable[[Iterable[Point]], list[Point]]) -> None:
+        def paint(draw: ImageDraw.ImageDraw, fine: _Fine) -> None:
             for piece in pieces:
-                draw.line(fine(piece), 255, thick, joint="curve")
+                draw.line(fine(piece), 255, max(1, round(wide * FINER)), joint="curve")
 
-        self._lay([point for piece in pieces for point in piece], width_px / 2, colour, opacity, paint)
+        self._lay(
+            [point for piece in pieces for point in piece], wide / 2, stroke.colour, stroke.opacity, paint
+        )
 
     def shape(self, outlines: Iterable[Sequence[Point]], fill: Colour, opacity: float = 1.0) -> None:
         shapes = [self._px(outline) for outline in outlines]
 
-        def paint(draw: ImageDraw.ImageDraw, fine: Callable[[Iterable[Point]], list[Point]]) -> None:
+        def paint(draw: ImageDraw.ImageDraw, fine: _Fine) -> None:
             for shape in shapes:
                 draw.polygon(fine(shape), 255)
 
         self._lay([point for shape in shapes for point in shape], 0.0, fill, opacity, paint)
 
-    def circle(
-        self,
-        centre: Point,
-        radius: float,
-        colour: Colour | None = INK,
-        width: float = HAIR_MM,
-        *,
-        fill: Colour | None = None,
-        dash: Sequence[float] = (),
-        opacity: float = 1.0,
-    ) -> None:
-        ring = circle_points(centre, radius, chord=_CHORD_PX / self.px_per_mm)
-        if fill is not None:
-            self.shape([ring], fill, opacity)
-        if colour is not None:
-            self.line(ring, colour, width, dash=dash, opacity=opacity)
-
-    def text(
-        self,
-        x: float,
-        baseline: float,
-        text: str,
-        size_pt: float,
-        *,
-        weight: Weight = "regular",
-        colour: Colour = INK,
-        anchor: Anchor = "left",
-    ) -> None:
-        face = typeface(weight, max(1, round(size_pt * MM_PER_POINT * self.px_per_mm)))
+    def _text(self, x: float, baseline: float, text: str, set_in: Type) -> None:
+        face = typeface(set_in.weight, max(1, round(set_in.size_pt * MM_PER_POINT * self._px_per_mm)))
         (at,) = self._px([(x, baseline)])
-        self._draw.text(at, printable(text, weight), fill=colour, font=face, anchor=_ANCHORS[anchor])
-
-    def group(self, kind: str, about: str = "") -> AbstractContextManager[None]:
-        """Nothing to tap here."""
-        return nullcontext()
+        self._draw.text(at, text, fill=set_in.colour, font=face, anchor=_ANCHORS[set_in.anchor])
 
     def _lay(
         self,
@@ -115,16 +71,16 @@ class PicturePen:
         beyond: float,
         colour: Colour,
         opacity: float,
-        paint: Callable[[ImageDraw.ImageDraw, Callable[[Iterable[Point]], list[Point]]], None],
+        paint: Callable[[ImageDraw.ImageDraw, _Fine], None],
     ) -> None:
         """Draw a mask round the points, `beyond` wider on all sides, and lay the colour on through it. [px]"""
         if not points:
             return
         reach = math.ceil(beyond) + 1
-        left = max(0, math.floor(min(x for x, _ in points)) - reach)
-        top = max(0, math.floor(min(y for _, y in points)) - reach)
-        right = min(self._picture.width, math.ceil(max(x for x, _ in points)) + reach)
-        bottom = min(self._picture.height, math.ceil(max(y for _, y in points)) + reach)
+        xs, ys = zip(*points)
+        left, top = max(0, math.floor(min(xs)) - reach), max(0, math.floor(min(ys)) - reach)
+        right = min(self._picture.width, math.ceil(max(xs)) + reach)
+        bottom = min(self._picture.height, math.ceil(max(ys)) + reach)
         if right <= left or bottom <= top:
             return
 

@@ -8,7 +8,6 @@ Fails: never; a figure for which there is no free place is left out of the pictu
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -20,6 +19,7 @@ from circuit.settings import Settings
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import INK, NEGATIVE, POSITIVE, SHEET, VERMILION, WHITE, Colour
 from vision.drawing.draw_marks import draw_cell, draw_light, draw_window
+from vision.drawing.labels import NoRoomError, Tag, Taken, place_tags
 from vision.drawing.lettering import LABEL_PT, TITLE_PT, capitals_mm, line_mm, width_mm, wrapped
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.overlay.backdrop import drawn, photographed
@@ -36,8 +36,7 @@ _TAPE_OPACITY = 0.25  # chosen: there, but behind the figures
 _FIGURE_PT, _FIGURE_HIGH_MM, _BESIDE_FIGURE_MM, _FIGURE_ROUND_MM = 8.0, 3.7, 1.3, 0.65
 _NEAR_WIDE_MM, _END_MM = 0.75, 0.55
 _TOP_MM, _AIR_MM = 3.6, 1.0
-_STEP_SHARE = 0.55  # of a figure's size, from one place tried to the next
-_STEPS = 7  # places tried on either side of a line's middle
+_FARTHEST_MM = 6.0  # from a line's middle to its figure
 _TEXT = "Nearest distances"
 _UNDER = "Between lights from centre to centre, else from the light's body, edge to edge, in {units}."
 _UNDER_RED = " Thick lines with figures on a dark ground are nearer than they should be."
@@ -101,38 +100,25 @@ def shown_measures(measures: Iterable[Measure]) -> list[Measure]:
 def place_figures(
     measures: Sequence[Measure], layout: Layout, panel: Panel, settings: Settings
 ) -> list[tuple[Measure, Box, str]]:
-    """A box for each figure beside its line's middle, clear of the pencil dots, of the boxes before it
+    """A box for each figure on or beside its line's middle, clear of the pencil dots, of the boxes before it
     and inside the picture."""
     placing = panel.placing
-    dots = [
-        Box(*placing.at(light.centre), 0.0, 0.0).inset(-light.diameter_mm / 2 * placing.scale)
-        for light in layout.lights
-    ]
+    taken = Taken(panel.area)
+    for light in layout.lights:
+        taken.take_disc(placing.at(light.centre), light.diameter_mm / 2 * placing.scale)
     placed: list[tuple[Measure, Box, str]] = []
     for measure in measures:
         text = format_length(measure.length_mm, settings.units).removesuffix(f" {settings.units}")
+        (ax, ay), (bx, by) = placing.along((measure.from_mm, measure.to_mm))
         wide = width_mm(text, _FIGURE_PT, "bold") + _BESIDE_FIGURE_MM
-        for x, y in _spots(
-            placing.at(measure.from_mm), placing.at(measure.to_mm), max(wide, _FIGURE_HIGH_MM)
-        ):
-            box = Box(x - wide / 2, y - _FIGURE_HIGH_MM / 2, wide, _FIGURE_HIGH_MM)
-            others = (*dots, *(one[1] for one in placed))
-            if panel.area.holds(box) and not any(box.meets(other) for other in others):
-                placed.append((measure, box, text))
-                break
+        tag = Tag(((ax + bx) / 2, (ay + by) / 2), wide, _FIGURE_HIGH_MM, _FARTHEST_MM)
+        try:
+            (where,) = place_tags([tag], taken)
+        except NoRoomError:
+            continue
+        if where.leader is None:  # else so far off that nobody would know whose it is
+            placed.append((measure, where.box, text))
     return placed
-
-
-def _spots(a: Point, b: Point, step: float) -> Iterable[Point]:
-    """The line's middle, then places beside it, nearest first."""
-    middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-    run = math.dist(a, b)
-    across = (0.0, -1.0) if run == 0 else (-(b[1] - a[1]) / run, (b[0] - a[0]) / run)
-    yield middle
-    for i in range(1, _STEPS + 1):
-        for side in (1, -1):
-            away = side * i * step * _STEP_SHARE
-            yield (middle[0] + across[0] * away, middle[1] + across[1] * away)
 
 
 def _rounded(point: Point) -> Point:

@@ -11,17 +11,16 @@ from contextlib import contextmanager
 from xml.sax.saxutils import escape, quoteattr
 
 from circuit.layout import Point
-from vision.drawing.colours import INK, Colour
-from vision.drawing.fonts import Weight
+from vision.drawing.colours import Colour
 from vision.drawing.lettering import MM_PER_POINT, plain
-from vision.drawing.pen import HAIR_MM, Anchor
+from vision.drawing.pen import Pen, Stroke, Type
 
 _ANCHORS = {"left": "start", "middle": "middle", "right": "end"}
 _WEIGHTS = {"regular": "normal", "bold": "bold"}
 _FAMILY = "Open Sans, system-ui, sans-serif"  # the package's own where a page offers it
 
 
-class SvgPen:
+class SvgPen(Pen):
     """Collects strokes; `content` and `svg` give them as text."""
 
     def __init__(self) -> None:
@@ -49,68 +48,28 @@ class SvgPen:
         finally:
             self._parts.append("</g>")
 
-    def line(
-        self,
-        points: Iterable[Point],
-        colour: Colour = INK,
-        width: float = HAIR_MM,
-        *,
-        dash: Sequence[float] = (),
-        closed: bool = False,
-        opacity: float = 1.0,
-    ) -> None:
+    def _line(self, points: Sequence[Point], stroke: Stroke) -> None:
+        dashed = f' stroke-dasharray="{" ".join(map(_number, stroke.dash))}"' if stroke.dash else ""
         self._parts.append(
-            f'<path d="{_path(points, closed)}" fill="none"{_stroke(colour, width, dash)}{_seen(opacity)}/>'
+            f'<path d="{_path(points, closed=stroke.closed)}" fill="none" stroke="{_hex(stroke.colour)}" '
+            f'stroke-width="{_number(stroke.width)}"{dashed}{_seen(stroke.opacity)}/>'
         )
 
     def shape(self, outlines: Iterable[Sequence[Point]], fill: Colour, opacity: float = 1.0) -> None:
         path = "".join(_path(outline, closed=True) for outline in outlines)
         self._parts.append(f'<path d="{path}" fill="{_hex(fill)}"{_seen(opacity)}/>')
 
-    def circle(
-        self,
-        centre: Point,
-        radius: float,
-        colour: Colour | None = INK,
-        width: float = HAIR_MM,
-        *,
-        fill: Colour | None = None,
-        dash: Sequence[float] = (),
-        opacity: float = 1.0,
-    ) -> None:
-        x, y = (_number(value) for value in centre)
-        filled = "none" if fill is None else _hex(fill)
-        stroke = "" if colour is None else _stroke(colour, width, dash)
-        self._parts.append(
-            f'<circle cx="{x}" cy="{y}" r="{_number(radius)}" fill="{filled}"{stroke}{_seen(opacity)}/>'
-        )
-
-    def text(
-        self,
-        x: float,
-        baseline: float,
-        text: str,
-        size_pt: float,
-        *,
-        weight: Weight = "regular",
-        colour: Colour = INK,
-        anchor: Anchor = "left",
-    ) -> None:
+    def _text(self, x: float, baseline: float, text: str, set_in: Type) -> None:
         self._parts.append(
             f'<text x="{_number(x)}" y="{_number(baseline)}" font-family="{_FAMILY}" '
-            f'font-size="{_number(size_pt * MM_PER_POINT)}" font-weight="{_WEIGHTS[weight]}" fill="{_hex(colour)}" '
-            f'text-anchor="{_ANCHORS[anchor]}">{escape(plain(text))}</text>'
+            f'font-size="{_number(set_in.size_pt * MM_PER_POINT)}" font-weight="{_WEIGHTS[set_in.weight]}" '
+            f'fill="{_hex(set_in.colour)}" text-anchor="{_ANCHORS[set_in.anchor]}">{escape(text)}</text>'
         )
 
 
-def _path(points: Iterable[Point], closed: bool) -> str:
+def _path(points: Iterable[Point], *, closed: bool) -> str:
     steps = " ".join(f"{_number(x)},{_number(y)}" for x, y in points)
     return f"M{steps}{'Z' if closed else ''}" if steps else ""
-
-
-def _stroke(colour: Colour, width: float, dash: Sequence[float]) -> str:
-    dashed = f' stroke-dasharray="{" ".join(map(_number, dash))}"' if dash else ""
-    return f' stroke="{_hex(colour)}" stroke-width="{_number(width)}"{dashed}'
 
 
 def _seen(opacity: float) -> str:

@@ -6,13 +6,13 @@ import pytest
 
 from circuit.electrics import currents_of, solve_card
 from circuit.errors import LayoutFileError
-from circuit.layout import LightMark, Move
+from circuit.layout import LightMark, Move, as_said
 from circuit.parts import FoamPart, light_part
 from circuit.polyline import length
 from circuit.settings import Settings
 from circuit.stack import heights_of, stack_of
 from cli.commands.summary import plan_summary
-from cli.pages import build_pages, sheet_pages, words
+from cli.pages import build_pages, build_words, sheet_pages
 from cli.pages.build import fold_names
 from cli.pages.build_data import build_of
 from cli.pages.paper import A4, LETTER
@@ -26,7 +26,7 @@ def text_of(pdf):
 
 
 def test_the_steps_come_in_the_order_of_work():
-    headings = [step.heading for step in words.steps(build_of(cards.seven_lights(), Settings()))]
+    headings = [step.heading for step in build_words.steps(build_of(cards.seven_lights(), Settings()))]
     assert [heading.split()[0] for heading in headings] == [
         "Prick", "Cut", "Lay", "Cover", "Make", "Lay", "Put", "Test", "Take", "Close",
     ]  # fmt: skip
@@ -78,7 +78,7 @@ def test_supplies_grow_with_the_copies():
     assert "5050 lights, white: 140, and 14 to spare" in class_of_20
     assert "CR2032 cells: 20" in class_of_20
     strip = build_of(cards.seven_lights(), Settings()).tapes.strip_mm
-    assert words.long_length(20 * strip, "mm") in class_of_20
+    assert build_words.long_length(20 * strip, "mm") in class_of_20
 
 
 @pytest.mark.parametrize(
@@ -95,7 +95,7 @@ def test_supplies_grow_with_the_copies():
     ],
 )
 def test_lengths_to_buy_are_rounded_up(mm, units, text):
-    assert words.long_length(mm, units) == text
+    assert build_words.long_length(mm, units) == text
 
 
 @pytest.mark.parametrize(
@@ -109,8 +109,8 @@ def test_lengths_to_buy_are_rounded_up(mm, units, text):
     ],
 )
 def test_directions_are_told_as_one_sees_them(degrees, going, at):
-    assert words.way(degrees) == going
-    assert words.side(degrees) == at
+    assert build_words.way(degrees) == going
+    assert build_words.side(degrees) == at
 
 
 def test_which_way_round_is_told_for_every_light():
@@ -133,7 +133,7 @@ def test_what_must_be_fixed_stands_on_top_with_its_moves():
 
 def test_a_doubt_about_the_window_alone_stands_on_top_too():
     plan = cards.seven_lights()
-    reading = replace(plan.reading, doubts=("I'm not sure of the window's outline.",))
+    reading = replace(plan.reading, doubts=(as_said("I'm not sure of the window's outline."),))
     assert reading.sure and reading.doubtful and not plan.reading.doubtful
     first = text_of(build_pages(replace(plan, reading=reading), Settings(), A4))[0]
     assert "Compare the picture with your card first" in first
@@ -148,9 +148,9 @@ def test_cautions_are_on_every_build_sheet():
 
 def test_a_flap_that_would_leave_the_card_is_told_to_be_trimmed():
     plan = cards.plan_along([(54.0, 122.0), (54.0, 45.0)], [60.0], cards.QUARTER)
-    steps = {step.heading: step.text for step in words.steps(build_of(plan, Settings()))}
+    steps = {step.heading: step.text for step in build_words.steps(build_of(plan, Settings()))}
     assert "stick out of the card" in steps["Make the flap"]
-    inside = {step.heading: step.text for step in words.steps(build_of(cards.one_light(), Settings()))}
+    inside = {step.heading: step.text for step in build_words.steps(build_of(cards.one_light(), Settings()))}
     assert "Trim" not in inside["Make the flap"]
 
 
@@ -206,7 +206,9 @@ def test_lights_under_the_flaps_corners_are_told_to_be_left_clear():
     inwards = (x + (flap.centre[0] - x) * 0.1, y + (flap.centre[1] - y) * 0.1)
     corner = LightMark("L9", *inwards)
     crowded = replace(plan, layout=replace(plan.layout, lights=(*plan.layout.lights, corner)))
-    text = {step.heading: step.text for step in words.steps(build_of(crowded, Settings()))}["Make the flap"]
+    text = {step.heading: step.text for step in build_words.steps(build_of(crowded, Settings()))}[
+        "Make the flap"
+    ]
     assert "clear of L9" in text
 
 

@@ -7,10 +7,10 @@ import pytest
 from circuit.settings import Settings
 from cli.pages import marks_pages, sheet_pages, square_page
 from cli.pages.build_data import build_of
-from cli.pages.marks import SQUARE_MM, marks_places
+from cli.pages.marked_card import SQUARE_MM, marks_places
 from cli.pages.paper import A4, LETTER
-from cli.pages.sheet import arrange
 from cli.pages.stamps import cut_box
+from cli.pages.true_size import arrange
 from tests.cli import cards
 from tests.cli.pages.measure import printed
 from tests.cli.pages.photographed import cut_out, photo_of

@@ -12,7 +12,7 @@ from circuit.settings import Settings
 from cli.pages import build_pages, marks_pages, sheet_pages, square_page
 from cli.pages.build_data import build_of
 from cli.pages.paper import A4, LETTER, MARGIN_MM
-from cli.pages.sheet import arrange
+from cli.pages.true_size import arrange
 from tests.cli import cards
 from tests.cli.pages.measure import page_sizes, text_boxes
 

@@ -21,7 +21,7 @@ from vision.drawing.box import Placing
 from vision.drawing.colours import SHEET, Colour
 from vision.drawing.overlay.panel import Panel
 from vision.drawing.pen import Pen
-from vision.drawing.shapes import arc_points
+from vision.drawing.shapes import arc_points, circle_points
 from vision.straight_card import StraightCard
 
 _AROUND_MM = 2.0  # chosen: a rim of the table, so that one sees whether the card's edge was met
@@ -197,7 +197,7 @@ def _wobbling(points: list[Point], size: float) -> list[Point]:
 
 def _pencil_dot(pen: Pen, centre: Point, radius: float) -> None:
     """Filled in with a pencil: a soft disc, scribbled over and rounded off."""
-    pen.circle(centre, radius * 0.96, None, fill=_GRAPHITE, opacity=0.75)
+    pen.shape([circle_points(centre, radius * 0.96)], _GRAPHITE, 0.75)
     turns = max(3, round(radius / _PENCIL_MM * 2.2))
     zigzag: list[Point] = []
     for i in range(turns + 1):

@@ -1,16 +1,42 @@
-"""What the overlay says below its card: problems, moves, doubts, the key; only what this card has."""
+"""What the overlay says: the line under its heading; below the card problems, moves, doubts, the key.
+
+Only what this card has, in the maker's units; its sentences are told by `circuit.telling`.
+"""
 
 from __future__ import annotations
 
 from circuit import telling
+from circuit.lengths import format_length
+from circuit.plan import Plan
+from circuit.settings import Settings
+from circuit.whereabouts import place
 from vision.drawing.draw_signs import callout_sign, draw_dot, draw_question, draw_struck_out, move_sign
 from vision.drawing.key import key_rows
 from vision.drawing.look import ON_PHOTO
-from vision.drawing.overlay import words
 from vision.drawing.rows import Row
 from vision.drawing.subject import Subject
 
 _MOST_DRAWN_TROUBLES = 4  # chosen: the picture is about the tape that it shows
+
+
+def subtitle(plan: Plan, settings: Settings) -> str:
+    """One line under the heading: what else there is, and what card this is."""
+    fix, look = len(plan.must_fix), len(plan.problems) - len(plan.must_fix)
+    parts = []
+    if plan.corrected_from:
+        parts.append(telling.verdict_after_moves(plan))
+    elif fix and look:
+        parts.append(f"and {telling.counted(look, 'thing')} to look at again")
+    unsure = len(telling.doubts(plan, settings.units))
+    if unsure and (fix or look) and not plan.corrected_from:
+        parts.append(f"{telling.counted(unsure, 'doubt')} about the reading")
+    parts.append(telling.counted(len(plan.layout.lights), "light"))
+    if plan.layout.battery is not None:
+        parts.append(f"{settings.cell.name} cell")
+    card = plan.layout.card
+    width, height = (format_length(mm, settings.units) for mm in (card.width_mm, card.height_mm))
+    # A line may break between the parts, not inside one.
+    return " · ".join(part.replace(" ", "\u00a0") for part in [*parts, f"card {width} × {height}"])
 
 
 def explaining_rows(subject: Subject) -> tuple[Row, ...]:
@@ -40,7 +66,7 @@ def _doubts(subject: Subject) -> list[Row]:
     plan, units = subject.plan, subject.settings.units
     rows = [Row(doubt, draw_question) for doubt in telling.doubts(plan, units)]
     left_out = [
-        Row(words.crossed_out_line(where_mm, plan.layout.card, units), draw_struck_out)
+        Row(f"The crossed-out dot {place(*where_mm, plan.layout.card, units)} is left out.", draw_struck_out)
         for where_mm in plan.seen.crossed_out
     ]
     doubted = [Row("Where I'm not sure", title=True), *rows] if rows else []

@@ -27,17 +27,18 @@ from vision.drawing.draw_signs import (
     move_sign,
 )
 from vision.drawing.labels import NoRoomError
-from vision.drawing.lettering import LABEL_PT, TITLE_PT, capitals_mm, line_mm, wrapped
+from vision.drawing.lettering import LABEL_PT, TITLE_PT, line_mm, wrapped
 from vision.drawing.look import ON_PHOTO
-from vision.drawing.overlay import words
 from vision.drawing.overlay.annotate import Annotations, annotate
 from vision.drawing.overlay.backdrop import Backdrop, drawn, photographed
-from vision.drawing.overlay.explained import explaining_rows
+from vision.drawing.overlay.explained import explaining_rows, subtitle
 from vision.drawing.overlay.panel import MARGIN_MM, Panel, panel_for
 from vision.drawing.overlay.photo_tape import painted
+from vision.drawing.overlay.scale_bar import draw_scale_bar
 from vision.drawing.pen import LINE_MM, SHEET_MM, Pen, Sign
 from vision.drawing.picture_pen import PicturePen
 from vision.drawing.rows import ON_PICTURE, bottom_of, draw_rows, lay_rows, write_lines
+from vision.drawing.shapes import circle_points
 from vision.drawing.subject import Subject, subject_of
 from vision.straight_card import StraightCard
 
@@ -50,11 +51,8 @@ _TOP_MM = 3.6  # above the heading
 _AIR_MM = 1.0  # between the words and the card
 _ROUND_CARD_MM = 1.9  # of the panel kept beyond what lies on it
 _SIGN_MM, _AFTER_SIGN_MM = 6.8, 2.1  # the verdict's sign
-_BAR_ROW_MM, _BAR_DOWN_MM = 7.2, 2.1  # the scale bar's row; from its top to the bar
-_TICK_MM, _SMALL_TICK_MM = 1.3, 0.8
-_AFTER_BAR_MM = 1.6
-_LEADER_HALO_MM, _RING_HALO_MM = 0.75, 0.4  # white beside leaders and under rings
-_UNDER_LEADER, _UNDER_RING = 0.75, 0.8  # opacity of that white
+_BAR_ROW_MM = 7.2  # the scale bar's room
+_LEADER_HALO_MM = 0.75  # white beside leaders, under all of them
 
 
 def draw_overlay(
@@ -106,10 +104,9 @@ def card_picture(subject: Subject, panel: Panel, backdrop: Backdrop) -> Image.Im
 
 def _draw_annotations(pen: Pen, notes: Annotations) -> None:
     for at, radius in notes.rings:
-        pen.circle(at, radius, WHITE, LINE_MM + _RING_HALO_MM, opacity=_UNDER_RING)
-        pen.circle(at, radius, INK, LINE_MM)
+        ON_PHOTO.stroke(pen, circle_points(at, radius), INK, LINE_MM)
     for leader in notes.leaders:
-        pen.line(leader, WHITE, _LEADER_HALO_MM, opacity=_UNDER_LEADER)
+        pen.line(leader, WHITE, _LEADER_HALO_MM, opacity=ON_PHOTO.halo)
     for leader in notes.leaders:
         pen.line(leader, INK)
     for tag in notes.tags:
@@ -135,7 +132,7 @@ def _sheet(subject: Subject, panel: Panel, card: Image.Image) -> Image.Image:
     sign = verdict_sign_of(subject.plan)
     indent = _SIGN_MM + _AFTER_SIGN_MM if sign else 0.0
     heading = wrapped(telling.verdict(subject.plan), TITLE_PT, _ROOM_MM - indent, "bold")
-    under = wrapped(words.subtitle(subject.plan, subject.settings), LABEL_PT, _ROOM_MM)
+    under = wrapped(subtitle(subject.plan, subject.settings), LABEL_PT, _ROOM_MM)
     under_top = _TOP_MM + line_mm(TITLE_PT) * len(heading)
     card_top_px = round((under_top + line_mm(LABEL_PT) * len(under) + _AIR_MM) * s)
     bar_top = (card_top_px + card.height) / s
@@ -150,7 +147,7 @@ def _sheet(subject: Subject, panel: Panel, card: Image.Image) -> Image.Image:
         sign(pen, Box(MARGIN_MM, top, _SIGN_MM, _SIGN_MM))
     write_lines(pen, heading, MARGIN_MM + indent, _TOP_MM, TITLE_PT, weight="bold")
     write_lines(pen, under, MARGIN_MM, under_top, LABEL_PT, colour=FAINT_INK)
-    _draw_scale_bar(pen, panel, subject.settings, bar_top)
+    draw_scale_bar(pen, panel.placing, panel.card.width_mm, subject.settings.units, bar_top)
     draw_rows(pen, rows)
     sheet.info[CARD_ROWS] = f"{card_top_px} {card_top_px + card.height}"
     return sheet
@@ -165,16 +162,3 @@ def verdict_sign_of(plan: Plan) -> Sign | None:
     if plan.doubtful:
         return draw_question
     return draw_tick if telling.verdict(plan) == telling.READY else None
-
-
-def _draw_scale_bar(pen: Pen, panel: Panel, settings: Settings, top: float) -> None:
-    """A ruler at the card's own scale, under its left edge."""
-    length_mm, parts = words.scale_length_mm(panel.card.width_mm, settings.units)
-    long = length_mm * panel.placing.scale
-    left, y = min(panel.placing.left, 2 * MARGIN_MM), top + _BAR_DOWN_MM
-    pen.line([(left, y), (left + long, y)], INK, LINE_MM)
-    for i in range(parts + 1):
-        x, tall = left + long * i / parts, _TICK_MM if i in (0, parts) else _SMALL_TICK_MM
-        pen.line([(x, y - tall), (x, y + LINE_MM / 2)], INK, LINE_MM)
-    said = words.round_length(length_mm, settings.units)
-    pen.text(left + long + _AFTER_BAR_MM, y + capitals_mm(LABEL_PT) / 2, said, LABEL_PT)

@@ -16,8 +16,8 @@ from circuit.settings import Settings
 from cli.pages.build_data import Build, build_of
 from cli.pages.page import Page, render
 from cli.pages.paper import Paper, paper_for
-from cli.pages.sheet import place_ruler
 from cli.pages.stamps import RULER_HEIGHT_MM, cut_box, draw_coded_square, draw_cut_line
+from cli.pages.true_size import place_ruler
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import BLACK, FAINT_INK
 from vision.drawing.lettering import BODY_PT, line_mm, wrapped

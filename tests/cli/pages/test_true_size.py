@@ -15,9 +15,9 @@ from circuit.settings import Settings
 from cli.pages import sheet_pages
 from cli.pages.build_data import build_of
 from cli.pages.paper import A4, LETTER
-from cli.pages.sheet import arrange
 from cli.pages.tiles import OVERLAP_MM, joining_marks, tiling_of
 from cli.pages.tiles import _room as room_of
+from cli.pages.true_size import arrange
 from tests.cli import cards
 from tests.cli.pages.measure import along, centre_of_line, edge_beyond, printed, text_boxes
 

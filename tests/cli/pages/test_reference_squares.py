@@ -6,7 +6,7 @@ import pytest
 
 from cli.pages import square_page
 from cli.pages.paper import A4, LETTER
-from cli.pages.square import CODED_SIDES_MM, SPARE_SIDES_MM, square_places
+from cli.pages.reference_squares import CODED_SIDES_MM, SPARE_SIDES_MM, square_places
 from cli.pages.stamps import RULER_HEIGHT_MM
 from tests.cli.pages.measure import PX_PER_MM, along, centre_of_line, edge_beyond, printed
 
