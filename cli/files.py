@@ -38,6 +38,7 @@ __all__ = [
     "json_bytes",
     "read_plan",
     "read_small",
+    "require_writable",
     "tidy_leftovers",
     "write_files",
     "write_whole",
@@ -160,7 +161,7 @@ def write_files(
     try:
         for target, data in targets.items():
             _make_folder(target.parent, made)
-            there = _require_writable(target, replace)
+            there = require_writable(target, replace)
             staged.append(_stage(target, data, there))
         staged_as({item.target: item.part for item in staged})
         for item in staged:
@@ -231,7 +232,7 @@ def _name_anew(part: Path, target: Path) -> None:
         part.replace(target)
 
 
-def _require_writable(target: Path, replace: bool) -> bool:
+def require_writable(target: Path, replace: bool) -> bool:
     """Whether there is a file of this name. Raises FileTroubleError where it may not be written over."""
     try:
         mode = target.lstat().st_mode

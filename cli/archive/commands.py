@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -102,7 +104,7 @@ def _keep_one(source: Path, photo: Path | None, words: Words, twice: bool, folde
     coming = incoming(source, photo, words, step)
     with Archive(folder, writing=True) as opened:
         same = [other for other in opened.titled(coming.design.title) if other.removed is None]
-        there = is_kept_already(coming.design, same)
+        there = is_kept_already(coming.design, _with_plans(opened, same))
         if there is not None and not twice:
             click.echo(f"This plan is kept already as {one_line(there)}; nothing was added.")
             return
@@ -115,6 +117,16 @@ def _keep_one(source: Path, photo: Path | None, words: Words, twice: bool, folde
     for text in (*lines, *coming.remarks):
         for line in wrapped(text, terminal_width(), "", ""):
             click.echo(line)
+
+
+def _with_plans(opened: Archive, designs: Iterable[Design]) -> Iterator[tuple[Design, bytes]]:
+    from circuit.errors import PencilampError
+
+    for design in designs:
+        plan = design.file("plan")
+        with suppress(PencilampError):  # a damaged one is like no other
+            if plan is not None:
+                yield design, opened.read_file(design, plan)
 
 
 @archive.command("list")

@@ -8,7 +8,6 @@ Fails: `PencilampError`; nothing is kept then.
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import io
 import json
 from collections.abc import Callable, Iterable, Mapping
@@ -17,7 +16,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from circuit.errors import LayoutFileError
+from circuit.errors import PencilampError
 from circuit.plan import Plan
 from circuit.plan_json import PLAN_SCHEMA
 from cli.archive.archive_folder import archive_folder
@@ -33,8 +32,11 @@ from cli.archive.kept_design import (
     tidy_title,
 )
 from cli.archive.shelf import reader_of
-from cli.files import FileTroubleError, file_sha256, read_plan
+from cli.archive.slips import LARGEST_SLIP_BYTES
+from cli.archive.zip_rules import LARGEST_FILE_BYTES
+from cli.files import LARGEST_PLAN_BYTES, FileTroubleError, file_sha256, read_plan, read_small
 from cli.places import OUR_NAMES, OVERLAY_NAME, PLAN_NAME
+from cli.plan_folder import RECORD_KEY, finish, record_of
 
 if TYPE_CHECKING:
     from cli.commands.progress import Say
@@ -104,64 +106,100 @@ def _from_made(source: Path, made: Made, words: Words) -> NewDesign:
 def _from_folder(source: Path, photo: Path | None, words: Words) -> Incoming:
     folder = source if source.is_dir() else source.parent
     plan_path = source / PLAN_NAME if source.is_dir() else source
+    remarks = list(finish(folder))
     plan = read_plan(source)
+    label = _label_of(folder)
     # The plan is kept as it was read, the other files are read when they go on the shelf.
-    files = [our_file(PLAN_NAME, _whole(plan_path))]
-    files += [
-        NewFile(name, _ROLES.get(name, "other"), reader_of(folder / name))
-        for name in OUR_NAMES[1:]
-        if (folder / name).is_file()
-    ]
+    files = [our_file(PLAN_NAME, read_small(plan_path, LARGEST_PLAN_BYTES, "a plan."))]
+    beside, strangers = _files_of_plan(plan_path, label)
+    files += beside
     if not any(file.role == "overlay" for file in files):
         files.append(our_file(OVERLAY_NAME, _drawn(plan)))
-    found, remarks = _its_source(plan, folder, photo)
+    if strangers:
+        remarks.append(f"Not written with this plan, so not kept with it: {', '.join(strangers)}.")
+    found, remark = _its_source(plan, folder, photo, label)
+    if remark:
+        remarks.append(remark)
     if found is not None:
         files.append(_source_file(found, "layout" if found.suffix.lower() == ".json" else "photo", files))
     stem = (Path(plan.source.name).stem if plan.source else "") or folder.absolute().name
-    return Incoming(_design(plan, files, _with_label(words, folder), stem), remarks)
+    return Incoming(_design(plan, files, _with_label(words, label), stem), tuple(remarks))
 
 
-def _its_source(plan: Plan, folder: Path, named: Path | None) -> tuple[Path | None, tuple[str, ...]]:
-    """The photo or layout file that a plan was made from, where it is at hand."""
-    known = _known_contents(plan, folder)
+def _files_of_plan(plan_path: Path, label: Label | None) -> tuple[list[NewFile], list[str]]:
+    """The files that the plan's record or label knows, by their content, and the names of those that it doesn't."""
+    folder, hashes = plan_path.parent, dict[str, set[str]]()
+    record = record_of(folder) if plan_path.name == PLAN_NAME else None
+    for name, sha256 in record.files.items() if record else ():
+        hashes.setdefault(name, set()).add(sha256)
+    for file in label.files if label else ():
+        hashes.setdefault(file.name, set()).add(file.sha256)
+    files, strangers = [], []
+    for name in OUR_NAMES[1:]:
+        path = folder / name
+        if not path.is_file():
+            continue
+        content = _sha256_within(path)
+        if content is not None and content in hashes.get(name, ()):
+            files.append(NewFile(name, _ROLES.get(name, "other"), reader_of(path), content))
+        else:
+            strangers.append(name)
+    return files, strangers
+
+
+def _its_source(plan: Plan, folder: Path, named: Path | None, label: Label | None) -> tuple[Path | None, str]:
+    """The photo or layout file that a plan was made from: the one that was named, or one whose content the plan or
+    its label states. A plan may come from anybody, so the mere name in it takes no file along."""
+    known = {plan.source.sha256 if plan.source else None}
+    known |= {file.sha256 for file in label.files if file.role in ("photo", "layout")} if label else set()
+    known.discard(None)
     if named is not None:
-        if known and file_sha256(named) not in known:
+        if not named.is_file():
+            raise FileTroubleError(f"{named}: there is no such file; check the name and the folder.")
+        if known and _sha256_within(named) not in known:
             raise FileTroubleError(
                 f"{named}: this plan was made from another picture; name that one, or plan this one afresh."
             )
-        if not named.is_file():
-            raise FileTroubleError(f"{named}: there is no such file; check the name and the folder.")
-        return named, ()
+        return named, ""
     name = plan.source.name if plan.source else plan.reading.photo if plan.reading else None
     if not name or Path(name).name != name or name == PLAN_NAME:
-        return None, ("There is no photo with this plan, so the plan alone is kept.",)
-    for path in (folder / name, folder.absolute().parent / name):
-        if not path.is_file():
-            continue
-        if known and file_sha256(path) in known:
-            return path, ()
-        if not known:
-            return path, (f"{name} lay beside the plan and is kept with it.",)
+        return None, "There is no photo with this plan, so the plan alone is kept."
+    # Without what the camera wrote, as `take-out` left it, it may be of another kind and name.
+    names = (
+        {name, *(file.name for file in label.files if file.role in ("photo", "layout"))} if label else {name}
+    )
+    there = [
+        path
+        for one in sorted(names)
+        for path in (folder / one, folder.absolute().parent / one)
+        if path.is_file()
+    ]
+    for path in there:
+        if _sha256_within(path) in known:
+            return path, ""
+    if there and known:
         return None, (
             f"The {name} beside the plan is not the one that the plan was made from, so it is not kept with it; "
-            "name the right one with --photo.",
+            "name the right one with --photo."
         )
-    return None, (f"{name} is not beside the plan, so the plan alone is kept; name it with --photo.",)
+    if there:
+        return (
+            None,
+            f"This plan does not tell whether {name} beside it is its photo; if so, name it with --photo.",
+        )
+    return None, f"{name} is not beside the plan, so the plan alone is kept; name it with --photo."
 
 
-def _known_contents(plan: Plan, folder: Path) -> set[str]:
-    """What the plan's photo may be: the file it was made from, or that without what the camera wrote, as
-    `take-out` left it. Empty where nothing is known."""
-    known = {plan.source.sha256 if plan.source else None}
-    label = _label_of(folder)
-    if label is not None:
-        known |= {file.sha256 for file in label.files if file.role in ("photo", "layout")}
-    return {sha256 for sha256 in known if isinstance(sha256, str)}
+def _sha256_within(path: Path) -> str | None:
+    """A file's SHA-256; None for one larger than anything that is kept, or that can't be read."""
+    with contextlib.suppress(OSError, FileTroubleError):
+        if path.stat().st_size <= LARGEST_FILE_BYTES:
+            return file_sha256(path)
+    return None
 
 
-def _with_label(words: Words, folder: Path) -> Words:
+def _with_label(words: Words, label: Label | None) -> Words:
     """A design that was taken out brings its title, tags and note along, where nothing else is said."""
-    label = _label_of(folder)
     if label is None:
         return words
     if words.title is None:
@@ -170,20 +208,17 @@ def _with_label(words: Words, folder: Path) -> Words:
 
 
 def _label_of(folder: Path) -> Label | None:
-    with contextlib.suppress(OSError, ValueError, RecursionError, LayoutFileError):
-        return label_from_dict(json.loads((folder / DESIGN_NAME).read_bytes()))
+    with contextlib.suppress(ValueError, RecursionError, PencilampError):
+        return label_from_dict(json.loads(read_small(folder / DESIGN_NAME, LARGEST_SLIP_BYTES, "a label.")))
     return None
 
 
 def _is_made(source: Path) -> bool:
     """Whether a JSON file is a plan, not a layout that must be planned first."""
-    if source.suffix.lower() != ".json" or not source.is_file():
+    if source.suffix.lower() != ".json" or not source.exists():
         return False
     read_plan(source)  # says in one sentence what is wrong with it
-    try:
-        value: Any = json.loads(source.read_bytes().decode("utf-8-sig"))
-    except (OSError, ValueError) as error:
-        raise LayoutFileError(f"{source}: this file changed just now; try again.") from error
+    value: Any = json.loads(read_small(source, LARGEST_PLAN_BYTES, "a plan.").decode("utf-8-sig"))
     return bool(value.get("schema") == PLAN_SCHEMA)
 
 
@@ -215,26 +250,23 @@ def _drawn(plan: Plan) -> bytes:
     return png_bytes(draw_overlay(None, plan, settings))
 
 
-def _whole(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise FileTroubleError(f"{path}: this file can't be read; check its rights.") from error
-
-
 def _bytes_reader(data: bytes) -> Callable[[], BinaryIO]:
     return partial(io.BytesIO, data)
 
 
-def is_kept_already(design: NewDesign, others: Iterable[Design]) -> Design | None:
-    """A design of the same title and the same plan among `others`."""
+def is_kept_already(design: NewDesign, others: Iterable[tuple[Design, bytes]]) -> Design | None:
+    """A design of the same title and the same plan among `others` with their plans; what was written with it aside."""
     plan = next((file for file in design.files if file.role == "plan"), None)
     if plan is None:
         return None
     with plan.open() as source:
-        sha256 = hashlib.sha256(source.read()).hexdigest()
-    for other in others:
-        kept = other.file("plan")
-        if kept is not None and kept.sha256 == sha256 and folded(other.title) == folded(design.title):
-            return other
-    return None
+        mine = _bare(source.read())
+    same = (
+        other for other, data in others if folded(other.title) == folded(design.title) and _bare(data) == mine
+    )
+    return next(same, None)
+
+
+def _bare(plan: bytes) -> object:
+    value = json.loads(plan.decode("utf-8-sig"))
+    return {key: item for key, item in value.items() if key != RECORD_KEY}

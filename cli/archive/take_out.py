@@ -13,7 +13,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-import secrets
 import zipfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
@@ -23,7 +22,15 @@ from cli.archive.design_json import DESIGN_NAME, label_to_dict
 from cli.archive.kept_design import Design, KeptFile, folded, safe_name
 from cli.archive.store import Archive
 from cli.archive.trouble import ArchiveTroubleError, told
-from cli.files import FileTroubleError, flush_folder, json_bytes, write_files
+from cli.files import (
+    FileTroubleError,
+    beside,
+    flush_folder,
+    json_bytes,
+    require_writable,
+    tidy_leftovers,
+    write_files,
+)
 
 _OLDEST_IN_A_ZIP = (1980, 1, 1, 0, 0, 0)  # the format knows no earlier time
 _SQUEEZED = (".json", ".pdf")  # pictures are squeezed already
@@ -45,13 +52,8 @@ def take_out(
     archive: Archive, designs: Iterable[Design], target: Path, *, whole_photos: bool, replace_it: bool
 ) -> TakenOut:
     """Write the zip. One design at a time is in memory, and of that one file at a time."""
-    if target.is_dir():
-        raise FileTroubleError(f"{target}: there is a folder of this name; name a file, like cards.zip.")
-    if target.exists() and not replace_it:
-        raise FileTroubleError(
-            f"{target}: this file is already there; move it, or say --force to write over it."
-        )
-    part = target.with_name(f".pencilamp-{secrets.token_hex(6)}.part")
+    require_writable(target, replace_it)
+    part = beside(target, "part")
     taken = TakenOut()
     with told(target):
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -69,6 +71,7 @@ def take_out(
                 part.unlink(missing_ok=True)
             raise
         flush_folder(target.parent)
+        tidy_leftovers(target.parent)
     return taken
 
 

@@ -27,6 +27,7 @@ MOST_LIST_BYTES = (
 LARGEST_FILE_BYTES = 400_000_000  # chosen: twice the largest photo that can be opened
 # Chosen: above a megabyte nothing that belongs here shrinks to a hundredth; a trap shrinks to a thousandth.
 HARDEST_SQUEEZE, SQUEEZE_FROM_BYTES = 100, 1_000_000
+MOST_IN_SMALL_BYTES = 100_000_000  # chosen: so much may come out of any zip, however small
 _HEADER_BYTES = 30  # APPNOTE 6.3, section 4.3.7: what stands before each file's name
 _END_BYTES, _END_MOST_BYTES = 22, 22 + 65_535  # section 4.3.16
 _DRIVE = re.compile(r"^[A-Za-z]:")
@@ -117,6 +118,9 @@ def _looked_over(source: zipfile.ZipFile, path: Path) -> dict[PurePosixPath, zip
         if not name.endswith("/") and not _is_dross(inside):
             _refuse_bomb(entry, name, path)
             files[inside] = entry
+    swollen = sum(entry.file_size for entry in files.values())
+    if swollen > max(MOST_IN_SMALL_BYTES, HARDEST_SQUEEZE * path.stat().st_size):
+        raise BadZipError(path, f"it would swell to {swollen / 1e6:,.0f} MB")
     return files
 
 

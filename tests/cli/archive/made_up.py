@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 from dataclasses import replace
@@ -15,6 +16,7 @@ from circuit.layout import Card, Problem, Reading
 from circuit.plan import Plan, Source
 from circuit.plan_json import plan_to_dict
 from cli.archive.kept_design import NewDesign, NewFile, facts_of
+from cli.plan_folder import with_record
 from tests.cli.cards import QUARTER, plan_along
 
 PLACE, DEVICE = "52 deg 22 min north", "Campfire Phone 7"
@@ -94,7 +96,9 @@ def plan_folder(folder: Path, plan: Plan | None = None, shade: int = 120) -> Pat
     plan = plan or made_up_plan()
     made = folder / "harbour-plan"
     made.mkdir(parents=True, exist_ok=True)
-    (made / "plan.json").write_bytes(plan_bytes(plan))
+    photo = tiny_jpeg(shade)
+    plan = replace(plan, source=Source("harbour.jpg", hashlib.sha256(photo).hexdigest()))
+    (made / "plan.json").write_bytes(with_record(plan_to_dict(plan), {"overlay.png": tiny_png()}))
     (made / "overlay.png").write_bytes(tiny_png())
-    (folder / "harbour.jpg").write_bytes(tiny_jpeg(shade))
+    (folder / "harbour.jpg").write_bytes(photo)
     return made

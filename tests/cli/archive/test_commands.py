@@ -81,6 +81,52 @@ def test_the_same_plan_is_not_kept_twice_by_mistake(here, tmp_path):
     assert len(in_archive(here)) == 2
 
 
+@pytest.mark.parametrize("name", ["tokens.json", "holiday.jpg", "sheet.pdf", "glow.png"])
+@pytest.mark.parametrize("hashed", [False, True])
+def test_a_strangers_plan_takes_no_private_file_along(here, tmp_path, name, hashed):
+    folder = plan_folder(tmp_path / "desk")
+    plan = json.loads((folder / "plan.json").read_bytes())
+    plan["made_from"] = plan["reading"]["photo"] = name
+    plan["made_from_sha256"] = "0" * 64 if hashed else None
+    plan["written"] = {"files": {"sheet.pdf": "0" * 64}} if hashed else None
+    (folder / "plan.json").write_text(json.dumps(plan))
+    for place in (folder, tmp_path / "desk"):
+        (place / name).write_bytes(b"private")
+    for source in (folder, folder / "plan.json"):
+        run("archive", "keep", source, "--twice", ok=0)
+    for design in in_archive(here):
+        assert {file.name for file in design.files} == {"plan.json", "overlay.png"}
+        assert b"private" not in _kept_bytes(here, design, "overlay.png")
+
+
+def test_pages_that_were_not_written_with_the_plan_are_told(here, tmp_path):
+    folder = plan_folder(tmp_path / "desk")
+    (folder / "overlay.png").write_bytes(b"of another plan")
+    (folder / "build.pdf").write_bytes(b"mine")
+    _, text, _ = run("archive", "keep", folder, ok=0)
+    assert "Not written with this plan, so not kept with it: overlay.png, build.pdf." in " ".join(
+        text.split()
+    )
+    (design,) = in_archive(here)
+    assert [file.name for file in design.files] == ["plan.json", "overlay.png", "harbour.jpg"]
+    assert _kept_bytes(here, design, "overlay.png") != b"of another plan"  # one was drawn
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no pipes there")
+def test_pipes_and_devices_are_not_waited_for(here, tmp_path):
+    folder = plan_folder(tmp_path / "desk")
+    os.mkfifo(tmp_path / "pipe.json")
+    code, _, trouble = run("archive", "keep", "pipe.json")
+    assert code == 4 and "no ordinary file" in trouble
+    (folder / "design.json").unlink(missing_ok=True)
+    os.mkfifo(folder / "design.json")
+    run("archive", "keep", folder, ok=0)
+    code, _, trouble = run("archive", "keep", folder, "--photo", tmp_path / "pipe.json", "--twice")
+    assert code == 4 and "no such file" in trouble
+    code, _, trouble = run("archive", "keep", "/dev/zero")
+    assert code == 4
+
+
 def test_a_photo_that_is_not_the_plans_is_not_kept_with_it(here, tmp_path):
     import hashlib
 

@@ -251,6 +251,11 @@ def test_a_list_that_only_claims_to_be_long(good, archive, tmp_path):
     refused(archive, tmp_path / "bad.zip")
 
 
+def test_many_files_that_swell_only_a_little_each(good, archive, tmp_path):
+    extra = {f"Harbour/{i}.pdf": bytes(999_999) for i in range(120)}
+    refused(archive, zipped(tmp_path / "bad.zip", good[1] | extra), "would swell")
+
+
 def test_a_disk_without_room(good, archive, monkeypatch):
     monkeypatch.setattr("shutil.disk_usage", lambda path: type("Usage", (), {"free": 1000})())
     refused(archive, good[0], "no room")
@@ -318,6 +323,16 @@ LABELS = {
     "no identity": ({"identity": "12"}, "identity"),
     "no date": ({"kept": "yesterday"}, "kept"),
     "a date that never was": ({"kept": "2026-02-31T00:00:00Z"}, "kept"),
+    "a date before all clocks": ({"kept": "999-01-01T00:00:00Z"}, "kept"),
+    "a date before computers": ({"kept": "1969-12-31T00:00:00Z"}, "kept"),
+    "a date after all clocks": ({"kept": "2526-01-01T00:00:00Z"}, "kept"),
+    "a size without end": (
+        {"files": [{"name": "plan.json", "role": "plan", "sha256": "0" * 64, "bytes": 10**30}]}, "bytes",
+    ),
+    "files without end": (
+        {"files": [{"name": f"{i}.pdf", "role": "other", "sha256": "0" * 64, "bytes": 1} for i in range(2000)]},
+        "files",
+    ),
     "no files": ({"files": []}, "files"),
     "files that are no list": ({"files": {"a": 1}}, "files"),
     "a file that leads out": (
