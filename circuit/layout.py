@@ -109,6 +109,14 @@ class DrawnLine:
     uncertainty_mm: float = 0.0
 
 
+_LEAST_WINDOW_MM2 = 1.0  # chosen: less lets no light out
+
+
+def _area_mm2(outline: Polyline) -> float:
+    """Area of a closed polygon (the shoelace formula)."""
+    return abs(sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(outline, (*outline[1:], outline[0])))) / 2
+
+
 @dataclass(frozen=True, slots=True)
 class Layout:
     """What is pencilled on one card. `battery` and `window` are None where there is none. The window is a
@@ -128,6 +136,10 @@ class Layout:
         _require_bound(window_uncertainty_mm=self.window_uncertainty_mm)
         if self.window is not None and len(self.window) < 3:
             raise ValueError(f"a window needs 3 points or more, got {len(self.window)}")
+        if self.window is not None and _area_mm2(self.window) < _LEAST_WINDOW_MM2:
+            raise ValueError(
+                "the window's corners enclose no area; name them in their order round the window"
+            )
 
     def light(self, label: str) -> LightMark:
         """The light of that label; KeyError when there is none."""

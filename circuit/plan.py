@@ -123,7 +123,8 @@ class LightThatLasts:
 
 @dataclass(frozen=True, slots=True)
 class GlowChange:
-    """Something that would make the window more even: `kind` "more-foam", "move-light" or "add-light"."""
+    """Something that would make the window more even: `kind` "more-paper", "more-foam", "move-light" or
+    "add-light"."""
 
     kind: str
     about: str | None

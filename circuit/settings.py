@@ -12,6 +12,8 @@ ROUND_CELL_MM = 6.0  # room for the foam frame, and a little: chosen with makers
 Units = Literal["mm", "in"]
 # How the tape turns a corner: folded in one piece, or cut and lapped, one piece glued on the other.
 Corners = Literal["folded", "lapped"]
+# What stands in the window: one or two sheets of translucent paper, or one with a sheet of plain white paper.
+WindowPaper = Literal["one", "two", "plain"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +30,7 @@ class Settings:
     gap_mm: float = 2.5
     tape: TapePart = field(default_factory=tape_part)
     corners: Corners = "folded"
+    window_paper: WindowPaper = "one"
     units: Units = "mm"
     limits: Mapping[str, float] = field(default_factory=dict)
 

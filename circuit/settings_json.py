@@ -27,6 +27,7 @@ def settings_to_dict(settings: Settings) -> dict[str, Any]:
         "gap_mm": settings.gap_mm,
         "tape": settings.tape.name,
         "corners": settings.corners,
+        "window_paper": settings.window_paper,
         "units": settings.units,
         "limits": dict(settings.limits),
     }
@@ -53,6 +54,11 @@ def settings_from_dict(
         raise LayoutFileError(
             f"This file can't be used: settings.corners should be folded or lapped, not {corners!r}."
         )
+    paper = value.get("window_paper", plain.window_paper)
+    if paper not in ("one", "two", "plain"):
+        raise LayoutFileError(
+            f"This file can't be used: settings.window_paper should be one, two or plain, not {paper!r}."
+        )
     limits = value.get("limits", {})
     if not isinstance(limits, Mapping):
         raise LayoutFileError("This file can't be used: settings.limits should be an object in braces.")
@@ -67,6 +73,7 @@ def settings_from_dict(
         gap_mm=float(value.get("gap_mm", plain.gap_mm)),
         tape=find_tape(str(value.get("tape", plain.tape.name))),
         corners=corners,
+        window_paper=paper,
         units=units,
         limits=dict(limits),
     )

@@ -117,15 +117,16 @@ def _pages(plan: Plan, settings: Settings, options: PlanOptions) -> dict[str, by
 
 
 def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict[str, bytes]:
-    from circuit.glow import glow_field, glow_note
+    from circuit.glow import glow_field, glow_note, glow_settings
     from vision.drawing.glow_picture import draw_glow
 
     if planned.electrics is None or planned.plan.stack is None:
         return {}
     foam_mm = planned.plan.stack.foam_mm
-    told = glow_field(layout, planned.electrics, foam_mm)
+    glow = glow_settings(settings.window_paper)
+    told = glow_field(layout, planned.electrics, foam_mm, glow)
     # Finer than the grid that the figures are from, so that spots are drawn round.
-    fine = glow_field(layout, planned.electrics, foam_mm, step_mm=_GLOW_STEP_MM)
+    fine = glow_field(layout, planned.electrics, foam_mm, glow, step_mm=_GLOW_STEP_MM)
     if told is None or fine is None:
         return {}
     return {GLOW_NAME: png_bytes(draw_glow(fine, glow_note(told, settings)))}

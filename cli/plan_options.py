@@ -16,7 +16,7 @@ from circuit.lengths import parse_length, parse_size
 from circuit.mark_changes import Changes, shift_from
 from circuit.parts import LightPart, Parts
 from circuit.plan_card import Build
-from circuit.settings import Corners, Settings, Units
+from circuit.settings import Corners, Settings, Units, WindowPaper
 from circuit.stack import foam_layers
 
 LEAST_TRACE_MM = 1.0  # chosen: half of the narrowest strip that is sold; a narrower one tears as it is laid
@@ -35,6 +35,7 @@ class PlanOptions:
     tape_width_mm: float | None = None
     tape_name: str | None = None
     corners: Corners | None = None
+    window_paper: WindowPaper | None = None
     gap_mm: float | None = None
     units: Units | None = None
     changes: Changes = field(default_factory=Changes)
@@ -62,6 +63,7 @@ def settings_from(options: PlanOptions, kept: Mapping[str, Any]) -> Settings:
         "tape_width_mm": options.tape_width_mm,
         "gap_mm": options.gap_mm,
         "corners": options.corners,
+        "window_paper": options.window_paper,
         "units": options.units,
     }
     value = {**kept, **{key: item for key, item in said.items() if item is not None}}

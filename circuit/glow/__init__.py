@@ -1,6 +1,6 @@
 """How the window will look lit: light on the translucent sheet, its evenness, what would even it out."""
 
-from circuit.glow.field import GlowField, GlowSettings, glow_field
+from circuit.glow.field import GlowField, glow_field
 from circuit.glow.suggestion import (
     GlowSuggestion,
     glow_lines,
@@ -8,6 +8,7 @@ from circuit.glow.suggestion import (
     glow_of,
     glow_suggestions,
 )
+from circuit.glow.window import GlowSettings, glow_settings
 
 __all__ = [
     "GlowField",
@@ -17,5 +18,6 @@ __all__ = [
     "glow_lines",
     "glow_note",
     "glow_of",
+    "glow_settings",
     "glow_suggestions",
 ]

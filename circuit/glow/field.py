@@ -18,31 +18,13 @@ from numpy.typing import NDArray
 from circuit.arrays import Floats
 from circuit.electrics.card import CardElectrics
 from circuit.glow.profile import Profile, profile
+from circuit.glow.window import GlowSettings
 from circuit.layout import Card, Layout, Point, Polyline
 from circuit.parts import LightPart
 
 LEAST_HEIGHT_MM = 0.2  # a lamp that touches the sheet is taken as this far from it
 HULL_MARGIN_MM = 5.0  # round the lights, where no window is drawn. Chosen
 _ACROSS = 80  # points along the longer side of the grid for the figures. Chosen
-
-
-@dataclass(frozen=True, slots=True)
-class GlowSettings:
-    """Stated settings of the sheet and the inside of the card.
-
-    `spread_mm`: how far the sheet itself spreads light sideways (standard deviation). `bounce`: share of
-    the light that returns to the sheet at each round between sheet and back card. Both chosen: one or two
-    sheets of translucent paper on white card; no source.
-    """
-
-    spread_mm: float = 0.8
-    bounce: float = 0.4
-
-    def __post_init__(self) -> None:
-        if not 0 <= self.spread_mm < math.inf:
-            raise ValueError(f"spread_mm must be 0 or above and finite, got {self.spread_mm}")
-        if not 0 <= self.bounce < 1:
-            raise ValueError(f"bounce must lie in 0..1, 1 excluded, got {self.bounce}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""What would even the window out: more foam, one light moved, one light more. Computed, each tried.
+"""What would even the window out: more paper, more foam, one light moved, one light more. Computed, each tried.
 
 In:    a layout, its solved circuit, the foam's height, the foams there are.
 Out:   the best `GlowSuggestion` of each kind, the best first; none where the window is even enough or
@@ -22,19 +22,19 @@ from circuit.arrays import Floats
 from circuit.electrics.card import CardElectrics
 from circuit.glow.field import (
     GlowField,
-    GlowSettings,
     evenness,
     glow_field,
     inside_region,
     profiles_of,
     region_of,
 )
+from circuit.glow.window import GlowSettings, glow_settings
 from circuit.layout import Layout, LightMark, Point, Polyline
 from circuit.lengths import format_length
 from circuit.parts import FoamPart
 from circuit.plan import Glow, GlowChange
 from circuit.rules import limit_of
-from circuit.settings import Settings
+from circuit.settings import Settings, WindowPaper
 from circuit.stack import height_words
 
 EVEN_ENOUGH = 0.6  # chosen; in lighting practice 0.6 and up is asked for where work is done
@@ -51,20 +51,23 @@ _SPOTS = 12  # darkest free places where one more light is tried
 
 @dataclass(frozen=True, slots=True)
 class GlowSuggestion:
-    """One change that was tried: what, the evenness before and after, in words."""
+    """One change that was tried: what, the evenness before and after, in words; `paper` the window's then, where
+    that is what changes."""
 
-    kind: str  # "more-foam", "move-light", "add-light"
+    kind: str  # "more-paper", "more-foam", "move-light", "add-light"
     about: str | None
     to_mm: Point | None
     foam_mm: float
     before: float
     after: float
     sentence: str
+    paper: WindowPaper | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class _Trial:
-    """A change on the coarse grid; `place` for a light moved or added, `foam_mm` the height it has."""
+    """A change on the coarse grid; `place` for a light moved or added, `foam_mm` the height it has, `paper` where
+    the window's change."""
 
     even: float
     kind: str
@@ -72,6 +75,7 @@ class _Trial:
     place: Point | None
     foam_mm: float
     words: str
+    paper: WindowPaper | None = None
 
 
 def glow_suggestions(
@@ -86,7 +90,7 @@ def glow_suggestions(
     Empty where no window is drawn: nobody can say what should be lit."""
     if layout.window is None:
         return ()
-    glow = glow or GlowSettings()
+    glow = glow or glow_settings(settings.window_paper)
     field = glow_field(layout, solved, foam_mm, glow)
     if field is None or field.evenness >= EVEN_ENOUGH:
         return ()
@@ -95,6 +99,7 @@ def glow_suggestions(
         return ()
     shares = _contributions(layout, solved, foam_mm, glow, x_mm, y_mm)
     tried = (
+        _more_paper(layout, solved, settings, foam_mm, x_mm, y_mm),
         _more_foam(layout, solved, settings, foam_mm, foams, glow, x_mm, y_mm),
         _moved(layout, solved, settings, foam_mm, glow, x_mm, y_mm, shares),
         _added(layout, solved, settings, foam_mm, glow, x_mm, y_mm, shares),
@@ -118,6 +123,7 @@ def glow_lines(
 ) -> tuple[str, ...]:
     """What there is to say of the glow: how even it is, then the best of two kinds of change, since
     foam and a light cost a maker different things. Empty where nothing is lit."""
+    glow = glow or glow_settings(settings.window_paper)
     field = glow_field(layout, solved, foam_mm, glow)
     if field is None:
         return ()
@@ -134,7 +140,7 @@ def glow_of(
     glow: GlowSettings | None = None,
 ) -> Glow | None:
     """All there is to know of the glow as the plan keeps it; None where nothing is lit."""
-    glow = glow or GlowSettings()
+    glow = glow or glow_settings(settings.window_paper)
     field = glow_field(layout, solved, foam_mm, glow)
     if field is None:
         return None
@@ -145,7 +151,7 @@ def glow_of(
         average_lux=field.average_lux,
         hottest_mm=field.hottest,
         darkest_mm=field.darkest,
-        stated={"sheet_spread_mm": glow.spread_mm, "bounce": glow.bounce},
+        stated={"sheet_spread_mm": glow.spread_mm, "bounce": glow.bounce, "passes": glow.passes},
         suggestions=tuple(
             GlowChange(one.kind, one.about, one.to_mm, one.foam_mm, one.after, one.sentence)
             for one in glow_suggestions(layout, solved, settings, foam_mm, foams, glow)
@@ -161,8 +167,10 @@ def glow_note(field: GlowField, settings: Settings) -> str:
             f"Behind {foam} of foam one light makes a spot about {spot} wide. Trace the window's outline on the card "
             "to see how evenly it will glow."
         )
+    papers = {"two": " and two sheets of translucent paper", "plain": ", translucent and plain paper"}
+    behind = f"{foam} of foam{papers.get(settings.window_paper, '')}"
     note = (
-        f"Behind {foam} of foam the darkest place of the window gets {_per_cent(field.evenness)} of its average "
+        f"Behind {behind} the darkest place of the window gets {_per_cent(field.evenness)} of its average "
         f"light, and one light makes a spot about {spot} wide."
     )
     if field.evenness >= EVEN_ENOUGH:
@@ -186,13 +194,16 @@ def _told(
         label = "+".join(mark.label for mark in layout.lights) + "+"  # no mark's own
         done = replace(layout, lights=(*layout.lights, LightMark(label, *trial.place)))
         lit = replace(solved, lights=(*solved.lights, replace(solved.lights[0], label=label)))
-    field = glow_field(done, lit, trial.foam_mm, glow)
+    then = glow if trial.paper is None else glow_settings(trial.paper)
+    field = glow_field(done, lit, trial.foam_mm, then)
     after = field.evenness if field is not None else 0.0
     sentence = (
         f"{trial.words} would make the window more even: its darkest place would get {_per_cent(after)} of the "
         f"average light, now {_per_cent(before)}."
     )
-    return GlowSuggestion(trial.kind, trial.about, trial.place, trial.foam_mm, before, after, sentence)
+    return GlowSuggestion(
+        trial.kind, trial.about, trial.place, trial.foam_mm, before, after, sentence, trial.paper
+    )
 
 
 def _per_cent(share: float) -> str:
@@ -223,6 +234,26 @@ def _contributions(
         away = np.hypot(x_mm - mark.x_mm, y_mm - mark.y_mm)
         rows.append(profiles[light.part].lux(light.candela, away))
     return np.array(rows)
+
+
+def _more_paper(
+    layout: Layout, solved: CardElectrics, settings: Settings, foam_mm: float, x_mm: Floats, y_mm: Floats
+) -> list[_Trial]:
+    """More in the window than the one sheet that is there."""
+    if settings.window_paper != "one":
+        return []
+    now = glow_settings(settings.window_paper)
+    trials: list[_Trial] = []
+    choices: tuple[tuple[WindowPaper, str], ...] = (
+        ("two", "A second sheet of translucent paper"),
+        ("plain", "A sheet of plain white paper behind the translucent one"),
+    )
+    for paper, what in choices:
+        then = glow_settings(paper)
+        lux = _contributions(layout, solved, foam_mm, then, x_mm, y_mm).sum(axis=0)
+        words = f"{what} in the window, which lets through {100 * then.passes / now.passes:.0f} % of what one does,"
+        trials.append(_Trial(evenness(lux), "more-paper", None, None, foam_mm, words, paper))
+    return trials
 
 
 def _more_foam(

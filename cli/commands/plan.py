@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from circuit.asked import PLAIN_SIDE_MM, PRESS_S
-from circuit.settings import Corners, Units
+from circuit.settings import Corners, Units, WindowPaper
 from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
 from cli.commands.parts_option import parts_option
 from cli.commands.progress import silent
@@ -86,6 +86,12 @@ if TYPE_CHECKING:
     "--effort", type=click.IntRange(1, 10), default=1, show_default=True, help="How long to look for traces."
 )
 @click.option(
+    "--window-paper",
+    type=click.Choice(["one", "two", "plain"]),
+    help="What stands in the window: one or two sheets of translucent paper, or one with plain white paper.  "
+    "[default: one]",
+)
+@click.option(
     "--press",
     "press_s",
     type=click.FloatRange(0.1, 86_400),
@@ -139,6 +145,7 @@ def plan(
     units: Units | None,
     limits: tuple[str, ...],
     effort: int,
+    window_paper: WindowPaper | None,
     press_s: float,
     apply_moves: bool,
     moves: tuple[str, ...],
@@ -184,6 +191,7 @@ def plan(
         tape_width_mm=tape if isinstance(tape, float) else None,
         tape_name=tape if isinstance(tape, str) else None,
         corners=corners,
+        window_paper=window_paper,
         gap_mm=gap,
         units=units,
         limits=limits,

@@ -11,15 +11,18 @@ from circuit.glow import (
     glow_lines,
     glow_note,
     glow_of,
+    glow_settings,
     glow_suggestions,
 )
 from circuit.glow.field import evenness, inside_region
-from circuit.glow.profile import disc_lux, point_lux, profile
+from circuit.glow.profile import bounced_lux, disc_lux, point_lux, profile
+from circuit.glow.window import TRANSLUCENT
 from circuit.json_fields import plain
 from circuit.layout import Layout, LightMark
 from circuit.parts import default_parts, light_part
 from circuit.settings import Settings
 from tests.circuit.cards import BATTERY, CARD, WINDOW, ladder, scattered
+from tests.circuit.glow_by_chance import lux_by_chance
 
 BARE = GlowSettings(spread_mm=0.0, bounce=0.0)
 FOAMS = tuple(default_parts().foams.values())
@@ -54,7 +57,50 @@ def test_bounced_light_comes_on_top():
     r = np.linspace(0, 4000, 4_000_001)
     lux = profile(2.0, 2.4, 4.0, spread_mm=0.0, bounce=0.4).lux(1.0, r)
     lumen = np.trapezoid(lux * 2 * np.pi * r, r) * 1e-6
-    assert lumen == pytest.approx(np.pi * sum(0.4**n for n in range(7)), rel=0.02)
+    assert lumen == pytest.approx(np.pi / (1 - 0.4), rel=0.01)
+
+
+@pytest.mark.parametrize("foam_mm", [3.0, 4.8, 6.4])
+@pytest.mark.parametrize("count", [1, 6, 12])
+def test_evenness_and_average_against_light_by_chance(count, foam_mm):
+    window = (
+        (70.0, 50.0) if count > 1 else (36.0, 28.0)
+    )  # one light alone leaves a large window next to black
+    columns, rows = {1: (1, 1), 6: (3, 2), 12: (4, 3)}[count]
+    lamps = [
+        (window[0] * (i + 0.5) / columns, window[1] * (j + 0.5) / rows, 0.5)
+        for i in range(columns)
+        for j in range(rows)
+    ]
+    xs, ys = (np.linspace(0.5, side - 0.5, n) for side, n in zip(window, (9, 7)))
+    places = np.stack([axis.ravel() for axis in np.meshgrid(xs, ys)], axis=1)
+    light, glow = light_part("5050"), glow_settings("one")
+    radius, height = light.emitting_mm / np.sqrt(np.pi), foam_mm - light.height_mm
+    one = profile(radius, height, foam_mm, glow.spread_mm, glow.bounce)
+    ours = sum(one.lux(c, np.hypot(places[:, 0] - x, places[:, 1] - y)) for x, y, c in lamps)
+    chance = lux_by_chance(
+        places,
+        lamps,
+        height_mm=height,
+        gap_mm=foam_mm,
+        radius_mm=radius,
+        spread_mm=glow.spread_mm,
+        bounce=glow.bounce,
+        photons=80_000 // count,
+        rng=np.random.default_rng(count),
+    )
+    # So many photons tell the darkest place to 4 % or so.
+    assert evenness(ours) == pytest.approx(evenness(chance), rel=0.08)
+    assert ours.mean() == pytest.approx(chance.mean(), rel=0.02)
+
+
+def test_what_is_kept_of_the_transform_is_enough(monkeypatch):
+    away = np.array([0.0, 3.0, 9.0, 25.0, 70.0, 200.0, 600.0])
+    for radius, height, gap, bounce in ((2.3, 2.4, 4.0, 0.4), (0.7, 0.2, 0.8, 0.6), (2.3, 6.4, 8.0, 0.5)):
+        got = bounced_lux(radius, height, gap, 0.8, bounce, away)
+        with monkeypatch.context() as finer:
+            finer.setattr("circuit.glow.profile._WAVES", 900)
+            assert got == pytest.approx(bounced_lux(radius, height, gap, 0.8, bounce, away), rel=1e-3)
 
 
 def test_the_sheet_s_spread_is_a_round_gaussian():
@@ -176,22 +222,25 @@ def test_a_window_off_the_card_glows_not():
 
 
 def test_a_slit_of_a_window_still_gives_numbers():
-    layout = scattered([(30.0, 30.0)], ((20.0, 30.0), (40.0, 30.0), (40.0, 30.05)))
+    layout = scattered([(30.0, 30.0)], ((20.0, 30.0), (40.0, 30.0), (40.0, 30.12)))
     field = glow_field(layout, lit(layout), 4.0)
     assert field is None or 0 < field.evenness <= 1
     glow_suggestions(layout, lit(layout), Settings(), 4.0, FOAMS)
 
 
-def after(layout, foam_mm):
+def after(layout, foam_mm, paper="one"):
     """Evenness afresh, on the fine grid, of a layout with its lights all alike."""
-    return glow_field(layout, lit(layout), foam_mm).evenness
+    return glow_field(layout, lit(layout), foam_mm, glow_settings(paper)).evenness
+
+
+SPREAD_OUT = [(24.0 + 20 * i, 24.0 + 20 * j) for i in range(4) for j in range(3)]
 
 
 @pytest.mark.parametrize(
     "places",
     [
-        [(24.0, 24.0), (32.0, 24.0), (84.0, 64.0)],
-        [(24.0, 44.0), (84.0, 44.0)],
+        [place for place in SPREAD_OUT if place != (44.0, 44.0)],
+        [place for place in SPREAD_OUT if place[0] > 30.0],
         [(30.0, 30.0), (54.0, 30.0), (78.0, 30.0), (30.0, 58.0), (78.0, 58.0)],
     ],
 )
@@ -199,7 +248,7 @@ def after(layout, foam_mm):
 def test_what_is_suggested_helps_when_it_is_done(places, foam_mm):
     layout = scattered(places, WINDOW)
     suggestions = glow_suggestions(layout, lit(layout), Settings(), foam_mm, FOAMS)
-    assert suggestions or foam_mm > 4.0  # with much foam already, little is left to gain
+    assert suggestions
     assert len({suggestion.kind for suggestion in suggestions}) == len(suggestions)
     assert [one.after for one in suggestions] == sorted((one.after for one in suggestions), reverse=True)
     for suggestion in suggestions:
@@ -211,7 +260,9 @@ def test_what_is_suggested_helps_when_it_is_done(places, foam_mm):
             marks.append(LightMark("new", *suggestion.to_mm))
         done = replace(layout, lights=tuple(marks))
         # Afresh: the light that is added takes its share of the current from all alike.
-        assert after(done, suggestion.foam_mm) == pytest.approx(suggestion.after, rel=0.01)
+        assert after(done, suggestion.foam_mm, suggestion.paper or "one") == pytest.approx(
+            suggestion.after, rel=0.01
+        )
         assert suggestion.before == pytest.approx(after(layout, foam_mm))
         assert suggestion.after > 1.1 * suggestion.before
         assert suggestion.foam_mm <= 8.0
@@ -226,8 +277,10 @@ def test_a_suggested_place_keeps_the_marks_rules():
     )  # its corner reaches the battery's zone
     layout = scattered([(24.0, 90.0), (32.0, 90.0), (24.0, 100.0)], window)
     suggestions = glow_suggestions(layout, lit(layout), Settings(), 4.0)  # no foams to choose from
-    assert {suggestion.kind for suggestion in suggestions} == {"move-light", "add-light"}
+    assert {"move-light", "add-light"} & {suggestion.kind for suggestion in suggestions}
     for suggestion in suggestions:
+        if suggestion.kind == "more-paper":
+            continue
         x, y = suggestion.to_mm
         assert 14.0 < x < 50.0
         assert 80.0 < y < 110.0
@@ -264,8 +317,32 @@ def test_no_foam_no_glow():
     assert glow_suggestions(layout, lit(layout), Settings(), 0.0) == ()
 
 
+def test_more_paper_is_one_of_the_choices_and_no_more_is_told_once_it_is_there():
+    layout = scattered(SPREAD_OUT, WINDOW)
+    (paper,) = [
+        one for one in glow_suggestions(layout, lit(layout), Settings(), 4.0) if one.kind == "more-paper"
+    ]
+    assert "lets through" in paper.sentence
+    two = Settings(window_paper="two")
+    assert "more-paper" not in {one.kind for one in glow_suggestions(layout, lit(layout), two, 4.0)}
+    assert "two sheets" in glow_lines(layout, lit(layout), two, 4.0)[0]
+
+
+def test_papers_on_each_other_throw_back_more_and_pass_less():
+    one, two, plain_too = (glow_settings(paper) for paper in ("one", "two", "plain"))
+    assert one.bounce < two.bounce < plain_too.bounce < 1
+    assert one.passes > two.passes > plain_too.passes
+    assert one.spread_mm < two.spread_mm < plain_too.spread_mm
+    # By hand, light counted back and forth between two sheets: what is let through falls off as a geometric series.
+    passed, inside = 0.0, TRANSLUCENT.passes
+    for _ in range(60):
+        passed += inside * TRANSLUCENT.passes
+        inside *= TRANSLUCENT.reflects**2
+    assert two.passes == pytest.approx(passed)
+
+
 def test_what_is_said_of_the_glow():
-    layout = scattered([(24.0, 24.0), (32.0, 24.0), (84.0, 64.0)], WINDOW)
+    layout = scattered([(30.0, 30.0), (54.0, 30.0), (78.0, 30.0), (30.0, 58.0), (78.0, 58.0)], WINDOW)
     lines = glow_lines(layout, lit(layout), Settings(), 4.0, FOAMS)
     field = glow_field(layout, lit(layout), 4.0)
     assert lines[0] == glow_note(field, Settings())

@@ -63,6 +63,13 @@ PROBLEMS = st.lists(
 ).map(tuple)
 
 
+def encloses_area(outline):
+    return abs(sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(outline, (*outline[1:], outline[0])))) > 20
+
+
+WINDOWS = st.lists(POINTS, min_size=3, max_size=8).map(tuple).filter(encloses_area)
+
+
 @st.composite
 def plans(draw):
     lights = tuple(
@@ -78,7 +85,7 @@ def plans(draw):
         ),
         lights,
         draw(st.none() | st.builds(BatteryMark, MILLIMETRES, MILLIMETRES, POSITIVE, POSITIVE, POSITIVE)),
-        draw(st.none() | st.lists(POINTS, min_size=3, max_size=8).map(tuple)),
+        draw(st.none() | WINDOWS),
         tuple(
             draw(
                 st.lists(
@@ -273,3 +280,13 @@ def test_doubts_are_sentences_in_the_makers_units_with_what_they_are_about_besid
         assert plan_from_dict({**kept, "reading": {**kept["reading"], "doubts_at": junk}}).reading.doubts == (
             as_said(text),
         )
+
+
+@pytest.mark.parametrize(
+    "window",
+    [[[20, 30], [80, 30], [50, 30]], [[20, 30], [20, 30], [20, 30]], [[20, 30], [80, 30.001], [50, 30]]],
+)
+def test_a_window_without_area_is_refused_in_one_sentence(window):
+    with pytest.raises(LayoutFileError, match="window's corners enclose no area") as caught:
+        plan_from_dict({**GOOD, "window": window})
+    assert str(caught.value).count("\n") == 0
