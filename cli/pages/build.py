@@ -9,39 +9,46 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from itertools import zip_longest
 
 from circuit import telling
 from circuit.cautions import caution_lines
 from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
-from circuit.tape_list import LightPlace, Run, TapePath, supplies
+from circuit.tape_list import supplies
 from cli.pages import build_words
 from cli.pages.build_data import Build, build_of
-from cli.pages.flow import Block, gap, paginate, paragraph
+from cli.pages.build_tables import light_table, run_tables
+from cli.pages.flow import Block, gap, paginate
 from cli.pages.page import render
 from cli.pages.paper import Paper, paper_for
 from cli.pages.plan_on_page import draw_plan, lay_words
 from vision.drawing.box import Box, Placing
-from vision.drawing.colours import FAINT_INK, INK, NEGATIVE, PALE, POSITIVE
-from vision.drawing.draw_signs import draw_direction, draw_number
-from vision.drawing.lettering import BODY_PT, HEAD_PT, SMALL_PT, line_mm, shortened, wrapped
+from vision.drawing.colours import INK, PALE
+from vision.drawing.draw_signs import draw_number
+from vision.drawing.lettering import BODY_PT, HEAD_PT, SMALL_PT, line_mm, wrapped
 from vision.drawing.page_pen import PagePen
-from vision.drawing.pen import HAIR_MM
 from vision.drawing.rows import write_lines
 
 _PICTURE_MM = (88.0, 82.0)  # chosen: the largest width and height of the plan's picture
-_STEP_INDENT_MM = 10.5
-_STEP_GAP_MM = 2.1
+_MOST_PROBLEMS, _MOST_MOVES, _MOST_DOUBTS = (
+    5,
+    4,
+    3,
+)  # chosen: of each in the warning; the overlay shows them all
+# Chosen by eye. [mm]
+_SIDES_MM, _BAR_MM, _BESIDE_BAR_MM, _ABOVE_MM = 8.0, 1.6, 5.0, 2.0  # the warning's box
+_BESIDE_PICTURE_MM, _TICK_BOX_MM, _TICK_DOWN_MM, _AFTER_TICK_MM, _LINE_AIR_MM = (
+    8.0,
+    2.6,
+    1.1,
+    5.0,
+    1.2,
+)  # supplies
+_STEP_INDENT_MM, _STEP_GAP_MM, _NUMBER_AT_MM = 10.5, 2.1, (3.6, 3.1)
+_CAUTION_AIR_MM = 0.8
+_BETWEEN_MM, _SMALL_GAP_MM, _UNDER_HEAD_MM = 5.0, 3.0, 2.0
 _CAUTION_PT = SMALL_PT
-_ROW_MM = 5.7
-_NOTE_ROW_MM = 8.8
-_COLUMN_GAP_MM = 6.0
-_MOST_PROBLEMS = 5
-_MOST_MOVES = 4
-_MOST_DOUBTS = 3
-_MOST_IN_ONE_COLUMN = 4
 _TITLE = "Build sheet"
 
 
@@ -57,8 +64,8 @@ def build_pages(
         *_warning(build, room),
         _head(build, build_words.supply_lines(build, needs), copies, room),
         *_steps(build, room),
-        *_runs(build, room),
-        *_lights(build, room),
+        *run_tables(build, room),
+        *light_table(build, room),
         *_cautions(build, room),
     ]
     card = plan.layout.card
@@ -88,19 +95,19 @@ def _warning(build: Build, room: float) -> list[Block]:
     texts += telling.doubts(plan, build.settings.units)[:_MOST_DOUBTS]
     if plan.traces is None and not texts:
         texts.append("Draw lights and a battery circle, photograph the card and plan it again.")
-    inner = room - 8.0
+    inner = room - _SIDES_MM
     head_lines = wrapped(head, HEAD_PT, inner, "bold")
     lines = [line for text in texts for line in wrapped(f"– {text}", BODY_PT, inner)]
-    height = len(head_lines) * line_mm(HEAD_PT) + len(lines) * line_mm(BODY_PT) + 5.0
+    height = len(head_lines) * line_mm(HEAD_PT) + len(lines) * line_mm(BODY_PT) + 2.5 * _ABOVE_MM
 
     def draw(pen: PagePen, left: float, top: float) -> None:
-        corners = [(left, top), (left + room, top), (left + room, top + height), (left, top + height)]
-        pen.shape([corners], PALE)
-        pen.shape([Box(left, top, 1.6, height).corners], INK)
-        write_lines(pen, head_lines, left + 5.0, top + 2.0, size_pt=HEAD_PT, weight="bold")
-        write_lines(pen, lines, left + 5.0, top + 2.5 + len(head_lines) * line_mm(HEAD_PT))
+        pen.shape([Box(left, top, room, height).corners], PALE)
+        pen.shape([Box(left, top, _BAR_MM, height).corners], INK)
+        x, y = left + _BESIDE_BAR_MM, top + _ABOVE_MM
+        write_lines(pen, head_lines, x, y, HEAD_PT, weight="bold")
+        write_lines(pen, lines, x, y + len(head_lines) * line_mm(HEAD_PT))
 
-    return [Block(height, draw), gap(5.0)]
+    return [Block(height, draw), gap(_BETWEEN_MM)]
 
 
 def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Block:
@@ -108,9 +115,11 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Bloc
     card = build.plan.layout.card
     scale = min(_PICTURE_MM[0] / card.width_mm, _PICTURE_MM[1] / card.height_mm, 1.0)
     picture = Box(0.0, 0.0, card.width_mm * scale, card.height_mm * scale)
-    words_left = picture.width + 8.0
-    rows = [wrapped(line, BODY_PT, room - words_left - 5.0) for line in supply]
-    words_height = line_mm(HEAD_PT) + 2.0 + sum(len(row) * line_mm(BODY_PT) + 1.2 for row in rows)
+    words_left = picture.width + _BESIDE_PICTURE_MM
+    rows = [wrapped(line, BODY_PT, room - words_left - _AFTER_TICK_MM) for line in supply]
+    words_height = (
+        line_mm(HEAD_PT) + _UNDER_HEAD_MM + sum(len(row) * line_mm(BODY_PT) + _LINE_AIR_MM for row in rows)
+    )
     title = "What you need" if copies == 1 else f"What you need for {copies} cards"
 
     def draw(pen: PagePen, left: float, top: float) -> None:
@@ -118,12 +127,11 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Bloc
         draw_plan(pen, build, placing, lay_words(build, scale, full=False), full=False)
         x = left + words_left
         write_lines(pen, [title], x, top, size_pt=HEAD_PT, weight="bold")
-        y = top + line_mm(HEAD_PT) + 2.0
+        y = top + line_mm(HEAD_PT) + _UNDER_HEAD_MM
         for row in rows:
-            box = [(x, y + 1.1), (x + 2.6, y + 1.1), (x + 2.6, y + 3.7), (x, y + 3.7)]
-            pen.line(box, INK, HAIR_MM, closed=True)
-            write_lines(pen, row, x + 5.0, y)
-            y += len(row) * line_mm(BODY_PT) + 1.2
+            pen.line(Box(x, y + _TICK_DOWN_MM, _TICK_BOX_MM, _TICK_BOX_MM).corners, closed=True)
+            write_lines(pen, row, x + _AFTER_TICK_MM, y)
+            y += len(row) * line_mm(BODY_PT) + _LINE_AIR_MM
 
     return Block(max(picture.height + 1.0, words_height) + 4.0, draw)
 
@@ -146,165 +154,21 @@ def _steps(build: Build, room: float) -> list[Block]:
 def _draw_step(
     pen: PagePen, left: float, top: float, *, number: int, head: Sequence[str], body: Sequence[str]
 ) -> None:
-    draw_number(pen, (left + 3.6, top + 3.1), number)
+    draw_number(pen, (left + _NUMBER_AT_MM[0], top + _NUMBER_AT_MM[1]), number)
     write_lines(pen, head, left + _STEP_INDENT_MM, top, size_pt=HEAD_PT, weight="bold")
     write_lines(pen, body, left + _STEP_INDENT_MM, top + len(head) * line_mm(HEAD_PT))
-
-
-def _runs(build: Build, room: float) -> list[Block]:
-    """Both tapes' runs side by side, each row with the tape used so far."""
-    if build.tapes is None:
-        return []
-    column = (room - _COLUMN_GAP_MM) / 2
-    paths = (build.tapes.negative, build.tapes.positive)
-    blocks = [
-        gap(3.0),
-        paragraph("The two tapes, run by run", room, size_pt=HEAD_PT, weight="bold", with_next=True),
-        paragraph(
-            "Right and left are as you go along the tape; the arrow is the way on the card. "
-            "The last figure is the tape used so far.",
-            room,
-            size_pt=SMALL_PT + 0.5,
-            colour=FAINT_INK,
-            with_next=True,
-        ),
-        Block(8.0, partial(_draw_run_heads, column=column), with_next=True),
-    ]
-    numbers = [fold_names(path) for path in paths]
-    for index, pair in enumerate(zip_longest(*(path.runs for path in paths))):
-        height = max(
-            _NOTE_ROW_MM if run is not None and run.place != "card" else _ROW_MM
-            for run in pair
-            if run is not None
-        )
-        names = [names[index] if index < len(names) else "" for names in numbers]
-        blocks.append(
-            Block(
-                height, partial(_draw_runs, build=build, pair=pair, names=names, column=column, height=height)
-            )
-        )
-    return blocks
-
-
-def fold_names(path: TapePath) -> list[str]:
-    """The number that the 1:1 sheet shows at each run's end; the flap's own folds have none."""
-    sign = "+" if path.polarity == "positive" else "−"
-    names = []
-    count = 0
-    done = path.before_trace_mm
-    for run in path.runs:
-        on_card = run.total_mm > done + 1e-6 or path.before_trace_mm == 0.0
-        if run.then is not None and run.then.kind == "fold" and on_card:
-            count += 1
-            names.append(f"{sign}{count}")
-        else:
-            names.append("")
-    return names
-
-
-def _draw_run_heads(pen: PagePen, left: float, top: float, *, column: float) -> None:
-    for x, text, ink in (
-        (left, "− tape", NEGATIVE),
-        (left + column + _COLUMN_GAP_MM, "+ tape", POSITIVE),
-    ):
-        pen.text(x, top + 5.4, text, BODY_PT, weight="bold", colour=ink)
-        pen.line([(x, top + 7.2), (x + column, top + 7.2)], ink, 0.4)
-
-
-def _draw_runs(
-    pen: PagePen,
-    left: float,
-    top: float,
-    *,
-    build: Build,
-    pair: Sequence[Run | None],
-    names: Sequence[str],
-    column: float,
-    height: float,
-) -> None:
-    for index, (run, name) in enumerate(zip(pair, names)):
-        if run is None:
-            continue
-        x = left + index * (column + _COLUMN_GAP_MM)
-        ink = POSITIVE if index else NEGATIVE
-        y = top + 4.1
-        units = build.settings.units
-        pen.text(x, y, name, SMALL_PT, weight="bold", colour=ink)
-        draw_direction(pen, (x + 9.5, y - 1.4), run.heading_deg, INK)
-        pen.text(x + 14.0, y, format_length(run.length_mm, units), BODY_PT, weight="bold")
-        pen.text(x + 37.0, y, build_words.then_words(run), BODY_PT - 0.5)
-        pen.text(x + column, y, format_length(run.total_mm, units), BODY_PT - 0.5, anchor="right")
-        note = build_words.place_words(run)
-        if note:
-            pen.text(x + 14.0, y + 3.4, note, SMALL_PT, colour=FAINT_INK)
-        pen.line([(x, top + height), (x + column, top + height)], PALE, HAIR_MM)
-
-
-_LIGHT_COLUMNS = (0.0, 13.0, 46.0, 70.0)  # label, + side, along −, along +
-
-
-def _lights(build: Build, room: float) -> list[Block]:
-    """All lights in order along the lane, in two columns, the first one full before the second."""
-    if not build.places:
-        return []
-    places = sorted(build.places, key=lambda place: place.along_negative_mm)
-    column = (room - _COLUMN_GAP_MM) / 2
-    half = len(places) if len(places) <= _MOST_IN_ONE_COLUMN else -(-len(places) // 2)
-    columns = [places[:half], places[half:]] if half < len(places) else [places]
-    blocks = [
-        gap(4.0),
-        paragraph("The lights, in order from the cell", room, size_pt=HEAD_PT, weight="bold", with_next=True),
-    ]
-    colours = build_words.colour_words(build)
-    if colours:
-        blocks.append(paragraph(colours, room, with_next=True))
-    blocks.append(Block(7.6, partial(_draw_light_heads, column=column, count=len(columns)), with_next=True))
-    blocks += [
-        Block(_ROW_MM, partial(_draw_light_row, build=build, row=row, column=column))
-        for row in zip_longest(*columns)
-    ]
-    return blocks
-
-
-def _draw_light_heads(pen: PagePen, left: float, top: float, *, column: float, count: int) -> None:
-    for index in range(count):
-        start = left + index * (column + _COLUMN_GAP_MM)
-        for x, text in zip(_LIGHT_COLUMNS, ("light", "its + side", "along −", "along +")):
-            pen.text(start + x, top + 5.0, text, SMALL_PT + 0.5, colour=FAINT_INK)
-        pen.line([(start, top + 6.8), (start + column, top + 6.8)], INK, HAIR_MM)
-
-
-def _draw_light_row(
-    pen: PagePen, left: float, top: float, *, build: Build, row: Sequence[LightPlace | None], column: float
-) -> None:
-    y = top + 4.1
-    units = build.settings.units
-    for index, place in enumerate(row):
-        if place is None:
-            continue
-        start = left + index * (column + _COLUMN_GAP_MM)
-        side_deg = build.sides_deg.get(place.label)
-        pen.text(start, y, shortened(place.label, BODY_PT, 12.0, "bold"), BODY_PT, weight="bold")
-        if side_deg is None:
-            pen.text(start + _LIGHT_COLUMNS[1], y, "no tape here", BODY_PT)
-        else:
-            draw_direction(pen, (start + _LIGHT_COLUMNS[1] + 2.6, y - 1.4), side_deg, POSITIVE)
-            pen.text(start + _LIGHT_COLUMNS[1] + 7.0, y, build_words.side(side_deg), BODY_PT)
-        pen.text(start + _LIGHT_COLUMNS[2], y, format_length(place.along_negative_mm, units), BODY_PT)
-        pen.text(start + _LIGHT_COLUMNS[3], y, format_length(place.along_positive_mm, units), BODY_PT)
-        pen.line([(start, top + _ROW_MM), (start + column, top + _ROW_MM)], PALE, HAIR_MM)
 
 
 def _cautions(build: Build, room: float) -> list[Block]:
     """All on one page, so that none is overlooked."""
     rows = [wrapped(line, _CAUTION_PT, room) for line in caution_lines(build.settings)]
-    height = line_mm(HEAD_PT) + sum(len(row) * line_mm(_CAUTION_PT) + 0.8 for row in rows)
+    height = line_mm(HEAD_PT) + sum(len(row) * line_mm(_CAUTION_PT) + _CAUTION_AIR_MM for row in rows)
 
     def draw(pen: PagePen, left: float, top: float) -> None:
         write_lines(pen, ["Mind the cell"], left, top, size_pt=HEAD_PT, weight="bold")
         y = top + line_mm(HEAD_PT)
         for row in rows:
             write_lines(pen, row, left, y, size_pt=_CAUTION_PT)
-            y += len(row) * line_mm(_CAUTION_PT) + 0.8
+            y += len(row) * line_mm(_CAUTION_PT) + _CAUTION_AIR_MM
 
-    return [gap(3.0), Block(height, draw)]
+    return [gap(_SMALL_GAP_MM), Block(height, draw)]

@@ -11,7 +11,7 @@ from vision.drawing.colours import BLACK, FAINT_INK, INK
 from vision.drawing.lettering import SMALL_PT, TINY_PT, line_mm, wrapped
 from vision.drawing.marker_bits import CELLS, marker_cells
 from vision.drawing.page_pen import PagePen
-from vision.drawing.pen import HAIR_MM
+from vision.drawing.pen import HAIR_MM, SHORT_DASH
 
 RULER_MM = 100
 RULER_IN = 4
@@ -72,7 +72,7 @@ def cut_box(square: Box, margin: float) -> Box:
 
 
 def draw_cut_line(pen: PagePen, box: Box) -> None:
-    pen.line(box.corners, FAINT_INK, HAIR_MM, dash=(1.6, 1.2), closed=True)
+    pen.line(box.corners, FAINT_INK, HAIR_MM, dash=SHORT_DASH, closed=True)
 
 
 def _dark_runs(left: float, top: float, side_mm: int, cell: float) -> Iterator[Box]:

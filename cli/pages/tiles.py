@@ -22,7 +22,7 @@ from vision.drawing.colours import FAINT_INK, INK, PALE
 from vision.drawing.draw_signs import draw_cross
 from vision.drawing.lettering import SMALL_PT
 from vision.drawing.page_pen import PagePen
-from vision.drawing.pen import HAIR_MM
+from vision.drawing.pen import HAIR_MM, SHORT_DASH
 
 OVERLAP_MM = 12.0  # chosen: a glue strip that also holds a light's label whole
 MOST_PARTS = 12  # chosen: three rows of four A4 pages make 0.7 x 0.6 m
@@ -168,9 +168,9 @@ def _evenly(length: float) -> list[float]:
 def _draw_overlaps(pen: PagePen, tiling: Tiling, room: Box, row: int, column: int) -> None:
     """A grey line where this part is cut, at its left and top, so that it laps over its neighbours."""
     if column > 0:
-        pen.line([(room.left, room.top - 2), (room.left, room.bottom)], FAINT_INK, HAIR_MM, dash=(1.6, 1.2))
+        pen.line([(room.left, room.top - 2), (room.left, room.bottom)], FAINT_INK, HAIR_MM, dash=SHORT_DASH)
     if row > 0:
-        pen.line([(room.left - 2, room.top), (room.right, room.top)], FAINT_INK, HAIR_MM, dash=(1.6, 1.2))
+        pen.line([(room.left - 2, room.top), (room.right, room.top)], FAINT_INK, HAIR_MM, dash=SHORT_DASH)
 
 
 def _draw_map(pen: PagePen, tiling: Tiling, row: int, column: int) -> None:

@@ -13,8 +13,8 @@ from circuit.settings import Settings
 from circuit.stack import heights_of, stack_of
 from cli.commands.summary import plan_summary
 from cli.pages import build_pages, build_words, sheet_pages
-from cli.pages.build import fold_names
 from cli.pages.build_data import build_of
+from cli.pages.build_tables import fold_names
 from cli.pages.paper import A4, LETTER
 from tests.cli import cards
 from tests.cli.pages.measure import text_boxes

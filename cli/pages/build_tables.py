@@ -1,0 +1,183 @@
+"""The build sheet's lists: both tapes run by run, the lights in their order along the lane.
+
+In:    a `Build`, the room's width.
+Out:   blocks; none for a card without traces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from itertools import zip_longest
+
+from circuit.lengths import format_length
+from circuit.tape_list import LightPlace, Run, TapePath
+from cli.pages import build_words
+from cli.pages.build_data import Build
+from cli.pages.flow import Block, gap, paragraph
+from vision.drawing.colours import FAINT_INK, INK, NEGATIVE, PALE, POSITIVE
+from vision.drawing.draw_signs import draw_direction
+from vision.drawing.lettering import BODY_PT, HEAD_PT, LABEL_PT, SMALL_PT, shortened
+from vision.drawing.page_pen import PagePen
+from vision.drawing.pen import BOLD_MM, HAIR_MM
+
+_MOST_IN_ONE_COLUMN = 4  # chosen: more lights are listed in two
+_SAME_MM = 1e-6  # arithmetic, not craft
+# Chosen by eye. [mm]
+_BEFORE_MM, _COLUMN_GAP_MM, _APART_MM = 3.5, 6.0, 1.0
+_HEADS_MM, _HEADS_BASELINE_MM, _HEADS_RULE_MM = 8.0, 5.2, 7.0
+_ROW_MM, _NOTE_ROW_MM, _BASELINE_MM, _NOTE_DOWN_MM = 5.7, 8.8, 4.1, 3.4
+_ARROW_UP_MM, _ARROW_MM, _AFTER_ARROW_MM = 1.4, 2.6, 7.0
+_WAY_MM, _LONG_MM, _THEN_MM = 9.5, 14.0, 37.0  # a run's columns, after its fold's number
+_SIDE_MM, _ALONG_NEGATIVE_MM, _ALONG_POSITIVE_MM = 13.0, 46.0, 70.0  # a light's columns, after its label
+_LIGHT_HEADS = (
+    (0.0, "light"),
+    (_SIDE_MM, "its + side"),
+    (_ALONG_NEGATIVE_MM, "along −"),
+    (_ALONG_POSITIVE_MM, "along +"),
+)
+
+
+def run_tables(build: Build, room: float) -> list[Block]:
+    """Both tapes' runs side by side, each row with the tape used so far."""
+    if build.tapes is None:
+        return []
+    column = (room - _COLUMN_GAP_MM) / 2
+    paths = (build.tapes.negative, build.tapes.positive)
+    blocks = [
+        gap(_BEFORE_MM),
+        paragraph("The two tapes, run by run", room, size_pt=HEAD_PT, weight="bold", with_next=True),
+        paragraph(
+            "Right and left are as you go along the tape; the arrow is the way on the card. "
+            "The last figure is the tape used so far.",
+            room,
+            size_pt=LABEL_PT,
+            colour=FAINT_INK,
+            with_next=True,
+        ),
+        Block(_HEADS_MM, partial(_draw_run_heads, column=column), with_next=True),
+    ]
+    numbers = [fold_names(path) for path in paths]
+    for index, pair in enumerate(zip_longest(*(path.runs for path in paths))):
+        height = max(
+            _NOTE_ROW_MM if run is not None and run.place != "card" else _ROW_MM
+            for run in pair
+            if run is not None
+        )
+        names = [names[index] if index < len(names) else "" for names in numbers]
+        blocks.append(
+            Block(
+                height, partial(_draw_runs, build=build, pair=pair, names=names, column=column, height=height)
+            )
+        )
+    return blocks
+
+
+def fold_names(path: TapePath) -> list[str]:
+    """The number that the 1:1 sheet shows at each run's end; the flap's own folds have none."""
+    sign = "+" if path.polarity == "positive" else "−"
+    names = []
+    count = 0
+    done = path.before_trace_mm
+    for run in path.runs:
+        on_card = run.total_mm > done + _SAME_MM or path.before_trace_mm == 0.0
+        if run.then is not None and run.then.kind == "fold" and on_card:
+            count += 1
+            names.append(f"{sign}{count}")
+        else:
+            names.append("")
+    return names
+
+
+def _draw_run_heads(pen: PagePen, left: float, top: float, *, column: float) -> None:
+    for x, text, ink in (
+        (left, "− tape", NEGATIVE),
+        (left + column + _COLUMN_GAP_MM, "+ tape", POSITIVE),
+    ):
+        pen.text(x, top + _HEADS_BASELINE_MM, text, BODY_PT, weight="bold", colour=ink)
+        pen.line([(x, top + _HEADS_RULE_MM), (x + column, top + _HEADS_RULE_MM)], ink, BOLD_MM)
+
+
+def _draw_runs(
+    pen: PagePen,
+    left: float,
+    top: float,
+    *,
+    build: Build,
+    pair: Sequence[Run | None],
+    names: Sequence[str],
+    column: float,
+    height: float,
+) -> None:
+    for index, (run, name) in enumerate(zip(pair, names)):
+        if run is None:
+            continue
+        x = left + index * (column + _COLUMN_GAP_MM)
+        ink = POSITIVE if index else NEGATIVE
+        y = top + _BASELINE_MM
+        units = build.settings.units
+        pen.text(x, y, name, SMALL_PT, weight="bold", colour=ink)
+        draw_direction(pen, (x + _WAY_MM, y - _ARROW_UP_MM), run.heading_deg, INK)
+        pen.text(x + _LONG_MM, y, format_length(run.length_mm, units), BODY_PT, weight="bold")
+        pen.text(x + _THEN_MM, y, build_words.then_words(run), BODY_PT)
+        pen.text(x + column, y, format_length(run.total_mm, units), BODY_PT, anchor="right")
+        note = build_words.place_words(run)
+        if note:
+            pen.text(x + _LONG_MM, y + _NOTE_DOWN_MM, note, SMALL_PT, colour=FAINT_INK)
+        pen.line([(x, top + height), (x + column, top + height)], PALE, HAIR_MM)
+
+
+def light_table(build: Build, room: float) -> list[Block]:
+    """All lights in order along the lane, in two columns, the first one full before the second."""
+    if not build.places:
+        return []
+    places = sorted(build.places, key=lambda place: place.along_negative_mm)
+    column = (room - _COLUMN_GAP_MM) / 2
+    half = len(places) if len(places) <= _MOST_IN_ONE_COLUMN else -(-len(places) // 2)
+    columns = [places[:half], places[half:]] if half < len(places) else [places]
+    blocks = [
+        gap(_BEFORE_MM),
+        paragraph("The lights, in order from the cell", room, size_pt=HEAD_PT, weight="bold", with_next=True),
+    ]
+    colours = build_words.colour_words(build)
+    if colours:
+        blocks.append(paragraph(colours, room, with_next=True))
+    blocks.append(
+        Block(_HEADS_MM, partial(_draw_light_heads, column=column, count=len(columns)), with_next=True)
+    )
+    blocks += [
+        Block(_ROW_MM, partial(_draw_light_row, build=build, row=row, column=column))
+        for row in zip_longest(*columns)
+    ]
+    return blocks
+
+
+def _draw_light_heads(pen: PagePen, left: float, top: float, *, column: float, count: int) -> None:
+    for index in range(count):
+        start = left + index * (column + _COLUMN_GAP_MM)
+        for x, text in _LIGHT_HEADS:
+            pen.text(start + x, top + _HEADS_BASELINE_MM, text, LABEL_PT, colour=FAINT_INK)
+        pen.line([(start, top + _HEADS_RULE_MM), (start + column, top + _HEADS_RULE_MM)])
+
+
+def _draw_light_row(
+    pen: PagePen, left: float, top: float, *, build: Build, row: Sequence[LightPlace | None], column: float
+) -> None:
+    y = top + _BASELINE_MM
+    units = build.settings.units
+    for index, place in enumerate(row):
+        if place is None:
+            continue
+        start = left + index * (column + _COLUMN_GAP_MM)
+        side_deg = build.sides_deg.get(place.label)
+        pen.text(
+            start, y, shortened(place.label, BODY_PT, _SIDE_MM - _APART_MM, "bold"), BODY_PT, weight="bold"
+        )
+        if side_deg is None:
+            pen.text(start + _SIDE_MM, y, "no tape here", BODY_PT)
+        else:
+            draw_direction(pen, (start + _SIDE_MM + _ARROW_MM, y - _ARROW_UP_MM), side_deg, POSITIVE)
+            pen.text(start + _SIDE_MM + _AFTER_ARROW_MM, y, build_words.side(side_deg), BODY_PT)
+        pen.text(start + _ALONG_NEGATIVE_MM, y, format_length(place.along_negative_mm, units), BODY_PT)
+        pen.text(start + _ALONG_POSITIVE_MM, y, format_length(place.along_positive_mm, units), BODY_PT)
+        pen.line([(start, top + _ROW_MM), (start + column, top + _ROW_MM)], PALE, HAIR_MM)
