@@ -24,6 +24,7 @@ from vision.drawing.lettering import BODY_PT, line_mm, wrapped
 from vision.drawing.marker_bits import CELLS
 from vision.drawing.page_pen import PagePen
 from vision.drawing.pen import HAIR_MM
+from vision.drawing.rows import write_lines
 
 SQUARE_MM = 30  # chosen: the largest that lies beside a card of a quarter Letter on A4
 PENCIL_MM = 0.5  # chosen: a soft pencil's line
@@ -40,10 +41,7 @@ def marks_pages(plan: Plan, settings: Settings, paper: Paper | None = None, *, n
     build = build_of(plan, settings, name)
     places = marks_places(build, paper or paper_for(plan.layout.card, settings))
     page = Page(places.paper, _TITLE, "print at 100 %, “actual size”")
-    y = places.words.top
-    for line in wrapped(_WORDS, BODY_PT, places.words.width):
-        page.add(PagePen.text, places.words.left, y + 3.0, line, BODY_PT)
-        y += line_mm(BODY_PT)
+    page.add(write_lines, wrapped(_WORDS, BODY_PT, places.words.width), places.words.left, places.words.top)
     page.add(_draw_marks, build, places.card)
     page.add(_draw_square, places.square)
     place_ruler(page)

@@ -16,16 +16,18 @@ from cli.pages.stamps import (
 from vision.drawing.box import Box
 from vision.drawing.colours import BLACK, FAINT_INK
 from vision.drawing.draw_signs import draw_number
-from vision.drawing.lettering import BODY_PT, line_mm, wrapped
+from vision.drawing.lettering import BODY_PT, LABEL_PT, line_mm, wrapped
 from vision.drawing.marker_bits import CELLS
 from vision.drawing.page_pen import PagePen
+from vision.drawing.rows import write_lines
 
 CODED_SIDES_MM = (40, 30, 25, 20)
 PLAIN_SIDE_MM = MM_PER_INCH
 SPARE_SIDES_MM = (40, 30)  # squares get lost; these two serve most cards
 _PLAIN_MARGIN_MM = 6.0  # chosen
-_GAP_MM = 7.0
-_CAPTION_MM = 6.0
+# Chosen by eye. [mm]
+_GAP_MM, _CAPTION_MM, _CAPTION_DOWN_MM = 7.0, 6.0, 4.6
+_INDENT_MM, _NUMBER_AT_MM, _BETWEEN_MM = 11.0, (3.6, 2.3), 3.0
 
 _SENTENCES = (
     "Print this page at 100 % (“actual size”) and check it with a ruler on the scale at its foot.",
@@ -43,14 +45,12 @@ def square_page(paper: Paper = LETTER, units: Units = "mm") -> bytes:
 
     y = inside.top + 2.0
     for number, sentence in enumerate(_SENTENCES, 1):
-        lines = wrapped(sentence, BODY_PT, inside.width - 11.0)
-        page.add(draw_number, (inside.left + 3.6, y + 1.7), number)
-        for line in lines:
-            page.add(PagePen.text, inside.left + 11.0, y + 3.0, line, BODY_PT)
-            y += line_mm(BODY_PT)
-        y += 3.0
+        lines = wrapped(sentence, BODY_PT, inside.width - _INDENT_MM)
+        page.add(draw_number, (inside.left + _NUMBER_AT_MM[0], y + _NUMBER_AT_MM[1]), number)
+        page.add(write_lines, lines, inside.left + _INDENT_MM, y)
+        y += len(lines) * line_mm(BODY_PT) + _BETWEEN_MM
 
-    y += 3.0
+    y += _BETWEEN_MM
     for square in square_places(inside, y):
         page.add(_draw, square, units)
     ruler_top = inside.bottom - RULER_HEIGHT_MM
@@ -88,6 +88,5 @@ def _draw(pen: PagePen, square: Box, units: Units) -> None:
     draw_cut_line(pen, cut)
     # A coded square's side is its number, so it is told in millimetres to everyone.
     side = f"{square.width:g} mm" if units == "mm" or kind == "coded" else format_length(square.width, units)
-    pen.text(
-        cut.left + cut.width / 2, cut.bottom + 4.6, f"{kind}, {side}", 9.0, colour=FAINT_INK, anchor="middle"
-    )
+    x, baseline = cut.centre[0], cut.bottom + _CAPTION_DOWN_MM
+    pen.text(x, baseline, f"{kind}, {side}", LABEL_PT, colour=FAINT_INK, anchor="middle")

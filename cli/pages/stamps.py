@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import groupby
 
+from circuit.layout import Point
 from circuit.lengths import MM_PER_INCH
 from vision.drawing.box import Box
-from vision.drawing.colours import BLACK, FAINT_INK, INK
-from vision.drawing.lettering import SMALL_PT, TINY_PT, line_mm, wrapped
+from vision.drawing.colours import BLACK, FAINT_INK
+from vision.drawing.lettering import SMALL_PT, TINY_PT, capitals_mm, wrapped
 from vision.drawing.marker_bits import CELLS, marker_cells
 from vision.drawing.page_pen import PagePen
 from vision.drawing.pen import HAIR_MM, SHORT_DASH
+from vision.drawing.rows import write_lines
 
 RULER_MM = 100
 RULER_IN = 4
@@ -20,44 +22,46 @@ RULER_WORDS = (
     "Lay a ruler here: 100 mm or 4 in exactly? If not, print again at 100 %, “actual size”, "
     "with “fit to page” off."
 )
-_TICK_MM = {10: 3.2, 5: 2.4, 1: 1.5}
-_EIGHTH_TICK_MM = {8: 3.2, 4: 2.4, 2: 1.9, 1: 1.3}
+# Every so many steps a tick of that length; chosen by eye, as is what follows. [mm]
+_TICKS_MM = {10: 3.2, 5: 2.4, 1: 1.5}
+_EIGHTH_TICKS_MM = {8: 3.2, 4: 2.4, 2: 1.9, 1: 1.3}
+_DOWN_MM = 6.5  # from the ruler's top to its line
+_NUMBER_MM = 4.0  # from the line to the numbers
 _WORDS_GAP_MM = 6.0
 
 
 def draw_ruler(pen: PagePen, left: float, top: float, room: float) -> None:
     """100 mm above a line and 4 in below it, with its sentence beside it. `room` is the full width."""
-    middle = top + 6.5
-    pen.line([(left, middle), (left + RULER_IN * MM_PER_INCH, middle)], INK, HAIR_MM)
-    for step in range(RULER_MM + 1):
-        tick = next(size for every, size in _TICK_MM.items() if step % every == 0)
-        x = left + step
-        pen.line([(x, middle), (x, middle - tick)], INK, HAIR_MM)
-        if step % 10 == 0:
-            pen.text(
-                x,
-                middle - 4.0,
-                "0 mm" if step == 0 else str(step),
-                TINY_PT,
-                anchor="middle" if step else "left",
-            )
-    for step in range(RULER_IN * 8 + 1):
-        tick = next(size for every, size in _EIGHTH_TICK_MM.items() if step % every == 0)
-        x = left + step * MM_PER_INCH / 8
-        pen.line([(x, middle), (x, middle + tick)], INK, HAIR_MM)
-        if step % 8 == 0:
-            pen.text(
-                x,
-                middle + 5.9,
-                f"{step // 8} in" if step == 0 else str(step // 8),
-                TINY_PT,
-                anchor="middle" if step else "left",
-            )
-    words_left = left + RULER_IN * MM_PER_INCH + _WORDS_GAP_MM
-    y = top + 3.6
-    for line in wrapped(RULER_WORDS, SMALL_PT, left + room - words_left):
-        pen.text(words_left, y, line, SMALL_PT)
-        y += line_mm(SMALL_PT)
+    middle = top + _DOWN_MM
+    long = RULER_IN * MM_PER_INCH
+    pen.line([(left, middle), (left + long, middle)])
+    _draw_scale(pen, (left, middle), RULER_MM, 1.0, 10, _TICKS_MM, -1, "mm")
+    _draw_scale(pen, (left, middle), RULER_IN * 8, MM_PER_INCH / 8, 8, _EIGHTH_TICKS_MM, 1, "in")
+    words_left = left + long + _WORDS_GAP_MM
+    write_lines(pen, wrapped(RULER_WORDS, SMALL_PT, left + room - words_left), words_left, top, SMALL_PT)
+
+
+def _draw_scale(
+    pen: PagePen,
+    start: Point,
+    count: int,
+    step_mm: float,
+    whole: int,
+    ticks_mm: Mapping[int, float],
+    side: int,
+    unit: str,
+) -> None:
+    """Ticks at every step, above (`side` -1) or below the line, a number at every `whole` steps."""
+    x, y = start
+    baseline = y + side * _NUMBER_MM + (capitals_mm(TINY_PT) if side > 0 else 0.0)
+    for step in range(count + 1):
+        tick = next(size for every, size in ticks_mm.items() if step % every == 0)
+        at = x + step * step_mm
+        pen.line([(at, y), (at, y + side * tick)])
+        if step == 0:
+            pen.text(at, baseline, f"0 {unit}", TINY_PT)
+        elif step % whole == 0:
+            pen.text(at, baseline, str(step // (whole if unit == "in" else 1)), TINY_PT, anchor="middle")
 
 
 def draw_coded_square(pen: PagePen, left: float, top: float, side_mm: int) -> None:

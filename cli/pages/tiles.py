@@ -23,6 +23,7 @@ from vision.drawing.draw_signs import draw_cross
 from vision.drawing.lettering import SMALL_PT
 from vision.drawing.page_pen import PagePen
 from vision.drawing.pen import HAIR_MM, SHORT_DASH
+from vision.drawing.rows import write_lines
 
 OVERLAP_MM = 12.0  # chosen: a glue strip that also holds a light's label whole
 MOST_PARTS = 12  # chosen: three rows of four A4 pages make 0.7 x 0.6 m
@@ -31,7 +32,7 @@ _WARNING_MM = 8.0
 _EDGE_MM = 1.0  # so that the card's own outline is not cut by the part's
 _MARK_EVERY_MM = 50.0
 _MARK_ARM_MM = 4.0
-_MAP_MM = 14.0
+_MAP_MM, _AFTER_MAP_MM = 14.0, 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,10 +134,8 @@ def _draw_part(
     _draw_map(pen, tiling, row, column)
     words = ["Cut this page at the grey line where it has one, lay it over its neighbour so that the"]
     words.append("ringed crosses fall on each other, and glue. " + _neighbours(tiling, row, column))
-    y = tiling.paper.inside.top + _WARNING_MM + 4.0
-    for line in words:
-        pen.text(room.left + _MAP_MM + 4.0, y, line, SMALL_PT)
-        y += 4.2
+    top = tiling.paper.inside.top + _WARNING_MM
+    write_lines(pen, words, room.left + _MAP_MM + _AFTER_MAP_MM, top, SMALL_PT)
 
 
 def _neighbours(tiling: Tiling, row: int, column: int) -> str:

@@ -25,7 +25,7 @@ from vision.drawing.key import key_rows
 from vision.drawing.lettering import BODY_PT, SMALL_PT, line_mm, wrapped
 from vision.drawing.look import ON_PAPER
 from vision.drawing.page_pen import PagePen
-from vision.drawing.rows import ON_PAGE, PlacedRow, bottom_of, draw_rows, lay_rows
+from vision.drawing.rows import ON_PAGE, PlacedRow, bottom_of, draw_rows, lay_rows, write_lines
 
 _RULER_GAP_MM = 3.0
 _TIGHT_GAP_MM = 1.2
@@ -253,7 +253,5 @@ def _warning_height(build: Build, room: float) -> float:
 def warn(page: Page, build: Build) -> None:
     """The warning under the heading, where there is one."""
     inside = page.paper.inside
-    y = inside.top + 2.6
-    for line in wrapped(warning_words(build), BODY_PT, inside.width, "bold"):
-        page.add(PagePen.text, inside.left, y, line, BODY_PT, weight="bold")
-        y += line_mm(BODY_PT)
+    lines = wrapped(warning_words(build), BODY_PT, inside.width, "bold")
+    page.add(write_lines, lines, inside.left, inside.top, weight="bold")
