@@ -13,7 +13,6 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from circuit.asked import PRESS_S
-from circuit.cautions import summary_cautions
 from circuit.check import check, no_lane_problem
 from circuit.electrics import (
     HALF_USED,
@@ -38,7 +37,7 @@ from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
 from circuit.stack import Stack, heights_of, stack_note, stack_of, stack_problems, thicknesses
-from circuit.telling import other_ways, own_line_troubles
+from circuit.telling import other_ways, own_lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,13 +64,14 @@ class PlannedCard:
     corrected : the same card with the suggested moves made, routed and checked; None where nothing
         need move or nothing within reason mends it.
     electrics : the circuit solved, cell fresh, for who draws it lit. None for a card without lights.
-    notes : ready sentences for the summary, the cautions last.
+    notes : ready sentences that a maker needs at the table. details : those for who wants to know more.
     """
 
     plan: Plan
     corrected: Plan | None
     electrics: CardElectrics | None
     notes: tuple[str, ...]
+    details: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,8 @@ def plan_card(
         plan=plan,
         corrected=_corrected(plan, settings, build, found),
         electrics=found.lit.fresh if found.lit else None,
-        notes=(*_notes(plan, settings, found), *summary_cautions()),
+        notes=_notes(plan, settings, found),
+        details=_details(settings, found),
     )
 
 
@@ -271,12 +272,19 @@ def drawn_traces(lines: tuple[DrawnLine, ...], settings: Settings) -> Traces | N
 
 
 def _notes(plan: Plan, settings: Settings, found: _Found) -> tuple[str, ...]:
-    notes = [nearness_sentence(found.routed, settings.units)]
-    notes += [f"Your own line: {trouble}" for trouble in own_line_troubles(plan)]
-    notes += other_ways(plan)
-    if found.lit is not None:
-        notes.append(current_note(found.lit.fresh, found.lit.half_used, settings))
-        notes.append(found.lit.life.sentence if found.lit.life else "")
-        notes.append(found.lit.contact.sentence if found.lit.contact else "")
-    notes.append(stack_note(found.stack, settings))
+    life = found.lit.life if found.lit else None
+    notes = (
+        *other_ways(plan),
+        own_lines(plan),
+        stack_note(found.stack, settings),
+        life.sentence if life else "",
+    )
     return tuple(note for note in notes if note)
+
+
+def _details(settings: Settings, found: _Found) -> tuple[str, ...]:
+    details = [nearness_sentence(found.routed, settings.units)]
+    if found.lit is not None:
+        details.append(current_note(found.lit.fresh, found.lit.half_used, settings))
+        details.append(found.lit.contact.sentence if found.lit.contact else "")
+    return tuple(detail for detail in details if detail)

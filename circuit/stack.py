@@ -324,8 +324,8 @@ def stack_note(stack: Stack, settings: Settings) -> str:
         else f"With {foam_words(stack.foam, settings)}, the foam is {height_words(stack.foam_mm, units)} high"
     )
     return (
-        f"{first}; the finished card is about {thick} thick with its front. A card this thick often costs more to post "
-        "and goes in a padded or a roomier envelope: ask the carrier."
+        f"{first}; the finished card is about {thick} thick with its front, which often costs more to post: ask the "
+        "carrier."
     )
 
 

@@ -7,6 +7,7 @@ Fails: never; of a doubt that this program does not know, its own words or its k
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 
 from circuit.layout import Card, Move, Problem, Remark
@@ -78,6 +79,21 @@ _REMARKS: Mapping[str, str] = {
         "I'm not sure that I followed the pencilled circuit lines rightly; compare them with the card before you trust "
         "what is said of them."
     ),
+}
+
+
+# A rule's name -> its fault, several of them, as a list names them.
+_KINDS: Mapping[str, str] = {
+    "light-not-bridged": "lights that the tapes don't bridge",
+    "traces-too-close": "tapes too close to each other",
+    "trace-overlaps-itself": "a tape too close to itself",
+    "trace-near-edge": "tape too near the card's edge",
+    "battery-zone": "tape where the cell and its foam go",
+    "switch-off-card": "a switch that juts over the card's edge",
+    "switch-covers": "something under the switch's flap",
+    "fold-near-light": "folds too near a light",
+    "folds-too-close": "folds too sharp or too close together",
+    "tape-under-light": "tape under a light",
 }
 
 
@@ -174,10 +190,13 @@ def other_ways(plan: Plan) -> tuple[str, ...]:
     return ways + plan.alternatives
 
 
-def own_line_troubles(plan: Plan) -> tuple[str, ...]:
-    """What is wrong with the circuit lines that the maker pencilled, the worst first."""
-    ordered = sorted(plan.drawn_problems, key=lambda problem: problem.level != "must-fix")
-    return tuple(problem.advice for problem in ordered)
+def own_lines(plan: Plan) -> str:
+    """What kinds of fault the circuit lines that the maker pencilled would have as tape; "" for none."""
+    found = Counter(problem.name for problem in plan.drawn_problems)
+    if not found:
+        return ""
+    kinds = [f"{_KINDS.get(name, name)} ({number})" for name, number in found.most_common()]
+    return f"Taped as you pencilled them, your own lines would have {listed(kinds)}: follow the traces drawn here."
 
 
 def doubts(plan: Plan, units: Units) -> tuple[str, ...]:

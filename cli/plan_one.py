@@ -83,6 +83,7 @@ def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say:
             *kept.notes,
             *made.notes,
             *planned.notes,
+            *(planned.details if options.more else ()),
         ),
         [folder / name for name in _in_reading_order(made.files)],
         width,

@@ -47,6 +47,7 @@ class PlanOptions:
     glow: bool = False
     battery_place: bool = False
     keep: str | None = None
+    more: bool = False
 
 
 def settings_from(options: PlanOptions, kept: Mapping[str, Any]) -> Settings:

@@ -15,7 +15,7 @@ from circuit.settings import Corners, Units, WindowPaper
 from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
 from cli.commands.parts_option import parts_option
 from cli.commands.progress import silent
-from cli.commands.summary import WIDEST, batch_line
+from cli.commands.summary import WIDEST, batch_line, cautions
 
 if TYPE_CHECKING:
     from cli.plan_options import PlanOptions
@@ -125,6 +125,7 @@ if TYPE_CHECKING:
 @click.option(
     "--find-battery-place", "battery_place", is_flag=True, help="Suggest the best place for the cell."
 )
+@click.option("--more", is_flag=True, help="Say all that is known of the card, not only what you need first.")
 @click.option("--keep", metavar="TITLE", help="Keep the design in the archive under this title.")
 @click.pass_context
 def plan(
@@ -157,6 +158,7 @@ def plan(
     spacing: bool,
     glow: bool,
     battery_place: bool,
+    more: bool,
     keep: str | None,
 ) -> None:
     """Read the pencilled card in each PHOTO, lay its two traces and measure everything.
@@ -203,13 +205,14 @@ def plan(
         glow=glow,
         battery_place=battery_place,
         keep=keep,
+        more=more,
     )
     ctx.exit(_plan_all(files_to_plan(photos), options))
 
 
 def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
     from cli.places import output_folders
-    from cli.plan_one import plan_one
+    from cli.plan_one import NOTHING_TO_FIX, SOMETHING_TO_FIX, plan_one
 
     width = shutil.get_terminal_size((WIDEST, 24)).columns
     jobs = list(zip(photos, output_folders(photos, options.out)))
@@ -229,6 +232,8 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
         click.echo(outcome.text, err=outcome.trouble)
         if len(outcomes) > 1:
             click.echo(err=outcome.trouble)
+    if any(outcome.code in (NOTHING_TO_FIX, SOMETHING_TO_FIX) for outcome in outcomes):
+        click.echo(cautions(width))
     if len(outcomes) > 1:
         click.echo(batch_line(outcome.code for outcome in outcomes))
     return max(outcome.code for outcome in outcomes)

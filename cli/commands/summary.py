@@ -10,6 +10,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from circuit.cautions import summary_cautions
 from circuit.layout import Polyline, Problem
 from circuit.lengths import format_length
 from circuit.plan import Plan
@@ -29,7 +30,7 @@ def plan_summary(
 ) -> str:
     """All that the command prints for one card.
 
-    `notes` are further ready sentences (nearness to the shortest, electrics, cautions).
+    `notes` are further ready sentences (foam, how long the cell lasts, what was kept aside).
     """
     wrap = Wrapper(min(width, WIDEST))
     lines = [f"{name}: {verdict(plan)}.", *wrap.plain(f"{_card_line(plan, settings)}", "  ")]
@@ -129,6 +130,13 @@ class Wrapper:
             break_long_words=False,
             break_on_hyphens=False,
         )
+
+
+def cautions(width: int = WIDEST) -> str:
+    """What is said once a run, below everything, wherever a cell comes into play."""
+    wrap = Wrapper(min(width, WIDEST))
+    lines = [line for caution in summary_cautions() for line in wrap.item("!", caution)]
+    return "\n".join(["", *lines])
 
 
 def batch_line(codes: Iterable[int]) -> str:

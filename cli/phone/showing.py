@@ -60,7 +60,7 @@ def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
             for question in questions_of(plan, units)
         ],
         "marks": _marks(plan, settings),
-        "notes": list(planned.notes),
+        "notes": [*planned.notes, *planned.details],
         "cautions": list(caution_lines(settings)),
         "drawn": _drawn(plan),
         "paper": list(paper_steps(read.layout, layout, units)),

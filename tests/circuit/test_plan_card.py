@@ -28,7 +28,7 @@ def test_an_easy_card_is_planned_whole():
     assert set(planned.plan.sides_deg) == {"L1", "L2", "L3", "L4"}
     lane = planned.plan.lane
     assert lane.shortest_possible_mm <= lane.midline_mm
-    assert any("another one could save" in note for note in planned.notes)
+    assert any("another one could save" in detail for detail in planned.details)
     assert planned.plan.electrics.fresh.lights
 
 
@@ -73,7 +73,8 @@ def test_the_makers_own_lines_are_measured_but_do_not_count_against_the_plan():
     planned = plan_card(layout, Settings())
     assert "traces-too-close" in names(planned.plan.drawn_problems)
     assert planned.plan.must_fix == ()
-    assert any(note.startswith("Your own line:") for note in planned.notes)
+    [told] = [note for note in planned.notes if "your own lines" in note]
+    assert "tapes too close to each other (" in told
 
 
 def test_drawn_lines_become_traces_whichever_comes_first():
@@ -96,8 +97,8 @@ def test_one_colour_among_others_is_told():
 def test_the_current_is_not_told_twice():
     many = tuple(LightMark(f"L{i + 1}", 12.0 + 10.0 * i, 40.0) for i in range(9))
     planned = plan_card(Layout(CARD, many, BATTERY), Settings())
-    told = [text for text in (*planned.notes, *(p.advice for p in planned.plan.problems)) if " mA " in text]
-    assert len(told) == 1
+    said = (*planned.notes, *planned.details, *(problem.advice for problem in planned.plan.problems))
+    assert sum(" mA " in text for text in said) == 1
 
 
 def test_wider_tape_makes_a_wider_lane():

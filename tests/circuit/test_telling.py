@@ -7,6 +7,7 @@ import pytest
 
 from circuit import telling
 from circuit.layout import Card, Doubt, LightMark, Move, Remark, Saying, as_said
+from circuit.rules import RULES
 from tests.vision.drawing.overlay.plans import harbour_plan, problem
 
 CARD = Card(107.95, 139.7)
@@ -155,4 +156,15 @@ def test_other_ways_to_mend_a_card_and_troubles_of_the_makers_own_lines():
         ),
     )
     assert telling.other_ways(plan) == ("Without L1 and L3 the card can be laid.", "With a CR1220 it fits.")
-    assert telling.own_line_troubles(plan) == ("They touch.", "The lines may be close.")
+    said = telling.own_lines(plan)
+    assert said.startswith("Taped as you pencilled them") and "(2)" in said and said.count("(") == 1
+    assert telling.own_lines(harbour_plan()) == ""
+
+
+def test_every_fault_that_a_pencilled_line_can_have_has_a_name_of_its_own():
+    for rule in RULES:
+        if rule.needs_traces and rule.name != "no-lane":
+            told = telling.own_lines(
+                replace(harbour_plan(), drawn_problems=(replace(problem((1, 1)), name=rule.name),))
+            )
+            assert rule.name not in told, rule.name

@@ -24,11 +24,14 @@ from vision.drawing.draw_marks import (
     draw_window,
     draw_zone,
 )
+from vision.drawing.draw_signs import draw_trouble
 from vision.drawing.draw_tapes import draw_crease, draw_tape, draw_tape_signs
 from vision.drawing.look import Look
 from vision.drawing.pen import Pen
 from vision.drawing.shapes import creases
 from vision.drawing.subject import Subject
+
+TROUBLE_MM = 3.0  # of the sheet; chosen: seen on a phone, and smaller than any callout
 
 
 def draw_foam_border(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None:
@@ -86,8 +89,13 @@ def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, 
 
 
 def draw_remarks(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None:
-    """Rings round what may be a mark and what is crossed out; where marks would move to."""
+    """Faults of the maker's own lines; rings round what may be a mark and what is crossed out; where marks would
+    move to."""
     plan = subject.plan
+    for problem in plan.drawn_problems:
+        x, y = placing.at(problem.where_mm)
+        with pen.group("own-line"):
+            draw_trouble(pen, Box(x - TROUBLE_MM / 2, y - TROUBLE_MM / 2, TROUBLE_MM, TROUBLE_MM))
     for where_mm, colour in (
         *((at, DOUBT) for at in plan.seen.maybe),
         *((at, FAINT_INK) for at in plan.seen.crossed_out),

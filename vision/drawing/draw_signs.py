@@ -133,6 +133,14 @@ def draw_struck_out(pen: Pen, box: Box) -> None:
         pen.line([(x - reach, y - side * reach), (x + reach, y + side * reach)], FAINT_INK, BOLD_MM)
 
 
+def draw_trouble(pen: Pen, box: Box) -> None:
+    """An X where one of the maker's own lines would be at fault; white under it, so that it shows on any tape."""
+    (x, y), reach = box.centre, min(box.width, box.height) * 0.3
+    for colour, wide in ((WHITE, 2.5 * BOLD_MM), (INK, BOLD_MM)):
+        for side in (-1, 1):
+            pen.line([(x - reach, y - side * reach), (x + reach, y + side * reach)], colour, wide)
+
+
 def draw_dot(pen: Pen, box: Box) -> None:
     """For a sentence that has no place on the card."""
     pen.circle(box.centre, 0.65, None, fill=INK)

@@ -10,13 +10,18 @@ from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.whereabouts import place
-from vision.drawing.draw_signs import callout_sign, draw_dot, draw_question, draw_struck_out, move_sign
+from vision.drawing.draw_signs import (
+    callout_sign,
+    draw_dot,
+    draw_question,
+    draw_struck_out,
+    draw_trouble,
+    move_sign,
+)
 from vision.drawing.key import key_rows
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.rows import Row
 from vision.drawing.subject import Subject
-
-_MOST_DRAWN_TROUBLES = 4  # chosen: the picture is about the tape that it shows
 
 
 def subtitle(plan: Plan, settings: Settings) -> str:
@@ -75,14 +80,8 @@ def _doubts(subject: Subject) -> list[Row]:
 
 def _own_lines(subject: Subject) -> list[Row]:
     plan = subject.plan
-    troubles = telling.own_line_troubles(plan) if plan.layout.drawn_lines else ()
-    if not troubles:
-        return []
-    rows = [Row(trouble, draw_dot) for trouble in troubles[:_MOST_DRAWN_TROUBLES]]
-    more = len(troubles) - _MOST_DRAWN_TROUBLES
-    if more > 0:
-        rows.append(Row(f"and {more} more like these, which the command lists.", draw_dot))
-    return [Row("If you tape your own lines", title=True), *rows]
+    told = telling.own_lines(plan)
+    return [Row("Your own lines", title=True), Row(told, draw_trouble)] if told else []
 
 
 def _key(subject: Subject) -> list[Row]:
