@@ -442,3 +442,17 @@ def test_a_broken_hand_edit_is_told_with_its_place(tmp_path, text, line, column,
     code, _, trouble = run("plan", path)
     assert code == 4
     assert f"line {line}, column {column} " in trouble and hint in trouble
+
+
+def test_a_card_without_problems_fits_a_screen(photos, tmp_path, monkeypatch):
+    """A terminal's usual 24 rows of 80; more is said on request."""
+    monkeypatch.setenv("COLUMNS", "80")
+    _, text, _ = run("plan", photos / "easy.jpg", "--out", tmp_path / "out", ok=0)
+    assert len(text.splitlines()) <= 24 and max(map(len, text.splitlines())) <= 80, text
+    _, more, _ = run("plan", photos / "easy.jpg", "--out", tmp_path / "out", "--more", ok=0)
+    assert len(more) > len(text)
+
+
+def test_the_cautions_are_said_once_a_run(photos, tmp_path):
+    _, text, _ = run("plan", photos / "easy.jpg", photos / "close.jpg", "--out", tmp_path, "--no-pages", ok=1)
+    assert " ".join(text.split()).count("small children") == 1
