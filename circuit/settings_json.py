@@ -6,31 +6,56 @@ kept only where they differ from the table.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Annotated, Any
 
-from circuit.errors import LayoutFileError
+from circuit.json_fields import Kept, plain, value_as
 from circuit.parts import CellPart, LightPart, TapePart, cell_part, light_part, tape_part
-from circuit.settings import Settings
+from circuit.settings import Corners, Settings, Units, WindowPaper
 
-_LENGTH_KEYS = ("tape_width_mm", "gap_mm")
+_Name = str | int  # a size code is a number to whoever writes the file by hand
+_EXACT = Kept(places=None)
+
+
+@dataclass(frozen=True, slots=True)
+class KeptSettings:
+    """The plan file's `settings`; None: as by default."""
+
+    light: _Name | None = None
+    colour: str | None = None
+    cell: _Name | None = None
+    tape_width_mm: Annotated[float | None, _EXACT] = None
+    gap_mm: Annotated[float | None, _EXACT] = None
+    tape: str | None = None
+    corners: Corners | None = None
+    window_paper: WindowPaper | None = None
+    units: Units | None = None
+    limits: Annotated[Mapping[str, float], _EXACT] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for name in ("tape_width_mm", "gap_mm"):
+            if getattr(self, name) is not None and not getattr(self, name) > 0:
+                raise ValueError(f"{name} should be above 0, not {getattr(self, name)}")
 
 
 def settings_to_dict(settings: Settings) -> dict[str, Any]:
     """The plan file's `settings`."""
-    return {
-        "light": settings.light.name,
-        "colour": settings.light.colour,
-        "cell": settings.cell.name,
-        "tape_width_mm": settings.tape_width_mm,
-        "gap_mm": settings.gap_mm,
-        "tape": settings.tape.name,
-        "corners": settings.corners,
-        "window_paper": settings.window_paper,
-        "units": settings.units,
-        "limits": dict(settings.limits),
-    }
+    kept: dict[str, Any] = plain(
+        KeptSettings(
+            light=settings.light.name,
+            colour=settings.light.colour,
+            cell=settings.cell.name,
+            tape_width_mm=settings.tape_width_mm,
+            gap_mm=settings.gap_mm,
+            tape=settings.tape.name,
+            corners=settings.corners,
+            window_paper=settings.window_paper,
+            units=settings.units,
+            limits=settings.limits,
+        )
+    )
+    return kept
 
 
 def settings_from_dict(
@@ -43,48 +68,16 @@ def settings_from_dict(
 
     Raises LayoutFileError naming the field, UsageError for a part that is not in the list.
     """
-    plain = Settings()
-    for key in _LENGTH_KEYS:
-        _require_length(value.get(key, 1.0), key)
-    units = value.get("units", plain.units)
-    if units not in ("mm", "in"):
-        raise LayoutFileError(f"This file can't be used: settings.units should be mm or in, not {units!r}.")
-    corners = value.get("corners", plain.corners)
-    if corners not in ("folded", "lapped"):
-        raise LayoutFileError(
-            f"This file can't be used: settings.corners should be folded or lapped, not {corners!r}."
-        )
-    paper = value.get("window_paper", plain.window_paper)
-    if paper not in ("one", "two", "plain"):
-        raise LayoutFileError(
-            f"This file can't be used: settings.window_paper should be one, two or plain, not {paper!r}."
-        )
-    limits = value.get("limits", {})
-    if not isinstance(limits, Mapping):
-        raise LayoutFileError("This file can't be used: settings.limits should be an object in braces.")
-    for name, limit in limits.items():
-        _require_number(limit, f"limits.{name}")
+    kept: KeptSettings = value_as(KeptSettings, value, "settings")
+    default = Settings()
     return Settings(
-        light=find_light(
-            str(value.get("light", plain.light.name)), str(value.get("colour", plain.light.colour))
-        ),
-        cell=find_cell(str(value.get("cell", plain.cell.name))),
-        tape_width_mm=float(value.get("tape_width_mm", plain.tape_width_mm)),
-        gap_mm=float(value.get("gap_mm", plain.gap_mm)),
-        tape=find_tape(str(value.get("tape", plain.tape.name))),
-        corners=corners,
-        window_paper=paper,
-        units=units,
-        limits=dict(limits),
+        light=find_light(str(kept.light or default.light.name), kept.colour or default.light.colour),
+        cell=find_cell(str(kept.cell or default.cell.name)),
+        tape_width_mm=kept.tape_width_mm or default.tape_width_mm,
+        gap_mm=kept.gap_mm or default.gap_mm,
+        tape=find_tape(kept.tape or default.tape.name),
+        corners=kept.corners or default.corners,
+        window_paper=kept.window_paper or default.window_paper,
+        units=kept.units or default.units,
+        limits=kept.limits,
     )
-
-
-def _require_number(value: object, key: str) -> None:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise LayoutFileError(f"This file can't be used: settings.{key} should be a number, not {value!r}.")
-
-
-def _require_length(value: object, key: str) -> None:
-    _require_number(value, key)
-    if not isinstance(value, int | float) or value <= 0:
-        raise LayoutFileError(f"This file can't be used: settings.{key} should be above 0, not {value!r}.")

@@ -118,6 +118,39 @@ def test_no_files_import_one_another_in_a_circle():
     assert circles(arrows(modules())) == []
 
 
+def rooms():
+    """Each folder of modules, and which others it leans on; the files that lie beside the folders are left out."""
+    room_of = {
+        name: ".".join(path.relative_to(ROOT).parts[:2])
+        for name, path in modules().items()
+        if len(path.relative_to(ROOT).parts) > 2
+    }
+    graph = {room: set() for room in room_of.values()}
+    for name, known in arrows(modules()).items():
+        if name in room_of:
+            graph[room_of[name]] |= {room_of[other] for other in known if other in room_of} - {room_of[name]}
+    return graph
+
+
+def test_no_rooms_lean_on_one_another_in_a_circle():
+    assert circles(rooms()) == []
+
+
+@pytest.mark.parametrize(
+    ("room", "other"),
+    [
+        ("circuit.check", "circuit.route"),  # what measures a lane does not know how it was laid
+        ("circuit.route", "circuit.check"),
+        ("circuit.check", "circuit.moves"),
+        ("cli.pages", "cli.archive"),
+        ("cli.pages", "cli.phone"),
+        ("cli.archive", "cli.phone"),
+    ],
+)
+def test_rooms_that_must_stay_apart_do(room, other):
+    assert other not in rooms()[room]
+
+
 def test_the_check_finds_a_circle():
     assert set(circles({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}})) == {"a", "b", "c"}
 

@@ -25,7 +25,6 @@ from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog
 
 from circuit.arrays import Floats
 from circuit.layout import Layout, Polyline
@@ -226,6 +225,8 @@ def _solve(
     bounds = np.zeros((size, 2))
     bounds[:, 1] = math.inf
     bounds[:lengths] = np.stack([(now[marks] - _STEP_MM).ravel(), (now[marks] + _STEP_MM).ravel()], axis=1)
+    from scipy.optimize import linprog  # takes a quarter of a second to load, and most cards need no move
+
     answer = linprog(cost, A_ub=left, b_ub=right, bounds=bounds, method="highs")
     if not answer.success:
         return None
