@@ -19,8 +19,8 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from typing import Any, TypeVar
+from dataclasses import replace
+from typing import TypeVar
 
 from circuit.errors import LayoutFileError
 from circuit.part_kinds import (
@@ -34,52 +34,10 @@ from circuit.part_kinds import (
     TapePart,
     plain_name,
 )
+from circuit.parts_entry import SINGULAR, Entry
 from circuit.size_codes import cell_size, light_sizes
 
 KINDS = ("lights", "colours", "cells", "tapes", "foams", "cards")
-_SINGULAR = {
-    "lights": "light",
-    "colours": "colour",
-    "cells": "cell",
-    "tapes": "tape",
-    "foams": "foam",
-    "cards": "card",
-}
-
-# What a figure may be at most: far above anything that fits in a card, so that a slipped decimal
-# point is caught and nothing real is refused. Chosen.
-_MOST = {
-    "length_mm": 30.0,
-    "width_mm": 500.0,
-    "height_mm": 500.0,
-    "emitting_mm": 30.0,
-    "diameter_mm": 60.0,
-    "negative_face_mm": 60.0,
-    "foil_mm": 1.0,
-    "thickness_mm": 20.0,
-    "stock_mm": 5.0,
-    "dice": 20.0,
-    "rated_ma": 5000.0,
-    "saturation_a": 1e-3,
-    "ideality": 20.0,
-    "series_ohm": 1000.0,
-    "spread_v": 1.0,
-    "candela_per_a": 10_000.0,
-    "x": 1.0,
-    "y": 1.0,
-    "forward_v": 6.0,
-    "forward_ma": 1000.0,
-    "capacity_mah": 5000.0,
-    "steady_ma": 1000.0,
-    "pulse_ma": 1000.0,
-    "fresh_ohm": 2000.0,
-    "half_ohm": 2000.0,
-    "spent_ohm": 20_000.0,
-    "slow_ohm": 2000.0,
-}
-_MAY_BE_ZERO = frozenset({"series_ohm", "slow_ohm", "spread_v"})
-# And what it must be at least, where less would be no such part: no diode is steeper than its physics.
-_LEAST = {"ideality": 0.5, "saturation_a": 1e-60, "y": 0.01}
 _FIELDS = {
     "lights": ("length_mm", "width_mm", "height_mm", "dice", "rated_ma", "emitting_mm"),
     "colours": (
@@ -114,72 +72,6 @@ _CODE_SLACK_MM = 0.45  # bodies of one code differ by their leads (5050: 5.0 to 
 _T = TypeVar("_T")
 
 
-@dataclass(frozen=True, slots=True)
-class _Entry:
-    """One part's table in the file: figures as given, with the words for an error about them."""
-
-    file: str
-    kind: str
-    name: str
-    fields: Mapping[str, Any]
-
-    def trouble(self, field: str, what: str) -> LayoutFileError:
-        return LayoutFileError(f"{self.file}: {_SINGULAR[self.kind]} {self.name}, {field}: {what}")
-
-    def number(self, field: str, default: float | None) -> float:
-        """The figure, a bare number or the `value` of a table; `default` where the field is absent."""
-        if field not in self.fields:
-            if default is None:
-                raise self.trouble(field, f"this figure is missing; add a line such as {field} = 1.5")
-            return default
-        given = self.fields[field]
-        if isinstance(given, Mapping):
-            self._keys(field, given, {"value", "source"})
-            if "value" not in given:
-                raise self.trouble(field, "there is no value in its braces; write { value = 1.5 }")
-            given = given["value"]
-        return self._checked(field, given)
-
-    def span(self, field: str, default: tuple[float, float] | None) -> tuple[float, float]:
-        """A low and a high figure; a single number is both."""
-        given = self.fields.get(field)
-        if isinstance(given, Mapping) and "low" in given:
-            self._keys(field, given, {"low", "high", "source"})
-            low = self._checked(field, given["low"])
-            high = self._checked(field, given.get("high", low))
-            if high < low:
-                raise self.trouble(field, f"the low figure {low:g} is above the high one {high:g}")
-            return low, high
-        if given is None and default is not None:
-            return default
-        single = self.number(field, None)
-        return single, single
-
-    def text(self, field: str, default: str) -> str:
-        given = self.fields.get(field, default)
-        if isinstance(given, Mapping):
-            given = given.get("value", default)
-        if not isinstance(given, str):
-            raise self.trouble(field, f"this should be words in quotes, not {given!r}")
-        return given
-
-    def _keys(self, field: str, given: Mapping[str, Any], known: set[str]) -> None:
-        for key in given:
-            if key not in known:
-                raise self.trouble(field, f"{key!r} is not known here; write {', '.join(sorted(known))}")
-
-    def _checked(self, field: str, given: object) -> float:
-        if isinstance(given, bool) or not isinstance(given, int | float) or not math.isfinite(given):
-            raise self.trouble(field, f"this should be a number, not {given!r}")
-        if given < 0 or (given == 0 and field not in _MAY_BE_ZERO):
-            raise self.trouble(field, f"this should be above 0, not {given:g}")
-        if given < _LEAST.get(field, 0.0):
-            raise self.trouble(field, f"{given:g} is less than any such part has ({_LEAST[field]:g})")
-        if given > _MOST[field]:
-            raise self.trouble(field, f"{given:g} is more than any such part has ({_MOST[field]:g})")
-        return float(given)
-
-
 def load_parts(text: str, name: str, base: Parts) -> Parts:
     """The list in `text`, added to `base`; fields that `text` leaves out stay as in `base`.
 
@@ -194,7 +86,7 @@ def load_parts(text: str, name: str, base: Parts) -> Parts:
             raise LayoutFileError(f"{name}: [{kind}] is not known; the kinds are {', '.join(KINDS)}.")
     sources = dict(base.sources)
 
-    def merged(kind: str, known: Mapping[str, _T], build: Callable[[_Entry, _T | None], _T]) -> dict[str, _T]:
+    def merged(kind: str, known: Mapping[str, _T], build: Callable[[Entry, _T | None], _T]) -> dict[str, _T]:
         table = dict(known)
         for given, entry in _entries(document.get(kind, {}), kind, name):
             key = next((old for old in known if plain_name(old) == plain_name(given)), given)
@@ -215,20 +107,20 @@ def load_parts(text: str, name: str, base: Parts) -> Parts:
     )
 
 
-def _entries(table: object, kind: str, file: str) -> list[tuple[str, _Entry]]:
+def _entries(table: object, kind: str, file: str) -> list[tuple[str, Entry]]:
     if not isinstance(table, Mapping):
         raise LayoutFileError(f"{file}: {kind} should be tables, written [{kind}.NAME].")
     entries = []
     for key, fields in table.items():
         if not isinstance(fields, Mapping):
             raise LayoutFileError(
-                f"{file}: {_SINGULAR[kind]} {key}: this should be a table, written [{kind}.{key}]."
+                f"{file}: {SINGULAR[kind]} {key}: this should be a table, written [{kind}.{key}]."
             )
-        entry = _Entry(file, kind, key, fields)
+        entry = Entry(file, kind, key, fields)
         for field in fields:
             if field not in _FIELDS[kind]:
                 raise entry.trouble(
-                    field, f"not a field of a {_SINGULAR[kind]}; those are {_field_names(kind)}"
+                    field, f"not a field of a {SINGULAR[kind]}; those are {_field_names(kind)}"
                 )
         entries.append((key, entry))
     return entries
@@ -238,7 +130,7 @@ def _field_names(kind: str) -> str:
     return ", ".join(_FIELDS[kind])
 
 
-def _source_of(entry: _Entry, field: str) -> str:
+def _source_of(entry: Entry, field: str) -> str:
     given = entry.fields[field]
     if isinstance(given, Mapping) and "source" in given:
         source = given["source"]
@@ -248,7 +140,7 @@ def _source_of(entry: _Entry, field: str) -> str:
     return entry.file
 
 
-def _light(entry: _Entry, old: LightPart | None) -> LightPart:
+def _light(entry: Entry, old: LightPart | None) -> LightPart:
     length = entry.number("length_mm", old.length_mm if old else None)
     width = entry.number("width_mm", old.width_mm if old else None)
     _check_light_code(entry, length, width)
@@ -267,7 +159,7 @@ def _light(entry: _Entry, old: LightPart | None) -> LightPart:
     )
 
 
-def _check_light_code(entry: _Entry, length: float, width: float) -> None:
+def _check_light_code(entry: Entry, length: float, width: float) -> None:
     sizes = light_sizes(entry.name)
     got = (max(length, width), min(length, width))
     if sizes and not any(max(abs(a - b) for a, b in zip(got, size)) <= _CODE_SLACK_MM for size in sizes):
@@ -278,7 +170,7 @@ def _check_light_code(entry: _Entry, length: float, width: float) -> None:
         )
 
 
-def _colour(entry: _Entry, old: Colour | None) -> Colour:
+def _colour(entry: Entry, old: Colour | None) -> Colour:
     start = old.diode if old else Diode()
     ideality = entry.number("ideality", start.ideality)
     series = entry.number("series_ohm", start.series_ohm)
@@ -321,7 +213,7 @@ def diode_through(volts: float, milliamperes: float, ideality: float, series_ohm
     return Diode(amperes / math.expm1(turns), ideality, series_ohm)
 
 
-def _cell(entry: _Entry, old: CellPart | None) -> CellPart:
+def _cell(entry: Entry, old: CellPart | None) -> CellPart:
     code = cell_size(entry.name)
     plain = old or CellPart(entry.name, 20.0, 3.2)
     diameter = entry.number("diameter_mm", old.diameter_mm if old else code[0] if code else None)
@@ -354,7 +246,7 @@ def _cell(entry: _Entry, old: CellPart | None) -> CellPart:
     )
 
 
-def _currents(entry: _Entry, plain: CellPart) -> tuple[float, float]:
+def _currents(entry: Entry, plain: CellPart) -> tuple[float, float]:
     steady, pulse = entry.number("steady_ma", plain.steady_ma), entry.number("pulse_ma", plain.pulse_ma)
     if pulse < steady:
         raise entry.trouble(
@@ -364,7 +256,7 @@ def _currents(entry: _Entry, plain: CellPart) -> tuple[float, float]:
     return steady, pulse
 
 
-def _growing_ohms(entry: _Entry, plain: CellPart, area: float) -> tuple[float, float, float]:
+def _growing_ohms(entry: Entry, plain: CellPart, area: float) -> tuple[float, float, float]:
     fresh = entry.number("fresh_ohm", plain.fresh_ohm / area)
     half = entry.number("half_ohm", plain.half_ohm / area)
     spent = entry.number("spent_ohm", plain.spent_ohm / area)
@@ -376,7 +268,7 @@ def _growing_ohms(entry: _Entry, plain: CellPart, area: float) -> tuple[float, f
     return fresh, half, spent
 
 
-def _tape(entry: _Entry, old: TapePart | None) -> TapePart:
+def _tape(entry: Entry, old: TapePart | None) -> TapePart:
     foil = entry.number("foil_mm", old.foil_mm if old else 0.035)
     thickness = entry.number("thickness_mm", old.thickness_mm if old else 0.1)
     if foil > thickness:
@@ -392,11 +284,11 @@ def _tape(entry: _Entry, old: TapePart | None) -> TapePart:
     )
 
 
-def _foam(entry: _Entry, old: FoamPart | None) -> FoamPart:
+def _foam(entry: Entry, old: FoamPart | None) -> FoamPart:
     return FoamPart(entry.name, entry.number("thickness_mm", old.thickness_mm if old else None))
 
 
-def _card(entry: _Entry, old: CardPart | None) -> CardPart:
+def _card(entry: Entry, old: CardPart | None) -> CardPart:
     return CardPart(
         entry.name,
         width_mm=entry.number("width_mm", old.width_mm if old else None),

@@ -17,70 +17,40 @@ Fails: as `solve_card`.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import TypeVar
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from circuit.electrics.bench import Bench, bench_of, die_of, grouped, kind_of
 from circuit.electrics.card import (
     NOTHING_CD,
     CardElectrics,
-    LightElectrics,
     circuit_of,
     named,
-    parts_on,
     share_words,
     solve_circuit,
 )
 from circuit.electrics.cell import FRESH, HALF_USED, cell_state, open_circuit_v
 from circuit.electrics.lifetime import CLEAR_MA, HARDLY_MA
-from circuit.electrics.wiring import Rails, Wiring, rails_of, so_so, wiring_of
+from circuit.electrics.resistors import (
+    CELL_END_V,
+    EVEN_SHARE,
+    LOOKED_AT,
+    dues_ma,
+    least_shares,
+    resistor_before,
+    resistor_for,
+    tape_resistor,
+)
+from circuit.electrics.wiring import Rails, Wiring, so_so
 from circuit.layout import Layout, Level, Point, Problem, Traces
-from circuit.parts import Diode, LightPart
+from circuit.parts import LightPart
 from circuit.settings import Settings
 
-# The evenness that is asked for between lights of one kind; chosen (the eye sees a third less).
-EVEN_SHARE = 0.70
 # A kind that gets less than this of its due among its own kind hardly glows beside the others. Chosen.
 STARVED_SHARE = 0.05
 ALONE_MA = 1.0
-CELL_END_V = 2.0  # end-point of lithium / manganese dioxide cells: IEC 60086-3
 _NOTED = 1.2  # of the stated steady current. Chosen
-_LOOKED_AT = (FRESH, HALF_USED)  # states of the cell
-# Values of resistors as sold (E12 of IEC 60063), one decade.
-_E12 = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
-
-
-@dataclass(frozen=True, slots=True)
-class _Bench:
-    """The card laid out once, to be solved with other lights or another cell as often as needed."""
-
-    layout: Layout
-    traces: Traces | None
-    settings: Settings
-    wiring: Wiring
-    rails: Rails
-    parts: dict[str, LightPart]
-
-    def solve(self, other: Mapping[str, LightPart] | None = None, used: float = FRESH) -> CardElectrics:
-        """`other` replaces the parts of the lights it names."""
-        parts = {**self.parts, **(other or {})}
-        circuit = circuit_of(tuple(parts.values()), self.rails, self.wiring)
-        return solve_circuit(circuit, tuple(parts), cell_state(self.settings.cell, used))
-
-    def with_wiring(self, wiring: Wiring) -> _Bench:
-        rails = rails_of(self.layout, self.traces, self.settings, wiring)
-        return replace(self, wiring=wiring, rails=rails)
-
-    def first(self, count: int) -> _Bench:
-        """Only so many of the lights, in the layout's order."""
-        rails = replace(
-            self.rails,
-            positive_ohm=self.rails.positive_ohm[:count],
-            negative_ohm=self.rails.negative_ohm[:count],
-        )
-        return replace(self, rails=rails, parts=dict(list(self.parts.items())[:count]))
 
 
 def electrics_problems(
@@ -93,9 +63,7 @@ def electrics_problems(
     """All electrical problems of the card, the worst first. Empty for a card without lights."""
     if not layout.lights:
         return ()
-    wiring = wiring or wiring_of(settings)
-    parts = dict(zip((mark.label for mark in layout.lights), parts_on(layout, settings, lights)))
-    bench = _Bench(layout, traces, settings, wiring, rails_of(layout, traces, settings, wiring), parts)
+    bench = bench_of(layout, traces, settings, lights, wiring)
     fresh, half = bench.solve(), bench.solve(used=HALF_USED)
     too_high = _colour_too_high(bench, fresh)
     mixed = _mixed_colours(bench, fresh)
@@ -111,31 +79,10 @@ def electrics_problems(
     return tuple(sorted(found, key=lambda problem: problem.level != "must-fix"))
 
 
-_Key = TypeVar("_Key")
-
-
-def _grouped(solved: CardElectrics, key: Callable[[LightPart], _Key]) -> dict[_Key, list[LightElectrics]]:
-    """The lights by what `key` says of their part, in the layout's order."""
-    groups: dict[_Key, list[LightElectrics]] = {}
-    for light in solved.lights:
-        groups.setdefault(key(light.part), []).append(light)
-    return groups
-
-
-def _kind(part: LightPart) -> tuple[str, str]:
-    """Lights of one kind are the same body in the same colour."""
-    return (part.name, part.colour)
-
-
-def _die(part: LightPart) -> tuple[str, Diode]:
-    """Lights of one die share the current fairly, die by die, whatever their bodies."""
-    return (part.colour, part.die)
-
-
-def _colour_too_high(bench: _Bench, fresh: CardElectrics) -> list[Problem]:
+def _colour_too_high(bench: Bench, fresh: CardElectrics) -> list[Problem]:
     found = []
     cell = bench.settings.cell.name
-    for lights in _grouped(fresh, _kind).values():
+    for lights in grouped(fresh, kind_of).values():
         part = lights[0].part
         alone = _alone(bench, part)
         if alone.total_ma >= ALONE_MA:
@@ -160,21 +107,21 @@ def _colour_too_high(bench: _Bench, fresh: CardElectrics) -> list[Problem]:
     return found
 
 
-def _alone(bench: _Bench, part: LightPart) -> CardElectrics:
+def _alone(bench: Bench, part: LightPart) -> CardElectrics:
     """That light at the battery, the half-used cell all to itself."""
     nothing = np.zeros(1)
     circuit = circuit_of((part,), Rails(nothing, nothing, "at the battery"), bench.wiring)
     return solve_circuit(circuit, ("alone",), cell_state(bench.settings.cell, HALF_USED))
 
 
-def _mixed_colours(bench: _Bench, fresh: CardElectrics) -> list[Problem]:
+def _mixed_colours(bench: Bench, fresh: CardElectrics) -> list[Problem]:
     """One problem for all lights that get much less than if the whole card were of their colour, the cell
     fresh or half used, whichever is worse."""
-    groups = _grouped(fresh, _die)
+    groups = grouped(fresh, die_of)
     if len(groups) < 2:
         return []
-    due_ma = {used: _due_ma(bench, fresh, groups, used) for used in _LOOKED_AT}
-    shares = _least_shares({used: bench.solve(used=used).currents_ma for used in _LOOKED_AT}, due_ma)
+    due_ma = {used: dues_ma(bench, fresh, groups, used) for used in LOOKED_AT}
+    shares = least_shares({used: bench.solve(used=used).currents_ma for used in LOOKED_AT}, due_ma)
     starved = [light for light in fresh.lights if shares[light.label] < EVEN_SHARE]
     if not starved:
         return []
@@ -197,77 +144,18 @@ def _mixed_colours(bench: _Bench, fresh: CardElectrics) -> list[Problem]:
             f"{named(hogs)} {'lights' if len(hogs) == 1 else 'light'} at a lower voltage and "
             f"{'takes' if len(hogs) == 1 else 'take'} {taken} of the current; {named(starved)} {outcome}. "
             "Use one colour on this card, or give the other colour a cell and tapes of its own"
-            + _resistor_remedy(bench, starved, hogs, due_ma),
+            + resistor_before(bench, starved, hogs, due_ma),
         )
     ]
 
 
-def _due_ma(
-    bench: _Bench, fresh: CardElectrics, groups: Mapping[tuple[str, Diode], list[LightElectrics]], used: float
-) -> dict[str, float]:
-    """What each light would get, were the whole card of its colour. [mA]"""
-    due_ma = {}
-    for lights in groups.values():
-        like = lights[0].part
-        own = {
-            light.label: replace(light.part, die=like.die, candela_per_a=like.candela_per_a)
-            for light in fresh.lights
-        }
-        among_own = bench.solve(own, used).currents_ma
-        due_ma.update({light.label: among_own[light.label] for light in lights})
-    return due_ma
-
-
-def _least_shares(
-    got_ma: Mapping[float, Mapping[str, float]], due_ma: Mapping[float, Mapping[str, float]]
-) -> dict[str, float]:
-    """Each light's current over its due at the state of the cell where that is least."""
-    labels = next(iter(got_ma.values()))
-    return {
-        label: min(got_ma[used][label] / max(due_ma[used][label], 1e-30) for used in got_ma)
-        for label in labels
-    }
-
-
-def _resistor_remedy(
-    bench: _Bench,
-    starved: Sequence[LightElectrics],
-    hogs: Sequence[LightElectrics],
-    due_ma: Mapping[float, Mapping[str, float]],
-) -> str:
-    """The smallest resistor as sold, before each light that takes too much, that gives the others their
-    due and leaves those clearly lit, with a fresh cell and with a half-used one; found by halving, since
-    more ohms only ever give the others more. Just a full stop where none does."""
-
-    def solved_with(ohm: int, used: float) -> dict[str, float]:
-        tamed = {}
-        for hog in hogs:
-            # Before the whole body: each die feels it as if it were as many times larger.
-            die = replace(hog.part.die, series_ohm=hog.part.die.series_ohm + ohm * hog.part.dice)
-            tamed[hog.label] = replace(hog.part, die=die)
-        return bench.solve(tamed, used).currents_ma
-
-    def gives_due(ohm: int) -> bool:
-        shares = _least_shares({used: solved_with(ohm, used) for used in due_ma}, due_ma)
-        return all(shares[light.label] >= EVEN_SHARE for light in starved)
-
-    sold = [value * decade for decade in (1, 10, 100) for value in _E12]
-    index = bisect_left(sold, True, key=gives_due)
-    if index == len(sold):
-        return "."
-    if min(solved_with(sold[index], used)[hog.label] for hog in hogs for used in due_ma) < CLEAR_MA:
-        return "."
-    before = hogs[0].label if len(hogs) == 1 else f"each {hogs[0].part.colour} light"
-    return f", or put a resistor of about {sold[index]} ohm in front of {before}."
-
-
-def _too_many(bench: _Bench, fresh: CardElectrics) -> list[Problem]:
+def _too_many(bench: Bench, fresh: CardElectrics) -> list[Problem]:
     least = min(fresh.lights, key=lambda light: light.current_ma)
     if least.current_ma >= CLEAR_MA or len(fresh.lights) < 2:
         return []
     count = len(fresh.lights)
     # More lights only ever leave less for each.
-    enough = bisect_left(range(2, count), True, key=lambda some: _least_ma(bench.first(some)) < CLEAR_MA) + 1
+    enough = bisect_left(range(2, count), True, key=lambda some: bench.first(some).least_ma < CLEAR_MA) + 1
     return [
         _problem(
             bench.layout,
@@ -283,18 +171,10 @@ def _too_many(bench: _Bench, fresh: CardElectrics) -> list[Problem]:
     ]
 
 
-def _least_ma(bench: _Bench) -> float:
-    return _least_of(bench.solve())
-
-
-def _least_of(solved: CardElectrics) -> float:
-    return min(light.current_ma for light in solved.lights)
-
-
-def _dim_lights(bench: _Bench) -> list[Problem]:
+def _dim_lights(bench: Bench) -> list[Problem]:
     """Lights that would be dim among their own kind, were every contact only a so-so one."""
     found = []
-    for lights in _grouped(bench.with_wiring(so_so(bench.wiring)).solve(), _kind).values():
+    for lights in grouped(bench.with_wiring(so_so(bench.wiring)).solve(), kind_of).values():
         best = max(lights, key=lambda light: light.candela)
         shares = {light.label: light.candela / max(best.candela, NOTHING_CD) for light in lights}
         dim = [light for light in lights if shares[light.label] < EVEN_SHARE]
@@ -326,13 +206,13 @@ def _dim_lights(bench: _Bench) -> list[Problem]:
 
 def _light_over_current(layout: Layout, fresh: CardElectrics) -> list[Problem]:
     found = []
-    for lights in _grouped(fresh, _kind).values():
+    for lights in grouped(fresh, kind_of).values():
         over = [light for light in lights if light.current_ma > light.part.rated_ma]
         if not over:
             continue
         worst = max(over, key=lambda light: light.current_ma)
         rated = worst.part.rated_ma
-        ohm = _resistor_for(fresh, worst)
+        ohm = resistor_for(fresh, worst)
         each, which = ("", "it") if len(over) == 1 else (" each", "each")
         found.append(
             _problem(
@@ -351,15 +231,7 @@ def _light_over_current(layout: Layout, fresh: CardElectrics) -> list[Problem]:
     return found
 
 
-def _resistor_for(fresh: CardElectrics, light: LightElectrics) -> int:
-    """The smallest resistor as sold that keeps the light within its rating even if the terminals
-    rose to the cell's open voltage."""
-    amperes = light.part.rated_ma / 1000
-    needed = (fresh.state.emf_v - light.part.diode.volts(amperes)) / amperes
-    return next(value * decade for decade in (1, 10, 100, 1000) for value in _E12 if value * decade >= needed)
-
-
-def _over_cell_current(bench: _Bench, half: CardElectrics) -> list[Problem]:
+def _over_cell_current(bench: Bench, half: CardElectrics) -> list[Problem]:
     # Drawing more than a maker states makes a cell's life shorter, not its light fail (SWRA349), and every
     # card does: that is a note. A problem is only what can be seen, or a cell driven under its end-point.
     cell = bench.settings.cell
@@ -371,7 +243,7 @@ def _over_cell_current(bench: _Bench, half: CardElectrics) -> list[Problem]:
     elif half.terminal_v < CELL_END_V:
         measured, limit, unit = half.terminal_v, CELL_END_V, "V"
         seen = f"that pulls it down to {half.terminal_v:.1f} V, where such a cell counts as empty"
-        remedy = _tape_resistor_remedy(bench)
+        remedy = tape_resistor(bench)
     else:
         return []
     return [
@@ -387,24 +259,6 @@ def _over_cell_current(bench: _Bench, half: CardElectrics) -> list[Problem]:
             f"dim early. {remedy}",
         )
     ]
-
-
-def _tape_resistor_remedy(bench: _Bench) -> str:
-    """The smallest resistor as sold, once in the positive tape, that keeps the half-used cell above its
-    end-point and every light clear."""
-
-    def solved_with(ohm: float) -> CardElectrics:
-        wiring = replace(bench.wiring, flap_ohm=bench.wiring.flap_ohm + ohm)
-        return replace(bench, wiring=wiring).solve(used=HALF_USED)
-
-    sold = [value * decade for decade in (0.1, 1, 10) for value in _E12]
-    index = bisect_left(sold, True, key=lambda ohm: solved_with(ohm).terminal_v >= CELL_END_V)
-    if index == len(sold) or _least_of(solved_with(sold[index])) < CLEAR_MA:
-        return "Take fewer lights, smaller ones, or a larger cell."
-    return (
-        f"Take fewer lights or a larger cell, or cut the positive tape once between the battery and the first light "
-        f"and bridge the cut with a resistor of about {sold[index]:g} ohm."
-    )
 
 
 def current_note(fresh: CardElectrics, half: CardElectrics, settings: Settings) -> str:

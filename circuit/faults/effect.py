@@ -30,7 +30,7 @@ BAD_OHMS = (4.0, 8.0, 16.0, 32.0, 64.0, 128.0, 256.0, 600.0, OPEN_OHM)
 BAD_OFTEN = (*(0.5 / 8,) * 8, 0.5)
 _PAIR_OHMS = (50.0, OPEN_OHM)  # two faults at once: fewer cases each
 _SPENT = (0.85, 0.88, 0.91, 0.94, 0.97, 1.0)  # used, of a cell that is called spent
-_TOUCH_OHMS = (0.05, 1.0, 5.0)  # two tapes laid on each other, or only just touching
+TOUCH_OHMS = (0.05, 1.0, 5.0)  # two tapes laid on each other, or only just touching
 # Two touching tapes are a branch of the network like a light, but one that needs next to no volts.
 _TOUCH_A, _TOUCH_SLOPE_V = 1e-9, 1e-4
 
@@ -45,7 +45,7 @@ class Effect:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Bench:
+class GoodCard:
     """The card ready to be solved with faults in it."""
 
     layout: Layout
@@ -59,68 +59,70 @@ class Bench:
         return [mark.label for mark in self.layout.lights]
 
 
-def bench_of(
+def good_card(
     layout: Layout, traces: Traces, settings: Settings, lights: Mapping[str, LightPart] | None
-) -> Bench:
+) -> GoodCard:
     wiring = wiring_of(settings)
     rails = rails_of(layout, traces, settings, wiring)
     circuit = circuit_of(parts_on(layout, settings, lights), rails, wiring)
-    return Bench(layout, traces, settings, circuit, circuit.currents([cell_state(settings.cell, FRESH)])[0])
+    return GoodCard(
+        layout, traces, settings, circuit, circuit.currents([cell_state(settings.cell, FRESH)])[0]
+    )
 
 
-def effects(bench: Bench, faults: Sequence[Fault]) -> list[Effect]:
+def effects(card: GoodCard, faults: Sequence[Fault]) -> list[Effect]:
     """Each fault's effect, in their order; those that are a resistance somewhere solved at one go."""
     solved: dict[int, Effect] = {}
     extra: list[Floats] = []
     owners: list[tuple[int, int, Sequence[float]]] = []
     for index, fault in enumerate(faults):
         if fault.kind in ("flap", "pads", "tape"):
-            mask = _mask(bench, fault)
+            mask = _mask(card, fault)
             extra += [ohm * mask for ohm in BAD_OHMS]
             owners.append((index, len(BAD_OHMS), BAD_OFTEN))
         elif fault.kind in ("turned", "dead"):  # both let nothing through
-            extra.append(OPEN_OHM * _mask(bench, fault))
+            extra.append(OPEN_OHM * _mask(card, fault))
             owners.append((index, 1, (1.0,)))
-    currents, at = _with_resistances(bench, extra), 0
+    currents, at = _with_resistances(card, extra), 0
     for index, count, often in owners:
-        solved[index] = _effect(bench, often, currents[at : at + count])
+        solved[index] = _effect(card, often, currents[at : at + count])
         at += count
     for index, fault in enumerate(faults):
         if fault.kind == "cell-turned":
-            solved[index] = _effect(bench, (1.0,), np.zeros((1, len(bench.labels))))
+            solved[index] = _effect(card, (1.0,), np.zeros((1, len(card.labels))))
         elif fault.kind == "cell-spent":
-            states = [cell_state(bench.settings.cell, used) for used in _SPENT]
-            solved[index] = _effect(bench, (1 / len(states),) * len(states), bench.circuit.currents(states))
+            states = [cell_state(card.settings.cell, used) for used in _SPENT]
+            solved[index] = _effect(card, (1 / len(states),) * len(states), card.circuit.currents(states))
         elif fault.kind == "touching":
-            solved[index] = _effect(bench, (1 / 3,) * 3, _with_touching(bench, fault))
+            solved[index] = _effect(card, (1 / 3,) * 3, _with_touching(card, fault))
     return [solved[index] for index in range(len(faults))]
 
 
-def pair_effects(bench: Bench, pairs: Sequence[tuple[Fault, Fault]]) -> list[Effect]:
+def pair_effects(card: GoodCard, pairs: Sequence[tuple[Fault, Fault]]) -> list[Effect]:
     """Two faults at once, each bad or open."""
     extra = [
-        one * _mask(bench, first) + other * _mask(bench, second)
+        one * _mask(card, first) + other * _mask(card, second)
         for first, second in pairs
         for one in _PAIR_OHMS
         for other in _PAIR_OHMS
     ]
     count = len(_PAIR_OHMS) ** 2
-    currents = _with_resistances(bench, extra)
+    currents = _with_resistances(card, extra)
     return [
-        _effect(bench, (1 / count,) * count, currents[at : at + count]) for at in range(0, len(extra), count)
+        _effect(card, (1 / count,) * count, currents[at : at + count]) for at in range(0, len(extra), count)
     ]
 
 
-def _mask(bench: Bench, fault: Fault) -> Floats:
+def _mask(card: GoodCard, fault: Fault) -> Floats:
     """(N, N) ones where the currents of two lights both pass the fault."""
-    through = np.array([label in fault.beyond for label in bench.labels], dtype=float)
+    through = np.array([label in fault.beyond for label in card.labels], dtype=float)
     return np.outer(through, through)
 
 
-def _with_resistances(bench: Bench, extra: Sequence[Floats]) -> Floats:
+def _with_resistances(card: GoodCard, extra: Sequence[Floats]) -> Floats:
     if not extra:
-        return np.zeros((0, len(bench.labels)))
-    circuit, state = bench.circuit, cell_state(bench.settings.cell, FRESH)
+        return np.zeros((0, len(card.labels)))
+    circuit, state = card.circuit, cell_state(card.settings.cell, FRESH)
     return light_currents(
         state.emf_v,
         state.ohm + circuit.wiring.flap_ohm,
@@ -130,26 +132,26 @@ def _with_resistances(bench: Bench, extra: Sequence[Floats]) -> Floats:
     )
 
 
-def _with_touching(bench: Bench, fault: Fault) -> Floats:
+def _with_touching(card: GoodCard, fault: Fault) -> Floats:
     """The two tapes joined where they come nearest: one branch more, which shares its way with each light up
     to the nearer of the two."""
-    circuit, rails = bench.circuit, bench.circuit.rails
-    state = cell_state(bench.settings.cell, FRESH)
-    per_mm = ohm_per_mm(bench.traces.tape_width_mm, circuit.wiring.foil_mm, circuit.wiring.copper_c)
-    shared = np.zeros(len(bench.labels))
+    circuit, rails = card.circuit, card.circuit.rails
+    state = cell_state(card.settings.cell, FRESH)
+    per_mm = ohm_per_mm(card.traces.tape_width_mm, circuit.wiring.foil_mm, circuit.wiring.copper_c)
+    shared = np.zeros(len(card.labels))
     own = 0.0
     for line, at_ohm in (
-        (bench.traces.positive, rails.positive_ohm),
-        (bench.traces.negative, rails.negative_ohm),
+        (card.traces.positive, rails.positive_ohm),
+        (card.traces.negative, rails.negative_ohm),
     ):
-        first = tap_ohms(line, [bench.layout.lights[0].centre], per_mm, circuit.wiring.fold_ohm)[0]
+        first = tap_ohms(line, [card.layout.lights[0].centre], per_mm, circuit.wiring.fold_ohm)[0]
         flap = at_ohm[0] - first  # the positive tape's way over the flap
         here = flap + tap_ohms(line, [fault.places_mm[0]], per_mm, circuit.wiring.fold_ohm)[0]
         shared += np.minimum(at_ohm, here)
         own += here
-    count = len(bench.labels)
+    count = len(card.labels)
     currents = []
-    for ohm in _TOUCH_OHMS:
+    for ohm in TOUCH_OHMS:
         rail = np.zeros((count + 1, count + 1))
         rail[:count, :count] = circuit.rail_ohm
         rail[count, :count] = rail[:count, count] = shared
@@ -165,5 +167,5 @@ def _with_touching(bench: Bench, fault: Fault) -> Floats:
     return np.array(currents)
 
 
-def _effect(bench: Bench, often: Sequence[float], currents_a: Floats) -> Effect:
-    return Effect(np.array(often), 1e3 * currents_a, currents_a / np.maximum(bench.good_a, 1e-30))
+def _effect(card: GoodCard, often: Sequence[float], currents_a: Floats) -> Effect:
+    return Effect(np.array(often), 1e3 * currents_a, currents_a / np.maximum(card.good_a, 1e-30))

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.errors import UsageError
-from circuit.faults.effect import Bench, Effect, bench_of, effects, pair_effects
+from circuit.faults.effect import Effect, GoodCard, effects, good_card, pair_effects
 from circuit.faults.looks import BEST, DARK, DIM, LIT, likelihood
 from circuit.faults.possible import Fault, possible_faults
 from circuit.faults.trials import Trial, answer_chances, possible_trials
@@ -78,16 +78,16 @@ def rank_faults(
         raise UsageError("This plan has no traces to look for a fault along; plan the card again first.")
     if not dark and not dim:
         raise UsageError("Name the lights that stay dark or are dim, such as L3.")
-    bench = bench_of(layout, traces, settings, lights)
-    said = np.array([DARK if name in dark else DIM if name in dim else LIT for name in bench.labels])
+    card = good_card(layout, traces, settings, lights)
+    said = np.array([DARK if name in dark else DIM if name in dim else LIT for name in card.labels])
     singles = possible_faults(layout, traces, settings)
     found = [
         _Weighed((fault,), fault.common * likely, best)
-        for fault, (likely, best) in _fits(singles, effects(bench, singles), said)
+        for fault, (likely, best) in _fits(singles, effects(card, singles), said)
     ]
     ideal = _EXPLAINS * float(BEST[said].prod())
     if max(one.fit for one in found) < ideal:
-        found += _pairs(bench, singles, said)
+        found += _pairs(card, singles, said)
     explained = max(one.fit for one in found) >= ideal
     return _ranking(dark, dim, found, explained, settings.corners == "lapped")
 
@@ -149,16 +149,16 @@ def _known(layout: Layout, labels: Iterable[str]) -> tuple[str, ...]:
     return tuple(mark.label for mark in layout.lights if mark.label in asked)
 
 
-def _pairs(bench: Bench, singles: Sequence[Fault], said: NDArray[np.int_]) -> list[_Weighed]:
+def _pairs(card: GoodCard, singles: Sequence[Fault], said: NDArray[np.int_]) -> list[_Weighed]:
     """Pairs of faults, neither of which darkens a light that is lit."""
-    named = {label for label, look in zip(bench.labels, said) if look != LIT}
+    named = {label for label, look in zip(card.labels, said) if look != LIT}
     able = [fault for fault in singles if fault.kind in ("pads", "tape") and named.issuperset(fault.beyond)]
     able = sorted(able, key=lambda fault: -fault.common)[:_MOST_PAIRED]
     pairs = [pair for pair in combinations(able, 2) if set(pair[0].beyond) != set(pair[1].beyond)]
     all_common = sum(fault.common for fault in singles)
     return [
         _Weighed(pair, pair[0].common * pair[1].common / all_common * likely, best)
-        for pair, (likely, best) in _fits(pairs, pair_effects(bench, pairs), said)
+        for pair, (likely, best) in _fits(pairs, pair_effects(card, pairs), said)
     ]
 
 

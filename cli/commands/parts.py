@@ -131,7 +131,7 @@ def _light_row(light: LightPart) -> tuple[str, ...]:
 
 def _colour_row(colour: Colour) -> tuple[str, ...]:
     volts = colour.diode.volts(_BRIGHT_MA / 1000)
-    return (colour.name, f"{volts:.1f} V", _suits(volts))
+    return (colour.name, f"{volts:.1f} V, give or take {colour.spread_v:.1f}", _suits(volts))
 
 
 def _suits(volts: float) -> str:

@@ -21,7 +21,7 @@ import numpy as np
 
 from circuit.electrics import cell_state, solve_card
 from circuit.faults import after_trial, rank_faults
-from circuit.faults.effect import bench_of
+from circuit.faults.effect import good_card
 from circuit.faults.possible import possible_faults
 from circuit.faults.trials import answer_chances
 from circuit.settings import Settings
@@ -31,9 +31,9 @@ SO_SO_OHM, NEARLY_OPEN_OHM = 3.0, 1000.0
 TIED = 1e-3  # of the fit: what is seen does not tell such faults apart
 
 
-def currents_with(bench, fault, rng):
+def currents_with(card, fault, rng):
     """(N,) amperes with that fault, its contact and the cell drawn; and with no fault at all."""
-    circuit, settings = bench.circuit, bench.settings
+    circuit, settings = card.circuit, card.settings
     state = cell_state(settings.cell, float(rng.uniform(0, 0.5)))
     good = circuit.currents([state])[0]
     if fault.kind == "cell-turned":
@@ -51,7 +51,7 @@ def currents_with(bench, fault, rng):
     ohm = 1e7
     if fault.kind not in ("turned", "dead") and rng.random() < 0.5:
         ohm = float(np.exp(rng.uniform(np.log(SO_SO_OHM), np.log(NEARLY_OPEN_OHM))))
-    through = np.array([label in fault.beyond for label in bench.labels], dtype=float)
+    through = np.array([label in fault.beyond for label in card.labels], dtype=float)
     broken = replace(circuit, rail_ohm=circuit.rail_ohm + ohm * np.outer(through, through))
     return broken.currents([state])[0], good
 
@@ -97,7 +97,7 @@ def main(cards=100, each=10, seed=5, corners="folded"):
     missed, total, slowest, yard = {}, 0, 0.0, []
     for _ in range(cards):
         layout, traces = laid_layout(int(rng.integers(3, 15)), rng, settings)
-        bench = bench_of(layout, traces, settings, None)
+        card = good_card(layout, traces, settings, None)
         faults = possible_faults(layout, traces, settings)
         common = np.array([fault.common for fault in faults])
         start = time.process_time()
@@ -106,7 +106,7 @@ def main(cards=100, each=10, seed=5, corners="folded"):
         for _ in range(each):
             while True:
                 fault = faults[int(rng.choice(len(faults), p=common / common.sum()))]
-                dark, dim = seen(*currents_with(bench, fault, rng), bench.labels, rng)
+                dark, dim = seen(*currents_with(card, fault, rng), card.labels, rng)
                 if dark or dim:
                     break
             start = time.process_time()
@@ -125,7 +125,7 @@ def main(cards=100, each=10, seed=5, corners="folded"):
             counts["after: first"] += after == 0
             counts["after: strictly first"] += ranking.ranked[0].faults == (fault,)
             if tied != 0 or after != 0:
-                kinds = (fault.kind, ranking.ranked[0].faults[0].kind, len(dark) == len(bench.labels))
+                kinds = (fault.kind, ranking.ranked[0].faults[0].kind, len(dark) == len(card.labels))
                 missed[kinds] = missed.get(kinds, 0) + 1
     print(
         f"{platform.machine()}, Python {platform.python_version()}: {total} faults on {cards} cards, {corners}"

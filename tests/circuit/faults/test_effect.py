@@ -7,7 +7,7 @@ import pytest
 
 from circuit.electrics import cell_state, solve_card
 from circuit.electrics.network import light_currents
-from circuit.faults.effect import BAD_OHMS, bench_of, effects, pair_effects
+from circuit.faults.effect import BAD_OHMS, effects, good_card, pair_effects
 from circuit.faults.possible import possible_faults
 from circuit.layout import Traces
 from circuit.settings import Settings
@@ -17,8 +17,8 @@ from tests.circuit.cards import ladder, scattered
 def solved(layout, traces, settings=None):
     settings = settings or Settings()
     faults = possible_faults(layout, traces, settings)
-    bench = bench_of(layout, traces, settings, None)
-    return bench, dict(zip(faults, effects(bench, faults)))
+    card = good_card(layout, traces, settings, None)
+    return card, dict(zip(faults, effects(card, faults)))
 
 
 def of(found, kind, **wanted):
@@ -31,11 +31,11 @@ def of(found, kind, **wanted):
 
 def test_a_light_without_contact_is_dark_and_leaves_more_for_the_others():
     layout, traces = ladder(4)
-    bench, found = solved(layout, traces)
+    card, found = solved(layout, traces)
     _, effect = of(found, "pads", light="L2")
     without = replace(layout, lights=tuple(mark for mark in layout.lights if mark.label != "L2"))
     alone = solve_card(without, traces, Settings()).currents_ma
-    open_case = dict(zip(bench.labels, effect.current_ma[-1]))
+    open_case = dict(zip(card.labels, effect.current_ma[-1]))
     assert open_case["L2"] < 1e-3
     for label, current in alone.items():
         assert open_case[label] == pytest.approx(current, rel=1e-3)
@@ -74,17 +74,17 @@ def test_touching_tapes_take_the_cell_s_volts_as_a_divider_does():
     # Tapes of next to no resistance: the touch and the cell divide the volts, wherever it lies.
     layout, traces = ladder(3)
     settings = Settings(tape=replace(Settings().tape, foil_mm=100.0))
-    bench, found = solved(layout, traces, settings)
+    card, found = solved(layout, traces, settings)
     _, effect = of(found, "touching")
     state = cell_state(settings.cell, 0.0)
-    source = state.ohm + bench.circuit.wiring.flap_ohm
+    source = state.ohm + card.circuit.wiring.flap_ohm
     for ohm, got in zip((0.05, 1.0, 5.0), effect.current_ma):
         expected = light_currents(
             state.emf_v * ohm / (ohm + source),
             source * ohm / (ohm + source),
-            bench.circuit.rail_ohm,
-            bench.circuit.saturation_a,
-            bench.circuit.slope_v,
+            card.circuit.rail_ohm,
+            card.circuit.saturation_a,
+            card.circuit.slope_v,
         )[0]
         # The touch's own branch needs some 2 mV of its own; down here a light's current is e-fold per 66 mV.
         assert got / 1e3 == pytest.approx(expected, rel=0.06)
@@ -108,8 +108,8 @@ def test_a_bad_flap_dims_all_lights_alike():
 
 def test_two_faults_at_once_are_both_there():
     layout, traces = ladder(4)
-    bench, found = solved(layout, traces)
+    card, found = solved(layout, traces)
     pair = (of(found, "pads", light="L1")[0], of(found, "pads", light="L4")[0])
-    (effect,) = pair_effects(bench, [pair])
+    (effect,) = pair_effects(card, [pair])
     assert (effect.share[-1][[0, 3]] < 1e-3).all()
     assert (effect.share[-1][[1, 2]] > 1).all()
