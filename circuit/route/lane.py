@@ -1,6 +1,6 @@
-"""One whole lane: its midline, its two traces, and where it breaks a rule that no leg shows alone.
+"""One whole lane: its midline, its two traces, and where it breaks a rule that no link shows alone.
 
-Legs that don't meet at a light know nothing of each other; here the whole midline is laid out and
+Links that don't meet at a light know nothing of each other; here the whole midline is laid out and
 every pair of runs that don't share a fold is measured on the outer edges of their tapes.
 """
 
@@ -14,8 +14,14 @@ from numpy.typing import NDArray
 
 from circuit.arrays import Floats
 from circuit.layout import Point, Polyline
-from circuit.route.legs import TAPE_TO_BODY_MM, Ground, edge_distance
 from circuit.route.plane import Points, dot, mitre, point_to_segment, segment_to_segment, unit
+from circuit.route.site import (
+    CLEAR_OF_SWITCH_MM,
+    TAPE_TO_BODY_MM,
+    Site,
+    edge_distance,
+    under_switch,
+)
 from circuit.route.sizes import Sizes
 
 TAIL_EXTRA_MM = (0.3, 0.1, 0.0)  # chosen: past the last body by a hand's error where there is room
@@ -27,13 +33,13 @@ class Lane:
 
     `points` are the midline's corners, first in the battery circle; `run_of_light[i]` is the run
     (from points[r] to points[r + 1]) that the i-th passed light sits on; `order` are places
-    (light number + 1); `short` is what its legs lack of straight tape, 0 in a lane that holds.
+    (light number + 1); `lacks` is what its links lack of straight tape, 0 in a lane that holds.
     """
 
     points: Points
     run_of_light: tuple[int, ...]
     order: tuple[int, ...]
-    short: float = 0.0
+    lacks: float = 0.0
 
     @property
     def folds(self) -> int:
@@ -66,15 +72,15 @@ def offset_line(points: Points, ahead: Points, beside: float) -> Points:
     return np.asarray(points + beside * corners)
 
 
-def clashes(lane: Lane, ground: Ground, middle: Points | None = None) -> list[Clash]:
+def clashes(lane: Lane, site: Site) -> list[Clash]:
     """Every pair of runs, and of run and body, that is too close; empty for a lane that holds."""
-    sizes = ground.sizes
+    sizes = site.sizes
     ahead = headings(lane.points)
     left = offset_line(lane.points, ahead, -sizes.outer)
     right = offset_line(lane.points, ahead, sizes.outer)
     found = _run_clashes(left, right, sizes)
-    found += _flap_clashes(left, right, ahead, ground)
-    found += _body_clashes(lane, left, right, ahead, ground)
+    found += _body_clashes(lane, left, right, ahead, site)
+    found += _switch_clashes(lane, left, right, ahead, site)
     return found
 
 
@@ -105,36 +111,20 @@ def _run_clashes(left: Points, right: Points, sizes: Sizes) -> list[Clash]:
     return [Clash(int(a), int(b), -1, float(s)) for a, b, s in zip(i, j, short, strict=True) if s > 0]
 
 
-def _flap_clashes(left: Points, right: Points, ahead: Points, ground: Ground) -> list[Clash]:
-    """Runs after the end run that come under the switch's flap."""
-    outline = ground.battery + np.array(ground.sizes.flap) * ahead[0]
-    corners, after = outline[:, None], np.roll(outline, -1)[:, None]
-    away = np.full(len(left) - 2, np.inf)
-    for edge in (left, right):
-        gaps = segment_to_segment(edge[1:-1][None, :], edge[2:][None, :], corners, after)
-        away = np.minimum(away, gaps.min(axis=0, initial=np.inf))
-    # A run may start at the tab's very edge; what crosses the outline is at distance 0.
-    return [Clash(0, int(k) + 1, -1, 1.0) for k in np.flatnonzero(away <= 0)]
-
-
-def _body_clashes(lane: Lane, left: Points, right: Points, ahead: Points, ground: Ground) -> list[Clash]:
-    sizes = ground.sizes
+def _body_clashes(lane: Lane, left: Points, right: Points, ahead: Points, site: Site) -> list[Clash]:
+    sizes = site.sizes
     runs = len(left) - 1
     own = np.array(lane.run_of_light)
-    centres = np.array([ground.lights[place - 1] for place in lane.order])
+    centres = np.array([site.lights[place - 1] for place in lane.order])
     light, run = np.nonzero(own[:, None] != np.arange(runs)[None, :])
     near = (
         point_to_segment(centres[light], lane.points[run], lane.points[run + 1])
-        < sizes.outer + ground.body_reach + TAPE_TO_BODY_MM
+        < sizes.outer + site.body_reach + TAPE_TO_BODY_MM
     )
     light, run = light[near], run[near]
     if not len(light):
         return []
-    h = ahead[own[light]]
-    corner = [
-        centres[light] + h * (a * sizes.half_along) + h * 1j * (b * sizes.half_across)
-        for a, b in ((1, 1), (1, -1), (-1, -1), (-1, 1))
-    ]
+    corner = body_corners(centres[light], ahead[own[light]], sizes).T
     away = np.full(len(light), np.inf)
     for edge in (left, right):
         for n in range(4):
@@ -157,22 +147,50 @@ def _body_clashes(lane: Lane, left: Points, right: Points, ahead: Points, ground
     ]
 
 
-def with_tail(points: Points, last_run_light: complex, ahead: complex, ground: Ground) -> Points | None:
+def _switch_clashes(lane: Lane, left: Points, right: Points, ahead: Points, site: Site) -> list[Clash]:
+    """Runs past the first, and lights, that come under the switch."""
+    own = np.array(lane.run_of_light)
+    bodies = body_corners(site.lights[np.array(lane.order) - 1], ahead[own], site.sizes)
+    later = np.arange(1, len(ahead))
+    sides = [(left[1:-1], left[2:], later), (right[1:-1], right[2:], later)]
+    sides.append((left[-1:], right[-1:], np.array([len(ahead) - 1])))
+    sides += [(bodies[:, corner], bodies[:, (corner + 1) % 4], own) for corner in range(4)]
+    a, b = (np.concatenate([side[end] for side in sides]) for end in (0, 1))
+    run = np.concatenate([side[2] for side in sides])
+    under = under_switch(site, np.broadcast_to(ahead[:1], a.shape), a, b)
+    return [Clash(int(r), 0, -1, CLEAR_OF_SWITCH_MM) for r in np.unique(run[under])]
+
+
+def body_corners(centres: Points, ahead: Points, sizes: Sizes) -> Points:
+    """(N, 4): the corners of lights' bodies that lie along these headings, in turn."""
+    along, across = ahead * sizes.half_along, ahead * 1j * sizes.half_across
+    return np.stack(
+        [
+            centres + along + across,
+            centres + along - across,
+            centres - along - across,
+            centres - along + across,
+        ],
+        axis=1,
+    )
+
+
+def with_tail(points: Points, last_run_light: complex, ahead: complex, site: Site) -> Points | None:
     """The midline ended past the last light, as far past as the card leaves room; None without room."""
-    sizes = ground.sizes
+    sizes = site.sizes
     for extra in TAIL_EXTRA_MM:
         end = last_run_light + (sizes.tail + extra) * ahead
-        if tail_fits(np.array([end]), np.array([ahead]), ground)[0]:
+        if tail_fits(np.array([end]), np.array([ahead]), site)[0]:
             return np.append(points, end)
     return None
 
 
-def tail_fits(ends: Points, ahead: Points, ground: Ground) -> NDArray[np.bool_]:
+def tail_fits(ends: Points, ahead: Points, site: Site) -> NDArray[np.bool_]:
     """Whether a lane may end there: both outer corners on the card and out of the zone."""
-    sizes = ground.sizes
+    sizes = site.sizes
     left, right = ends - sizes.outer * ahead * 1j, ends + sizes.outer * ahead * 1j
     good = (edge_distance(left, sizes) >= sizes.edge) & (edge_distance(right, sizes) >= sizes.edge)
-    good &= point_to_segment(ground.battery, left, right) >= sizes.zone
+    good &= point_to_segment(site.battery, left, right) >= sizes.zone
     return np.asarray(good)
 
 

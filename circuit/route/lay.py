@@ -2,31 +2,29 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from circuit.bounds import PathBound, shortest_path_bound
 from circuit.layout import BatteryMark, Layout, Traces
 from circuit.polyline import length
 from circuit.route.blocked import likely_blocks, proven_blocks
+from circuit.route.catalogue import Network
+from circuit.route.find_lane import Outcome, find_any_lane, find_lane, none_exists
 from circuit.route.lane import Lane, as_complex, clashes, trace_lines, with_tail
-from circuit.route.leg_builder import HOOKS, PLAIN
-from circuit.route.legs import Ground
 from circuit.route.routed import Blocked, Routed
-from circuit.route.search import Budget, Search
+from circuit.route.site import Site
 from circuit.route.sizes import Sizes, sizes_for, usable_gap
-from circuit.route.stations import light_stations
-from circuit.route.tables import MISSING_MM, Tables
+from circuit.route.solve import Proof
+from circuit.route.switch_shape import switch_shape
 from circuit.settings import Settings
 
-# The everyday search, and the longer look where it finds none or only a long one. In counted steps:
-# chosen so that twenty lights take about a second; where there is no lane both looks take up to nine.
-_FIRST_LOOK = Budget(evaluations=800, repairs=6, rounds=10, shakes=12, look=PLAIN, closest=2)
-_SECOND_LOOK = Budget(1200, 8, 12, 24, HOOKS, closest=2, clash_guess=30.0)
 # A lane this much longer than the shortest path asks for is looked at again: chosen.
 LONG_SHARE = 1.2
-# What any lane needs beyond that path: the ends inside the circle, the tape past the last light.
+# What any lane needs beyond that path: the tape from beyond the cell's middle to its rim, and past the last light.
 # From a trial of the rules. [mm]
-LEAST_OVERHEAD_MM = 6.5
+LEAST_OVERHEAD_MM = 15.5
 # Beyond this the search would take minutes: chosen, half as many again as makers put on a card.
 MOST_LIGHTS = 30
 
@@ -59,17 +57,15 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
     if gap is None:
         reason = "Two tapes that far apart don't reach under both ends of such a light."
         return _none(bound, (Blocked(labels, reason, True),))
-    ground = _ground(layout, battery, sizes_for(layout, settings, gap))
-    proven = proven_blocks(layout, settings, ground)
+    site = _site(layout, battery, settings, sizes_for(layout, settings, gap))
+    proven = proven_blocks(layout, settings, site)
     if proven:
         return _none(bound, proven)
-    lane, blocked = _find_lane(
-        layout, ground, tuple(i + 1 for i in bound.order), bound.length_mm, effort, quick
-    )
-    if lane is None:
-        return _none(bound, blocked)
-    lane = _ended(lane, ground)
-    left, right = trace_lines(lane, ground.sizes)
+    outcome = _find_lane(site, LONG_SHARE * (bound.length_mm + LEAST_OVERHEAD_MM), effort, quick)
+    if outcome.lane is None:
+        return _none(bound, likely_blocks(layout, site, outcome))
+    lane = _ended(outcome.lane, site)
+    left, right = trace_lines(lane, site.sizes)
     return Routed(
         traces=Traces(left, right, settings.tape_width_mm, gap),
         order=tuple(labels[place - 1] for place in lane.order),
@@ -86,42 +82,40 @@ def _none(bound: PathBound, blocked: tuple[Blocked, ...]) -> Routed:
     return Routed(None, (), 0.0, 0.0, 0.0, 0, bound.length_mm, bound.exact, blocked)
 
 
-def _ground(layout: Layout, battery: BatteryMark, sizes: Sizes) -> Ground:
-    return Ground(as_complex([light.centre for light in layout.lights]), complex(*battery.centre), sizes)
+def _site(layout: Layout, battery: BatteryMark, settings: Settings, sizes: Sizes) -> Site:
+    window = as_complex(layout.window or ())
+    return Site(
+        as_complex([light.centre for light in layout.lights]),
+        complex(*battery.centre),
+        sizes,
+        switch=switch_shape(settings),
+        window=window,
+    )
 
 
-def _find_lane(
-    layout: Layout, ground: Ground, shortest: tuple[int, ...], floor_mm: float, effort: int, quick: bool
-) -> tuple[Lane | None, tuple[Blocked, ...]]:
-    """The lane, or None and where the search got stuck. It starts from the shortest path's order."""
-    starts = [shortest, shortest[::-1]]
-    stations = light_stations(ground.lights, ground.battery, ground.sizes)
-    best: Lane | None = None
-    for budget in (_FIRST_LOOK,) if quick else (_FIRST_LOOK, _SECOND_LOOK):
-        tables = Tables(ground, stations, look=budget.look)
-        found = Search(tables, budget.times(effort)).run(starts)
-        if found.lane is not None and (best is None or _cost(found.lane, ground) < _cost(best, ground)):
-            best = found.lane
-        if best is not None and best.length <= LONG_SHARE * (floor_mm + LEAST_OVERHEAD_MM):
-            break
-    if best is not None:
-        return best, ()
-    order = min(found.seen, key=lambda item: (found.seen[item], item))
-    nearest = found.nearest if found.seen[order] < MISSING_MM else None
-    return None, likely_blocks(layout, ground, nearest, order, tables)
+def _find_lane(site: Site, enough_mm: float, effort: int, quick: bool) -> Outcome:
+    """With room for the switch; where there is none, a lane that leaves the cell straight all the same; and
+    where not even that goes, one that keeps the battery zone alone clear."""
+    network = Network(site)
+    first = find_lane(network, site, enough_mm, effort=effort, long=not quick)
+    if first.lane is not None or quick:
+        return first
+    overlooked = replace(site.switch, parts=())
+    for switch in (overlooked, replace(overlooked, reach=site.sizes.zone)):
+        freer = replace(site, switch=switch)
+        lane = find_any_lane(network, freer)
+        if lane is not None:
+            return Outcome(lane, Proof.FOUND)
+    return replace(first, proof=Proof.NONE) if none_exists(network, freer) else first
 
 
-def _cost(lane: Lane, ground: Ground) -> float:
-    return lane.length + ground.prices.fold * lane.folds
-
-
-def _ended(lane: Lane, ground: Ground) -> Lane:
+def _ended(lane: Lane, site: Site) -> Lane:
     """The lane run a little past the last body, where there is room for it."""
     last = lane.points[-1]
     ahead = (last - lane.points[-2]) / np.abs(last - lane.points[-2])
-    light = last - ground.sizes.tail * ahead
-    points = with_tail(lane.points[:-1], complex(light), complex(ahead), ground)
+    light = last - site.sizes.tail * ahead
+    points = with_tail(lane.points[:-1], complex(light), complex(ahead), site)
     if points is None:
         return lane
     longer = Lane(points, lane.run_of_light, lane.order)
-    return lane if clashes(longer, ground) else longer
+    return lane if clashes(longer, site) else longer

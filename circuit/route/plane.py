@@ -50,6 +50,55 @@ def segment_to_segment(a: Any, b: Any, c: Any, d: Any) -> Any:
     return np.where(crossing, 0.0, nearest)
 
 
+def point_nearer(point: Any, a: Any, b: Any, limit: float) -> Any:
+    """Whether segments a-b come nearer than `limit` to points: `point_to_segment` without its root."""
+    abx, aby = b.real - a.real, b.imag - a.imag
+    px, py = point.real - a.real, point.imag - a.imag
+    t = (px * abx + py * aby) / np.maximum(abx * abx + aby * aby, 1e-12)
+    t = np.minimum(np.maximum(t, 0.0), 1.0)
+    x, y = px - t * abx, py - t * aby
+    return x * x + y * y < limit * limit
+
+
+def segments_nearer(a: Any, b: Any, c: Any, d: Any, limit: Any) -> Any:
+    """Whether segments a-b and c-d come nearer than `limit`: `segment_to_segment` without its roots."""
+    ax, ay, bx, by = a.real, a.imag, b.real, b.imag
+    cx, cy, dx, dy = c.real, c.imag, d.real, d.imag
+    abx, aby, cdx, cdy = bx - ax, by - ay, dx - cx, dy - cy
+    acx, acy, adx, ady = cx - ax, cy - ay, dx - ax, dy - ay
+    bcx, bcy = cx - bx, cy - by
+    side_c, side_d = abx * acy - aby * acx, abx * ady - aby * adx
+    side_a, side_b = cdy * acx - cdx * acy, cdy * bcx - cdx * bcy
+    near = (side_c * side_d < 0) & (side_a * side_b < 0)
+    square = limit * limit
+    ab, cd = np.maximum(abx * abx + aby * aby, 1e-12), np.maximum(cdx * cdx + cdy * cdy, 1e-12)
+    for px, py, qx, qy, size in (
+        (acx, acy, abx, aby, ab),  # c from a-b
+        (adx, ady, abx, aby, ab),  # d from a-b
+        (-acx, -acy, cdx, cdy, cd),  # a from c-d
+        (-bcx, -bcy, cdx, cdy, cd),  # b from c-d
+    ):
+        t = np.minimum(np.maximum((px * qx + py * qy) / size, 0.0), 1.0)
+        x, y = px - t * qx, py - t * qy
+        near |= x * x + y * y < square
+    return near
+
+
+def meets_convex(a: Any, b: Any, corners: Points, clear: float) -> Any:
+    """Whether segments a-b come into one convex shape, its sides moved out by `clear`; `corners` turn clockwise
+    as seen on the card (y down)."""
+    enters, leaves = np.zeros(a.shape), np.ones(a.shape)
+    for corner, after in zip(corners, np.roll(corners, -1), strict=True):
+        side = (after - corner) / abs(after - corner)
+        # How far outside this side each end lies (Cyrus and Beck's clipping).
+        from_, to = (cross(z - corner, side) - clear for z in (a, b))
+        steps = np.where(np.abs(from_ - to) > 1e-12, from_ - to, 1e-12)
+        share = from_ / steps
+        enters = np.where(from_ > 0, np.maximum(enters, np.where(to > 0, 2.0, share)), enters)
+        leaves = np.where((to > 0) & (from_ <= 0), np.minimum(leaves, share), leaves)
+    return enters <= leaves
+
+
 def mitre(before: Any, after: Any) -> Any:
     """What to add to a fold's midline point, per mm of offset to the right of the lane.
 

@@ -18,7 +18,6 @@ from dataclasses import dataclass
 from circuit.layout import Layout
 from circuit.rules import limit_of, tape_under_pads_mm
 from circuit.settings import Settings
-from circuit.switch import first_point_range, lane_at_range, shape_of
 
 EXACTNESS_MM = 0.02  # chosen: plan files are rounded to 0.001 mm, sums to far less
 
@@ -43,13 +42,8 @@ class Sizes:
     itself: float
     apart: float
     zone: float
-    past_middle: float  # where the traces begin, beyond the cell's middle
-    lane_least: float  # how far right of the cell's middle the midline may pass, looking outwards
-    lane_most: float
-    straight: float  # from the cell's middle to the first fold of either trace, at least
-    flap: tuple[complex, ...]  # the switch's outline about the cell's middle, the hinge towards +1
-    flap_edge: float  # from it to the card's edge
     tail: float  # how far the lane runs past the last light's centre, at least
+    switch_edge: float  # the switch's outline to the card's edge
 
 
 def usable_gap(settings: Settings) -> float | None:
@@ -76,8 +70,6 @@ def sizes_for(layout: Layout, settings: Settings, gap: float) -> Sizes:
         limit_of(settings, "light-not-bridged.off-midline"),
         tape_under_pads_mm(settings) - overlap,
     )
-    shape, (least, most) = shape_of(settings), lane_at_range(settings)
-    first = first_point_range(settings, max(abs(least - (gap + tape) / 2), abs(most + (gap + tape) / 2)))
     turn = math.radians(min(limit_of(settings, "folds-too-close.turn-deg"), 170.0)) - 0.002
     return Sizes(
         width=layout.card.width_mm,
@@ -96,11 +88,6 @@ def sizes_for(layout: Layout, settings: Settings, gap: float) -> Sizes:
         itself=limit_of(settings, "trace-overlaps-itself") + EXACTNESS_MM,
         apart=limit_of(settings, "traces-too-close") + EXACTNESS_MM,
         zone=settings.battery_zone_radius_mm + EXACTNESS_MM,
-        past_middle=(first[0] + max(first)) / 2,
-        lane_least=least,
-        lane_most=most,
-        straight=limit_of(settings, "battery-zone.straight") + EXACTNESS_MM,
-        flap=tuple(complex(along, across) for along, across in shape.outline),
-        flap_edge=limit_of(settings, "switch-off-card") + EXACTNESS_MM,
         tail=light.width_mm / 2 + EXACTNESS_MM,
+        switch_edge=limit_of(settings, "switch-off-card") + EXACTNESS_MM,
     )

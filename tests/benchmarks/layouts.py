@@ -13,15 +13,19 @@ from collections.abc import Callable
 from itertools import pairwise
 
 import numpy as np
+import shapely
 
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Point, Traces
 from circuit.settings import Settings
+from circuit.switch import shape_of
 
 FAMILIES = ("ring", "arc", "row", "two rows", "cluster", "scattered", "two groups", "edge-hugging")
 CARDS = ((107.95, 139.7), (105.0, 148.0), (127.0, 177.8), (148.0, 210.0), (139.7, 107.95), (200.0, 280.0))
 LIGHTS_APART_MM = 7.5  # the rule's 7 mm and a little: these layouts are meant to keep it
 LIGHT_TO_EDGE_MM = 7.8
 LIGHT_TO_CELL_MM = 19.0
+LIGHT_TO_SWITCH_MM = 2.7  # from a light's middle, in a lane that leads straight away from the switch
+BEYOND_MIDDLE_MM = 4.5  # where the tapes begin, on the free end's side
 _TRIES = 4000
 
 
@@ -222,8 +226,9 @@ def laid_layout(
 ) -> tuple[Layout, Traces]:
     """A layout made along a random lane, and that lane's traces. RuntimeError when none came about.
 
-    The lane wanders with folds of all turns; it keeps 9.2 mm from its own far runs (midlines),
-    clear of edges and zone. Whether every rule holds is for the caller's checker to say.
+    The lane wanders with folds of all turns; it leaves the cell straight to past the switch's tab and keeps 9.2 mm
+    from its own far runs (midlines), clear of edges, zone and the switch's outline. Whether every rule holds is
+    for the caller's checker to say.
     """
     settings = settings or Settings()
     for _ in range(400):
@@ -244,7 +249,11 @@ def _wander(
     outer = offset + settings.tape_width_mm / 2
     clear = 2 * outer + 1.7
     heading = complex(np.exp(2j * math.pi * rng.random()))
-    points = [battery + 4.0 * heading]
+    points = [battery - BEYOND_MIDDLE_MM * heading]
+    shape = shape_of(settings)
+    switch = shapely.Polygon([_as_point(battery + heading * complex(*corner)) for corner in shape.outline])
+    if not switch.within(shapely.box(1.1, 1.1, width - 1.1, height - 1.1)):
+        return None
     lights: list[complex] = []
     tightness = rng.uniform(1.0, 2.2)  # how much longer than needed the runs are
     while len(lights) < count:
@@ -256,9 +265,13 @@ def _wander(
             lost = offset * math.tan(abs(turn) / 2)
             after = offset * math.tan(1.1)
             ahead = heading * complex(np.exp(1j * turn))
-            first = (18.0 if len(points) == 1 else lost + 4.2) * rng.uniform(1.0, tightness)
+            first = (lost + 4.2) * rng.uniform(1.0, tightness)
+            if len(points) == 1:
+                first += BEYOND_MIDDLE_MM + shape.reach_mm
             gaps = [8.0 * rng.uniform(1.0, tightness) for _ in range(max(here - 1, 0))]
             last = (after + 4.2) * rng.uniform(1.0, tightness)
+            if len(points) == 1 and here == 0:
+                first += outer * math.tan(1.1)  # the fold's whole tape lies past the tab
             total = first + sum(gaps) + last + (0 if here else 5.0)
             end = points[-1] + total * ahead
             if not (12 < end.real < width - 12 and 12 < end.imag < height - 12):
@@ -277,6 +290,10 @@ def _wander(
                 at += gaps[k] if k < len(gaps) else 0.0
             if not all(_allowed(z, lights, width, height, battery) for z in new):
                 continue
+            if len(points) > 1 and _lane(points[-1], end, outer + 0.1).intersects(switch):
+                continue
+            if any(shapely.Point(_as_point(z)).distance(switch) < LIGHT_TO_SWITCH_MM for z in new):
+                continue
             lights += new
             if len(lights) == count and new:
                 end = new[-1] + 3.0 * ahead
@@ -286,6 +303,16 @@ def _wander(
         else:
             return None
     return points, lights
+
+
+def _as_point(z: complex) -> Point:
+    return (z.real, z.imag)
+
+
+def _lane(a: complex, b: complex, outer: float) -> shapely.Polygon:
+    """The tapes along one run, seen as one strip."""
+    beside = 1j * (b - a) / abs(b - a) * outer
+    return shapely.Polygon([_as_point(z) for z in (a + beside, b + beside, b - beside, a - beside)])
 
 
 def _point_apart(p: complex, a: complex, b: complex) -> float:

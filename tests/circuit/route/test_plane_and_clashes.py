@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from circuit.layout import BatteryMark, Card, Layout, LightMark
 from circuit.route.lane import Lane, as_complex, clashes, offset_line
-from circuit.route.legs import Ground
 from circuit.route.plane import narrowest_strip, point_to_segment, segment_to_segment, unit
+from circuit.route.site import Site
 from circuit.route.sizes import sizes_for
 from circuit.settings import Settings
 
@@ -54,7 +54,7 @@ def test_clashes_are_where_shapely_sees_tapes_too_close(seed):
     layout = Layout(Card(400, 400), (LightMark("L1", 300, 300),), BatteryMark(350, 20, 20))
     settings_ = Settings()
     sizes = sizes_for(layout, settings_, 2.5)
-    ground = Ground(as_complex([(350.0, 350.0)]), 350 + 20j, sizes)
+    site = Site(as_complex([(350.0, 350.0)]), 350 + 20j, sizes)
     lane = Lane(points, (5,), (1,))
     ahead = unit(np.diff(points))
     edges = {
@@ -75,4 +75,4 @@ def test_clashes_are_where_shapely_sees_tapes_too_close(seed):
                     limit = sizes.itself if one == other else sizes.apart
                     if shapes[0].distance(shapes[1]) < limit:
                         near.add((i, j))
-    assert {(c.run, c.other) for c in clashes(lane, ground) if c.light < 0 and c.run > 0} == near
+    assert {(c.run, c.other) for c in clashes(lane, site) if c.light < 0 and c.run > 0} == near

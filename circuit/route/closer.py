@@ -1,24 +1,27 @@
 """A closer look along one order: many more ways through each light, near those already found.
 
 The first search knows a heading to 15 degrees and lines through two marks. Once the order is
-settled only neighbouring legs matter, so there is room for headings a degree or two apart, for
+settled, there is room for headings a degree or two apart, for
 passing a light beside its centre, and for lines that trade both off over a whole row.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from circuit.route.legs import Ground
+from circuit.arrays import Floats
+from circuit.route.catalogue import Catalogue
+from circuit.route.passages import Passages, Row, begin_at, foot_on, switch_fits
 from circuit.route.plane import Points, cross, narrowest_strip
-from circuit.route.stations import Stations, as_stations, battery_beside, battery_start, switch_fits
-from circuit.route.tables import Solved, Tables
+from circuit.route.site import Site
 
 # chosen: near the end only a lane that lacks nothing counts, at any price within reason
-SHORT_PRICE_MM = 60.0
-Row = tuple[complex, complex, int]
+LACKING_PER_MM = 60.0
+# Lines that head elsewhere than the lane found by more than this many times the spread are left out: chosen.
+NEAR_SPREADS, LEAST_NEAR_DEG = 2.5, 4.0
 LONGEST_KNOTTED = 4  # chosen: between two folds; a longer row is found as a plain line
 KNOT_GAP_MM = 13.0  # chosen: neighbours farther apart leave a fold room enough without
 KNOT_ASIDE_MM = 0.9  # chosen: a 9 mm gap in an arc with 20 degrees a light needs 0.4
@@ -28,57 +31,69 @@ SHORT_ROW = 3  # chosen: rows longer than this have one line each, the best one
 _SHARES = (-1.0, 0.0, 1.0)  # of the allowed offset
 
 
-def refined(tables: Tables, solved: Solved, spread_deg: float, steps: int, look: int) -> Tables:
-    """Tables of new stations round the ones that `solved` picked, for its order alone."""
-    ground = replace(tables.ground, prices=replace(tables.ground.prices, short=SHORT_PRICE_MM))
-    order = solved.order
-    rows: list[list[Row]] = [[] for _ in range(len(ground.lights) + 1)]
-    picked = [tables.stations[place] for place in (0, *order)]
-    for position, place in enumerate((0, *order)):
-        pick = solved.picks[position]
-        at, ahead = complex(picked[position].at[pick]), complex(picked[position].ahead[pick])
+def closer_passages(
+    catalogue: Catalogue, chain: Sequence[int], spread_deg: float, steps: int
+) -> tuple[Site, Passages]:
+    """New passages round those of a chain of links, and the site with dearer lacks."""
+    links, passages = catalogue.links, catalogue.passages
+    site = replace(catalogue.site, prices=replace(catalogue.site.prices, lacking_per_mm=LACKING_PER_MM))
+    order = order_of(catalogue, chain)
+    picked = [int(links.src[chain[0]]), *(int(links.dst[link]) for link in chain)]
+    rows: list[list[Row]] = [[] for _ in range(len(site.lights) + 1)]
+    turns = np.radians(np.linspace(-spread_deg, spread_deg, 2 * steps + 1))
+    for place, pick in zip((0, *order), picked, strict=True):
+        at, ahead = complex(passages.at[pick]), complex(passages.ahead[pick])
         rows[place].append((at, ahead, -1))
-        turns = np.radians(np.linspace(-spread_deg, spread_deg, 2 * steps + 1))
         for turn in turns:
-            rows[place].extend(_through(place, ahead * complex(np.exp(1j * turn)), at, ground))
-    _towards_neighbours(order, rows, ground, spread_deg)
-    number = _rows_along(order, rows, ground)
-    _knots_along(order, rows, ground, number)
-    return Tables(ground, [as_stations(row) if row else _nothing() for row in rows], False, look)
+            rows[place].extend(_through(place, ahead * complex(np.exp(1j * turn)), at, site))
+    _towards_neighbours(order, rows, site, spread_deg)
+    number = _rows_along(order, rows, site)
+    _knots_along(order, rows, site, number)
+    rows[0] = switch_fits(rows[0], site)
+    most = np.radians(max(NEAR_SPREADS * spread_deg, LEAST_NEAR_DEG))
+    for place, pick in zip((0, *order), picked, strict=True):
+        rows[place] = _near_in_heading(rows[place], complex(passages.ahead[pick]), float(np.cos(most)))
+    return site, Passages.of(rows)
 
 
-def _nothing() -> Stations:
-    return as_stations([(0j, 1 + 0j, -1)])
+def _near_in_heading(rows: list[Row], ahead: complex, least_cos: float) -> list[Row]:
+    """Rows that head not too far from `ahead`, each once."""
+    kept: dict[tuple[complex, complex, int], Row] = {}
+    for at, h, line in rows:
+        if (h * ahead.conjugate()).real >= least_cos:
+            kept.setdefault(
+                (
+                    complex(round(at.real, 3), round(at.imag, 3)),
+                    complex(round(h.real, 4), round(h.imag, 4)),
+                    line,
+                ),
+                (at, h, line),
+            )
+    return list(kept.values())
 
 
-def _through(place: int, ahead: complex, near: complex, ground: Ground) -> list[Row]:
+def order_of(catalogue: Catalogue, chain: Sequence[int]) -> tuple[int, ...]:
+    """The places that a chain of links comes to, in turn."""
+    return tuple(int(place) for place in catalogue.passages.place[catalogue.links.dst[list(chain)]])
+
+
+def _through(place: int, ahead: complex, near: complex, site: Site) -> list[Row]:
     """Stations of one heading: on the centre, to both sides of it, and as far beside it as now."""
     if place == 0:
-        sizes = ground.sizes
-        now = float(cross(ahead, near - ground.battery))
-        room = battery_beside(sizes)
-        middle = (sizes.lane_least + sizes.lane_most) / 2
-        besides = {
-            round(x, 4) for x in (middle, room, -room, room / 2, -room / 2, max(-room, min(room, now)))
-        }
-        return [
-            (battery_start(ground.battery, ahead, b, sizes), ahead, -1)
-            for b in sorted(besides)
-            if sizes.lane_least <= b <= sizes.lane_most
-            and switch_fits(ahead, ground.lights, ground.battery, sizes)
-        ]
-    light = complex(ground.lights[place - 1])
-    room = ground.sizes.off_midline
+        now = float(cross(ahead, near - site.battery))
+        low, high = site.switch.beside
+        besides = {round(float(x), 4) for x in (*np.linspace(low, high, 5), max(low, min(high, now)))}
+        return [(begin_at(b, ahead, site), ahead, -1) for b in sorted(besides)]
+    light = complex(site.lights[place - 1])
+    room = site.sizes.off_midline
     now = float(cross(ahead, near - light))
     besides = {0.0, room, -room, max(-room, min(room, now))}
     return [(light + b * 1j * ahead, ahead, -1) for b in sorted(besides)]
 
 
-def _towards_neighbours(
-    order: tuple[int, ...], rows: list[list[Row]], ground: Ground, spread_deg: float
-) -> None:
+def _towards_neighbours(order: tuple[int, ...], rows: list[list[Row]], site: Site, spread_deg: float) -> None:
     """Headings near those from the light before and to the light after."""
-    places = [ground.battery, *(complex(ground.lights[place - 1]) for place in order)]
+    places = [site.battery, *(complex(site.lights[place - 1]) for place in order)]
     for position in range(1, len(places)):
         here, place = places[position], order[position - 1]
         ways = [here - places[position - 1]]
@@ -92,38 +107,43 @@ def _towards_neighbours(
                 rows[place].append((here, way / abs(way) * complex(np.exp(1j * turn)), -1))
 
 
-def _rows_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground) -> int:
+def _rows_along(order: tuple[int, ...], rows: list[list[Row]], site: Site) -> int:
     """Lines that pass two or more lights in a row (or the battery and the first) without a fold.
 
     Gives the next free line number.
     """
-    sizes = ground.sizes
     sequence = (0, *order)
-    places: Points = np.array([ground.battery, *(ground.lights[place - 1] for place in order)])
-    room = np.full(len(places), sizes.off_midline)
-    room[0] = battery_beside(sizes)
+    places: Points = np.array([site.battery, *(site.lights[place - 1] for place in order)])
+    low, high = site.switch.beside
+    room = np.full(len(places), site.sizes.off_midline)
+    room[0] = max(min(-low, high), 0.0)
     number = 0
+    last_end = 0  # of the longest row found so far
     for i in range(len(places) - 1):
+        rows_from_here = []
         for j in range(i + 1, len(places)):
             lines = _lines_between(places[i : j + 1], room[i : j + 1])
             if not lines and j > i + 1:
                 break
+            rows_from_here.append((j, lines))
+        longest = rows_from_here[-1][0]
+        for j, lines in rows_from_here:
+            # Parts of a longer row are left out, but for the shortest, which have room to turn.
+            if j - i >= SHORT_ROW and (j < longest or j <= last_end):
+                continue
             for foot, ahead in lines:
                 for position in range(i, j + 1):
                     place = sequence[position]
-                    on_line = foot + ahead * float(np.real(np.conj(ahead) * (places[position] - foot)))
+                    on_line = foot_on(foot, ahead, complex(places[position]))
                     if position == 0:
-                        beside = float(cross(ahead, on_line - places[0]))
-                        fits = switch_fits(ahead, ground.lights, ground.battery, sizes)
-                        if not fits or not sizes.lane_least <= beside <= sizes.lane_most:
-                            continue
-                        on_line = battery_start(ground.battery, ahead, beside, sizes)
+                        on_line = begin_at(float(cross(ahead, foot - site.battery)), ahead, site)
                     rows[place].append((complex(on_line), ahead, number))
                 number += 1
+        last_end = max(last_end, longest)
     return number
 
 
-def _knots_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground, number: int) -> None:
+def _knots_along(order: tuple[int, ...], rows: list[list[Row]], site: Site, number: int) -> None:
     """Lines between knots: places midway between two close neighbours where a fold just fits.
 
     Between lights 8 to 10 mm apart a fold has to sit almost exactly midway, which two lines picked
@@ -132,8 +152,8 @@ def _knots_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground, 
         light   knot   light   knot   light
           [ ]  ---x---  [ ]  ---x---  [ ]
     """
-    sizes = ground.sizes
-    places: Points = np.array([ground.lights[place - 1] for place in order])
+    sizes = site.sizes
+    places: Points = np.array([site.lights[place - 1] for place in order])
     if len(places) < 2:
         return
     ways = np.diff(places)
@@ -161,12 +181,12 @@ def _knots_along(order: tuple[int, ...], rows: list[list[Row]], ground: Ground, 
             for i, j in good[:: -(-len(good) // KNOT_LINES)]:
                 h, foot = complex(ahead[i, j]), complex(a[i, 0])
                 for position in range(first + 1, last + 1):
-                    on_line = foot + h * float(np.real(np.conj(h) * (places[position] - foot)))
+                    on_line = foot_on(foot, h, complex(places[position]))
                     rows[order[position]].append((on_line, h, number))
                 number += 1
 
 
-def _lines_between(points: Points, room: np.ndarray) -> list[tuple[complex, complex]]:
+def _lines_between(points: Points, room: Floats) -> list[tuple[complex, complex]]:
     """Directed lines from the first point to the last that pass every point within its room."""
     found = []
     way = points[-1] - points[0]

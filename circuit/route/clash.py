@@ -1,0 +1,257 @@
+"""Which links of a catalogue can't lie in one lane: their tapes, bodies or switch come too close.
+
+In:    a `Catalogue` and pairs of its links, or links and passages where the lane might end.
+Out:   arrays of yes and no.
+Fails: never.
+
+Runs that share a fold, and the two halves of one run through a light, are not compared: what they do
+to each other is a link's own affair. Two links whose passages lie on one common line count as
+halves of one run, whatever straight links lie between.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from circuit.route.catalogue import SIDES, Catalogue
+from circuit.route.passages import Ints
+from circuit.route.plane import Bools, Points, cross, dot, meets_convex, segments_nearer
+from circuit.route.site import TAPE_TO_BODY_MM, under_switch
+
+_FAR = 99  # runs that belong to no common run or fold: any number above 1 would do
+_BLOCK = 400_000  # pairs sieved at a time: bounds the memory
+
+
+def links_clash(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+    """Whether links e[i] and f[i] clash. Pairs that can't follow one another in one lane anyway (the same
+    light twice entered or left) count as clashing."""
+    bad = _never_together(catalogue, e, f)
+    close = np.flatnonzero(~bad & _boxes_meet(catalogue, e, f))
+    if len(close):
+        one, other = e[close], f[close]
+        bad[close] |= _tapes_meet(catalogue, one, other)
+        bad[close] |= _body_meets(catalogue, one, other) | _body_meets(catalogue, other, one)
+    return bad | _switch_meets(catalogue, e, f) | _switch_meets(catalogue, f, e)
+
+
+def ends_clash(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
+    """Whether a lane that ends past passage end[i] comes too close to its own link[i], or to the light it enters."""
+    links, place = catalogue.links, catalogue.passages.place
+    at_end = links.dst[link] == end
+    bad: Bools = (
+        place[links.dst[link]] == place[end]
+    ) & ~at_end  # the last light is entered by the last link alone
+    bad |= place[links.src[link]] == place[end]
+    todo = np.flatnonzero(~bad)
+    todo = todo[_near_end(catalogue, end[todo], link[todo])]
+    if not len(todo):
+        return bad
+    s, e = end[todo], link[todo]
+    own = at_end[todo] | _same_run(catalogue, e, s)
+    meets = _tail_meets_tapes(catalogue, s, e, own)
+    rows = np.flatnonzero(~own)
+    meets[rows] |= _sides_meet_body(catalogue, catalogue.tails[s[rows]], links.dst[e[rows]])
+    bad[todo] |= meets | _tail_under_switch(catalogue, s, e)
+    return bad
+
+
+def _near_end(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
+    """Whether a lane's end lies near enough to a link, or to the switch it leaves, to be looked at."""
+    reach = catalogue.site.body_reach + catalogue.site.sizes.apart + catalogue.site.sizes.outer
+    at, box = catalogue.passages.at[end], catalogue.boxes[link]
+    near = (at.real > box[:, 0] - reach) & (at.real < box[:, 1] + reach)
+    near &= (at.imag > box[:, 2] - reach) & (at.imag < box[:, 3] + reach)
+    from_cell = catalogue.passages.place[catalogue.links.src[link]] == 0
+    near |= from_cell & (np.abs(at - catalogue.site.battery) < catalogue.site.switch.farthest + reach)
+    return np.asarray(near)
+
+
+def _tail_meets_tapes(catalogue: Catalogue, end: Ints, link: Ints, own: Bools) -> Bools:
+    """Whether the tapes past the last light come too close to a link's; `own`: links that lead straight into them."""
+    sizes = catalogue.site.sizes
+    tails, edges, runs = catalogue.tails[end], catalogue.edges[link], catalogue.links.folds[link] + 1
+    meets = np.zeros(len(end), dtype=bool)
+    for run in range(3):
+        # The last run leads straight into the tail, and the fold before it belongs to both.
+        rows = np.flatnonzero((run < runs) & ~(own & (run >= runs - 2)))
+        for column, side in enumerate(SIDES):
+            a, b = edges[rows, column, run], edges[rows, column, run + 1]
+            for piece, other in ((0, -1), (1, None), (2, 1)):
+                limit = sizes.itself if other == side else sizes.apart
+                meets[rows] |= segments_nearer(tails[rows, piece], tails[rows, piece + 1], a, b, limit)
+    return meets
+
+
+def _sides_meet_body(catalogue: Catalogue, lines: Points, passage: Ints) -> Bools:
+    """Whether lines (N, corners) come upon the bodies at these passages."""
+    sizes, passages = catalogue.site.sizes, catalogue.passages
+    centre, back = catalogue.site.places[passages.place[passage]], np.conj(passages.ahead[passage])
+    quarter = np.array([complex(1, -1), complex(1, 1), complex(-1, 1), complex(-1, -1)])
+    body = quarter.real * sizes.half_along + 1j * quarter.imag * sizes.half_across
+    seen = (lines - centre[:, None]) * back[:, None]
+    return np.asarray(meets_convex(seen[:, :-1], seen[:, 1:], body, TAPE_TO_BODY_MM).any(axis=1))
+
+
+def clash_matrix(catalogue: Catalogue, ends: Ints) -> Bools:
+    """(links, links + ends): which links clash with which, and with which ends of the lane."""
+    count = len(catalogue.links)
+    matrix = np.zeros((count, count + len(ends)), dtype=bool)
+    above, beside = np.triu_indices(count, 1)
+    for low in range(0, len(above), _BLOCK):
+        e, f = above[low : low + _BLOCK], beside[low : low + _BLOCK]
+        bad = links_clash(catalogue, e, f)
+        matrix[e[bad], f[bad]] = True
+        matrix[f[bad], e[bad]] = True
+    if len(ends):
+        link, end = np.divmod(np.arange(count * len(ends)), len(ends))
+        matrix[:, count:] = ends_clash(catalogue, ends[end], link).reshape(count, len(ends))
+    return matrix
+
+
+def _never_together(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+    """Links that enter or leave the same light, go to and fro, or meet at a light by different passages."""
+    links, place = catalogue.links, catalogue.passages.place
+    a, b, c, d = links.src[e], links.dst[e], links.src[f], links.dst[f]
+    pa, pb, pc, pd = place[a], place[b], place[c], place[d]
+    never = (pa == pc) | (pb == pd) | ((pa == pd) & (pb == pc))
+    never |= (pb == pc) & (b != c)
+    never |= (pa == pd) & (a != d)
+    return np.asarray(never)
+
+
+def _boxes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+    boxes = catalogue.boxes
+    reach = catalogue.site.sizes.apart + catalogue.site.body_reach
+    return np.asarray(
+        (boxes[e, 0] < boxes[f, 1] + reach)
+        & (boxes[f, 0] < boxes[e, 1] + reach)
+        & (boxes[e, 2] < boxes[f, 3] + reach)
+        & (boxes[f, 2] < boxes[e, 3] + reach)
+    )
+
+
+def _tapes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+    """Whether runs of e and f that don't share a fold come too close, outer edge to outer edge."""
+    sizes, edges = catalogue.site.sizes, catalogue.edges
+    low_x, high_x, low_y, high_y = catalogue.run_boxes
+    runs_e, runs_f = catalogue.links.folds[e] + 1, catalogue.links.folds[f] + 1
+    before, after = _joined(catalogue, e, f), _joined(catalogue, f, e)
+    meets = np.zeros(len(e), dtype=bool)
+    for i in range(3):
+        for j in range(3):
+            # How many runs lie between: from e's last run on to f's first, or the other way round.
+            between = np.minimum(
+                np.where(before, runs_e - 1 - i + j, _FAR), np.where(after, runs_f - 1 - j + i, _FAR)
+            )
+            rows = np.flatnonzero((i < runs_e) & (j < runs_f) & (between >= 2) & ~meets)
+            r, s = e[rows], f[rows]
+            reach = sizes.apart
+            near = (low_x[r, i] < high_x[s, j] + reach) & (low_x[s, j] < high_x[r, i] + reach)
+            near &= (low_y[r, i] < high_y[s, j] + reach) & (low_y[s, j] < high_y[r, i] + reach)
+            rows, r, s = rows[near], r[near], s[near]
+            if not len(rows):
+                continue
+            for one, side in enumerate(SIDES):
+                for other, other_side in enumerate(SIDES):
+                    meets[rows] |= segments_nearer(
+                        edges[r, one, i],
+                        edges[r, one, i + 1],
+                        edges[s, other, j],
+                        edges[s, other, j + 1],
+                        sizes.itself if side == other_side else sizes.apart,
+                    )
+    return meets
+
+
+def _joined(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+    """Whether e's last run and f's first are parts of one run, should e come before f."""
+    return np.asarray(
+        (catalogue.links.dst[e] == catalogue.links.src[f]) | _same_run(catalogue, e, catalogue.links.src[f])
+    )
+
+
+def _same_run(catalogue: Catalogue, e: Ints, passage: Ints) -> Bools:
+    """Whether link e ends on the same common line and heading as this passage."""
+    passages, last = catalogue.passages, catalogue.links.dst[e]
+    same = (passages.line[last] == passages.line[passage]) & (passages.line[last] >= 0)
+    return np.asarray(same & (np.abs(passages.ahead[last] - passages.ahead[passage]) < 1e-9))
+
+
+def _body_meets(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+    """Whether the body of the light that f enters lies in e's tapes, unless e passes that light itself."""
+    links, place, edges = catalogue.links, catalogue.passages.place, catalogue.edges
+    light = place[links.dst[f]]
+    meets = np.zeros(len(e), dtype=bool)
+    rows = np.flatnonzero((light != place[links.src[e]]) & (light != place[links.dst[e]]))
+    centre = catalogue.site.places[light[rows]]
+    reach, boxes = catalogue.site.body_reach + TAPE_TO_BODY_MM, catalogue.boxes
+    box = boxes[e[rows]]
+    near = (centre.real > box[:, 0] - reach) & (centre.real < box[:, 1] + reach)
+    near &= (centre.imag > box[:, 2] - reach) & (centre.imag < box[:, 3] + reach)
+    rows, centre = rows[near], centre[near]
+    lines = edges[e[rows]]
+    for column in range(2):
+        meets[rows] |= _sides_meet_body(catalogue, lines[:, column], links.dst[f[rows]])
+    middle = lines.mean(axis=1)
+    for run in range(3):
+        meets[rows] |= _between_tapes(middle[:, run], middle[:, run + 1], centre, catalogue.site.sizes.outer)
+    return meets
+
+
+def _between_tapes(a: Points, b: Points, centre: Points, outer: float) -> Bools:
+    """Whether a light's centre lies on the lane along runs a-b."""
+    way, off = b - a, centre - a
+    size = np.maximum(np.abs(way), 1e-9)
+    return np.asarray(
+        (np.abs(cross(way, off)) < outer * size) & (dot(way, off) > 0) & (dot(way, centre - b) < 0)
+    )
+
+
+def _switch_meets(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+    """Whether e leaves the cell and f's tapes, or the body of the light f enters, lie under e's switch."""
+    site, links, passages = catalogue.site, catalogue.links, catalogue.passages
+    meets = np.zeros(len(e), dtype=bool)
+    if not site.switch.parts:
+        return meets
+    rows = np.flatnonzero((passages.place[links.src[e]] == 0) & (passages.place[links.src[f]] != 0))
+    reach = site.switch.farthest + site.body_reach
+    box, here = catalogue.boxes[f[rows]], site.battery
+    near = (box[:, 0] < here.real + reach) & (box[:, 1] > here.real - reach)
+    near &= (box[:, 2] < here.imag + reach) & (box[:, 3] > here.imag - reach)
+    rows = rows[near]
+    if not len(rows):
+        return meets
+    # One answer for each switch and link: many links share a way out of the cell.
+    key = links.src[e[rows]] * len(links) + f[rows]
+    unique, back = np.unique(key, return_inverse=True)
+    way, link = np.divmod(unique, len(links))
+    under = _under_switch(catalogue, way, link)
+    meets[rows] = under[back]
+    return meets
+
+
+def _under_switch(catalogue: Catalogue, way: Ints, link: Ints) -> Bools:
+    site, passages = catalogue.site, catalogue.passages
+    hinge = passages.ahead[way]
+    edges, bodies = catalogue.edges[link], catalogue.bodies[catalogue.links.dst[link]]
+    under = np.zeros(len(link), dtype=bool)
+    for run in range(3):
+        for column in range(2):
+            under |= under_switch(site, hinge, edges[:, column, run], edges[:, column, run + 1])
+    for corner in range(4):
+        under |= under_switch(site, hinge, bodies[:, corner], bodies[:, (corner + 1) % 4])
+    return under
+
+
+def _tail_under_switch(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
+    """Whether link leaves the cell and the lane's end lies under its switch."""
+    site, passages, links = catalogue.site, catalogue.passages, catalogue.links
+    under = np.zeros(len(link), dtype=bool)
+    rows = np.flatnonzero(passages.place[links.src[link]] == 0)
+    if not len(rows):
+        return under
+    hinge = passages.ahead[links.src[link[rows]]]
+    tails: Points = catalogue.tails[end[rows]]
+    for piece in range(3):
+        under[rows] |= under_switch(site, hinge, tails[:, piece], tails[:, piece + 1])
+    return under

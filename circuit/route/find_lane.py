@@ -1,0 +1,173 @@
+"""The search for one lane, from plain links to roundabout ones, from few passages to many.
+
+In:    a `Site`, the length below which a lane is short enough, how long to look.
+Out:   `Outcome`: the best lane that holds, or none and what was proven.
+Fails: never.
+
+    plain     straight runs, one fold, two folds as near to the lights as may be
+    hooks     two folds that lead further round
+    lacking   links that miss up to 1.2 mm of straight tape; turning a heading may mend them
+    closer    along the best orders, many more passages round those found
+
+Each stage is looked through by `circuit.route.solve`; later ones only where the earlier gave no lane, or a long one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from circuit.route.catalogue import Catalogue, Network, catalogue_along
+from circuit.route.closer import closer_passages, order_of
+from circuit.route.lane import Lane, clashes
+from circuit.route.lower_bound import Phase
+from circuit.route.site import Site
+from circuit.route.solve import BRIEF, NARROW, WIDE, Effort, Proof, Solved, has_lane, solve
+
+ORDERS = 3  # looked at closer: chosen, the coarse best order is now and then not the best one
+CLOSEST = 2  # of those, looked at closer still: chosen
+HOPE_MM = 12.0  # chosen: what looking closer may still take off a rough lane's cost
+WORSE_MM = 0.5  # what plain links may cost more than the lane that is looked closer at: chosen
+CLOSER = ((12.0, 3), (3.0, 2), (0.8, 2))  # chosen: degrees either way, steps to each side
+# Along one order few links are left: chosen so that a closer look takes some 50 ms.
+ALONG = Effort(
+    phases=(Phase(1, 1, 12.0),),
+    gap_mm=11.0,
+    links=(300, 800),
+    widths=(800,),
+    most_chains=2000,
+    alike=2,
+    same_light=100,
+)
+ALONG_WIDE = replace(ALONG, phases=(Phase(1, 3, 60.0),), gap_mm=60.0)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """`lane` : holds every rule the router knows, or None. `proof` : BEST, it came from the cheapest lane of the plain
+    catalogue; NONE, there is none in the family."""
+
+    lane: Lane | None
+    proof: Proof
+
+
+class _Best:
+    """The cheapest lane so far."""
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        self.lane: Lane | None = None
+        self.cost = float("inf")
+
+    def note(self, catalogue: Catalogue, chain: Sequence[int]) -> None:
+        lane = catalogue.lane(chain)
+        cost = lane.length + self.site.prices.fold * lane.folds
+        if lane.lacks <= 0 and cost < self.cost and not clashes(lane, self.site):
+            self.lane, self.cost = lane, cost
+
+
+def find_lane(
+    network: Network, site: Site, enough_mm: float, *, effort: int = 1, long: bool = True
+) -> Outcome:
+    """The best lane found; one of at most `enough_mm` ends the search. `long` False: the everyday stages alone."""
+    best, proof, coarse = _Best(site), Proof.UNKNOWN, np.inf
+    for stage, (catalogue, tries) in enumerate(_stages(network, site, effort, long)):
+        solved = solve(catalogue, (tries,), coarse)
+        if stage == 0 and solved.chains:
+            proof = solved.proof
+        if solved.chains:
+            coarse = solved.costs[0]
+            _look_closer(best, solved)
+        if best.lane is not None and (best.lane.length <= enough_mm or stage > 0):
+            break
+        if stage == 1 and not solved.chains and best.lane is None and not long:
+            break
+    if best.lane is None:
+        return Outcome(None, Proof.UNKNOWN)
+    return Outcome(best.lane, proof if proof is Proof.BEST else Proof.FOUND)
+
+
+def find_any_lane(network: Network, site: Site) -> Lane | None:
+    """Some lane, of all links at once, without looking long."""
+    best = _Best(site)
+    solved = solve(network.catalogue(site, hooks=True), (BRIEF,))
+    if solved.chains:
+        _look_closer(best, solved)
+    return best.lane
+
+
+def _stages(network: Network, site: Site, effort: int, long: bool) -> Iterator[tuple[Catalogue, Effort]]:
+    """Catalogues to look through in turn, made when they are asked for."""
+    yield _whole(network.catalogue(site, hooks=False)), BRIEF.times(effort)
+    hooked = network.catalogue(site, hooks=True)
+    yield hooked, NARROW.times(effort)
+    # Where lanes were found that lack straight tape and could not be mended, those that lack none.
+    yield _whole(hooked), NARROW.times(effort)
+    if long:
+        yield hooked, WIDE.times(effort)
+
+
+def _whole(catalogue: Catalogue) -> Catalogue:
+    """Without links that lack straight tape."""
+    return catalogue.some(catalogue.links.lacks <= 0)
+
+
+def none_exists(network: Network, site: Site) -> bool:
+    """Whether it is proven that no lane exists which has at most two folds between lights next to one another on it.
+
+    Proven for the passages and turns that the router knows, all pairs of lights, and links that miss up to
+    1.2 mm of straight tape counted as whole.
+    """
+    return has_lane(network.catalogue(site, hooks=True, every_pair=True)) is Proof.NONE
+
+
+def _look_closer(best: _Best, solved: Solved) -> None:
+    """The cheapest lane of each of the cheapest orders, among many more passages near its own."""
+    looked: list[tuple[float, int, Catalogue, Sequence[int]]] = []
+    for chain in _orders(solved):
+        best.note(solved.catalogue, chain)
+    for number, chain in enumerate(_orders(solved)):
+        closer = _closer(solved.catalogue, chain, *CLOSER[0])
+        if closer is not None:
+            best.note(closer.catalogue, closer.chains[0])
+            looked.append((closer.costs[0], number, closer.catalogue, closer.chains[0]))
+    looked.sort(key=lambda item: item[:2])
+    for cost, _, catalogue, chain in looked[:CLOSEST]:
+        if cost > looked[0][0] + HOPE_MM / 2:
+            break
+        for spread_deg, steps in CLOSER[1:]:
+            closer = _closer(catalogue, chain, spread_deg, steps)
+            if closer is None:
+                break
+            catalogue, chain = closer.catalogue, closer.chains[0]
+            best.note(catalogue, chain)
+
+
+def _orders(solved: Solved) -> list[Sequence[int]]:
+    """The cheapest chain of each of the cheapest orders of lights."""
+    seen: set[tuple[int, ...]] = set()
+    found: list[Sequence[int]] = []
+    for cost, chain in zip(solved.costs, solved.chains, strict=True):
+        order = order_of(solved.catalogue, chain)
+        if order in seen:
+            continue
+        if len(found) == ORDERS or cost > solved.costs[0] + HOPE_MM:
+            break
+        seen.add(order)
+        found.append(chain)
+    return found
+
+
+def _closer(catalogue: Catalogue, chain: Sequence[int], spread_deg: float, steps: int) -> Solved | None:
+    """The same order among more passages; None where nothing was found."""
+    site, passages = closer_passages(catalogue, chain, spread_deg, steps)
+    if not (passages.place == 0).any():
+        return None
+    order = order_of(catalogue, chain)
+    now = float(catalogue.links.cost[list(chain)].sum())
+    solved = solve(catalogue_along(site, passages, order, hooks=False), (ALONG, ALONG_WIDE))
+    if not solved.chains or solved.costs[0] > now + WORSE_MM:
+        solved = solve(catalogue_along(site, passages, order, hooks=True), (ALONG, ALONG_WIDE))
+    return solved if solved.chains else None
