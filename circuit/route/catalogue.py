@@ -131,7 +131,7 @@ class Network:
         from_cell = links_between(passages, src, dst, site, hooks=True)
         before = int(passages.first[1])
         parts = self._hooked(every_pair) if hooks else self._plain(every_pair)
-        return _sorted(site, passages, [from_cell, *(part.renumbered(before) for part in parts)])
+        return made_of(site, passages, [from_cell, *(part.renumbered(before) for part in parts)])
 
     @cache  # noqa: B019 - a network lives as long as the search for one card
     def _plain(self, every_pair: bool) -> tuple[Links, ...]:
@@ -164,7 +164,7 @@ class Network:
 def catalogue_along(site: Site, passages: Passages, order: Sequence[int], *, hooks: bool) -> Catalogue:
     """Links from each place of one order to the next, with `hooks` roundabout ones too."""
     src, dst = _passage_pairs(passages, list(zip((0, *order[:-1]), order, strict=True)))
-    return _sorted(site, passages, [links_between(passages, src, dst, site, hooks=hooks)])
+    return made_of(site, passages, [links_between(passages, src, dst, site, hooks=hooks)])
 
 
 def _passage_pairs(passages: Passages, pairs: Sequence[tuple[int, int]]) -> tuple[Ints, Ints]:
@@ -176,8 +176,8 @@ def _passage_pairs(passages: Passages, pairs: Sequence[tuple[int, int]]) -> tupl
     return np.concatenate(src + none), np.concatenate(dst + none)
 
 
-def _sorted(site: Site, passages: Passages, parts: Sequence[Links]) -> Catalogue:
-    """With few ways out of the cell for each passage, sorted by source and cost."""
+def made_of(site: Site, passages: Passages, parts: Sequence[Links]) -> Catalogue:
+    """A catalogue of these links, with few ways out of the cell for each passage."""
     links = all_of(parts)
     links = links.some(_cheapest_ways_out(passages, links))
     links = links.some(np.lexsort((links.dst, links.cost, links.src)))

@@ -1,0 +1,130 @@
+"""What the router says is best, or not there at all, against a search that tries everything."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from circuit.layout import BatteryMark, Card, Layout, LightMark
+from circuit.route.catalogue import made_of
+from circuit.route.clash import ends_clash, links_clash
+from circuit.route.lane import as_complex, clashes
+from circuit.route.link_builder import links_between
+from circuit.route.lower_bound import Phase, bound_links
+from circuit.route.passages import Passages, begin_at, switch_fits
+from circuit.route.site import Site
+from circuit.route.sizes import sizes_for
+from circuit.route.solve import NARROW, WIDE, Proof, has_lane, solve
+from circuit.route.switch_shape import switch_shape
+from circuit.settings import Settings
+
+DEFAULTS = Settings()
+
+
+def small_catalogue(places, battery, card, headings, turn=0.0):
+    """Few headings a light, so that every chain of links can be tried."""
+    layout = Layout(
+        Card(*card),
+        tuple(LightMark(f"L{i}", *xy) for i, xy in enumerate(places)),
+        BatteryMark(*battery, 20.4),
+    )
+    site = Site(
+        as_complex(places), complex(*battery), sizes_for(layout, DEFAULTS, 2.5), switch_shape(DEFAULTS)
+    )
+    fan = np.exp(1j * (turn + 2 * np.pi * np.arange(headings) / headings))
+    rows = [[(begin_at(0.0, complex(h), site), complex(h), -1) for h in fan]]
+    rows[0] = switch_fits(rows[0], site)
+    rows += [[(complex(*xy), complex(h), -1) for h in fan] for xy in places]
+    passages = Passages.of(rows)
+    src, dst = (x.ravel() for x in np.indices((len(passages), len(passages))))
+    able = (passages.place[dst] > 0) & (passages.place[src] != passages.place[dst])
+    return made_of(site, passages, [links_between(passages, src[able], dst[able], site, hooks=True)])
+
+
+def every_chain(catalogue):
+    """All chains of links that visit every light once and may end where they do, cheapest first."""
+    links, place = catalogue.links, catalogue.passages.place
+    after = [np.flatnonzero(links.src == passage) for passage in range(len(place))]
+    chains = [([], passage, 0) for passage in np.flatnonzero(place == 0)]
+    for _ in range(len(catalogue.site.lights)):
+        chains = [
+            ([*chain, int(link)], links.dst[link], seen | 1 << place[links.dst[link]])
+            for chain, passage, seen in chains
+            for link in after[passage]
+            if not seen >> place[links.dst[link]] & 1
+        ]
+    whole = [chain for chain, passage, _ in chains if catalogue.ends[passage]]
+    return sorted(whole, key=lambda chain: links.cost[chain].sum())
+
+
+def best_by_trying(catalogue):
+    """The cheapest lane's cost by trying chain after chain on the whole lane; infinite where there is none."""
+    for chain in every_chain(catalogue):
+        if not clashes(catalogue.lane(chain), catalogue.site):
+            return float(catalogue.links.cost[chain].sum())
+    return np.inf
+
+
+@st.composite
+def small_cards(draw):
+    rng = np.random.default_rng(draw(st.integers(0, 2**32)))
+    count, headings = draw(st.sampled_from([(2, 12), (3, 8), (4, 6), (5, 5)]))
+    # Small cards, so that some have no lane.
+    width, height = rng.uniform(75, 120, 2)
+    battery = rng.uniform((27, 27), (width - 27, height - 27))
+    places: list = []
+    for _ in range(400):
+        place = rng.uniform((8, 8), (width - 8, height - 8))
+        if np.hypot(*(place - battery)) > 20 and all(np.hypot(*(place - other)) > 7.5 for other in places):
+            places.append(place)
+        if len(places) == count:
+            break
+    return small_catalogue(
+        [tuple(map(float, place)) for place in places],
+        tuple(map(float, battery)),
+        (float(width), float(height)),
+        headings,
+        draw(st.floats(0, 1)),
+    )
+
+
+@given(small_cards())
+@settings(deadline=None, max_examples=40)
+def test_the_best_lane_and_there_being_none_are_as_trying_everything_says(catalogue):
+    best = best_by_trying(catalogue)
+    solved = solve(catalogue, (NARROW, WIDE))
+    proof = has_lane(catalogue)
+    if np.isinf(best):
+        assert proof is Proof.NONE
+        assert solved.proof in (Proof.NONE, Proof.UNKNOWN)
+        return
+    assert (proof, solved.proof) == (Proof.FOUND, Proof.BEST)
+    assert solved.costs[0] == pytest.approx(best, abs=1e-6)
+
+
+@given(small_cards())
+@settings(deadline=None, max_examples=20)
+def test_no_lane_costs_less_than_the_bound_nor_less_than_its_links_ask(catalogue):
+    phases = (Phase(4, 1, np.inf), Phase(6, 3, np.inf))
+    bound, rest = bound_links(catalogue, phases)
+    lanes = [chain for chain in every_chain(rest)[:200]]
+    if not bound.possible:
+        assert not every_chain(catalogue)
+    for chain in lanes:
+        cost = rest.links.cost[chain].sum()
+        assert cost >= bound.value - 1e-6
+        assert (cost >= bound.through[chain] - 1e-6).all()
+
+
+@given(small_cards(), st.data())
+@settings(deadline=None, max_examples=30)
+def test_chains_clash_link_by_link_where_the_whole_lane_does(catalogue, data):
+    chains = every_chain(catalogue)
+    if not chains:
+        return
+    chain = np.array(data.draw(st.sampled_from(chains[:500])))
+    i, j = np.triu_indices(len(chain), 1)
+    pairs = links_clash(catalogue, chain[i], chain[j]).any()
+    end = np.full(len(chain), catalogue.links.dst[chain[-1]])
+    told = bool(pairs or ends_clash(catalogue, end, chain).any())
+    assert told or not clashes(catalogue.lane(chain), catalogue.site)
