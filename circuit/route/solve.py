@@ -41,7 +41,7 @@ class Solved:
 class Effort:
     """How long to look, in counted steps and never in seconds, so that an answer repeats.
 
-    `phases` : of the bound. `links` : how many of those nearest to the bound the proven search looks through, in turn, and
+    `phases` : of the bound. `links` : how many of those nearest to the bound the proven search looks through, in turn,
     up to `gap_mm` above it. `widths` : of the quick search, in turn. `most_chains` : that the proven search keeps of
     one length. `alike`, `same_light` : that the quick search keeps of one state.
     """
