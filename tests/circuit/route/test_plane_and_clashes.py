@@ -11,6 +11,7 @@ from circuit.route.lane import Lane, as_complex, clashes, offset_line
 from circuit.route.plane import narrowest_strip, point_to_segment, segment_to_segment, unit
 from circuit.route.site import Site
 from circuit.route.sizes import sizes_for
+from circuit.route.switch_shape import switch_shape
 from circuit.settings import Settings
 
 NUMBER = st.floats(-100, 100).map(lambda value: round(value, 3))
@@ -54,7 +55,7 @@ def test_clashes_are_where_shapely_sees_tapes_too_close(seed):
     layout = Layout(Card(400, 400), (LightMark("L1", 300, 300),), BatteryMark(350, 20, 20))
     settings_ = Settings()
     sizes = sizes_for(layout, settings_, 2.5)
-    site = Site(as_complex([(350.0, 350.0)]), 350 + 20j, sizes)
+    site = Site(as_complex([(350.0, 350.0)]), 350 + 20j, sizes, switch_shape(settings_))
     lane = Lane(points, (5,), (1,))
     ahead = unit(np.diff(points))
     edges = {
