@@ -15,7 +15,7 @@ import numpy as np
 from circuit.asked import Asked
 from circuit.layout import Doubt, Saying
 from vision.errors import SquareCardDisagreeError
-from vision.reading.card.size import FITS, SizeMatch, compare, rivals, scaled_match
+from vision.reading.card.size import APART_MM, FITS, SizeMatch, compare, known_sizes, rivals, scaled_match
 from vision.reading.case import Case, size_spread
 from vision.reading.fit import fit_models
 from vision.reading.fit.camera import FLAT
@@ -23,6 +23,9 @@ from vision.reading.fit.camera import FLAT
 GROSS = 0.12  # square and card that differ by more than this share can't both be right
 NEAR_MM = 1.0  # chosen: twice what a hand cuts off; a size that near is worth naming
 LEAST_OFF_SCALE_MM = 0.05  # of a square: lengths are told to a tenth
+SAME_SHAPE = (
+    0.01  # chosen: sides' ratio, to what a hand-cut of 0.5 mm on each side of a small card changes it
+)
 NEAR_SIZE = 0.04  # share by which a bent card's sides may seem off before its bend is known
 
 
@@ -68,6 +71,7 @@ def choose_size(case: Case, asked: Asked) -> tuple[SizeMatch | None, list[Doubt]
         other = others[0].name or "" if others else ""
         return best, [_doubt("two-sizes", {**measured, "other": other})] if others else []
     if asked.card_mm is not None:
+        _refuse_another_size(case)
         said = {"said_width_mm": float(best.size_mm[0]), "said_height_mm": float(best.size_mm[1])}
         if np.abs(case.fit.card_mm / best.size_mm - 1).max() > GROSS:
             raise SquareCardDisagreeError(
@@ -85,6 +89,26 @@ def choose_size(case: Case, asked: Asked) -> tuple[SizeMatch | None, list[Doubt]
             _doubt("square-off-scale", {**measured, **sides, "off_mm": off, "name": match.name or ""})
         ]
     return None, [_doubt("near-size" if best.off_mm < NEAR_MM else "no-known-size", measured)]
+
+
+def _refuse_another_size(case: Case) -> None:
+    """Raise SquareCardDisagreeError where the square makes the card the size that was given, but for its scale, and
+    that is just another known size: a square that lies higher than the card, on a wallet or a book, does that."""
+    measured, given = case.fit.card_mm, case.best.size_mm
+    width, height = (float(share) for share in measured / given)
+    other = known_sizes(measured, size_spread(case.fit))[0]
+    if abs(width / height - 1) < SAME_SHAPE and other.fits and np.abs(other.size_mm - given).max() > APART_MM:
+        raise SquareCardDisagreeError(
+            f"By the reference square this is a {other.name} card, "
+            "{width_mm} x {height_mm}, but its size was given as {said_width_mm} x {said_height_mm}; lay the square "
+            "flat on the card, or on the table right beside it, not on something higher, and take the photo again.",
+            lengths_mm={
+                "width_mm": float(measured[0]),
+                "height_mm": float(measured[1]),
+                "said_width_mm": float(given[0]),
+                "said_height_mm": float(given[1]),
+            },
+        )
 
 
 def _doubt(key: str, figures: Mapping[str, float | str]) -> Doubt:

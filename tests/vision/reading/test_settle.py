@@ -102,6 +102,14 @@ def test_a_given_size_that_the_square_contradicts_is_a_doubt_or_refused():
     assert " in" in caught.value.sentence("in") and "mm" not in caught.value.sentence("in")
 
 
+def test_a_square_that_lies_higher_than_the_card_is_refused_where_it_makes_another_size_of_it():
+    # 5 % nearer to the camera: a square on a wallet, say. It then makes 5 in of a 5 1/4 in card.
+    drawing = Drawing(width_mm=133.35, height_mm=133.35, square=Square(printed_scale=1.05))
+    shot = draw(drawing)
+    with pytest.raises(SquareCardDisagreeError, match=r"5in-square card, .* lay the square flat"):
+        look(shot.pixels, Asked(card_mm=(133.35, 133.35)))
+
+
 def test_the_stated_covariance_is_no_less_for_a_doubtful_scale():
     shot = draw(Drawing(width_mm=118.0, height_mm=131.0))
     doubtful = look(shot.pixels, Asked()).view.position_covariance(PLACES[-1:])
