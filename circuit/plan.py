@@ -17,7 +17,7 @@ from typing import Annotated, Any
 
 from circuit.asked import PlanAsked
 from circuit.json_fields import Kept
-from circuit.layout import Layout, Move, Point, Problem, Reading, Traces
+from circuit.layout import Layout, Move, Point, Polyline, Problem, Reading, Traces
 from circuit.parts import FoamPart
 
 
@@ -149,6 +149,25 @@ class Glow:
 
 
 @dataclass(frozen=True, slots=True)
+class SwitchFacts:
+    """The push switch from above, see `circuit.switch.Switch`; polygons are not closed. `wrap_mm` : positive tape under
+    the lid, from the free end on; `beyond_trace_mm` : all of it that the positive trace's length leaves out."""
+
+    outline_mm: Polyline
+    lid_mm: Polyline
+    ramp_mm: Polyline
+    tab_mm: Polyline
+    hinge_mm: Polyline
+    foam_mm: tuple[Polyline, ...]
+    bare_mm: Polyline
+    clear_tape_mm: Polyline
+    dot_mm: float
+    wrap_mm: float
+    beyond_trace_mm: float
+    rise_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class SeenMarks:
     """Places of what is on the card and no mark: struck-out dots; what was left out yet could be a mark."""
 
@@ -187,6 +206,7 @@ class Plan:
     sides_deg: Mapping[str, float] = field(default_factory=dict)
     lane: LaneFacts | None = None
     stack: Heights | None = None
+    switch: SwitchFacts | None = None
     electrics: Currents | None = None
     lifetime: LightThatLasts | None = None
     glow: Glow | None = None

@@ -32,11 +32,12 @@ from circuit.lengths import format_length
 from circuit.moves import Advice, suggest_moves
 from circuit.orientation import positive_sides_deg
 from circuit.parts import FoamPart, LightPart, Parts, default_parts
-from circuit.plan import LaneFacts, LostByContact, Plan
+from circuit.plan import LaneFacts, LostByContact, Plan, SwitchFacts
 from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
 from circuit.stack import Stack, heights_of, stack_note, stack_of, stack_problems, thicknesses
+from circuit.switch import switch_on
 from circuit.telling import other_ways, own_lines
 
 
@@ -135,12 +136,35 @@ def _plan_of(
         sides_deg=_sides(layout, traces, settings),
         lane=_lane_facts(found.routed),
         stack=heights_of(found.stack),
+        switch=_switch_facts(layout, traces, settings, found.stack),
         electrics=currents_of(lit.fresh, lit.half_used, lit.contact) if lit else None,
         lifetime=lasting_of(lit.life) if lit and lit.life else None,
         glow=glow_of(layout, lit.fresh, settings, found.stack.foam_mm, foams) if lit else None,
         leave_out=found.advice.leave_out,
         alternatives=found.advice.alternatives,
         drawn_problems=found.drawn_problems,
+    )
+
+
+def _switch_facts(
+    layout: Layout, traces: Traces | None, settings: Settings, stack: Stack
+) -> SwitchFacts | None:
+    switch = switch_on(layout, traces, settings, stack.foam_mm if stack.foam else None)
+    if switch is None:
+        return None
+    return SwitchFacts(
+        outline_mm=switch.outline_mm,
+        lid_mm=switch.lid_mm,
+        ramp_mm=switch.ramp_mm,
+        tab_mm=switch.tab_mm,
+        hinge_mm=switch.hinge_mm,
+        foam_mm=switch.foam_mm,
+        bare_mm=switch.bare_mm,
+        clear_tape_mm=switch.cover_mm,
+        dot_mm=switch.dot_mm,
+        wrap_mm=switch.wrap_mm,
+        beyond_trace_mm=switch.beyond_trace_mm,
+        rise_mm=switch.rise_mm,
     )
 
 
@@ -238,6 +262,7 @@ def _corrected(plan: Plan, settings: Settings, build: Build, found: _Found) -> P
         reading=plan.reading,
         settings=plan.settings,
         sides_deg=_sides(advice.moved_layout, advice.moved_traces, settings),
+        switch=_switch_facts(advice.moved_layout, advice.moved_traces, settings, found.stack),
         corrected_from=tuple(move.about for move in advice.moves),
     )
 

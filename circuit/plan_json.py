@@ -33,7 +33,17 @@ from circuit.layout import (
     Traces,
     as_said,
 )
-from circuit.plan import Currents, Glow, Heights, LaneFacts, LightThatLasts, Plan, SeenMarks, Source
+from circuit.plan import (
+    Currents,
+    Glow,
+    Heights,
+    LaneFacts,
+    LightThatLasts,
+    Plan,
+    SeenMarks,
+    Source,
+    SwitchFacts,
+)
 from circuit.settings import Units
 from circuit.telling import remark_words
 
@@ -50,6 +60,7 @@ _Problems = tuple[Problem, ...]
 _WORKED_OUT: Mapping[str, Any] = {
     "lane": LaneFacts,
     "stack": Heights,
+    "switch": SwitchFacts,
     "electrics": Currents,
     "lifetime": LightThatLasts,
     "glow": Glow,

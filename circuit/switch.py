@@ -30,7 +30,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from circuit.layout import BatteryMark, Point, Polyline
+from circuit.layout import BatteryMark, Layout, Point, Polyline, Traces
 from circuit.settings import Settings
 
 # The foam frame: its opening is the cell's size and this much play all round, its strips this wide.
@@ -57,6 +57,8 @@ COVER_PAST_TAB_MM = 2.0
 DOT_BEFORE_COVER_MM = 0.5
 # Height of the foam above the cell's own where nobody says: both tapes, the dot and half a millimetre of air.
 USUAL_OVER_CELL_MM = 0.8
+NO_HINGE = -0.5  # cosine between two end runs: those that come from further apart share no side
+SAME_POINT_MM = 1e-6  # arithmetic, not craft
 FREE_END_MM = 0.4  # the flap's edge and the tape's own thickness, round which the tape goes
 
 
@@ -123,6 +125,24 @@ class Switch:
     def tongue_flat_mm(self) -> float:
         """The tongue in flat paper, as it is cut: the ramp's slope is longer than it looks from above."""
         return self.ramp_flat_mm + self.shape.reach_mm - self.shape.ramp_mm
+
+    @property
+    def beyond_trace_mm(self) -> float:
+        """Positive tape that a trace's length on the card's plan leaves out: from its first point over the lid, round
+        the free end and back under it, and what the ramp's slope takes more than it shows from above."""
+        over_ramp = self.ramp_flat_mm - (self.shape.ramp_mm - self.shape.half_mm)
+        start = self.end_run_mm - self.shape.reach_mm
+        return self.shape.half_mm - start + FREE_END_MM + self.wrap_mm + over_ramp
+
+    @property
+    def tape_across_mm(self) -> float:
+        """How far the positive tape's centre line lies right of the cell's middle, looking towards the hinge. [mm]"""
+        return _Axes(self.centre, self.towards).back(self.over_mm[0])[1]
+
+    @property
+    def hinge_deg(self) -> float:
+        """Direction from the cell's middle to the hinge, 0 = +x, 90 = down. [deg]"""
+        return math.degrees(math.atan2(self.towards[1], self.towards[0]))
 
     @property
     def tape_on_flap_mm(self) -> float:
@@ -279,6 +299,65 @@ def switch_of(
     )
 
 
+def switch_on(
+    layout: Layout, traces: Traces | None, settings: Settings, rise_mm: float | None = None
+) -> Switch | None:
+    """The switch that these traces ask for; None without traces or a battery circle, or where the two tapes come
+    to it from different sides. `rise_mm`: height of the foam frame, as in `switch_of`."""
+    battery = layout.battery
+    if traces is None or battery is None:
+        return None
+    runs = [_first_run(line) for line in (traces.positive, traces.negative)]
+    if runs[0] is None or runs[1] is None:
+        return None
+    (start, one), (other_start, other) = runs[0], runs[1]
+    if one[0] * other[0] + one[1] * other[1] < NO_HINGE:
+        return None
+    towards = (one[0] + other[0], one[1] + other[1])
+    size = math.hypot(*towards)
+    place = _Axes(battery.centre, (towards[0] / size, towards[1] / size))
+    (_, positive), (past, negative) = place.back(start), place.back(other_start)
+    half_body = settings.light.width_mm / 2
+    seen = [place.back(light.centre) for light in layout.lights]
+    # A light that the negative end run itself carries, past the tab.
+    on_run = [
+        along - half_body
+        for along, across in seen
+        if along > 0 and abs(across - negative) < settings.gap_mm * 2
+    ]
+    return switch_of(
+        battery,
+        towards,
+        settings,
+        lane_at_mm=(positive + negative) / 2,
+        start_mm=max(-past, 0.0),
+        positive_right=positive > negative,
+        rise_mm=rise_mm,
+        clear_from_mm=min(on_run, default=math.inf),
+    )
+
+
+def on_card(switch: Switch | None, positive: Polyline) -> Polyline:
+    """What of the positive trace lies on the card: from the tab's outer edge on. All of it without a switch, or where
+    it does not run straight to there."""
+    if switch is None or len(positive) < 2:
+        return positive
+    place = _Axes(switch.centre, switch.towards)
+    (begins, _), (ends, across) = place.back(positive[0]), place.back(positive[1])
+    if not begins < switch.shape.reach_mm < ends:
+        return positive
+    return (place.at(switch.shape.reach_mm, across), *positive[1:])
+
+
+def _first_run(line: Polyline) -> tuple[Point, Point] | None:
+    """Where a trace begins, and its first run's direction."""
+    for point in line[1:]:
+        run = math.dist(line[0], point)
+        if run > SAME_POINT_MM:
+            return line[0], ((point[0] - line[0][0]) / run, (point[1] - line[0][1]) / run)
+    return None
+
+
 def _usual(allowed: tuple[float, float]) -> float:
     least, most = allowed
     return max(min(USUAL_PAST_MIDDLE_MM, most), least)
@@ -348,6 +427,12 @@ class _Axes:
     def at(self, along_mm: float, across_mm: float) -> Point:
         x, y = self.towards
         return (self.origin[0] + along_mm * x - across_mm * y, self.origin[1] + along_mm * y + across_mm * x)
+
+    def back(self, point: Point) -> Point:
+        """Along and across of a place on the card."""
+        x, y = self.towards
+        dx, dy = point[0] - self.origin[0], point[1] - self.origin[1]
+        return (dx * x + dy * y, dy * x - dx * y)
 
     def all(self, ring: Polyline) -> Polyline:
         return tuple(self.at(along, across) for along, across in ring)

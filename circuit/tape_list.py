@@ -5,27 +5,27 @@ Out:   numbers only; the words and their units are the pages' business.
 Fails: ValueError for a trace whose points all coincide, and for no copies at all.
 
 Both tapes are laid from the battery outwards. The negative starts under the cell. The positive
-starts under the flap, over the cell's centre, goes round the free end, along the flap's outer
-face, down the tab and on over the card.
+starts under the lid, past the cell's middle, goes round the free end, along the flap's outer
+face, down the ramp over the tab and on over the card. On the flap it is measured flat, as it is laid there.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from circuit.flap import Flap
 from circuit.layout import Card, LightMark, Point, Polyline, Traces
 from circuit.lengths import MM_PER_INCH
-from circuit.polyline import EASED_TURN_DEG, heading_deg, length, turn_deg
+from circuit.polyline import EASED_TURN_DEG, heading_deg, turn_deg
 from circuit.rules import limit_of
 from circuit.settings import Settings
+from circuit.switch import FOAM_STRIP_MM, Switch, on_card
 
 FoldKind = Literal["fold", "ease", "round the free end"]
-Place = Literal["card", "flap", "under the flap"]
+Place = Literal["card", "flap", "under the lid"]
 
 STRAIGHT_ON_DEG = 1.0  # chosen: no hand sees or folds less
 SAME_POINT_MM = 1e-6  # arithmetic, not craft
@@ -58,7 +58,7 @@ class Run:
 class TapePath:
     """One tape from its start at the battery to its end.
 
-    before_trace_mm : tape laid before the trace's first point: the wrap round the flap, else 0.
+    before_trace_mm : tape laid beyond what the trace's length counts: on the flap, else 0.
     take_up_mm : tape that the folds themselves use beyond the centre line's length.
     """
 
@@ -111,17 +111,17 @@ class Supplies:
     lights: int
     spare_lights: int
     cells: int
-    flap_foam_mm: float
-    flap_foam_width_mm: float
+    frame_foam_mm: float
+    frame_foam_width_mm: float
     border_foam_mm: float
     border_foam_width_mm: float
     clear_tape_mm: float
 
 
-def tape_list(traces: Traces, flap: Flap | None, settings: Settings) -> TapeList:
-    """Cut lengths and runs of both tapes; without a flap the positive starts at its trace's end."""
-    positive = _positive_path(traces, flap)
-    negative = _path("negative", [(traces.negative, "card")], traces.tape_width_mm)
+def tape_list(traces: Traces, switch: Switch | None, settings: Settings) -> TapeList:
+    """Cut lengths and runs of both tapes; without a switch the positive starts at its trace's end."""
+    positive = _positive_path(traces, switch)
+    negative = _path("negative", [_Piece(traces.negative, "card")], traces.tape_width_mm)
     longest = max(positive.needed_mm, negative.needed_mm) + ALLOWANCE_MM
     step = CUT_STEP_MM[settings.units]
     return TapeList(positive, negative, math.ceil(longest / step - 1e-9) * step, 2 * traces.tape_width_mm)
@@ -150,15 +150,15 @@ def light_places(lights: Iterable[LightMark], traces: Traces, tapes: TapeList) -
 
 
 def supplies(
-    copies: int, card: Card, lights: int, tapes: TapeList | None, flap: Flap | None, settings: Settings
+    copies: int, card: Card, lights: int, tapes: TapeList | None, switch: Switch | None, settings: Settings
 ) -> Supplies:
     """What `copies` cards take; tape is 0 while there are no traces."""
     if copies < 1:
         raise ValueError(f"copies must be 1 or more, got {copies}")
     border_mm = limit_of(settings, "light-near-edge")
     around_mm = 2 * (card.width_mm + card.height_mm) - 4 * border_mm
-    foam_mm = 0.0 if flap is None else math.fsum(_longest_side(strip) for strip in flap.foam)
-    foam_width_mm = 0.0 if flap is None else foam_strip_mm(flap)
+    # The frame's four strips: two as long as the lid, two between them.
+    foam_mm = 0.0 if switch is None else 4 * (2 * switch.shape.half_mm - FOAM_STRIP_MM)
     return Supplies(
         copies=copies,
         strip_width_mm=2 * settings.tape_width_mm,
@@ -166,11 +166,13 @@ def supplies(
         lights=copies * lights,
         spare_lights=spare_lights(copies * lights),
         cells=copies,
-        flap_foam_mm=copies * foam_mm,
-        flap_foam_width_mm=foam_width_mm,
+        frame_foam_mm=copies * foam_mm,
+        frame_foam_width_mm=0.0 if switch is None else FOAM_STRIP_MM,
         border_foam_mm=copies * max(around_mm, 0.0),
         border_foam_width_mm=border_mm,
-        clear_tape_mm=0.0 if flap is None else copies * _longest_side(flap.rim_cover),
+        clear_tape_mm=0.0
+        if switch is None
+        else copies * (_longest_side(switch.cover_mm) + _longest_side(switch.lid_cover_mm)),
     )
 
 
@@ -179,38 +181,44 @@ def spare_lights(count: int) -> int:
     return math.ceil(count / LIGHTS_PER_SPARE)
 
 
-def foam_strip_mm(flap: Flap) -> float:
-    """How wide the foam beside the cell is."""
-    return max(_shortest_side(strip) for strip in flap.foam)
+def _positive_path(traces: Traces, switch: Switch | None) -> TapePath:
+    if switch is None:
+        return _path("positive", [_Piece(traces.positive, "card")], traces.tape_width_mm)
+    # On the flap's outer face the tape comes back from the free end to the tab's outer edge, over the ramp's slope.
+    over = (switch.over_mm[1], switch.over_mm[0])
+    under = (switch.under_mm[1], switch.under_mm[0])
+    slope = switch.tape_on_flap_mm - switch.wrap_mm - math.dist(*over)
+    pieces = [
+        _Piece(under, "under the lid"),
+        _Piece(over, "flap", slope),
+        _Piece(on_card(switch, traces.positive), "card"),
+    ]
+    path = _path("positive", pieces, traces.tape_width_mm)
+    return replace(path, before_trace_mm=switch.beyond_trace_mm)
 
 
-def _positive_path(traces: Traces, flap: Flap | None) -> TapePath:
-    if flap is None:
-        return _path("positive", [(traces.positive, "card")], traces.tape_width_mm)
-    # On the flap's outer face the tape comes back from the free end to where the trace ends.
-    over = (flap.over[1], flap.over[0])
-    under = (flap.under[1], flap.under[0])
-    return _path(
-        "positive",
-        [(under, "under the flap"), (over, "flap"), (traces.positive, "card")],
-        traces.tape_width_mm,
-    )
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A part of a tape's centre line in one place; `more_mm` is what it takes beyond its length from above."""
+
+    line: Polyline
+    place: Place
+    more_mm: float = 0.0
 
 
-def _path(
-    polarity: Literal["positive", "negative"], pieces: list[tuple[Polyline, Place]], tape_width_mm: float
-) -> TapePath:
+def _path(polarity: Literal["positive", "negative"], pieces: list[_Piece], tape_width_mm: float) -> TapePath:
     """Runs of one tape; a piece that goes straight on from the one before lengthens its run."""
     legs: list[_Leg] = []
-    before = math.fsum(length(line) for line, place in pieces if place != "card")
-    for line, place in pieces:
-        for a, b in pairwise(line):
+    for piece in pieces:
+        place, more = piece.place, piece.more_mm
+        for a, b in pairwise(piece.line):
             run = math.dist(a, b)
             if run <= SAME_POINT_MM:
                 continue
+            run, more = run + more, 0.0
             heading = heading_deg(a, b)
             last = legs[-1] if legs else None
-            if last and last.place != "under the flap" and _straight_on(last.ends_deg, heading):
+            if last and last.place != "under the lid" and _straight_on(last.ends_deg, heading):
                 legs[-1] = _Leg(last.length_mm + run, last.starts_deg, heading, last.place)
             else:
                 legs.append(_Leg(run, heading, heading, place))
@@ -222,14 +230,14 @@ def _path(
     for leg, following in zip(legs, [*legs[1:], None]):
         total += leg.length_mm
         then = None
-        if following is not None and leg.place == "under the flap":
+        if following is not None and leg.place == "under the lid":
             then = Fold(180.0, "round the free end")
         elif following is not None:
             turn = turn_deg(leg.ends_deg, following.starts_deg)
             then = Fold(turn, "ease" if abs(turn) < EASED_TURN_DEG else "fold")
             take_up += fold_take_up_mm(turn, tape_width_mm) if then.kind == "fold" else 0.0
         runs.append(Run(leg.length_mm, leg.starts_deg, total, leg.place, then))
-    return TapePath(polarity, tuple(runs), before, take_up)
+    return TapePath(polarity, tuple(runs), 0.0, take_up)
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,7 +269,3 @@ def _along(point: Point, line: Polyline) -> float:
 
 def _longest_side(box: Polyline) -> float:
     return max(math.dist(box[0], box[1]), math.dist(box[1], box[2]))
-
-
-def _shortest_side(box: Polyline) -> float:
-    return min(math.dist(box[0], box[1]), math.dist(box[1], box[2]))

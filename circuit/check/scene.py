@@ -14,14 +14,13 @@ from typing import Literal
 from circuit.check.tape import Tape, tape_along
 from circuit.layout import BatteryMark, Layout, LightMark, Polyline, Traces
 from circuit.settings import Settings
-from circuit.switch import Switch, switch_of
+from circuit.switch import NO_HINGE, Switch, switch_of
 
 Polarity = Literal["positive", "negative"]
 POLARITIES: tuple[Polarity, Polarity] = ("positive", "negative")
 
 # What a hand's wobble along a pencil line amounts to; a drawn line is taken as straight within it: chosen. [mm]
 _HAND_WOBBLE_MM = 0.3
-_NO_HINGE = -0.5  # cosine between two end runs: those that come from further apart share no side. Chosen
 
 
 @dataclass(frozen=True)
@@ -60,7 +59,7 @@ class Scene:
         ):
             return None
         one, other = (self.tapes[polarity].directions[0] for polarity in POLARITIES)
-        if one @ other < _NO_HINGE:
+        if one @ other < NO_HINGE:
             return None
         x, y = one + other
         return switch_of(self.battery, (float(x), float(y)), self.settings)

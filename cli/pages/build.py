@@ -23,6 +23,7 @@ from cli.pages.flow import Block, gap, paginate
 from cli.pages.page import render
 from cli.pages.paper import Paper, paper_for
 from cli.pages.plan_on_page import draw_plan, lay_words
+from cli.pages.steps import steps
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import INK, PALE
 from vision.drawing.draw_signs import draw_number
@@ -59,7 +60,7 @@ def build_pages(
     build = build_of(plan, settings, name)
     paper = paper or paper_for(plan.layout.card, settings)
     room = paper.inside.width
-    needs = supplies(copies, plan.layout.card, len(plan.layout.lights), build.tapes, build.flap, settings)
+    needs = supplies(copies, plan.layout.card, len(plan.layout.lights), build.tapes, build.switch, settings)
     blocks = [
         *_warning(build, room),
         _head(build, build_words.supply_lines(build, needs), copies, room),
@@ -138,7 +139,7 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Bloc
 
 def _steps(build: Build, room: float) -> list[Block]:
     blocks = []
-    for number, step in enumerate(build_words.steps(build), 1):
+    for number, step in enumerate(steps(build), 1):
         inner = room - _STEP_INDENT_MM
         head = wrapped(step.heading, HEAD_PT, inner, "bold")
         body = wrapped(step.text, BODY_PT, inner)

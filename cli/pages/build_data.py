@@ -1,4 +1,4 @@
-"""All that the pages of one plan need, worked out once: which way round, flap, tape, supplies."""
+"""All that the pages of one plan need, worked out once: which way round, switch, tape, supplies."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from circuit.errors import LayoutFileError
-from circuit.flap import Flap
 from circuit.layout import Traces
 from circuit.orientation import positive_sides_deg
 from circuit.parts import FoamPart
 from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.stack import stack_of
+from circuit.switch import Switch
 from circuit.tape_list import LightPlace, TapeList, light_places, tape_list
 from vision.drawing.shapes import tidy
 from vision.drawing.subject import Subject, subject_of
@@ -21,7 +21,7 @@ from vision.drawing.subject import Subject, subject_of
 
 @dataclass(frozen=True, slots=True)
 class Build:
-    """One plan ready to be drawn. Without traces there is no flap, no tape and no light's side.
+    """One plan ready to be drawn. Without traces there is no switch, no tape and no light's side.
 
     foam : the layers under the flap and round the card. colours : label -> colour, where the plan tells.
     """
@@ -42,8 +42,8 @@ class Build:
         return self.subject.settings
 
     @property
-    def flap(self) -> Flap | None:
-        return self.subject.flap
+    def switch(self) -> Switch | None:
+        return self.subject.switch
 
     @property
     def sides_deg(self) -> Mapping[str, float]:
@@ -65,7 +65,7 @@ def build_of(plan: Plan, settings: Settings, name: str = "") -> Build:
         return Build(subject_of(plan, settings), name, None, (), foam, _colours_of(plan))
     plan = replace(plan, sides_deg=positive_sides_deg(layout, traces, settings))
     subject = subject_of(plan, settings)
-    tapes = tape_list(traces, subject.flap, settings)
+    tapes = tape_list(traces, subject.switch, settings)
     return Build(
         subject=subject,
         name=name,

@@ -167,8 +167,8 @@ def _in_cell(build: Build, placing: Placing) -> LaidWord:
     battery, cell = build.plan.layout.battery, build.settings.cell
     assert battery is not None
     at = battery.centre
-    if build.flap is not None:
-        away = math.radians(build.flap.axis_deg + 180.0)
+    if build.switch is not None:
+        away = math.radians(build.switch.hinge_deg + 180.0)
         reach = _IN_CELL * cell.diameter_mm / 2
         at = (at[0] + reach * math.cos(away), at[1] + reach * math.sin(away))
     word = Word(cell.name, TINY_PT, "regular", INK, at)

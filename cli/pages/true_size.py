@@ -156,11 +156,11 @@ def drawing_room(paper: Paper, build: Build) -> Box:
 
 
 def _pattern_room(build: Build, room: float) -> float:
-    return 0.0 if build.flap is None else min(room, pattern_size(build.flap)[0] + 36.0)
+    return 0.0 if build.switch is None else min(room, pattern_size(build.switch)[0] + 36.0)
 
 
 def _extras_height(build: Build, room: float, *, beside: bool) -> float:
-    pattern = 0.0 if build.flap is None else pattern_size(build.flap)[1] + _HEAD_MM
+    pattern = 0.0 if build.switch is None else pattern_size(build.switch)[1] + _HEAD_MM
     if beside:
         return pattern + 4.0 + _HEAD_MM + _key_height(build, room)
     key_room = room - _pattern_room(build, room) - _COLUMN_GAP_MM
@@ -175,14 +175,14 @@ def _key_columns(room: float) -> int:
 def _draw_extras(pen: PagePen, build: Build, box: Box, *, beside: bool) -> None:
     y = box.top
     pattern_room = box.width if beside else _pattern_room(build, box.width)
-    if build.flap is not None:
+    if build.switch is not None:
         pen.text(box.left, y + 3.6, "Flap, to cut out", BODY_PT, weight="bold")
         draw_pattern(pen, build, box.left, y + _HEAD_MM, pattern_room)
-        y += _HEAD_MM + pattern_size(build.flap)[1] + 4.0
+        y += _HEAD_MM + pattern_size(build.switch)[1] + 4.0
     if beside:
         left, top, room = box.left, y, box.width
     else:
-        gap = _COLUMN_GAP_MM if build.flap is not None else 0.0
+        gap = _COLUMN_GAP_MM if build.switch is not None else 0.0
         left, top, room = box.left + pattern_room + gap, box.top, box.width - pattern_room - gap
     pen.text(left, top + 3.6, "On the sheet", BODY_PT, weight="bold")
     draw_rows(pen, _key(build, left, top + _HEAD_MM, room, 1 if beside else _key_columns(room)))

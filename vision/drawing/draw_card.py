@@ -14,12 +14,13 @@ from vision.drawing.colours import DOUBT, FAINT_INK
 from vision.drawing.draw_marks import (
     draw_card_edge,
     draw_cell,
+    draw_cover,
     draw_drawn_line,
+    draw_flap,
+    draw_frame,
     draw_light,
     draw_move,
     draw_prick,
-    draw_rim_cover,
-    draw_switch,
     draw_unclear,
     draw_window,
     draw_zone,
@@ -49,8 +50,8 @@ def draw_under_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *,
         draw_window(pen, placing, window, look)
     if battery is None:
         return
-    if subject.flap is not None:
-        draw_switch(pen, placing, subject.flap, look, foam=foam)
+    if subject.switch is not None and foam:
+        draw_frame(pen, placing, subject.switch, look)
     draw_zone(pen, placing, battery.centre, subject.settings.battery_zone_radius_mm)
 
 
@@ -60,9 +61,10 @@ def draw_tapes(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None
     if traces is None:
         return
     wide = traces.tape_width_mm
-    for line, positive in ((traces.negative, False), (traces.positive, True)):
+    plus, minus = subject.lines_on_card
+    for line, positive in ((minus, False), (plus, True)):
         draw_tape(pen, placing, line, wide, look, positive=positive)
-    for line in (traces.negative, traces.positive):
+    for line in (minus, plus):
         for crease in creases(line, wide):
             draw_crease(pen, placing, crease, look)
 
@@ -70,11 +72,13 @@ def draw_tapes(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None
 def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, pricks: bool = False) -> None:
     """Signs, the maker's own lines, cell, lights (`pricks`: with crosses to prick through), the card's edge."""
     layout, settings = subject.plan.layout, subject.settings
+    if subject.switch is not None and subject.plan.traces is not None:
+        if pricks:
+            draw_cover(pen, placing, subject.switch)
+        draw_flap(pen, placing, subject.switch, subject.plan.traces.tape_width_mm, look)
     for line in layout.drawn_lines:
         draw_drawn_line(pen, placing, line, look)
     draw_tape_signs(pen, placing, subject)
-    if subject.flap is not None and pricks:
-        draw_rim_cover(pen, placing, subject.flap)
     if layout.battery is not None:
         battery = layout.battery
         with pen.group("cell", "battery"):

@@ -7,10 +7,10 @@ Fails: never; a light whose positive side is not known is a ring without signs.
 
 from __future__ import annotations
 
-from circuit.flap import Flap
 from circuit.layout import Card, DrawnLine, Move, Point, Polyline
 from circuit.parts import LightPart
 from circuit.settings import Settings
+from circuit.switch import Switch
 from vision.drawing.box import Placing
 from vision.drawing.colours import (
     DOUBT,
@@ -26,9 +26,10 @@ from vision.drawing.colours import (
 from vision.drawing.draw_signs import draw_arrow, draw_cross, draw_minus, draw_plus, draw_polarity
 from vision.drawing.look import Look
 from vision.drawing.pen import BOLD_MM, DOTS, HAIR_MM, LINE_MM, LONG_DASH, SHORT_DASH, Pen
-from vision.drawing.shapes import body_corners, card_corners, circle_points
+from vision.drawing.shapes import body_corners, card_corners, circle_points, tape_pieces
 
 UNCLEAR_MM = 3.5  # chosen: ring round a mark that is not taken for a light
+_ON_FLAP_OPACITY = 0.22  # chosen: seen, and not taken for tape on the card
 END_SHARE = 0.24  # chosen: each pad end of a body is marked over this share of its length
 _SIGN_FITS_MM = 2.7  # chosen: a body less than this across on the sheet has no room for a legible sign
 _LEAST_SIGN_MM = 0.9  # chosen: size of the smallest legible sign
@@ -130,21 +131,35 @@ def draw_zone(pen: Pen, placing: Placing, centre: Point, radius_mm: float) -> No
     pen.circle(placing.at(centre), radius_mm * placing.scale, FAINT_INK, HAIR_MM, dash=DOTS)
 
 
-def draw_switch(pen: Pen, placing: Placing, flap: Flap, look: Look, *, foam: bool) -> None:
-    """Flap, tab, hinge, the foam under it."""
-    look.washed(pen, placing.along(flap.outline))
-    look.tinted(pen, [placing.along(flap.tab)])
-    if foam:
-        for strip in flap.foam:
-            look.tinted(pen, [placing.along(strip)])
-    for outline in (flap.outline, flap.tab):
-        pen.line(placing.along(outline), FAINT_INK, HAIR_MM, dash=SHORT_DASH, closed=True)
-    pen.line(placing.along(flap.hinge), INK, LINE_MM, dash=LONG_DASH)
+def draw_frame(pen: Pen, placing: Placing, switch: Switch, look: Look) -> None:
+    """The foam frame round the cell, on the card."""
+    for strip in switch.foam_mm:
+        look.tinted(pen, [placing.along(strip)])
+    pen.line(placing.along(switch.opening_mm), FAINT_INK, HAIR_MM, dash=SHORT_DASH, closed=True)
 
 
-def draw_rim_cover(pen: Pen, placing: Placing, flap: Flap) -> None:
-    """The clear tape over the negative one."""
-    pen.line(placing.along(flap.rim_cover), INK, HAIR_MM, dash=DOTS, closed=True)
+def draw_cover(pen: Pen, placing: Placing, switch: Switch) -> None:
+    """The clear tape over the negative tape, and the paper dot under it."""
+    pen.line(placing.along(switch.cover_mm), INK, HAIR_MM, dash=DOTS, closed=True)
+    pen.circle(placing.at(switch.centre), switch.dot_mm / 2 * placing.scale, FAINT_INK, HAIR_MM)
+
+
+def draw_flap(pen: Pen, placing: Placing, switch: Switch, tape_mm: float, look: Look) -> None:
+    """The flap over what lies on the card, and on it the positive tape: thin and broken, since it is not the card's."""
+    look.washed(pen, placing.along(switch.outline_mm))
+    look.tinted(pen, [placing.along(switch.tab_mm)])
+    tape = [placing.along(piece) for piece in tape_pieces(switch.over_mm, tape_mm)]
+    pen.shape(tape, POSITIVE, _ON_FLAP_OPACITY)
+    for piece in tape:
+        pen.line(piece, POSITIVE, LINE_MM, dash=SHORT_DASH, closed=True)
+    pen.line(placing.along(switch.outline_mm), INK, HAIR_MM, dash=SHORT_DASH, closed=True)
+    for u in (switch.hinge_mm, _inner_edge(switch.tab_mm)):
+        pen.line(placing.along(u), INK, HAIR_MM, dash=LONG_DASH)
+
+
+def _inner_edge(tab: Polyline) -> tuple[Point, Point]:
+    """Where the ramp meets the tab."""
+    return tab[0], tab[3]
 
 
 def draw_unclear(pen: Pen, placing: Placing, where_mm: Point, colour: Colour, look: Look) -> None:

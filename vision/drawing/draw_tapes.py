@@ -55,7 +55,8 @@ def draw_tape_signs(pen: Pen, placing: Placing, subject: Subject) -> None:
     wide = traces.tape_width_mm
     lights = [light.centre for light in subject.plan.layout.lights]
     clear = reach_of(subject.settings.light) + wide / 2
-    for line, positive in ((traces.negative, False), (traces.positive, True)):
+    plus, minus = subject.lines_on_card
+    for line, positive in ((minus, False), (plus, True)):
         for spot in sign_places(line, wide, _SIGN_EVERY_MM, lights, clear):
             draw_polarity(pen, placing.at(spot), sign_radius(wide * placing.scale), positive=positive)
 

@@ -69,10 +69,10 @@ def _to_build(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
     if any(not light.sure for light in plan.layout.lights):
         yield "a mark that was not read for sure: compare it with your card", _unsure
     yield from _switch(subject, look)
-    if subject.flap is not None:
-        yield "clear tape over the − tape, under the cell's rim", _outlined(DOTS)
+    if subject.switch is not None:
+        yield "clear tape over the − tape, from beside the cell's middle to past the tab", _outlined(DOTS)
     foam = format_length(limit_of(settings, "light-near-edge"), settings.units)
-    yield f"foam: under the flap, and {foam} wide round the card", _foam(look)
+    yield f"foam: a frame round the cell, and {foam} wide round the card", _foam(look)
     yield from _window(subject)
 
 
@@ -88,8 +88,8 @@ def _switch(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
         return
     yield f"the {subject.settings.cell.name}, its + face up", _ring(LINE_MM, look.cell_dash)
     yield "keep lights and tape out of here, but for the two ends", _ring(HAIR_MM, DOTS)
-    if subject.flap is not None:
-        yield "flap over the cell; the long dashes are its hinge", _flap(look)
+    if subject.switch is not None:
+        yield "flap over the cell, and the + tape on it; between the long dashes it slopes up", _flap(look)
 
 
 def _window(subject: Subject) -> Iterator[tuple[str, Sign]]:

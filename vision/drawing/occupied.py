@@ -36,14 +36,14 @@ def occupied(
     taken = Taken(area, busy)
     if plan.traces is not None:
         wide = plan.traces.tape_width_mm
-        for line in (plan.traces.positive, plan.traces.negative):
+        for line in subject.lines_on_card:
             for piece in tape_pieces(line, wide):
                 taken.take_shape(placing.along(piece))
             for crease in creases(line, wide):
                 taken.take_line(placing.along(crease_ends(crease, look)), LINE_MM, faint=True)
-    if subject.flap is not None:
-        taken.take_line(placing.along(subject.flap.outline), LINE_MM, closed=True, faint=True)
-        taken.take_line(placing.along(subject.flap.tab), LINE_MM, closed=True, faint=True)
+    if subject.switch is not None:
+        taken.take_line(placing.along(subject.switch.outline_mm), LINE_MM, closed=True, faint=True)
+        taken.take_line(placing.along(subject.switch.over_mm), LINE_MM, faint=True)
     for light in layout.lights:
         side = subject.side_deg(light.label) or 0.0
         taken.take_shape(placing.along(body_corners(light.centre, settings.light, side)))

@@ -4,20 +4,28 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from circuit.flap import Flap, flap_of
-from circuit.orientation import hinge_deg
+from circuit.layout import Polyline
 from circuit.plan import Plan
 from circuit.settings import Settings
+from circuit.switch import Switch, on_card, switch_on
 
 
 @dataclass(frozen=True, slots=True)
 class Subject:
-    """`flap` is None without a battery or traces. A light of which the plan tells no positive side is drawn without
+    """`switch` is None without a battery or traces. A light of which the plan tells no positive side is drawn without
     signs."""
 
     plan: Plan
     settings: Settings
-    flap: Flap | None
+    switch: Switch | None
+
+    @property
+    def lines_on_card(self) -> tuple[Polyline, Polyline]:
+        """Positive and negative tape as they lie on the card itself: what of the positive lies on the flap is in the
+        switch. Both empty without traces."""
+        if self.plan.traces is None:
+            return (), ()
+        return on_card(self.switch, self.plan.traces.positive), self.plan.traces.negative
 
     def side_deg(self, label: str) -> float | None:
         """Direction from a light's centre to its positive pads, 0 = +x, 90 = down; None where it is not known."""
@@ -26,9 +34,5 @@ class Subject:
 
 def subject_of(plan: Plan, settings: Settings) -> Subject:
     """Work out the switch."""
-    flap = None
-    if plan.layout.battery is not None and plan.traces is not None:
-        hinge = hinge_deg(plan.layout, plan.traces)
-        if hinge is not None:
-            flap = flap_of(plan.layout.battery, plan.traces, hinge, settings, plan.layout.lights)
-    return Subject(plan, settings, flap)
+    rise_mm = plan.stack.foam_mm if plan.stack is not None and plan.stack.foam else None
+    return Subject(plan, settings, switch_on(plan.layout, plan.traces, settings, rise_mm))

@@ -92,7 +92,8 @@ def card_picture(subject: Subject, panel: Panel, backdrop: Backdrop) -> Image.Im
     picture = Image.fromarray(backdrop.pixels)
     draw_under_tape(panel.pen(picture), placing, subject, ON_PHOTO)
     if plan.traces is not None:
-        lines = {"positive": panel.along(plan.traces.positive), "negative": panel.along(plan.traces.negative)}
+        plus, minus = subject.lines_on_card
+        lines = {"positive": panel.along(plus), "negative": panel.along(minus)}
         wide = plan.traces.tape_width_mm * panel.px_per_mm
         under = Backdrop(np.asarray(picture), backdrop.bare)
         picture = Image.fromarray(painted(under, lines, wide, panel.px_per_mm))
