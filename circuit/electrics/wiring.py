@@ -20,9 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.arrays import Floats, Indices
-from circuit.layout import Layout, Point, Polyline, Traces
+from circuit.layout import BatteryMark, Layout, Point, Polyline, Traces
 from circuit.polyline import EASED_TURN_DEG
 from circuit.settings import Settings
+from circuit.switch import switch_of
 
 # Annealed copper at 20 °C, IEC 60028: 1/58 ohm mm2/m (100 % IACS; commercial copper is 97-101 %).
 COPPER_OHM_MM = 1.0 / 58.0 / 1000.0
@@ -207,9 +208,10 @@ def is_corner(line: Polyline) -> list[bool]:
 
 
 def _flap_mm(settings: Settings) -> float:
-    """Extra tape of the positive side: along the flap's outer face and back under it to the cell's
-    middle. The flap is the cell and two foam rings long (the push switch's stated shape)."""
-    return 1.5 * 2 * settings.battery_zone_radius_mm
+    """Extra tape of the positive side: along the flap's outer face, round its free end and back under it, as the
+    build sheet counts it."""
+    cell = BatteryMark(0.0, 0.0, settings.cell.diameter_mm)
+    return switch_of(cell, (1.0, 0.0), settings).beyond_trace_mm
 
 
 def ohm_per_mm(width_mm: float, thickness_mm: float, celsius: float) -> float:

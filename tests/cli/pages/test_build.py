@@ -6,7 +6,7 @@ import pytest
 
 from circuit.electrics import currents_of, solve_card
 from circuit.errors import LayoutFileError
-from circuit.layout import LightMark, Move, as_said
+from circuit.layout import Move, as_said
 from circuit.parts import FoamPart, light_part
 from circuit.polyline import length
 from circuit.settings import Settings
@@ -16,6 +16,7 @@ from cli.pages import build_pages, build_words, sheet_pages
 from cli.pages.build_data import build_of
 from cli.pages.build_tables import fold_names
 from cli.pages.paper import A4, LETTER
+from cli.pages.steps import steps
 from tests.cli import cards
 from tests.cli.pages.measure import text_boxes
 from vision.drawing.shapes import creases
@@ -26,12 +27,12 @@ def text_of(pdf):
 
 
 def test_the_steps_come_in_the_order_of_work():
-    headings = [step.heading for step in build_words.steps(build_of(cards.seven_lights(), Settings()))]
+    headings = [step.heading for step in steps(build_of(cards.seven_lights(), Settings()))]
     assert [heading.split()[0] for heading in headings] == [
-        "Prick", "Cut", "Lay", "Cover", "Make", "Lay", "Put", "Test", "Take", "Close",
+        "Prick", "Cut", "Tape", "Glue", "Lay", "Cover", "Stick", "Glue", "Try", "With", "Close",
     ]  # fmt: skip
-    assert "−" in headings[2]
-    assert "+" in headings[5]
+    assert "− tape" in headings[4]
+    assert "+ tape" in headings[7]
     sheet = text_of(build_pages(cards.seven_lights(), Settings(), A4))
     whole = " ".join(sheet)
     places = [whole.index(heading) for heading in headings]
@@ -54,8 +55,8 @@ def test_the_runs_add_up_to_the_traces_of_the_plan():
     build = build_of(plan, Settings())
     whole = " ".join(text_of(build_pages(plan, Settings(), A4)))
     assert f"{length(plan.traces.negative):.1f} mm" in whole
-    wrap = build.flap.wrap_mm
-    assert f"{length(plan.traces.positive) + wrap:.1f} mm" in whole
+    beyond = build.switch.beyond_trace_mm
+    assert f"{length(plan.traces.positive) + beyond:.1f} mm" in whole
     for run in build.tapes.positive.runs:
         assert f"{run.total_mm:.1f} mm" in whole
     # Fold numbers as on the 1:1 sheet: four corners in this lane.
@@ -146,14 +147,6 @@ def test_cautions_are_on_every_build_sheet():
         assert "swallowed" in " ".join(text_of(build_pages(make(), Settings(), A4)))
 
 
-def test_a_flap_that_would_leave_the_card_is_told_to_be_trimmed():
-    plan = cards.plan_along([(54.0, 122.0), (54.0, 45.0)], [60.0], cards.QUARTER)
-    steps = {step.heading: step.text for step in build_words.steps(build_of(plan, Settings()))}
-    assert "stick out of the card" in steps["Make the flap"]
-    inside = {step.heading: step.text for step in build_words.steps(build_of(cards.one_light(), Settings()))}
-    assert "Trim" not in inside["Make the flap"]
-
-
 def test_foam_is_the_plans_own_or_one_that_would_do():
     plan = cards.one_light()
     assert sum(layer.thickness_mm for layer in build_of(plan, Settings()).foam) > 3.2  # over the cell
@@ -197,19 +190,6 @@ def test_a_trace_of_no_length_is_refused_in_one_sentence():
     for make in (build_pages, sheet_pages):
         with pytest.raises(LayoutFileError, match="negative trace"):
             make(nothing, Settings(), A4)
-
-
-def test_lights_under_the_flaps_corners_are_told_to_be_left_clear():
-    plan = cards.one_light()
-    flap = build_of(plan, Settings()).flap
-    x, y = flap.outline[0]
-    inwards = (x + (flap.centre[0] - x) * 0.1, y + (flap.centre[1] - y) * 0.1)
-    corner = LightMark("L9", *inwards)
-    crowded = replace(plan, layout=replace(plan.layout, lights=(*plan.layout.lights, corner)))
-    text = {step.heading: step.text for step in build_words.steps(build_of(crowded, Settings()))}[
-        "Make the flap"
-    ]
-    assert "clear of L9" in text
 
 
 def test_lights_of_several_colours_are_bought_and_placed_by_colour():

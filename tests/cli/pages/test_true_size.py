@@ -72,7 +72,7 @@ def edge_samples(on, line):
         for along_mm in np.arange(5.0, run - 4.0, 2.0):
             at = (a[0] + (b[0] - a[0]) * along_mm / run, a[1] + (b[1] - a[1]) * along_mm / run)
             clear = all(math.dist(at, light.centre) > 6.0 for light in layout.lights)
-            outside = math.dist(at, layout.battery.centre) > 18.5
+            outside = math.dist(at, layout.battery.centre) > 29.0  # past the tab and the clear tape
             if clear and outside:
                 yield at, heading
 
@@ -175,10 +175,10 @@ def test_the_cards_outline_has_the_cards_size(sheet):
 def test_the_cell_is_printed_at_its_size(sheet):
     centre = sheet.plan.layout.battery.centre
     radius = sheet.build.settings.cell.diameter_mm / 2
-    flap = sheet.build.flap
+    switch = sheet.build.switch
     off = []
     for turn in range(0, 360, 15):
-        heading = flap.axis_deg + turn
+        heading = switch.hinge_deg + turn
         if abs((turn + 180) % 360 - 180) < 60:  # the tapes come in here
             continue
         rim = (
@@ -198,19 +198,21 @@ def test_the_mirrored_sheet_is_the_mirror_image(mirrored):
 
 
 def test_the_flap_pattern_is_printed_at_its_size():
-    """Its outline is the only unbroken dark rectangle of the flap's size beside the card."""
+    """Its outline is the only unbroken dark outline of the flap's size beside the card."""
     import cv2
 
     on = OnPaper(cards.one_light(), LETTER)
-    flap = on.build.flap
+    switch = on.build.switch
     dark = (on.page.grey < 140).astype(np.uint8)
     left = round((on.card.right + 2.0) * 12)
     contours, _ = cv2.findContours(dark[:, left:], cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     sizes = [cv2.boundingRect(c)[2:] for c in contours]
     w, h = max(sizes, key=lambda size: size[0] * size[1])
     line_mm = 0.3  # the outline's own width, half of it on each side
-    assert w / 12 - line_mm == pytest.approx(flap.side_mm, abs=PRINT_TOLERANCE_MM)
-    assert h / 12 - line_mm == pytest.approx(flap.side_mm + flap.tab_depth_mm, abs=PRINT_TOLERANCE_MM)
+    assert w / 12 - line_mm == pytest.approx(2 * switch.shape.half_mm, abs=PRINT_TOLERANCE_MM)
+    assert h / 12 - line_mm == pytest.approx(
+        2 * switch.shape.half_mm + switch.tongue_flat_mm, abs=PRINT_TOLERANCE_MM
+    )
 
 
 @pytest.mark.parametrize("paper", [LETTER, A4], ids=lambda paper: paper.name)
