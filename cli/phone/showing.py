@@ -30,7 +30,7 @@ def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
     plan, units = planned.plan, settings.units
     layout = plan.layout
     return {
-        "verdict": f"{verdict(plan)}.",
+        "verdict": verdict(plan),
         "tone": _tone(plan),
         "card": [layout.card.width_mm, layout.card.height_mm],
         "about_card": _about(plan, settings),

@@ -21,7 +21,10 @@ export async function post(address, fields) {
   words("Planning …", 0);
   try {
     const answer = await fetch(address, { method: "POST", body: fields, headers: { accept: "text/html" } });
-    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    // A style's number counts for its own page only: the places in it are set by the script instead.
+    let rules = "";
+    const html = (await answer.text()).replace(/<style[^>]*>([^]*?)<\/style>/g, (_, inside) => ((rules += inside), ""));
+    const page = new DOMParser().parseFromString(html, "text/html");
     const fresh = page.getElementById("main");
     if (!fresh) throw new Error("no page");
     if (!answer.ok) {
@@ -32,7 +35,7 @@ export async function post(address, fields) {
       location.href = answer.url;
       return true;
     }
-    take(page, fresh, main);
+    take(page, fresh, main, rules);
     return true;
   } catch {
     words("The computer doesn't answer. Is the page still running there? Nothing was changed.", 12);
@@ -43,14 +46,11 @@ export async function post(address, fields) {
   }
 }
 
-function take(page, fresh, main) {
+function take(page, fresh, main, rules) {
   const stage = main.querySelector(".stage");
   const was = stage && { wide: stage.firstElementChild.style.width, left: stage.scrollLeft, top: stage.scrollTop };
   const open = [...main.querySelectorAll("details")].map((one) => one.open);
   const focused = document.activeElement?.id;
-  // A style's number counts for its own page only: the places are set by the script instead.
-  const rules = [...fresh.querySelectorAll("style")].map((one) => one.textContent).join("");
-  fresh.querySelectorAll("style").forEach((one) => one.remove());
   main.replaceChildren(...fresh.childNodes);
   document.title = page.title;
   place(main, rules);

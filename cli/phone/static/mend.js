@@ -69,7 +69,7 @@ export function watchMending({ stage, sheet, zoom, setZoom }) {
     chosen = mark;
     if (drop) {
       drop.disabled = !mark || mark.about === "battery";
-      drop.textContent = mark && mark.about !== "battery" ? `Drop ${mark.name}` : "Drop the light";
+      drop.textContent = mark && mark.about !== "battery" ? `Drop ${mark.name}` : "Drop";
     }
     const select = document.getElementById("about");
     if (mark && select) select.value = mark.about;
@@ -148,7 +148,8 @@ export function watchMending({ stage, sheet, zoom, setZoom }) {
 
   document.querySelector("[data-add]").onclick = (event) => {
     adding = !adding;
-    event.target.textContent = adding ? "Don't add one" : "Add a light";
+    event.target.textContent = adding ? "Don't add" : "Add a light";
+    if (adding) stage.scrollIntoView({ block: "nearest" });
     out.textContent = adding ? "Tap the card where the new light goes." : "";
     stage.classList.toggle("adding", adding);
   };
