@@ -5,6 +5,7 @@ from circuit.faults.rank import FaultRanking, RankedFault, after_trial, rank_fau
 from circuit.faults.trials import Trial
 from circuit.faults.words import (
     answer_words,
+    by_design_words,
     cautions,
     fault_words,
     seen_words,
@@ -21,6 +22,7 @@ __all__ = [
     "Trial",
     "after_trial",
     "answer_words",
+    "by_design_words",
     "cautions",
     "fault_words",
     "rank_faults",

@@ -36,14 +36,14 @@ _PEOPLE = np.array([0.75, 0.25])
 BEST = _SAID_BY[0].diagonal()
 
 
-def likelihood(effect: Effect, said: NDArray[np.int_]) -> tuple[float, float]:
+def likelihood(effect: Effect, said: NDArray[np.int_], telling: NDArray[np.bool_]) -> tuple[float, float]:
     """How likely it is that a card with this fault is described so, over its cases and in its best one; `said` (N,)
-    holds DARK, DIM or LIT."""
+    holds DARK, DIM or LIT, `telling` (N,) whose look counts."""
     whole = np.zeros(len(effect.often))
     for times, often in zip(_LIMIT_TIMES, _LIMIT_OFTEN):
         by = looks(effect, float(times)) @ _SAID_BY[:, None]  # (people, V, N, 3): what is said of each light
         each = np.take_along_axis(by, said[None, None, :, None], axis=3)[..., 0]
-        whole += often * (_PEOPLE @ each.prod(axis=2))
+        whole += often * (_PEOPLE @ each[..., telling].prod(axis=2))
     return float(effect.often @ whole), float(whole.max())
 
 

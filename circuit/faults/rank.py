@@ -11,13 +11,14 @@ tried only where no single one explains what is seen.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.electrics.lifetime import CLEAR_MA, HARDLY_MA
 from circuit.errors import UsageError
 from circuit.faults.effect import Effect, GoodCard, effects, good_card, pair_effects
 from circuit.faults.looks import BEST, DARK, DIM, LIT, likelihood
@@ -51,6 +52,8 @@ class FaultRanking:
     explained : whether the first explains all lights well; where not, more than two faults are there.
     trial : what to try first; None where nothing that can be tried tells more.
     lapped : how the card's corners are made. tried : what was tried already.
+    by_design : of the named lights, those that get too little on this card even with nothing wrong; they say
+        nothing of a fault, and where there is no other, `ranked` is empty.
     """
 
     dark: tuple[str, ...]
@@ -60,6 +63,7 @@ class FaultRanking:
     trial: Trial | None
     lapped: bool
     tried: tuple[Trial, ...] = ()
+    by_design: tuple[str, ...] = ()
 
 
 def rank_faults(
@@ -80,16 +84,23 @@ def rank_faults(
         raise UsageError("Name the lights that stay dark or are dim, such as L3.")
     card = good_card(layout, traces, settings, lights)
     said = np.array([DARK if name in dark else DIM if name in dim else LIT for name in card.labels])
+    by_design = _weak_by_design(card, dark, dim)
+    if {*dark, *dim} <= {*by_design}:
+        return FaultRanking(dark, dim, (), True, None, settings.corners == "lapped", by_design=by_design)
+    # Nor does a light tell that nobody misses, since it is weak anyhow.
+    weak = 1e3 * card.good_a < CLEAR_MA
+    telling = np.array([name not in by_design for name in card.labels]) & ~(weak & (said == LIT))
     singles = possible_faults(layout, traces, settings)
     found = [
         _Weighed((fault,), fault.common * likely, best)
-        for fault, (likely, best) in _fits(singles, effects(card, singles), said)
+        for fault, (likely, best) in _fits(singles, effects(card, singles), said, telling)
     ]
-    ideal = _EXPLAINS * float(BEST[said].prod())
+    ideal = _EXPLAINS * float(BEST[said[telling]].prod())
     if max(one.fit for one in found) < ideal:
-        found += _pairs(card, singles, said)
+        found += _pairs(card, singles, said, telling)
     explained = max(one.fit for one in found) >= ideal
-    return _ranking(dark, dim, found, explained, settings.corners == "lapped")
+    ranking = _ranking(dark, dim, found, explained, settings.corners == "lapped")
+    return replace(ranking, by_design=by_design)
 
 
 def after_trial(ranking: FaultRanking, answer: str) -> FaultRanking:
@@ -102,7 +113,8 @@ def after_trial(ranking: FaultRanking, answer: str) -> FaultRanking:
         chance = _chances(trial, one.faults, ranking.lapped)[answer]
         found.append(_Weighed(one.faults, one.share * chance, one.fit * chance))
     tried = (*ranking.tried, trial)
-    return _ranking(ranking.dark, ranking.dim, found, ranking.explained, ranking.lapped, tried)
+    after = _ranking(ranking.dark, ranking.dim, found, ranking.explained, ranking.lapped, tried)
+    return replace(after, by_design=ranking.by_design)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,9 +128,20 @@ _ExplanationT = TypeVar("_ExplanationT")
 
 
 def _fits(
-    explanations: Sequence[_ExplanationT], solved: Sequence[Effect], said: NDArray[np.int_]
+    explanations: Sequence[_ExplanationT],
+    solved: Sequence[Effect],
+    said: NDArray[np.int_],
+    telling: NDArray[np.bool_],
 ) -> list[tuple[_ExplanationT, tuple[float, float]]]:
-    return [(one, likelihood(effect, said)) for one, effect in zip(explanations, solved)]
+    return [(one, likelihood(effect, said, telling)) for one, effect in zip(explanations, solved)]
+
+
+def _weak_by_design(card: GoodCard, dark: Sequence[str], dim: Sequence[str]) -> tuple[str, ...]:
+    """Of the lights that are named, those that look so with nothing wrong."""
+    good_ma = dict(zip(card.labels, 1e3 * card.good_a))
+    weak = {label for label in dark if good_ma[label] < HARDLY_MA}
+    weak |= {label for label in dim if good_ma[label] < CLEAR_MA}
+    return tuple(label for label in card.labels if label in weak)
 
 
 def _ranking(
@@ -149,7 +172,9 @@ def _known(layout: Layout, labels: Iterable[str]) -> tuple[str, ...]:
     return tuple(mark.label for mark in layout.lights if mark.label in asked)
 
 
-def _pairs(card: GoodCard, singles: Sequence[Fault], said: NDArray[np.int_]) -> list[_Weighed]:
+def _pairs(
+    card: GoodCard, singles: Sequence[Fault], said: NDArray[np.int_], telling: NDArray[np.bool_]
+) -> list[_Weighed]:
     """Pairs of faults, neither of which darkens a light that is lit."""
     named = {label for label, look in zip(card.labels, said) if look != LIT}
     able = [fault for fault in singles if fault.kind in ("pads", "tape") and named.issuperset(fault.beyond)]
@@ -158,7 +183,7 @@ def _pairs(card: GoodCard, singles: Sequence[Fault], said: NDArray[np.int_]) -> 
     all_common = sum(fault.common for fault in singles)
     return [
         _Weighed(pair, pair[0].common * pair[1].common / all_common * likely, best)
-        for pair, (likely, best) in _fits(pairs, pair_effects(card, pairs), said)
+        for pair, (likely, best) in _fits(pairs, pair_effects(card, pairs), said, telling)
     ]
 
 

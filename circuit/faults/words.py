@@ -40,13 +40,25 @@ def seen_words(ranking: FaultRanking) -> str:
 
 
 def told(ranking: FaultRanking) -> tuple[RankedFault, ...]:
-    """The explanations that are worth telling, the likeliest first; at least one. Half of a pair that is told
-    needs no telling of its own."""
+    """The explanations that are worth telling, the likeliest first; at least one where there is any. Half of a pair
+    that is told needs no telling of its own."""
     likely: list[RankedFault] = []
     for one in ranking.ranked:
         if one.share >= _LEAST_SHARE and not any(set(one.faults) < set(other.faults) for other in likely):
             likely.append(one)
     return tuple(likely[:_MOST_TOLD]) or ranking.ranked[:1]
+
+
+def by_design_words(ranking: FaultRanking) -> str:
+    """A sentence on lights that are weak with nothing wrong; empty where there are none."""
+    weak = ranking.by_design
+    if not weak:
+        return ""
+    gets, it = ("gets", "it") if len(weak) == 1 else ("get", "they")
+    return (
+        f"{listed(weak)} {gets} too little current on this card even with nothing wrong: the plan's problems say why, "
+        f"and {it} can't tell of a fault."
+    )
 
 
 def fault_words(fault: Fault, card: Card, units: Units, lapped: bool = False) -> str:

@@ -82,7 +82,7 @@ def dark(
     width = min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST)
     for line in report(ranking, value, settings, width):
         click.echo(line)
-    if not no_picture:
+    if ranking.ranked and not no_picture:
         folder = out or (plan if plan.is_dir() else plan.parent)
         click.echo(f"\nWhere to look: {_write_picture(folder, value, ranking, settings)}")
 
@@ -90,6 +90,7 @@ def dark(
 def report(ranking: FaultRanking, plan: Plan, settings: Settings, width: int) -> list[str]:
     """What is printed: what was seen, the one thing to try, what could be wrong, the likeliest first."""
     from circuit.faults import (
+        by_design_words,
         cautions,
         fault_words,
         seen_words,
@@ -103,12 +104,14 @@ def report(ranking: FaultRanking, plan: Plan, settings: Settings, width: int) ->
     card, units, lapped = plan.layout.card, settings.units, ranking.lapped
     wrap = Wrapper(width)
     lines = wrap.plain(seen_words(ranking), "")
-    for text in (unexplained_words(ranking), *cautions(ranking)):
+    for text in (by_design_words(ranking), unexplained_words(ranking), *cautions(ranking)):
         lines += wrap.item("!", text) if text else []
     if ranking.trial is not None:
         lines += ["", "  Try this first:", *wrap.item("-", trial_words(ranking.trial, card, units, lapped))]
         answers = " or ".join(f"--tried {answer}" for answer in ranking.trial.answers)
         lines += wrap.item("", f"Then ask again with {answers}.")
+    if not ranking.ranked:
+        return lines
     lines += ["", "  What it could be:"]
     for number, one in enumerate(told(ranking), 1):
         both = " And at the same time: ".join(fault_words(fault, card, units, lapped) for fault in one.faults)

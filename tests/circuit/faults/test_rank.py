@@ -1,8 +1,9 @@
 import pytest
 
 from circuit.errors import UsageError
-from circuit.faults import after_trial, rank_faults
+from circuit.faults import after_trial, by_design_words, rank_faults
 from circuit.faults.trials import ANSWERS, Trial, answer_chances
+from circuit.parts import light_part
 from circuit.settings import Settings
 from tests.circuit.cards import ladder, scattered
 from tests.circuit.test_electrics_problems import zigzag
@@ -132,3 +133,16 @@ def test_what_can_t_be_asked_is_refused_with_what_to_do():
         rank_faults(CARD, TRACES, [])
     with pytest.raises(UsageError, match="no traces"):
         rank_faults(scattered([(50.0, 50.0)]), None, ["L1"])
+
+
+def test_lights_that_are_weak_by_design_tell_of_no_fault():
+    red = {"L3": light_part("5050", "red")}  # it takes nearly all of the current
+    ranking = rank_faults(CARD, TRACES, ["L1", "L2"], lights=red)
+    assert ranking.by_design == ("L1", "L2")
+    assert ranking.ranked == ()
+    assert ranking.trial is None
+    assert "even with nothing wrong" in by_design_words(ranking)
+    # The one that takes it all goes dark: its looks alone count.
+    ranking = rank_faults(CARD, TRACES, ["L3"], lights=red)
+    assert {one.faults[0].kind for one in ranking.ranked[:2]} == {"flap", "pads"}
+    assert by_design_words(ranking) == ""
