@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Concatenate, ParamSpec
 
+from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
 from cli.pages.paper import FOOTER_MM, HEADING_MM, MARGIN_MM, Paper
@@ -24,6 +25,8 @@ _TITLE_DOWN_MM = 7.0  # from the margin to the title's baseline
 _RULE_UP_MM = 4.5  # from the heading's end up to its rule
 _APART_MM = 4.0  # least between what stands left and what stands right
 _FOOT_DOWN_MM = 2.5  # from the footer's middle to its baseline
+
+rl_config.useA85 = 0  # plain bytes in place of text: a fifth smaller, as every reader takes
 
 P = ParamSpec("P")
 DrawStep = Callable[[PagePen], None]

@@ -25,7 +25,7 @@ from vision.drawing.box import Box
 
 CELL_MM = 0.33  # chosen: fine enough to sit close, coarse enough to try every place
 _SLACK_CELLS = 4  # a line drawn cell by cell misses cells that it only grazes: draw it broader
-_NEARBY_MM = 25.0  # chosen: searched first; a leader longer than that is hard to follow
+_NEARBY_MM = (12.0, 30.0)  # chosen: searched first, so far round a tag's spot
 _NEAR = 4096  # chosen: so many of the nearest free places are put in order
 _TRIED = 60  # chosen: so many of the nearest free places are tried for a clean leader
 # Prices, as the detour in millimetres that a tag takes to avoid it. Chosen by eye.
@@ -146,7 +146,8 @@ class Taken:
         if math.ceil(tag.height / CELL_MM) > self._rows or math.ceil(tag.width / CELL_MM) > self._columns:
             return none
         whole = (slice(0, self._rows), slice(0, self._columns))
-        for spot, over in ((self._near(tag), False), (whole, False), (whole, True)):
+        near = [(self._near(tag, reach), False) for reach in _NEARBY_MM]
+        for spot, over in (*near, (whole, False), (whole, True)):
             if over and not on_taken:
                 return none
             found = self._places_in(tag, spot, over=over)
@@ -154,9 +155,9 @@ class Taken:
                 return found
         return none
 
-    def _near(self, tag: Tag) -> tuple[slice, slice]:
+    def _near(self, tag: Tag, reach: float) -> tuple[slice, slice]:
         ((x, y),) = self._cells([tag.anchor])
-        wide, high = ((side + _NEARBY_MM) / CELL_MM for side in (tag.width, tag.height))
+        wide, high = ((side + reach) / CELL_MM for side in (tag.width, tag.height))
         return (
             slice(max(0, math.floor(y - high)), max(0, min(self._rows, math.ceil(y + high)))),
             slice(max(0, math.floor(x - wide)), max(0, min(self._columns, math.ceil(x + wide)))),

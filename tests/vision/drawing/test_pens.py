@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
+from tests.pictures import assert_alike, difference
 from vision.drawing.box import Box
 from vision.drawing.colours import BLACK, NEGATIVE, POSITIVE, WHITE
 from vision.drawing.lettering import MM_PER_POINT
@@ -46,14 +47,9 @@ def on_page(draw):
     return pixels
 
 
-def difference(one, other):
-    """Share of all ink that the two do not have in common."""
-    return np.abs(one - other).sum() / (255 - one).sum()
-
-
 def test_picture_and_page_agree():
     # The edges' pixels differ in shade: some 1.2 % of this ink. A tenth of a millimetre's shift is over 2.5 %.
-    assert difference(on_page(strokes), on_picture(strokes)) < 0.02
+    assert_alike("page-and-picture", on_page(strokes), on_picture(strokes), 0.02)
 
 
 def test_the_comparison_sees_a_shift_of_a_tenth_of_a_millimetre():

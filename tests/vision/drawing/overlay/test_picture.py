@@ -10,6 +10,7 @@ from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark, Move
 from circuit.parts import LightPart
 from circuit.plan import Plan, SeenMarks
 from circuit.settings import Settings
+from tests.pictures import assert_alike
 from tests.vision.drawing.overlay.plans import (
     HARBOUR_SIDES,
     crowded_plan,
@@ -130,7 +131,7 @@ def test_the_same_plan_gives_the_same_picture():
     plan = crowded_plan(107.95, 139.7, 8, 6, seed=5)
     one = draw_overlay(None, plan, Settings())
     two = draw_overlay(None, plan, Settings())
-    assert one.tobytes() == two.tobytes()
+    assert_alike("same-plan", one, two)
 
 
 def test_without_a_photo_the_marks_are_pencilled():
