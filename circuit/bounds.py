@@ -37,6 +37,7 @@ EXACT_ALWAYS_UP_TO = 13  # chosen: 13 lights never need more than 13 * 2^12 stat
 EXACT_TRIED_UP_TO = 30  # chosen: beyond it the states' own bounds take a minute on an even grid
 STATES_AT_MOST = 60_000  # chosen: a layer of this size takes about a tenth of a second
 _ASCENT_ROUNDS = 60  # chosen: the bound moves less than 0.1 % beyond this on cards
+_ROUNDS_WITHOUT_GAIN = 5  # chosen: then the step is too long
 _SLACK = 1e-9  # relative: sums of the same lengths in another order differ by less
 
 
@@ -177,7 +178,7 @@ def _ascend(start: Floats, between: Floats, end: Floats, known: float) -> tuple[
             best, best_prices, since = bound, prices.copy(), 0
         else:
             since += 1
-            if since >= 5:
+            if since >= _ROUNDS_WITHOUT_GAIN:
                 step, since = step / 2, 0
         degree[way_in] += 1
         degree[way_out] += 1

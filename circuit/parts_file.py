@@ -24,6 +24,7 @@ from typing import TypeVar
 
 from circuit.errors import LayoutFileError
 from circuit.part_kinds import (
+    USUAL_STOCK_MM,
     CardPart,
     CellPart,
     Colour,
@@ -68,6 +69,12 @@ _FIELDS = {
     "cards": ("width_mm", "height_mm", "stock_mm", "envelope"),
 }
 _MOST_TURNS = 140.0  # e^140: the least saturation current that is allowed, from the largest forward current
+# What holds of a part where its file says nothing else.
+_USUAL_MA = 20.0  # one die's rating on most data sheets
+_SHINING = 0.8  # of a light's face, along each side: chosen
+_CR2032_MM = (20.0, 3.2)  # diameter and height: IEC 60086-2
+_USUAL_FOIL_MM, _USUAL_TAPE_MM = 0.035, 0.1  # copper, and copper with its glue: most sheets of such tapes
+_LEAST_INNER_V = 0.01  # left for the diode itself: below it the series resistance takes all. Chosen
 _CODE_SLACK_MM = 0.45  # bodies of one code differ by their leads (5050: 5.0 to 5.4 mm); chosen
 _T = TypeVar("_T")
 
@@ -153,9 +160,10 @@ def _light(entry: Entry, old: LightPart | None) -> LightPart:
         width_mm=width,
         height_mm=entry.number("height_mm", old.height_mm if old else None),
         dice=int(dice),
-        rated_ma=entry.number("rated_ma", old.rated_ma if old else 20.0),
-        # Most of the face shines where nothing else is said: chosen.
-        emitting_mm=entry.number("emitting_mm", old.emitting_mm if old else 0.8 * math.sqrt(length * width)),
+        rated_ma=entry.number("rated_ma", old.rated_ma if old else _USUAL_MA),
+        emitting_mm=entry.number(
+            "emitting_mm", old.emitting_mm if old else _SHINING * math.sqrt(length * width)
+        ),
     )
 
 
@@ -178,7 +186,7 @@ def _colour(entry: Entry, old: Colour | None) -> Colour:
         if "saturation_a" in entry.fields:
             raise entry.trouble("forward_v", "give either this or saturation_a, not both")
         diode = diode_through(
-            entry.number("forward_v", None), entry.number("forward_ma", 20.0), ideality, series
+            entry.number("forward_v", None), entry.number("forward_ma", _USUAL_MA), ideality, series
         )
         if diode is None:
             raise entry.trouble(
@@ -208,14 +216,14 @@ def diode_through(volts: float, milliamperes: float, ideality: float, series_ohm
     amperes = milliamperes / 1000
     inner_v = volts - amperes * series_ohm
     turns = inner_v / Diode(1.0, ideality, 0.0).slope_v
-    if inner_v <= 0.01 or turns > _MOST_TURNS:
+    if inner_v <= _LEAST_INNER_V or turns > _MOST_TURNS:
         return None
     return Diode(amperes / math.expm1(turns), ideality, series_ohm)
 
 
 def _cell(entry: Entry, old: CellPart | None) -> CellPart:
     code = cell_size(entry.name)
-    plain = old or CellPart(entry.name, 20.0, 3.2)
+    plain = old or CellPart(entry.name, *_CR2032_MM)
     diameter = entry.number("diameter_mm", old.diameter_mm if old else code[0] if code else None)
     height = entry.number("height_mm", old.height_mm if old else code[1] if code else None)
     for field, got, said in zip(("diameter_mm", "height_mm"), (diameter, height), code or ()):
@@ -269,8 +277,8 @@ def _growing_ohms(entry: Entry, plain: CellPart, area: float) -> tuple[float, fl
 
 
 def _tape(entry: Entry, old: TapePart | None) -> TapePart:
-    foil = entry.number("foil_mm", old.foil_mm if old else 0.035)
-    thickness = entry.number("thickness_mm", old.thickness_mm if old else 0.1)
+    foil = entry.number("foil_mm", old.foil_mm if old else _USUAL_FOIL_MM)
+    thickness = entry.number("thickness_mm", old.thickness_mm if old else _USUAL_TAPE_MM)
     if foil > thickness:
         raise entry.trouble(
             "foil_mm, thickness_mm",
@@ -293,6 +301,6 @@ def _card(entry: Entry, old: CardPart | None) -> CardPart:
         entry.name,
         width_mm=entry.number("width_mm", old.width_mm if old else None),
         height_mm=entry.number("height_mm", old.height_mm if old else None),
-        stock_mm=entry.number("stock_mm", old.stock_mm if old else 0.3),
+        stock_mm=entry.number("stock_mm", old.stock_mm if old else USUAL_STOCK_MM),
         envelope=entry.text("envelope", old.envelope if old else ""),
     )

@@ -14,6 +14,7 @@ from circuit.layout import Point, Polyline
 
 # The rules: a turn of less is no fold, the tape is eased round it by hand.
 EASED_TURN_DEG = 15.0
+SHARPEST_FOLD_DEG = 135.0  # the most that folds flat: chosen with makers, common practice, no source
 
 
 def run_lengths(line: Polyline) -> tuple[float, ...]:

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from circuit.errors import UsageError
+from circuit.polyline import SHARPEST_FOLD_DEG
 from circuit.settings import ROUND_CELL_MM, Settings
 from circuit.switch import (
     LEAST_PAST_MIDDLE_MM,
@@ -326,7 +327,7 @@ RULES: tuple[Rule, ...] = (
         how="along the tape between the points of two folds in a row, bends included; the turn at one fold",
         limits=(
             Limit("folds-too-close", 4.0),
-            Limit("folds-too-close.turn-deg", 135.0, at_least=False, unit="deg"),
+            Limit("folds-too-close.turn-deg", SHARPEST_FOLD_DEG, at_least=False, unit="deg"),
         ),
         advice={
             "close": Advice(

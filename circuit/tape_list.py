@@ -19,7 +19,7 @@ from typing import Literal
 
 from circuit.layout import Card, LightMark, Point, Polyline, Traces
 from circuit.lengths import MM_PER_INCH
-from circuit.polyline import EASED_TURN_DEG, heading_deg, turn_deg
+from circuit.polyline import EASED_TURN_DEG, SHARPEST_FOLD_DEG, heading_deg, turn_deg
 from circuit.rules import limit_of
 from circuit.settings import Settings
 from circuit.switch import FOAM_STRIP_MM, Switch, on_card
@@ -134,7 +134,7 @@ def fold_take_up_mm(turn: float, tape_width_mm: float) -> float:
     corner. To reach the corner's outer side it overshoots it by half a width times tan(turn/2),
     and comes back by as much. Geometry, worked out here; a right angle takes one tape width.
     """
-    return tape_width_mm * math.tan(math.radians(min(abs(turn), 135.0)) / 2)
+    return tape_width_mm * math.tan(math.radians(min(abs(turn), SHARPEST_FOLD_DEG)) / 2)
 
 
 def light_places(lights: Iterable[LightMark], traces: Traces, tapes: TapeList) -> tuple[LightPlace, ...]:

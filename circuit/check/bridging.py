@@ -43,6 +43,7 @@ from circuit.rules import DEFAULT_LIMITS, limit_of, tape_under_pads_mm
 
 # Runs further from a light than this many body lengths past its tape can't be what bridges it: chosen.
 _REACH_BODIES = 2.0
+_LEAST_LIMIT = 1e-3  # chosen: stands for a limit of 0, of which nothing can be a share [mm or deg]
 # A drawn line's direction is as sure as its points are over this much of it: chosen. [mm]
 _ARM_MM = 10.0
 # What 10° of lean weighs against 1 mm off the middle when the best pair of runs is chosen: chosen.
@@ -335,7 +336,7 @@ def _bridge_findings(scene: Scene, bridge: Bridge) -> list[Finding]:
 def _share_missed(finding: Finding, scene: Scene) -> float:
     """The shortfall as a share of the limit, so that unlike measures compare."""
     limit = limit_of(scene.settings, finding.limit_key)
-    return shortfall(finding, scene.settings) / max(limit, 1e-3)
+    return shortfall(finding, scene.settings) / max(limit, _LEAST_LIMIT)
 
 
 def _line_to_light(scene: Scene, light: LightMark, polarity: Polarity) -> float:

@@ -28,12 +28,13 @@ from numpy.typing import NDArray
 
 from circuit.arrays import Floats, Indices
 from circuit.layout import Polyline
+from circuit.polyline import SHARPEST_FOLD_DEG
 
 _SAME_POINT_MM = 1e-9
 # Below this a corner is rounding in a file (0.1° strays 0.2 mm over a whole card), not a bend. [deg]
 STRAIGHT_DEG = 0.1
-# The tip of the sharpest fold that lies flat (135°); a sharper one that someone drew is cut off there.
-_LONGEST_TIP = 1 / math.cos(math.radians(135 / 2))
+# The tip of the sharpest fold that lies flat; a sharper one that someone drew is cut off there.
+_LONGEST_TIP = 1 / math.cos(math.radians(SHARPEST_FOLD_DEG / 2))
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ from circuit.telling import listed
 
 # Below this a difference between lights of one kind can't be seen beside another light. Chosen.
 _SEEN = 0.95
+_NEARLY_ALL = 0.97  # a share that is told so. Chosen
 # No light is without resistance; a part that was typed in with none would draw kiloamperes. Chosen.
 LEAST_SERIES_OHM = 0.01
 NOTHING_CD = 1e-30  # in place of 0 where no light lights at all
@@ -241,7 +242,7 @@ def named(lights: Sequence[LightElectrics]) -> str:
 def share_words(part: float, whole: float) -> str:
     """`nearly all`, or a share in per cent."""
     share = part / max(whole, NOTHING_CD)
-    return "nearly all" if share > 0.97 else f"{100 * share:.0f} %"
+    return "nearly all" if share > _NEARLY_ALL else f"{100 * share:.0f} %"
 
 
 def currents_of(

@@ -42,6 +42,13 @@ _CHARGE_TIMES = (0.65, 1.05)
 _OHM_SIGMA = 0.2
 _CHARGES, _NEEDS, _OHMS = 15, 7, 3  # equally likely values of each that are tried together
 _LOW, _HIGH = 0.1, 0.9
+SECONDS_PER_HOUR, MINUTES_PER_HOUR = 3600, 60
+# How an estimate is told: no finer than it is. All chosen.
+_A_FEW = 10  # presses; fewer are not counted
+_SAYS_NOTHING = 0.1  # of the high end: a low end under it says nothing
+_FEW_MINUTES = 5
+_MINUTE_STEPS = ((30, 5), (90, 10))  # below so many minutes, rounded to so many
+_HALVES_BELOW_H = 4  # rounded to half hours
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +95,7 @@ def lifetime(
     pressed_h = _range([course.hours_until(course.least_a, clear_a) for course in pressed])
     clear_h = _range([course.hours_until(course.least_a, clear_a) for course in left_on])
     dim_h = _range([course.hours_until(course.best_a, hardly_a) for course in left_on])
-    presses = (pressed_h[0] * 3600 / press_s, pressed_h[1] * 3600 / press_s)
+    presses = (pressed_h[0] * SECONDS_PER_HOUR / press_s, pressed_h[1] * SECONDS_PER_HOUR / press_s)
     return Lifetime(press_s, presses, clear_h, dim_h, _sentence(cell, press_s, presses, clear_h, dim_h))
 
 
@@ -142,10 +149,10 @@ def lasting_of(life: Lifetime) -> LightThatLasts:
 
 def count_words(low: float, high: float) -> str:
     """`about 6,500 to 10,000 presses`, two digits at most; `up to about 900 presses`, `a few presses`."""
-    if high < 10:
+    if high < _A_FEW:
         return "a few presses"
     low, high = (float(f"{number:.2g}") for number in (low, high))
-    if low < 0.1 * high:  # so far apart that the low end says nothing
+    if low < _SAYS_NOTHING * high:
         return f"up to about {high:,.0f} presses"
     return f"about {high:,.0f} presses" if low == high else f"about {low:,.0f} to {high:,.0f} presses"
 
@@ -163,12 +170,12 @@ def span_words(low_h: float, high_h: float) -> str:
 
 
 def _duration(hours: float) -> str:
-    minutes = hours * 60
-    if minutes < 5:
+    minutes = hours * MINUTES_PER_HOUR
+    if minutes < _FEW_MINUTES:
         return "a few minutes"
-    if minutes < 90:
-        step = 5 if minutes < 30 else 10
-        return f"{step * round(minutes / step)} minutes"
-    if hours < 4:
+    for below, step in _MINUTE_STEPS:
+        if minutes < below:
+            return f"{step * round(minutes / step)} minutes"
+    if hours < _HALVES_BELOW_H:
         return f"{round(hours * 2) / 2:g} hours"
     return f"{float(f'{hours:.2g}'):.0f} hours"

@@ -22,6 +22,7 @@ EVEN_SHARE = 0.70
 CELL_END_V = 2.0  # end-point of lithium / manganese dioxide cells: IEC 60086-3
 LOOKED_AT = (FRESH, HALF_USED)  # states of the cell
 # Values of resistors as sold (E12 of IEC 60063), one decade.
+_DECADES = (0.1, 1, 10)
 _E12 = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
 
 
@@ -100,7 +101,7 @@ def tape_resistor(bench: Bench) -> str:
         wiring = replace(bench.wiring, flap_ohm=bench.wiring.flap_ohm + ohm)
         return replace(bench, wiring=wiring).solve(used=HALF_USED)
 
-    sold = [value * decade for decade in (0.1, 1, 10) for value in _E12]
+    sold = [value * decade for decade in _DECADES for value in _E12]
     index = bisect_left(sold, True, key=lambda ohm: solved_with(ohm).terminal_v >= CELL_END_V)
     if index == len(sold) or least_ma(solved_with(sold[index])) < CLEAR_MA:
         return "Take fewer lights, smaller ones, or a larger cell."

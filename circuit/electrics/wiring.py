@@ -28,6 +28,7 @@ from circuit.switch import switch_of
 # Annealed copper at 20 °C, IEC 60028: 1/58 ohm mm2/m (100 % IACS; commercial copper is 97-101 %).
 COPPER_OHM_MM = 1.0 / 58.0 / 1000.0
 COPPER_PER_DEGREE = 0.00393  # handbook table, for 100 % IACS at 20 °C
+ROOM_CELSIUS = 20.0  # at which both copper figures are stated: IEC 60028
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +106,9 @@ class Rails:
     basis: str
 
 
-def tape_resistance(path_mm: Polyline, width_mm: float, thickness_mm: float, celsius: float = 20.0) -> float:
+def tape_resistance(
+    path_mm: Polyline, width_mm: float, thickness_mm: float, celsius: float = ROOM_CELSIUS
+) -> float:
     """Resistance of one trace along its centre line: bare copper, no joints. [ohm]
 
     Parameters
@@ -218,5 +221,5 @@ def ohm_per_mm(width_mm: float, thickness_mm: float, celsius: float) -> float:
     """Resistance of a millimetre of bare copper tape; ValueError for a size that is not above 0. [ohm]"""
     if not (0 < width_mm < math.inf and 0 < thickness_mm < math.inf):
         raise ValueError(f"copper needs a width and a thickness above 0, got {width_mm} and {thickness_mm}")
-    warm = 1 + COPPER_PER_DEGREE * (celsius - 20.0)
+    warm = 1 + COPPER_PER_DEGREE * (celsius - ROOM_CELSIUS)
     return COPPER_OHM_MM * warm / (width_mm * thickness_mm)

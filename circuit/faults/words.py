@@ -28,6 +28,9 @@ _ALL_DARK = (
     "look."
 )
 
+# Of all the chance: how it is told. Chosen.
+NEARLY_SURE, LIKELY, POSSIBLE = 0.9, 0.5, 0.15
+
 
 def seen_words(ranking: FaultRanking) -> str:
     """`L3 stays dark and L5 is dim.`"""
@@ -100,9 +103,9 @@ def fault_words(fault: Fault, card: Card, units: Units, lapped: bool = False) ->
 
 def share_words(share: float) -> str:
     """`nearly sure`, `likely`, `possible`, `less likely`."""
-    if share >= 0.9:
+    if share >= NEARLY_SURE:
         return "nearly sure"
-    return "likely" if share >= 0.5 else "possible" if share >= 0.15 else "less likely"
+    return "likely" if share >= LIKELY else "possible" if share >= POSSIBLE else "less likely"
 
 
 def cautions(ranking: FaultRanking) -> tuple[str, ...]:

@@ -25,6 +25,7 @@ from circuit.parts import LightPart
 LEAST_HEIGHT_MM = 0.2  # a lamp that touches the sheet is taken as this far from it
 HULL_MARGIN_MM = 5.0  # round the lights, where no window is drawn. Chosen
 _ACROSS = 80  # points along the longer side of the grid for the figures. Chosen
+_LEAST_SIDE_MM = 0.1  # of the grid, for a window that lies off the card: chosen
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +171,7 @@ def _grid(layout: Layout, step_mm: float | None) -> tuple[Floats, Floats]:
     )
     low_x, low_y = float(xs.min()), float(ys.min())
     # A window off the card leaves nothing: keep a grid that has a size.
-    width, height = max(float(xs.max()) - low_x, 0.1), max(float(ys.max()) - low_y, 0.1)
+    width, height = max(float(xs.max()) - low_x, _LEAST_SIDE_MM), max(float(ys.max()) - low_y, _LEAST_SIDE_MM)
     pitch = step_mm or max(width, height) / _ACROSS
     columns, rows = (max(round(side / pitch), 2) for side in (width, height))
     x_mm = low_x + np.linspace(width / columns / 2, width - width / columns / 2, columns)

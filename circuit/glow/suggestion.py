@@ -173,4 +173,4 @@ def _told(
 
 
 def _per_cent(share: float) -> str:
-    return "under 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+    return "under 1 %" if 100 * share < 1 else f"{100 * share:.0f} %"

@@ -29,6 +29,7 @@ from circuit.settings import Settings
 
 _STEP_MM = 0.5  # how finely the lane is tried: chosen
 _PARALLEL = 0.999  # cosine of the lean up to which two runs count as one lane: chosen (2.6 degrees)
+_SPACING_SLACK = 0.1  # of the two tapes' spacing, by which a pair of runs may differ from it: chosen
 _MOST_PLACES = 40  # places looked at closely for one light, nearest first: chosen
 _LONGEST_TAIL_MM = 25.0  # how far a lane is made longer for one light: chosen
 
@@ -137,7 +138,7 @@ def _paired_runs(positive: Tape, negative: Tape, traces: Traces) -> list[tuple[i
                 continue
             offset = negative.points[j] - positive.points[i]
             across = abs(one[0] * offset[1] - one[1] * offset[0])
-            if abs(across - spacing) < 0.1 * spacing:
+            if abs(across - spacing) < _SPACING_SLACK * spacing:
                 pairs.append((i, j))
     return pairs
 

@@ -42,6 +42,9 @@ _STEPS = 14
 _STARTS = 4
 _SHAKE_MM = 2.0
 _DONE_MM = 1e-3
+# Directions for marks that lie on one spot: multiples of the golden angle never come near one another.
+_GOLDEN_ANGLE = math.pi * (3 - math.sqrt(5))
+_FAR_APART = 7  # chosen: gives each pair another multiple
 _NEAR_MM = 25.0  # further from any trouble than this, marks stay where they are: chosen
 _FIRST_DIRECTIONS = 12
 
@@ -266,7 +269,7 @@ def _apart(i: int, j: int, now: Floats, need: float) -> Iterator[_Row]:
         return  # not even two full steps towards each other could bring them too near
     if distance < _DONE_MM:
         # Two marks on one spot have no direction: any will do, another one for each pair.
-        angle = 2.4 * (i + 7 * j)
+        angle = _GOLDEN_ANGLE * (i + _FAR_APART * j)
         between, distance = np.array([math.cos(angle), math.sin(angle)]), 1.0
     x, y = between / distance
     yield _Row((2 * i, 2 * i + 1, 2 * j, 2 * j + 1), (x, y, -x, -y), float(need))

@@ -18,6 +18,8 @@ from circuit.stack import height_words
 from cli.commands.parts_option import parts_option
 
 _MOST_BYTES = 1_000_000  # a parts list is some kilobytes; what is larger is another file
+_HALF_USED_V = 2.95  # of a half-used cell without load; its own resistance needs the rest
+_HUNGRY_V = 2.3  # chosen: between red and yellow lights, and white, green and blue ones
 _BRIGHT_MA = 2.0  # at which a colour's voltage is told: about what one die gets in a card
 
 
@@ -135,10 +137,9 @@ def _colour_row(colour: Colour) -> tuple[str, ...]:
 
 
 def _suits(volts: float) -> str:
-    # 2.95 V: a half-used cell without load; the cell's own resistance needs the rest.
-    if volts > 2.95:
+    if volts > _HALF_USED_V:
         return "dims early"
-    return "lights well" if volts > 2.3 else "lights well, takes a lot; don't mix with other colours"
+    return "lights well" if volts > _HUNGRY_V else "lights well, takes a lot; don't mix with other colours"
 
 
 def _cell_row(cell: CellPart) -> tuple[str, ...]:
