@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from circuit.layout import BatteryMark, LightMark, Point, Polyline, Problem
@@ -17,7 +17,7 @@ from circuit.lengths import format_length, format_shift
 from circuit.plan import Plan
 from circuit.polyline import length
 from circuit.settings import Units
-from circuit.telling import counted, doubts, listed
+from circuit.telling import counted, doubts, listed, sentence
 
 SAME_LIGHT_MM = 15.0  # chosen: a light that is further off is another light
 LEAST_MM = 0.05  # lengths are shown to a tenth: less shows as nothing
@@ -99,22 +99,42 @@ def _parts(before: Mapping[str, Any], after: Mapping[str, Any], units: Units) ->
 
 
 def _lights(lights: SameLights, units: Units) -> tuple[str, ...]:
+    if len(lights.pairs) < min(len(lights.gone), len(lights.new)):
+        # Other cards altogether: which of their lights is which would be a guess.
+        was, now = (len(lights.pairs) + len(left) for left in (lights.gone, lights.new))
+        return (f"The lights lie elsewhere: {counted(was, 'light')} before, {now} now.",)
     moved = [(a, b) for a, b in lights.pairs if _moved(a, b)]
     said = [f"{_named(a, b)} {_shifted(a, b, units)}." for a, b in moved]
     still = len(lights.pairs) - len(moved)
     if said and still:
         where = "lies where it was" if still == 1 else "lie where they were"
         said.append(f"{counted(still, 'light')} {where}.")
-    said += _told(lights.gone, "is gone, which lay at", "are gone", units)
-    said += _told(lights.new, "is new, at", "are new", units)
+    gone, new = _told_apart(lights.gone, lights.new)
+    said += _told(gone, "is gone, which lay at", "are gone", units)
+    said += _told(new, "is new, at", "are new", units)
     return tuple(said)
+
+
+def _told_apart(
+    gone: tuple[LightMark, ...], new: tuple[LightMark, ...]
+) -> tuple[tuple[LightMark, ...], tuple[LightMark, ...]]:
+    """The same lights, those that share a label but are not the same renamed `the former L1` and `another L1`."""
+    both = {light.label for light in gone} & {light.label for light in new}
+
+    def renamed(lights: tuple[LightMark, ...], word: str) -> tuple[LightMark, ...]:
+        return tuple(
+            replace(light, label=f"{word} {light.label}") if light.label in both else light
+            for light in lights
+        )
+
+    return renamed(gone, "the former"), renamed(new, "another")
 
 
 def _told(lights: tuple[LightMark, ...], one: str, many: str, units: Units) -> list[str]:
     """A few with their places; of more the labels do, since the picture shows where."""
     if len(lights) > _WITH_PLACES:
-        return [f"{listed(light.label for light in lights)} {many}."]
-    return [f"{light.label} {one} {_place(light.centre, units)}." for light in lights]
+        return [sentence(f"{listed(light.label for light in lights)} {many}")]
+    return [sentence(f"{light.label} {one} {_place(light.centre, units)}") for light in lights]
 
 
 def _battery(a: BatteryMark | None, b: BatteryMark | None, units: Units) -> tuple[str, ...]:

@@ -350,6 +350,10 @@ RULES: tuple[Rule, ...] = (
                 "The {tape} tape reaches {measured} under {who} where it does not belong",
                 "lay that part of it {short} away",
             ),
+            "beside": Advice(
+                "The {tape} tape passes {beside} beside {who}, which it must not reach under",
+                "lay that part of it {short} away",
+            ),
         },
         needs_traces=True,
     ),

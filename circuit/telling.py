@@ -69,7 +69,7 @@ _REMARKS: Mapping[str, str] = {
     "circle-open": "The battery circle has wide gaps or is far from round.",
     "circle-or-rim": "A circle could be the battery circle or the rim of something that lies on the card.",
     "window-unclear": "I'm not sure of the window's outline: it has wide gaps, or other lines run into it.",
-    "edge-up": "An edge of the card stands up by about {lift_mm}.",
+    "edge-up": "An edge of the card stands up by about {lift_mm}: lay it under a heavy book before you tape it.",
     "crossed-out": "The dot {place}, is crossed out and counts as no light.",
     "something-round": "Something round lies on the card {place}; what is under it can't be seen.",
     "lines-lost": (

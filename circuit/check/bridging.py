@@ -174,11 +174,12 @@ def measure_tape_under_lights(scene: Scene) -> Iterator[Finding]:
             reach, place = reach_into(body, others)
             yield Finding(
                 "tape-under-light",
-                "under",
+                "under" if reach > 0 else "beside",
                 (light.label, polarity),
                 place,
                 reach,
                 _line_to_light(scene, light, polarity),
+                lengths={"beside": max(0.0, -reach)},
                 words={"who": light.label},
             )
 

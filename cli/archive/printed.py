@@ -79,6 +79,14 @@ def one_line(design: Design) -> str:
     return f"number {design.number}, {design.title} ({', '.join([*words, card_words(facts), state_words(facts)])})"
 
 
+def _lights_words(plan: Plan, lights: int) -> str:
+    """`9, 5050 white, L3 blue`: single lights' own colours are told, too."""
+    common = f"{lights}, {plan.settings.get('light', '?')} {plan.settings.get('colour', '')}".strip()
+    asked = plan.source.asked if plan.source else None
+    single = [text.replace("=", " ") for text in (asked.colours if asked else ()) if "=" in text]
+    return ", ".join([common, *single])
+
+
 def design_lines(design: Design, plan: Plan, units: Units, width: int) -> list[str]:
     """One design in full."""
     facts = design.facts
@@ -88,7 +96,7 @@ def design_lines(design: Design, plan: Plan, units: Units, width: int) -> list[s
         ("Card", f"{facts.card_size}, {card}" if facts.card_size else card),
         (
             "Lights",
-            f"{facts.lights}, {plan.settings.get('light', '?')} {plan.settings.get('colour', '')}".strip(),
+            _lights_words(plan, facts.lights),
         ),
         ("Cell", facts.cell or "not told"),
         ("Tape", "no traces" if facts.tape_mm is None else f"{format_length(facts.tape_mm, units)} in all"),

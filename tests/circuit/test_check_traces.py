@@ -323,6 +323,15 @@ CASES = [
 ]
 
 
+def test_tape_that_may_pass_beside_a_light_is_not_said_to_reach_under_it_by_less_than_nothing():
+    card, traces = sharp_fold_at(35.73)  # whose edge just passes the body
+    lines = (DrawnLine(traces.positive, "positive", 0.5), DrawnLine(traces.negative, "negative", 0.5))
+    found = check(replace(card, drawn_lines=lines), traces, DEFAULTS, drawn=True)
+    [told] = [problem for problem in found if problem.name == "tape-under-light" and "L2" in problem.about]
+    assert told.level == "look-again" and told.measured <= 0
+    assert "beside L2" in told.advice and "-" not in told.advice.replace("look-again", "")
+
+
 def test_the_straight_card_keeps_every_rule():
     assert check(STRAIGHT_CARD, STRAIGHT_TRACES, DEFAULTS) == ()
 

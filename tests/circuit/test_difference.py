@@ -64,6 +64,21 @@ def test_many_lights_that_are_gone_share_a_sentence():
     assert told == ("L1, L2 and L3 are gone.",)
 
 
+def test_cards_that_have_nothing_in_common_are_not_told_light_by_light():
+    other = plan(lights=((20.0, 100.0), (40.0, 120.0), (60.0, 90.0), (90.0, 70.0)))
+    told = [said for said in differences(plan(), other) if "L1" in said or "light" in said]
+    assert told == ["The lights lie elsewhere: 3 lights before, 4 now."]
+
+
+def test_two_lights_of_one_label_are_told_apart():
+    after = plan(lights=((30.0, 90.0), (50.0, 40.0), (70.0, 40.0)))
+    told = differences(plan(), after)
+    assert told == (
+        "The former L1 is gone, which lay at 30.0 mm from the left edge and 40.0 mm from the top.",
+        "Another L1 is new, at 30.0 mm from the left edge and 90.0 mm from the top.",
+    )
+
+
 def test_lights_keep_their_partner_when_labels_shift():
     # A light added in front: L1 becomes L2, and so on.
     after = plan(lights=((12.0, 40.0), (30.0, 40.0), (50.0, 40.0), (71.0, 40.0)))

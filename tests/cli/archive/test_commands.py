@@ -232,6 +232,14 @@ def test_list_and_find_print_tables_that_fit(here):
     assert "Nothing found; 3 designs are kept." in text
 
 
+def test_a_single_lights_own_colour_is_shown(tmp_path, here):
+    write = tmp_path / "harbour.json"
+    write.write_text(json.dumps(LAYOUT), encoding="utf-8")
+    run("plan", write, "--no-pages", "--colour", "white", "--colour", "L2=blue", "--keep", "Harbour")
+    _, text, _ = run("archive", "show", "Harbour", ok=0)
+    assert "2, 5050 white, L2 blue" in text
+
+
 def _columns(line):
     import unicodedata
 
