@@ -14,6 +14,7 @@ CORRECTED_NAME = "corrected.png"
 REFUSAL_NAME = "refusal.png"
 GLOW_NAME = "glow.png"
 SPACING_NAME = "spacing.png"
+DARK_NAME = "dark.png"
 SHEET_NAME = "sheet.pdf"
 MIRRORED_NAME = "sheet-mirrored.pdf"
 BUILD_NAME = "build.pdf"
@@ -25,6 +26,7 @@ OUR_NAMES = (
     CORRECTED_NAME,
     GLOW_NAME,
     SPACING_NAME,
+    DARK_NAME,
     SHEET_NAME,
     MIRRORED_NAME,
     BUILD_NAME,

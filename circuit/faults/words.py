@@ -78,8 +78,9 @@ def fault_words(fault: Fault, card: Card, units: Units, lapped: bool = False) ->
             )
         case "touching":
             return (
-                f"The two tapes touch somewhere; they come nearest {where}. Take the cell out first, then part "
-                "them and cover one with clear tape."
+                "The two tapes touch somewhere, or bare negative tape touches the cell's rim, which is positive all "
+                f"round. The tapes come nearest {where}. Take the cell out first, then part them and cover one with "
+                "clear tape."
             )
         case "pads":
             return (

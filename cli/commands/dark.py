@@ -19,14 +19,13 @@ from circuit.settings_json import settings_from_dict
 from cli.commands.lengths import units_option
 from cli.commands.parts_option import parts_option
 from cli.commands.summary import WIDEST, Wrapper
-from cli.files import read_plan, write_whole
+from cli.files import read_plan
+from cli.places import DARK_NAME
 
 if TYPE_CHECKING:
     from circuit.faults import FaultRanking
     from circuit.parts import LightPart, Parts
     from circuit.plan import Plan
-
-PICTURE_NAME = "dark.png"
 
 
 @click.command(short_help="Find out why a light stays dark.")
@@ -45,6 +44,7 @@ PICTURE_NAME = "dark.png"
     "--out", type=click.Path(path_type=Path), help="The folder for the picture.  [default: beside the plan]"
 )
 @click.option("--no-picture", is_flag=True, help="Tell only.")
+@click.option("--force", is_flag=True, help="Write over a picture that is not known to be from this plan.")
 @units_option("Units of lengths.  [default: the plan's]")
 @parts_option
 @click.pass_context
@@ -56,6 +56,7 @@ def dark(
     tried: tuple[str, ...],
     out: Path | None,
     no_picture: bool,
+    force: bool,
     units: str | None,
     parts_file: Path | None,
 ) -> None:
@@ -84,7 +85,10 @@ def dark(
         click.echo(line)
     if ranking.ranked and not no_picture:
         folder = out or (plan if plan.is_dir() else plan.parent)
-        click.echo(f"\nWhere to look: {_write_picture(folder, value, ranking, settings)}")
+        notes = _write_picture(folder, value, ranking, settings, force)
+        click.echo(f"\nWhere to look: {folder / DARK_NAME}")
+        for note in notes:
+            click.echo(note)
 
 
 def report(ranking: FaultRanking, plan: Plan, settings: Settings, width: int) -> list[str]:
@@ -138,11 +142,14 @@ def _single_lights(plan: Plan, parts: Parts) -> Mapping[str, LightPart]:
     return {light.label: parts.light(light.light, light.colour) for light in lit if light.label in labels}
 
 
-def _write_picture(folder: Path, plan: Plan, ranking: FaultRanking, settings: Settings) -> Path:
+def _write_picture(
+    folder: Path, plan: Plan, ranking: FaultRanking, settings: Settings, force: bool
+) -> tuple[str, ...]:
     from circuit.faults import fault_words, told
     from cli.opencv import require_opencv
 
     require_opencv()
+    from cli.plan_folder import add_files
     from cli.png import png_bytes
     from vision.drawing.dark_picture import draw_fault_places
 
@@ -151,6 +158,5 @@ def _write_picture(folder: Path, plan: Plan, ranking: FaultRanking, settings: Se
         (fault.places_mm[0], fault_words(fault, plan.layout.card, settings.units, ranking.lapped))
         for fault in faults
     ]
-    path = folder / PICTURE_NAME
-    write_whole(path, png_bytes(draw_fault_places(plan, settings, places)))
-    return path
+    picture = png_bytes(draw_fault_places(plan, settings, places))
+    return add_files(folder, {DARK_NAME: picture}, replace=force)

@@ -7,8 +7,8 @@ from PIL import Image
 from circuit.plan_card import plan_card
 from circuit.plan_json import plan_to_dict
 from circuit.settings import Settings
-from cli.commands.dark import PICTURE_NAME
 from cli.main import main
+from cli.places import DARK_NAME
 from tests.circuit.cards import ladder
 
 
@@ -30,7 +30,7 @@ def test_the_likeliest_fault_the_test_and_a_picture(folder):
     assert done.exit_code == 0, done.output
     for words in ("L3 stays dark.", "Try this first:", "1. Likely: L3's pads", "common practice", "--tried"):
         assert words in done.output
-    with Image.open(folder / PICTURE_NAME) as picture:
+    with Image.open(folder / DARK_NAME) as picture:
         assert picture.width > 500
 
 
@@ -58,6 +58,15 @@ def test_wrong_use_is_one_sentence(folder, arguments, words):
     assert words in str(done.exception)
 
 
+def test_somebody_else_s_picture_of_that_name_stays(folder, tmp_path):
+    (tmp_path / DARK_NAME).write_bytes(b"mine")
+    done = run(folder, "L1", "--out", tmp_path)
+    assert "not known to be Pencilamp's" in str(done.exception)
+    assert (tmp_path / DARK_NAME).read_bytes() == b"mine"
+    assert run(folder, "L1", "--out", tmp_path, "--force").exit_code == 0
+    assert (tmp_path / DARK_NAME).read_bytes() != b"mine"
+
+
 def test_the_picture_goes_where_it_is_told(folder, tmp_path):
     assert run(folder, "L1", "--out", tmp_path / "x").exit_code == 0
-    assert (tmp_path / "x" / PICTURE_NAME).is_file()
+    assert (tmp_path / "x" / DARK_NAME).is_file()
