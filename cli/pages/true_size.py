@@ -32,7 +32,10 @@ _TIGHT_GAP_MM = 1.2
 _TOP_WORD_MM = 4.5  # the words "top of the card" above its outline
 _COLUMN_GAP_MM = 6.0
 _LEAST_COLUMN_MM = 62.0  # chosen: the pattern (32 mm and more) with words beside it
-_HEAD_MM = 7.0
+_HEAD_MM, _HEAD_BASELINE_MM = 7.0, 3.6
+_TWO_COLUMNS_MM = 120.0  # chosen: a key so wide is set in two columns
+_PATTERN_WORDS_MM = 36.0  # chosen: beside the pattern
+_TOP_WORD_UP_MM, _UNDER_WARNING_MM = 1.5, 2.5
 _TITLE = "Card at true size"
 _ASIDE = "print at 100 %, “actual size”"
 
@@ -156,7 +159,7 @@ def drawing_room(paper: Paper, build: Build) -> Box:
 
 
 def _pattern_room(build: Build, room: float) -> float:
-    return 0.0 if build.switch is None else min(room, pattern_size(build.switch)[0] + 36.0)
+    return 0.0 if build.switch is None else min(room, pattern_size(build.switch)[0] + _PATTERN_WORDS_MM)
 
 
 def _extras_height(build: Build, room: float, *, beside: bool) -> float:
@@ -169,14 +172,14 @@ def _extras_height(build: Build, room: float, *, beside: bool) -> float:
 
 
 def _key_columns(room: float) -> int:
-    return 2 if room >= 120.0 else 1
+    return 2 if room >= _TWO_COLUMNS_MM else 1
 
 
 def _draw_extras(pen: PagePen, build: Build, box: Box, *, beside: bool) -> None:
     y = box.top
     pattern_room = box.width if beside else _pattern_room(build, box.width)
     if build.switch is not None:
-        pen.text(box.left, y + 3.6, "Flap, to cut out", BODY_PT, weight="bold")
+        pen.text(box.left, y + _HEAD_BASELINE_MM, "Flap, to cut out", BODY_PT, weight="bold")
         draw_pattern(pen, build, box.left, y + _HEAD_MM, pattern_room)
         y += _HEAD_MM + pattern_size(build.switch)[1] + 4.0
     if beside:
@@ -184,7 +187,7 @@ def _draw_extras(pen: PagePen, build: Build, box: Box, *, beside: bool) -> None:
     else:
         gap = _COLUMN_GAP_MM if build.switch is not None else 0.0
         left, top, room = box.left + pattern_room + gap, box.top, box.width - pattern_room - gap
-    pen.text(left, top + 3.6, "On the sheet", BODY_PT, weight="bold")
+    pen.text(left, top + _HEAD_BASELINE_MM, "On the sheet", BODY_PT, weight="bold")
     draw_rows(pen, _key(build, left, top + _HEAD_MM, room, 1 if beside else _key_columns(room)))
 
 
@@ -216,7 +219,9 @@ def _draw_card(pen: PagePen, build: Build, box: Box, *, mirrored: bool) -> None:
 
 def _draw_top_word(pen: PagePen, box: Box) -> None:
     middle = box.left + box.width / 2
-    pen.text(middle, box.top - 1.5, "top of the card", SMALL_PT, colour=FAINT_INK, anchor="middle")
+    pen.text(
+        middle, box.top - _TOP_WORD_UP_MM, "top of the card", SMALL_PT, colour=FAINT_INK, anchor="middle"
+    )
 
 
 def place_ruler(page: Page) -> None:
@@ -247,7 +252,7 @@ def _short_warning(build: Build) -> str:
 
 def _warning_height(build: Build, room: float) -> float:
     lines = wrapped(warning_words(build), BODY_PT, room, "bold")
-    return len(lines) * line_mm(BODY_PT) + 2.5 if lines else 0.0
+    return len(lines) * line_mm(BODY_PT) + _UNDER_WARNING_MM if lines else 0.0
 
 
 def warn(page: Page, build: Build) -> None:

@@ -37,6 +37,7 @@ _TOP_MM, _LABEL_PT = 2.9, 8.0
 _ARROW_MM, _HEAD_MM, _HEAD_HALO_MM = 0.4, 2.1, 0.65
 _LEAST_DOT_MM, _RING_BEYOND_MM = 1.0, 0.55
 _LABEL_OFF_MM = 1.6
+_DOT_SHARE, _DOT_DOWN, _LINE_DOWN = 0.2, 0.32, 0.75  # of a sample's height
 _SLIP_OPACITY = 0.8  # chosen: a label is read over lines, and they are still seen
 
 
@@ -146,12 +147,12 @@ def _draw_labels(pen: Pen, placing: Placing, first: Plan, second: Plan) -> None:
 
 def _first_sample(pen: Pen, box: Box) -> None:
     _draw_line_under(pen, box, _FIRST, LINE_MM, _BROKEN)
-    pen.circle(_upper(box), 0.2 * box.height, _FIRST, LINE_MM)
+    pen.circle(_upper(box), _DOT_SHARE * box.height, _FIRST, LINE_MM)
 
 
 def _second_sample(pen: Pen, box: Box) -> None:
     _draw_line_under(pen, box, _SECOND, BOLD_MM, ())
-    pen.circle(_upper(box), 0.2 * box.height, None, fill=_SECOND)
+    pen.circle(_upper(box), _DOT_SHARE * box.height, None, fill=_SECOND)
 
 
 def _arrow_sample(pen: Pen, box: Box) -> None:
@@ -160,9 +161,9 @@ def _arrow_sample(pen: Pen, box: Box) -> None:
 
 
 def _upper(box: Box) -> Point:
-    return (box.centre[0], box.top + 0.32 * box.height)
+    return (box.centre[0], box.top + _DOT_DOWN * box.height)
 
 
 def _draw_line_under(pen: Pen, box: Box, colour: Colour, width: float, dash: Sequence[float]) -> None:
-    y = box.top + 0.75 * box.height
+    y = box.top + _LINE_DOWN * box.height
     pen.line([(box.left, y), (box.right, y)], colour, width, dash=dash)

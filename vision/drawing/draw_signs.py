@@ -33,6 +33,14 @@ from vision.drawing.shapes import octagon, rounded_corners
 _BAR_SHARE = 0.28  # a plus's stroke over its size
 _ON_DISC = 0.62  # half a plus over its disc's radius
 _HEAD_WIDE = 0.5  # half an arrow's head over its length
+_TICK = ((0.12, 0.55), (0.4, 0.82), (0.9, 0.16))  # a tick's three points
+_CROSSED_SHARE = 0.34  # half an X over its box
+_MOVE_SHARE = 0.88  # a move's arrow over its box
+# Sizes, chosen by eye. [mm]
+_DIRECTION_MM, _DIRECTION_HEAD_MM = 4.6, 2.1
+_MOVE_WIDE_MM, _MOVE_HEAD_MM = 0.65, 2.4
+_STEP_MM = (3.2, 3.6)  # radius of a step's disc: for one figure, for two
+_DOT_MM = 0.65
 _RIM_MM = 0.16  # white round a callout, and the rims of labels
 _LABEL_ROUND_MM, _QUESTION_ROUND_MM = 0.8, 1.45  # chosen: corners, by which the two are told apart
 _USUAL_MM = 5.5  # the box that what follows is stated for; in another box all grows or shrinks with it
@@ -78,11 +86,11 @@ def draw_arrow(pen: Pen, a: Point, b: Point, colour: Colour, width: float, head:
     )
 
 
-def draw_direction(pen: Pen, centre: Point, heading_deg: float, colour: Colour, long_mm: float = 4.6) -> None:
+def draw_direction(pen: Pen, centre: Point, heading_deg: float, colour: Colour) -> None:
     """An arrow about a point."""
     x, y = centre
-    c, s = (part(math.radians(heading_deg)) * long_mm / 2 for part in (math.cos, math.sin))
-    draw_arrow(pen, (x - c, y - s), (x + c, y + s), colour, BOLD_MM, long_mm * 0.45)
+    c, s = (part(math.radians(heading_deg)) * _DIRECTION_MM / 2 for part in (math.cos, math.sin))
+    draw_arrow(pen, (x - c, y - s), (x + c, y + s), colour, BOLD_MM, _DIRECTION_HEAD_MM)
 
 
 def draw_callout(pen: Pen, box: Box, text: str, level: Level) -> None:
@@ -99,7 +107,7 @@ def draw_callout(pen: Pen, box: Box, text: str, level: Level) -> None:
 
 def draw_number(pen: Pen, centre: Point, number: int) -> None:
     """A step's number on a dark disc."""
-    pen.circle(centre, 3.2 if number < 10 else 3.6, None, fill=INK)
+    pen.circle(centre, _STEP_MM[number >= 10], None, fill=INK)
     _write(pen, centre, str(number), WHITE, BODY_PT)
 
 
@@ -117,17 +125,13 @@ def draw_question(pen: Pen, box: Box) -> None:
 
 def draw_tick(pen: Pen, box: Box) -> None:
     """Nothing to fix."""
-    shares = ((0.12, 0.55), (0.4, 0.82), (0.9, 0.16))
-    pen.line(
-        [(box.left + box.width * x, box.top + box.height * y) for x, y in shares],
-        GREEN,
-        _TICK_MM * _grown(box),
-    )
+    points = [(box.left + box.width * x, box.top + box.height * y) for x, y in _TICK]
+    pen.line(points, GREEN, _TICK_MM * _grown(box))
 
 
 def draw_struck_out(pen: Pen, box: Box) -> None:
     """A dot with an X through it."""
-    (x, y), reach = box.centre, min(box.width, box.height) * 0.34
+    (x, y), reach = box.centre, min(box.width, box.height) * _CROSSED_SHARE
     pen.circle((x, y), reach / 2, None, fill=FAINT_INK)
     for side in (-1, 1):
         pen.line([(x - reach, y - side * reach), (x + reach, y + side * reach)], FAINT_INK, BOLD_MM)
@@ -143,7 +147,7 @@ def draw_trouble(pen: Pen, box: Box) -> None:
 
 def draw_dot(pen: Pen, box: Box) -> None:
     """For a sentence that has no place on the card."""
-    pen.circle(box.centre, 0.65, None, fill=INK)
+    pen.circle(box.centre, _DOT_MM, None, fill=INK)
 
 
 def callout_sign(text: str, level: Level) -> Sign:
@@ -154,11 +158,11 @@ def move_sign(way: Point) -> Sign:
     """An arrow that points where the mark should go."""
 
     def draw(pen: Pen, box: Box) -> None:
-        long = min(box.width, box.height) * 0.88
+        long = min(box.width, box.height) * _MOVE_SHARE
         x, y = box.centre
         run = math.hypot(*way) or 1.0
         ux, uy = way[0] / run * long / 2, way[1] / run * long / 2
-        draw_arrow(pen, (x - ux, y - uy), (x + ux, y + uy), MOVE, 0.65, 2.4)
+        draw_arrow(pen, (x - ux, y - uy), (x + ux, y + uy), MOVE, _MOVE_WIDE_MM, _MOVE_HEAD_MM)
 
     return draw
 

@@ -12,11 +12,13 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from circuit.glow import GlowField
 from vision.arrays import Floats
-from vision.drawing.fonts import font_path
+from vision.drawing.lettering import BODY_PT, capitals_mm, line_mm, wrapped
+from vision.drawing.picture_pen import PicturePen
+from vision.drawing.rows import write_lines
 
 # Linear sRGB of XYZ, IEC 61966-2-1:1999 (from memory, held against scikit-image in the tests).
 _XYZ_TO_RGB = np.array(
@@ -34,7 +36,7 @@ _BRIGHT_PERCENTILE = 80.0  # so much of the window stays below full exposure. Ch
 _EXPOSURE = 1.1
 _LEAK = 0.03  # chosen
 _BORDER_MM = 8.0
-_CAPTION_MM = 3.6  # height of letters: readable on a phone
+_CAPTION_MM = 2.5  # height of capitals: readable on a phone
 _CAPTION_RGB = (214, 214, 214)
 _WIDEST_PX = 1600
 
@@ -124,28 +126,16 @@ def _mask(field: GlowField, scale: float, size: tuple[int, int]) -> Floats:
 
 
 def _captioned(picture: Image.Image, caption: str, scale: float) -> Image.Image:
+    """The picture with the caption below it, in letters of a size that is legible on a phone."""
     if not caption:
         return picture
-    font = ImageFont.truetype(str(font_path()), max(round(_CAPTION_MM * scale), 10))
-    margin = round(_BORDER_MM * scale)
-    lines = _wrapped(caption, font, picture.width - 2 * margin)
-    line_height = round(_CAPTION_MM * scale * 1.45)
+    px_per_mm = scale * _CAPTION_MM / capitals_mm(BODY_PT)
+    margin = _BORDER_MM * scale / px_per_mm
+    lines = wrapped(caption, BODY_PT, picture.width / px_per_mm - 2 * margin)
     table = tuple(round(255 * float(value)) for value in encode_srgb(np.array(_TABLE_RGB)))
-    taller = Image.new("RGB", (picture.width, picture.height + line_height * len(lines) + margin // 2), table)
+    below = round((line_mm(BODY_PT) * len(lines) + margin / 2) * px_per_mm)
+    taller = Image.new("RGB", (picture.width, picture.height + below), table)
     taller.paste(picture, (0, 0))
-    draw = ImageDraw.Draw(taller)
-    for row, line in enumerate(lines):
-        draw.text((margin, picture.height + row * line_height), line, font=font, fill=_CAPTION_RGB)
+    top = picture.height / px_per_mm
+    write_lines(PicturePen(taller, px_per_mm), lines, margin, top, colour=_CAPTION_RGB)
     return taller
-
-
-def _wrapped(text: str, font: ImageFont.FreeTypeFont, width_px: float) -> list[str]:
-    """Lines no wider than that; a single word that is wider stands alone."""
-    lines: list[str] = []
-    for word in text.split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and font.getlength(longer) <= width_px:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines

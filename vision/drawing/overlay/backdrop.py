@@ -7,21 +7,17 @@ Fails: never; a picture that is black all over stays black.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from itertools import pairwise
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from circuit.layout import Layout, Point
-from vision.drawing.box import Placing
+from circuit.layout import Layout
 from vision.drawing.colours import SHEET, Colour
 from vision.drawing.overlay.panel import Panel
-from vision.drawing.pen import Pen
-from vision.drawing.shapes import arc_points, circle_points
+from vision.drawing.overlay.pencilled import draw_pencil
 from vision.straight_card import StraightCard
 
 _AROUND_MM = 2.0  # chosen: a rim of the table, so that one sees whether the card's edge was met
@@ -30,16 +26,17 @@ _RIM_MM = 1.0  # chosen: the card's rim may hold a sliver of table or shadow
 _COARSE_PX = 110  # chosen: lighting is evened at this picture size, about 1 mm a pixel
 _LIGHTEST, _DARKEST = 240.0, 150.0  # chosen: grey level the paper is brought to, within these bounds
 _GAIN = (0.6, 3.0)  # chosen: no pixel is brightened more than this
-_SHEET_SHARE = 0.55  # chosen: darker than this share of the card's usual tone is no bare paper
+_BLUR_PX = 3.0  # of the coarse picture: about 3 mm, wider than a pencil dot
+_LEAST_WEIGHT = 1e-3  # arithmetic: where hardly any paper is near, the card's usual tone counts
+_BRIGHT_PERCENTILE, _BRIGHTER = (
+    90,
+    1.05,
+)  # chosen: the card is brought to its own bright parts, and a little more
+_GRAIN = 1.6  # chosen: grey levels by which a drawn card's paper varies
+_PAPER_SHARE = 0.55  # chosen: darker than this share of the card's usual tone is no bare paper
 _CLEAR_PENCIL = 0.92  # chosen: paper grain above this share of the paper's tone is no pencil
 
 _CARD: Colour = (250, 248, 243)  # the drawn card
-_GRAPHITE: Colour = (92, 90, 92)
-# Chosen by eye, after pencilled cards: a line's width, how dark it is, a hand's tremor.
-_PENCIL_MM, _FINE_PENCIL_MM = 0.45, 0.34
-_FIRM, _LIGHT = 0.87, 0.7
-_TREMOR_MM, _TREMOR_STEP_MM = 0.1, 2.0
-_RING_DEG = (-70.0, 372.0)  # a circle drawn by hand overshoots its start
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,10 +76,10 @@ def drawn(layout: Layout, panel: Panel) -> Backdrop:
     """A plain paper card with the marks pencilled in: what a plan from a layout file is laid on."""
     pixels = np.full((panel.height_px, panel.width_px, 3), SHEET, dtype=np.uint8)
     left, top, right, bottom = panel.card_box
-    grain = np.random.default_rng(seed=len(layout.lights)).normal(0, 1.6, (bottom - top, right - left, 1))
+    grain = np.random.default_rng(seed=len(layout.lights)).normal(0, _GRAIN, (bottom - top, right - left, 1))
     pixels[top:bottom, left:right] = np.clip(np.array(_CARD) + grain, 0, 255).astype(np.uint8)
     picture = Image.fromarray(pixels)
-    _pencil(panel.pen(picture), panel.placing, layout)
+    draw_pencil(panel.pen(picture), panel.placing, layout)
     pixels = np.array(picture)
     return Backdrop(pixels, _bareness(pixels, panel))
 
@@ -140,12 +137,11 @@ def _even_gain(seen: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> NDArray[np
     )
     covered = cv2.resize(hidden.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0
     usual = float(np.median(coarse[~covered])) if not covered.all() else float(np.median(coarse))
-    paper = ((coarse > _SHEET_SHARE * usual) & ~covered).astype(np.float32)
-    blur = 3.0  # coarse pixels: about 3 mm, wider than a pencil dot
-    weight = cv2.GaussianBlur(paper, (0, 0), blur)
-    tone = cv2.GaussianBlur(coarse * paper, (0, 0), blur) / np.maximum(weight, 1e-3)
-    tone = np.where(weight > 1e-2, tone, usual).astype(np.float32)
-    target = min(max(float(np.percentile(tone, 90)) * 1.05, _DARKEST), _LIGHTEST)
+    paper = ((coarse > _PAPER_SHARE * usual) & ~covered).astype(np.float32)
+    weight = cv2.GaussianBlur(paper, (0, 0), _BLUR_PX)
+    tone = cv2.GaussianBlur(coarse * paper, (0, 0), _BLUR_PX) / np.maximum(weight, _LEAST_WEIGHT)
+    tone = np.where(weight > 10 * _LEAST_WEIGHT, tone, usual).astype(np.float32)
+    target = min(max(float(np.percentile(tone, _BRIGHT_PERCENTILE)) * _BRIGHTER, _DARKEST), _LIGHTEST)
     gain = np.clip(target / np.maximum(tone, 1.0), *_GAIN).astype(np.float32)
     return np.asarray(cv2.resize(gain, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
 
@@ -158,53 +154,3 @@ def _bareness(pixels: NDArray[np.uint8], panel: Panel) -> NDArray[np.float32]:
     bare = np.ones(grey.shape, dtype=np.float32)
     bare[top:bottom, left:right] = np.clip(inside / (tone * _CLEAR_PENCIL), 0, 1)
     return bare
-
-
-def _pencil(pen: Pen, placing: Placing, layout: Layout) -> None:
-    """The marks as a maker pencils them."""
-    for light in layout.lights:
-        _pencil_dot(pen, placing.at(light.centre), light.diameter_mm / 2 * placing.scale)
-    if layout.battery is not None:
-        centre, radius = placing.at(layout.battery.centre), layout.battery.diameter_mm / 2 * placing.scale
-        ring = arc_points(centre, radius, *_RING_DEG)
-        pen.line(_wobbling(ring, 0.12), _GRAPHITE, _PENCIL_MM, opacity=_FIRM)
-    lines = [line.points for line in layout.drawn_lines]
-    if layout.window:
-        lines.append((*layout.window, layout.window[0]))
-    for line in lines:
-        points = _wobbling(_dense(placing.along(line), _TREMOR_STEP_MM), _TREMOR_MM)
-        pen.line(points, _GRAPHITE, _FINE_PENCIL_MM, opacity=_LIGHT)
-
-
-def _dense(points: list[Point], step: float) -> list[Point]:
-    out: list[Point] = []
-    for a, b in pairwise(points):
-        count = max(1, math.ceil(math.dist(a, b) / step))
-        out += [(a[0] + (b[0] - a[0]) * i / count, a[1] + (b[1] - a[1]) * i / count) for i in range(count)]
-    return [*out, points[-1]]
-
-
-def _wobbling(points: list[Point], size: float) -> list[Point]:
-    """A hand's slow tremor: two sine waves along the line, the same for the same points."""
-    return [
-        (
-            x + size * math.sin(0.61 * i + 0.013 * points[0][0]),
-            y + size * math.sin(0.37 * i + 0.017 * points[0][1]),
-        )
-        for i, (x, y) in enumerate(points)
-    ]
-
-
-def _pencil_dot(pen: Pen, centre: Point, radius: float) -> None:
-    """Filled in with a pencil: a soft disc, scribbled over and rounded off."""
-    pen.shape([circle_points(centre, radius * 0.96)], _GRAPHITE, 0.75)
-    turns = max(3, round(radius / _PENCIL_MM * 2.2))
-    zigzag: list[Point] = []
-    for i in range(turns + 1):
-        across = -1 + 2 * i / turns
-        reach = math.sqrt(max(0.0, 1 - across * across)) * radius * 0.95
-        sign = 1 if i % 2 else -1
-        zigzag.append((centre[0] + across * radius * 0.9 + 0.3 * sign * _PENCIL_MM, centre[1] + sign * reach))
-    pen.line(zigzag, _GRAPHITE, _FINE_PENCIL_MM, opacity=_FIRM)
-    rim = _wobbling(arc_points(centre, radius * 0.97, 15.0, 360.0), 0.06 * radius)
-    pen.line(rim, _GRAPHITE, _FINE_PENCIL_MM, opacity=_FIRM)
