@@ -10,13 +10,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
+from circuit.arrays import Floats
 from circuit.layout import Layout
-from circuit.moves.needs import mark_needs
-from circuit.moves.room import lane_room
 from circuit.moves.router import Router
+from circuit.moves.shift import marks_of
 from circuit.settings import Settings
 
-_GENEROUS_MM = 1.0  # who stands in whose way is judged with this much more room than a lane's least: chosen
+_AT_HAND_MM = 15.0  # what is farther away than this crowds nobody: chosen, a lane's width and two folds
 _MOST_LEFT_OUT = 3  # a card that needs more left out is a card to be drawn again: chosen
 _MOST_SINGLES = 6  # lights tried one at a time, those that lack most room: chosen
 
@@ -32,28 +34,36 @@ def fewest_left_out(layout: Layout, router: Router) -> tuple[str, ...]:
 
 
 def in_the_way(layout: Layout, settings: Settings) -> list[tuple[str, ...]]:
-    """Sets of lights to try without: one at a time those that lack most room, then two, then three."""
-    short = lane_room(layout, settings, mark_needs(layout, settings), _GENEROUS_MM).short_mm
-    labels = [light.label for light in layout.lights]
-    ranked = [labels[k] for k in sorted(range(len(labels)), key=lambda k: -short[k])]
+    """Sets of lights to try without: one at a time the most crowded ones, then two, then three."""
+    count = len(layout.lights)
+    ranked = [layout.lights[k].label for k, _ in crowded_first(layout, settings) if k < count]
     sets: list[tuple[str, ...]] = [(label,) for label in ranked[:_MOST_SINGLES]]
-    for size in range(2, min(_MOST_LEFT_OUT, len(labels) - 1) + 1):
-        sets.append(tuple(ranked[:size]))
-        sets.append(_one_by_one(layout, settings, size))
-    return [left_out for k, left_out in enumerate(sets) if set(left_out) not in [set(s) for s in sets[:k]]]
+    return sets + [tuple(ranked[:size]) for size in range(2, min(_MOST_LEFT_OUT, count - 1) + 1)]
+
+
+def crowded_first(layout: Layout, settings: Settings) -> list[tuple[int, Floats]]:
+    """Marks (numbered as in `marks_of`), the most crowded first, each with the unit direction away from what crowds it.
+
+    What is near crowds in proportion to how much nearer it is than `_AT_HAND_MM`: other lights, edges, the switch.
+    """
+    marks = marks_of(layout)
+    around = settings.battery_zone_radius_mm
+    card = np.array([layout.card.width_mm, layout.card.height_mm])
+    crowded: list[tuple[float, int, Floats]] = []
+    for k, mark in enumerate(marks):
+        away = np.concatenate([mark - np.delete(marks, k, axis=0), np.diag(mark), np.diag(mark - card)])
+        distances = np.maximum(np.hypot(away[:, 0], away[:, 1]), 1e-9)
+        room = distances.copy()
+        if layout.battery is not None:
+            others = len(marks) - 1
+            room[others - 1 if k < others else slice(None)] -= around
+        push = np.maximum(_AT_HAND_MM - room, 0.0)
+        way = ((push / distances)[:, None] * away).sum(axis=0)
+        size = float(np.hypot(*way))
+        crowded.append((float(push.sum()), k, way / size if size > 0 else np.array([1.0, 0.0])))
+    return [(k, way) for _, k, way in sorted(crowded, key=lambda item: (-item[0], item[1]))]
 
 
 def less(layout: Layout, left_out: Sequence[str]) -> Layout:
     """The layout without these lights."""
     return replace(layout, lights=tuple(light for light in layout.lights if light.label not in left_out))
-
-
-def _one_by_one(layout: Layout, settings: Settings, size: int) -> tuple[str, ...]:
-    """The light that lacks most room taken off, then the one that does so now, and so on."""
-    out: list[str] = []
-    for _ in range(size):
-        rest = less(layout, out)
-        short = lane_room(rest, settings, mark_needs(rest, settings), _GENEROUS_MM).short_mm
-        worst = max(range(len(short)), key=lambda k: short[k])
-        out.append(rest.lights[worst].label)
-    return tuple(out)

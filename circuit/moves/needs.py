@@ -20,6 +20,7 @@ from circuit.check.marks import edge_distances, outside_distance
 from circuit.layout import Layout
 from circuit.rules import limit_of
 from circuit.settings import Settings
+from circuit.switch import shape_of
 
 # Moves are told to a tenth of a millimetre, so a mark that is moved gets a tenth of that to spare: chosen.
 SPARE_MM = 0.01
@@ -38,17 +39,6 @@ class Needs:
     inside: Floats
     cell_edge: Floats
     cell_window: float
-
-    def wider(self, other: Needs) -> Needs:
-        """What both ask for."""
-        return Needs(
-            np.maximum(self.apart, other.apart),
-            np.maximum(self.zone, other.zone),
-            np.maximum(self.edge, other.edge),
-            np.maximum(self.inside, other.inside),
-            np.maximum(self.cell_edge, other.cell_edge),
-            max(self.cell_window, other.cell_window),
-        )
 
 
 def mark_needs(layout: Layout, settings: Settings) -> Needs:
@@ -86,9 +76,10 @@ def mark_needs(layout: Layout, settings: Settings) -> Needs:
             )
     cell_edge, cell_window = np.zeros(4), 0.0
     if battery is not None:
-        # No rule keeps the foam ring on the card, but a move must not push it further over an edge.
+        # The lid, wherever its hinge; the tongue has to find its own side.
         sides = edge_distances(battery.centre, card)
-        cell_edge = np.array([min(sides[side][0], ring) for side in _SIDES])
+        lid = shape_of(settings).half_mm + limit_of(settings, "switch-off-card")
+        cell_edge = np.array([_need(sides[side][0], lid, battery.uncertainty_mm) for side in _SIDES])
         if layout.window is not None:
             outside, _ = outside_distance(battery.centre, layout.window)
             cell_window = _need(

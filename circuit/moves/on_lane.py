@@ -42,19 +42,6 @@ def put_back(whole: Layout, rest: Layout, traces: Traces, settings: Settings) ->
     )
 
 
-def snap(layout: Layout, traces: Traces, settings: Settings) -> tuple[Layout, Traces] | None:
-    """Every light that the lane does not serve as it is, moved to the nearest place where it does."""
-    problems = check(layout, traces, settings)
-    if not _wrong(problems):
-        return layout, traces
-    unserved = {name for problem in problems if problem.level == "must-fix" for name in problem.about}
-    missing = [light for light in layout.lights if light.label in unserved]
-    rest = replace(layout, lights=tuple(light for light in layout.lights if light.label not in unserved))
-    if _wrong(check(rest, traces, settings)):
-        return None  # the lane itself is not right
-    return _placed(layout, rest, missing, traces, settings)
-
-
 def _placed(
     whole: Layout, rest: Layout, missing: list[LightMark], traces: Traces, settings: Settings
 ) -> tuple[Layout, Traces] | None:

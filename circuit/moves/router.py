@@ -34,19 +34,19 @@ Route = Callable[[Layout, Settings], RoutedLike]
 
 @dataclass
 class Router:
-    """The router, with how often it may still be asked (`left`)."""
+    """The router, with how often it may still be asked (`left`), of how often `at_first`."""
 
     route: Route
     settings: Settings
     left: int
+    at_first: int = 0
     _seen: dict[Layout, Traces | None] = field(default_factory=dict)
 
     @classmethod
     def for_card(cls, route: Route, settings: Settings, lights: int) -> Router:
         """With as many calls as a card of so many lights is worth."""
-        return cls(
-            route, settings, max(_FEWEST_CALLS, min(_MOST_CALLS, _CALLS_FOR_ONE_LIGHT // max(lights, 1)))
-        )
+        calls = max(_FEWEST_CALLS, min(_MOST_CALLS, _CALLS_FOR_ONE_LIGHT // max(lights, 1)))
+        return cls(route, settings, calls, calls)
 
     def lane(self, layout: Layout) -> Traces | None:
         """Traces that the checker passes; None where there are none, or no calls are left."""

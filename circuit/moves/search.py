@@ -4,16 +4,14 @@ In:    a layout, the router.
 Out:   the card mended, with its lane, or None.
 Fails: `UsageError` for a limit that no rule has.
 
-The smallest shift that the mark rules ask for comes first; often that is all. Where no lane goes
-through it, four sources of trial cards are drawn on, each trial routed and checked:
+The smallest shift that the mark rules ask for comes first; nearly always that is all. Where no lane goes
+through it, single marks are tried elsewhere, each trial routed and checked:
 
-    as a lane nearly goes   a lane under loosened rules shows where neighbours need more room, and where
-                            lights would have to lie to be on it
-    with room               marks given the room that a lane asks for anywhere
-    put on a lane           lights in the way left out, and put back on the lane through the others
+    nudged        the most crowded marks a little away from what crowds them, by more and more
+    put on a lane a light left out, and put back on the lane through the others
 
-What is found is taken back, mark by mark, as far as a lane still goes through. The least total wins; it
-is the least that was found, which need not be the least there is.
+What is found is taken back, mark by mark, as far as a lane still goes through, and set on a grid no finer
+than the reading is sure. It is the least that was found, which need not be the least there is.
 """
 
 from __future__ import annotations
@@ -24,11 +22,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from circuit.layout import Layout, Traces
-from circuit.moves.left_out import in_the_way, less
-from circuit.moves.loosened import LENGTH_SHARES, loosened, needs_of_lane
+from circuit.moves.left_out import crowded_first, in_the_way, less
 from circuit.moves.needs import Needs, mark_needs
-from circuit.moves.on_lane import put_back, snap
-from circuit.moves.room import lane_room
+from circuit.moves.on_lane import put_back
 from circuit.moves.router import Router
 from circuit.moves.shift import marks_of, smallest_shift, with_marks
 
@@ -38,10 +34,10 @@ _REASONABLE_MOVE_MM = 20.0
 # Moving the battery moves the push switch away from its place on the front: worth it only where lights would
 # have to move this many times as far: chosen.
 _BATTERY_COSTS = 2.0
-# How generous the room for a lane is made in turn: chosen, from what the router needed on random cards. [mm]
-_GENEROUS_MM = (0.0, 1.0, 2.5)
-# How much more than a nearly going lane lacks is asked for in turn: chosen.
-_GENEROUS_SHARES = (1.0, 1.4)
+# How far the most crowded marks are nudged in turn, how many of them, and how far aside of straight away: chosen.
+_NUDGES_MM = (1.0, 2.0, 4.0, 7.0)
+_NUDGED_MARKS = 3
+_ASIDE_DEG = (0.0, 60.0, -60.0)
 # A move that works is good enough when it is this near to the least that the mark rules ask for: chosen. [mm]
 _NEAR_LEAST_MM = 1.5
 # Below this a shift is not worth asking the router whether it could be saved: chosen. [mm]
@@ -68,11 +64,13 @@ def mend(layout: Layout, router: Router, *, laid: bool) -> Mended | None:
     search = _Search(layout, base, needs, router)
     if base == layout and not laid:
         search.tried.add(_key(base))
-    for look in (search.as_the_rules_ask, search.as_a_lane_nearly_goes, search.with_room, search.put_on_lane):
+    for look in (search.as_the_rules_ask, search.nudge, search.put_on_lane):
         look()
         if search.good_enough:
-            return search.best
-    search.take_back()
+            break
+    else:
+        search.take_back()
+    search.set_on_grid()
     return search.best
 
 
@@ -120,28 +118,19 @@ class _Search:
         if self.best is None and self.base != self.layout:
             self._try(smallest_shift(self.layout, self.needs, later_first=False))
 
-    def as_a_lane_nearly_goes(self) -> None:
-        """What lanes under loosened rules teach, mildly loosened first."""
-        settings = self.router.settings
-        for share in LENGTH_SHARES:
-            traces = self.router.any_lane(self.base, loosened(settings, share))
-            if traces is None:
-                continue
-            on_it = snap(self.base, traces, settings)
-            if on_it is not None:
-                self._note(*on_it)
-            for generous in _GENEROUS_SHARES:
-                needs = needs_of_lane(self.base, traces, settings, self.needs, generous)
-                if self._try(shifted(self.layout, needs, starts=1)):
-                    break
-            if self.good_enough:
-                return
-
-    def with_room(self) -> None:
-        """Marks given the room that a lane asks for anywhere, a little more each time."""
-        for generous in _GENEROUS_MM:
-            needs = lane_room(self.base, self.router.settings, self.needs, generous).needs
-            if self._try(shifted(self.layout, needs, starts=1)):
+    def nudge(self) -> None:
+        """Single crowded marks moved away from what crowds them, from where the rules put them."""
+        crowded = crowded_first(self.base, self.router.settings)
+        for by_mm in _NUDGES_MM:
+            for k, away in crowded[:_NUDGED_MARKS]:
+                for aside in np.radians(_ASIDE_DEG):
+                    if self.router.left <= self.router.at_first // 2:
+                        return  # the rest is for the other ways
+                    marks = marks_of(self.base)
+                    turn = np.array([[math.cos(aside), -math.sin(aside)], [math.sin(aside), math.cos(aside)]])
+                    marks[k] += by_mm * (turn @ away)
+                    self._try(with_marks(self.base, marks))
+            if self.best is not None:
                 return
 
     def put_on_lane(self) -> None:
@@ -171,6 +160,31 @@ class _Search:
                 if self._try(with_marks(self.best.layout, here), self.best.traces):
                     break
 
+    def set_on_grid(self) -> None:
+        """Moved marks on whole steps of what the reading is sure of, where a lane still goes through; a step nearer to
+        home before one farther away. Exact marks keep their places."""
+        if self.best is None:
+            return
+        home = marks_of(self.layout)
+        for k in np.flatnonzero(np.hypot(*(marks_of(self.best.layout) - home).T) > 0):
+            step = grid_mm(self.layout, int(k))
+            if step == 0:
+                continue
+            x, y = np.round(marks_of(self.best.layout)[k] / step)
+            corners = [np.array([x + i, y + j]) * step for i in (-1, 0, 1) for j in (-1, 0, 1)]
+            for place in sorted(corners, key=lambda place: (math.dist(place, home[k]), tuple(place))):
+                marks = marks_of(self.best.layout)
+                marks[k] = place
+                trial = with_marks(self.best.layout, marks)
+                traces = (
+                    self.best.traces
+                    if self.router.keeps(trial, self.best.traces)
+                    else self.router.lane(trial)
+                )
+                if traces is not None:
+                    self.best = Mended(trial, traces, total_mm(self.layout, trial))
+                    break
+
     def _try(self, trial: Layout | None, likely: Traces | None = None) -> bool:
         """Route a trial card if it could be the best; `likely` traces are tried before the router is asked."""
         if trial is None or not self._could_win(trial) or _key(trial) in self.tried:
@@ -193,6 +207,12 @@ class _Search:
         if not _reasonable(self.layout, trial):
             return False
         return self.best is None or total_mm(self.layout, trial) < self.best.total_mm - _WORTH_SAVING_MM / 2
+
+
+def grid_mm(layout: Layout, mark: int) -> float:
+    """The grid that a mark's new place is told on: what its reading is sure of, in whole tenths; 0 for exact marks."""
+    marks = (*layout.lights, *((layout.battery,) if layout.battery else ()))
+    return float(math.ceil(10 * marks[mark].uncertainty_mm - 1e-9)) / 10
 
 
 def _battery_could_help(layout: Layout, needs: Needs) -> bool:

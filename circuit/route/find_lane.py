@@ -68,12 +68,10 @@ class _Best:
             self.lane, self.cost = lane, cost
 
 
-def find_lane(
-    network: Network, site: Site, enough_mm: float, *, effort: int = 1, long: bool = True
-) -> Outcome:
-    """The best lane found; one of at most `enough_mm` ends the search. `long` False: the everyday stages alone."""
+def find_lane(network: Network, site: Site, enough_mm: float, *, effort: int = 1) -> Outcome:
+    """The best lane found; one of at most `enough_mm` ends the search."""
     best, proof, coarse = _Best(site), Proof.UNKNOWN, np.inf
-    for stage, (catalogue, tries) in enumerate(_stages(network, site, effort, long)):
+    for stage, (catalogue, tries) in enumerate(_stages(network, site, effort)):
         solved = solve(catalogue, (tries,), coarse)
         if stage == 0 and solved.chains:
             proof = solved.proof
@@ -81,8 +79,6 @@ def find_lane(
             coarse = solved.costs[0]
             _look_closer(best, solved)
         if best.lane is not None and (best.lane.length <= enough_mm or stage > 0):
-            break
-        if stage == 1 and not solved.chains and best.lane is None and not long:
             break
     if best.lane is None:
         return Outcome(None, Proof.UNKNOWN)
@@ -98,15 +94,14 @@ def find_any_lane(network: Network, site: Site) -> Lane | None:
     return best.lane
 
 
-def _stages(network: Network, site: Site, effort: int, long: bool) -> Iterator[tuple[Catalogue, Effort]]:
+def _stages(network: Network, site: Site, effort: int) -> Iterator[tuple[Catalogue, Effort]]:
     """Catalogues to look through in turn, made when they are asked for."""
     yield _whole(network.catalogue(site, hooks=False)), BRIEF.times(effort)
     hooked = network.catalogue(site, hooks=True)
     yield hooked, NARROW.times(effort)
     # Where lanes were found that lack straight tape and could not be mended, those that lack none.
     yield _whole(hooked), NARROW.times(effort)
-    if long:
-        yield hooked, WIDE.times(effort)
+    yield hooked, WIDE.times(effort)
 
 
 def _whole(catalogue: Catalogue) -> Catalogue:

@@ -32,8 +32,8 @@ MOST_LIGHTS = 30
 def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bool = False) -> Routed:
     """The best pair of traces found for `layout`, or none and why.
 
-    `effort` multiplies how many orders are tried; `quick` leaves the longer second look out, for
-    callers who try many cards. The positive trace is the left one as seen when
+    `effort` multiplies how many orders are tried; `quick` takes the first lane found, if any is found
+    soon, for callers who try many cards. The positive trace is the left one as seen when
     walking along the lane away from the battery. No lights: no traces, nothing blocked. ValueError for an
     effort below 1.
     """
@@ -97,8 +97,10 @@ def _find_lane(site: Site, enough_mm: float, effort: int, quick: bool) -> Outcom
     """With room for the switch; where there is none, a lane that leaves the cell straight all the same; and
     where not even that goes, one that keeps the battery zone alone clear."""
     network = Network(site)
-    first = find_lane(network, site, enough_mm, effort=effort, long=not quick)
-    if first.lane is not None or quick:
+    if quick:
+        return Outcome(find_any_lane(network, site), Proof.UNKNOWN)
+    first = find_lane(network, site, enough_mm, effort=effort)
+    if first.lane is not None:
         return first
     overlooked = replace(site.switch, parts=())
     for switch in (overlooked, replace(overlooked, reach=site.sizes.zone)):

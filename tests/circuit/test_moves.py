@@ -4,7 +4,6 @@ Most use a router of the test's own, which knows one lane and lays it for whatev
 real one and the moves work together is tested at the end.
 """
 
-import math
 from dataclasses import dataclass, replace
 
 import pytest
@@ -12,11 +11,11 @@ import pytest
 from circuit.check import check
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.moves import Advice, find_battery_place, suggest_moves
-from circuit.moves.loosened import loosened, needs_of_lane
-from circuit.moves.needs import SPARE_MM, mark_needs
-from circuit.moves.on_lane import put_back, snap
-from circuit.moves.room import lane_room
+from circuit.moves.left_out import crowded_first
+from circuit.moves.needs import SPARE_MM
+from circuit.moves.on_lane import put_back
 from circuit.moves.router import must_fix
+from circuit.moves.search import grid_mm
 from circuit.route import lay_traces
 from circuit.settings import Settings
 from tests.circuit.hand_made import (
@@ -25,7 +24,6 @@ from tests.circuit.hand_made import (
     STRAIGHT_CARD,
     STRAIGHT_TRACES,
     card_with,
-    positive_with_tail,
 )
 
 DEFAULTS = Settings()
@@ -203,48 +201,23 @@ def test_a_full_lane_has_no_place():
     assert put_back(whole, rest, lane, DEFAULTS) is None
 
 
-def test_snapping_moves_only_lights_that_the_lane_does_not_serve():
-    moved, _ = snap(card_with((54.4, 60), (55.5, 40)), STRAIGHT_TRACES, DEFAULTS)
-    assert moved.light("L1").centre == (54.4, 60)
-    assert moved.light("L2").centre == pytest.approx((54.5, 40), abs=3 * SPARE_MM)
+def test_the_most_crowded_mark_comes_first_and_knows_the_way_out():
+    # L2 and L3 stand close together, L1 by itself.
+    crowded = crowded_first(card_with((30, 40), (80, 40), (80, 47)), DEFAULTS)
+    assert {k for k, _ in crowded[:2]} == {1, 2}
+    way = dict(crowded)[2]
+    assert way[1] > 0.9  # down, away from L2
 
 
-def test_a_lane_that_is_wrong_itself_is_nothing_to_snap_to():
-    assert snap(card_with((54, 60), (57, 40)), positive_with_tail((51.5, 30), (1.0, 30)), DEFAULTS) is None
-
-
-def test_a_nearly_going_lane_asks_for_room_where_a_fold_crowds_a_light():
-    # Folds 2.5 mm past L1's middle and 3 mm before L2's: 4 mm are needed at each.
-    layout = card_with((54, 60), (63, 48))
-    traces = Traces(
-        ((51.5, 106), (51.5, 57.5), (60.5, 51), (60.5, 45)),
-        ((56.5, 106), (56.5, 57.5), (65.5, 51), (65.5, 45)),
-    )
-    needs = needs_of_lane(layout, traces, DEFAULTS, mark_needs(layout, DEFAULTS))
-    assert needs.apart[0, 1] == pytest.approx(math.dist((54, 60), (63, 48)) + 1.5 + 1.0 + 2 * SPARE_MM)
-
-
-def test_loosened_rules_leave_edges_battery_and_tape_alone():
-    loose = loosened(DEFAULTS, 0.6)
-    assert loose.light.width_mm == pytest.approx(3.0)
-    assert set(loose.limits) == {
-        "light-not-bridged.off-midline",
-        "light-not-bridged.overlap",
-        "fold-near-light",
-    }
-
-
-def test_room_for_a_lane_is_asked_where_three_lights_make_a_knot():
-    knot = card_with((50, 50), (58, 50), (54, 57))
-    row = card_with((50, 50), (57, 50), (64, 50))
-    assert sum(lane_room(knot, DEFAULTS, mark_needs(knot, DEFAULTS)).short_mm) > 0
-    assert sum(lane_room(row, DEFAULTS, mark_needs(row, DEFAULTS)).short_mm) == 0
-
-
-def test_one_light_may_be_the_last_in_its_corner_and_two_may_not():
-    one, two = card_with((9, 9), (54, 60)), card_with((9, 9), (99, 9), (54, 60))
-    assert sum(lane_room(one, DEFAULTS, mark_needs(one, DEFAULTS)).short_mm) == 0
-    assert sum(lane_room(two, DEFAULTS, mark_needs(two, DEFAULTS)).short_mm) > 0
+def test_moves_are_told_no_finer_than_the_reading():
+    layout = card_with((54, 60), (54, 53.5), uncertainty_mm=0.33)
+    assert grid_mm(layout, 0) == pytest.approx(0.4)
+    advice = suggest_moves(layout, DEFAULTS, lay_traces(layout, DEFAULTS), route=lay_traces)
+    assert advice.moves
+    for move in advice.moves:
+        steps = [value / 0.4 for value in move.to_mm]
+        assert steps == pytest.approx([round(step) for step in steps], abs=1e-6)
+    assert must_fix(check(advice.moved_layout, advice.moved_traces, DEFAULTS)) == []
 
 
 # A place for the battery.
