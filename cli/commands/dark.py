@@ -76,7 +76,7 @@ def dark(
     settings = settings_from_dict(value.settings, parts.light, parts.cell, parts.tape)
     if units is not None:
         settings = replace(settings, units="in" if units == "in" else "mm")
-    lights = _single_lights(value, parts)
+    lights = single_lights(value, parts)
     ranking = rank_faults(value.layout, value.traces, dark_lights, dim_lights, settings, lights)
     for answer in tried:
         ranking = after_trial(ranking, _answer_key(ranking, answer))
@@ -135,7 +135,7 @@ def _answer_key(ranking: FaultRanking, answer: str) -> str:
     return wanted
 
 
-def _single_lights(plan: Plan, parts: Parts) -> Mapping[str, LightPart]:
+def single_lights(plan: Plan, parts: Parts) -> Mapping[str, LightPart]:
     """Each light as the plan was worked out with it."""
     lit = plan.electrics.fresh.lights if plan.electrics is not None else ()
     labels = {mark.label for mark in plan.layout.lights}

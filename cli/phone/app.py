@@ -21,7 +21,7 @@ from starlette.routing import Mount, Route
 from starlette.types import ASGIApp
 
 from circuit.errors import PencilampError
-from cli.phone import views_cards, views_class, views_kept, views_settings
+from cli.phone import views_cards, views_class, views_dark, views_kept, views_settings
 from cli.phone.addresses import Place
 from cli.phone.crew import Crew
 from cli.phone.desk import Desk
@@ -89,6 +89,7 @@ def _routes() -> list[Route | Mount]:
         get(f"{card}/mend", views_cards.mend),
         get(f"{card}/paper", views_cards.paper),
         get(f"{card}/build", views_cards.build),
+        get(f"{card}/dark", views_dark.dark),
         get(f"{card}/card.jpg", views_cards.straight_picture),
         get(f"{card}/small.jpg", views_cards.small_picture),
         get(f"{card}/seen.png", views_cards.refusal_picture),

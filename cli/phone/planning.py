@@ -19,6 +19,7 @@ from cli.commands.progress import silent
 from cli.files import write_files
 from cli.mishap import mishap_sentence
 from cli.phone import kept
+from cli.phone.dark import dark
 from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME
 from cli.phone.wishes import options_of, wishes_from
 
@@ -182,6 +183,7 @@ _JOBS: Mapping[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
     "read": _read,
     "change": _change,
     "pages": _pages,
+    "dark": dark,
     "class-sheets": _class_sheets,
     **{
         f"kept-{what.__name__}": what

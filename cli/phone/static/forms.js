@@ -7,7 +7,7 @@ export function watchForms(tell, enliven) {
   again = enliven;
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (!form.closest("[data-mending], .two") || !form.action.includes("/cards/") || form.action.endsWith("/keep")) return;
+    if (form.method !== "post" || !form.closest("[data-mending], .two") || !form.action.includes("/cards/") || form.action.endsWith("/keep")) return;
     event.preventDefault();
     const fields = new FormData(form, event.submitter);
     post(form.action, new URLSearchParams(fields));

@@ -13,6 +13,7 @@ export async function enliven() {
   if (send) (await import("./send.js")).watchSending(send);
   if (document.querySelector(".stage")) {
     const picture = (await import("./picture.js")).watchPicture();
+    if (document.querySelector("[data-dark]")) (await import("./dark.js")).watchDark(picture);
     if (document.querySelector("[data-mending]")) (await import("./mend.js")).watchMending(picture);
   }
   document.documentElement.dataset.ready = "yes";

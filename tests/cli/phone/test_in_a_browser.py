@@ -213,6 +213,16 @@ def test_a_light_is_added_where_one_taps_and_dropped(tab, page, lighthouse):
     assert tab.get_by_role("button", name="L10", exact=True).count() == 0
 
 
+def test_dark_lights_are_tapped(tab, card, page):
+    tab.goto(page.site + card + "/build")
+    tab.get_by_role("link", name="A light stays dark").click()
+    tab.wait_for_selector("html[data-ready]")
+    tab.get_by_role("button", name="L2", exact=True).tap()
+    assert tab.get_by_role("checkbox", name="L2", exact=True).first.is_checked()
+    tab.get_by_role("button", name="What could it be?").click()
+    tab.get_by_role("heading", name="Try this first").wait_for()
+
+
 def test_back_and_reload_show_what_was_there(tab, card, page):
     tab.goto(page.site + card)
     view(tab, "Mend")
@@ -288,7 +298,16 @@ def test_a_photo_that_was_waiting_when_the_server_died_is_read_after_all(chromiu
 def views_of(page, card):
     return [
         page.site + path
-        for path in ("/", card, f"{card}/mend", f"{card}/paper", f"{card}/build", "/settings", "/kept")
+        for path in (
+            "/",
+            card,
+            f"{card}/mend",
+            f"{card}/paper",
+            f"{card}/build",
+            f"{card}/dark?dark=L2",
+            "/settings",
+            "/kept",
+        )
     ]
 
 
@@ -311,7 +330,8 @@ def small_targets(tab):
     """What one must hit with a thumb and is smaller than 44 pixels, but for the marks on the picture, which lie as
     near each other as on the card and stand in a list besides, and links inside a sentence."""
     return tab.evaluate(
-        """(least) => [...document.querySelectorAll('a, button, input:not([type=radio]), select, summary')]
+        """(least) => [...document.querySelectorAll('a, button, input, select, summary')]
+            .map((one) => (['radio', 'checkbox'].includes(one.type) ? one.closest('label') : one))
             .filter((one) => one.checkVisibility() && !one.closest('.sheet, .skip, .say, .said'))
             .map((one) => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
             .filter(([, box]) => box.width && (box.width < least || box.height < least))

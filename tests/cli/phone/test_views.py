@@ -97,6 +97,17 @@ def test_the_pages_to_print_are_pdfs(phone, card):
     assert phone.get(f"{card}/other.pdf").status == 404
 
 
+def test_a_light_that_stays_dark_is_told_with_what_to_try_and_the_answer_tells_on(phone, card):
+    asked = phone.get(f"{card}/dark").text
+    assert asked.count('name="dark"') == 9 and "Try this first" not in asked
+    first = phone.get(f"{card}/dark?dark=L2&dark=L77&dim=L2").text
+    assert "Try this first" in first and "What it could be" in first and "L77" not in first
+    answers = re.findall(rf'href="({card}/dark[?]dark=L2&amp;tried=[^"]+)"', first)
+    assert len(answers) >= 2
+    assert "What it could be" in phone.get(answers[0].replace("&amp;", "&")).text
+    assert phone.get(f"{card}/dark?dark=L2&tried=nonsense").status == 400
+
+
 def test_a_photo_without_a_square_is_refused_in_the_command_lines_words(phone):
     card = fresh(phone, (ROOT / "sample_images" / "no-square.jpg").read_bytes(), "no-square.jpg")
     page = phone.get(card)

@@ -1,0 +1,66 @@
+"""A light stays dark: what it most likely is, and what to try first, as plain values for the page.
+
+In:    a job: the plan, the labels of the dark and the dim lights, answers to what was tried.
+Out:   ready sentences with their places on the card.
+Fails: `UsageError` with one sentence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from circuit.errors import UsageError
+from circuit.plan_json import plan_from_dict
+from cli.phone.wishes import options_of, wishes_from
+
+
+def dark(job: Mapping[str, Any]) -> dict[str, Any]:
+    from circuit.faults import (
+        after_trial,
+        answer_words,
+        cautions,
+        fault_words,
+        rank_faults,
+        seen_words,
+        share_words,
+        told,
+        trial_words,
+        unexplained_words,
+    )
+    from circuit.faults.words import SOURCE
+    from cli.commands.dark import single_lights
+    from cli.plan_options import settings_from
+
+    plan, options = plan_from_dict(job["plan"]), options_of(wishes_from(job["wishes"]))
+    settings = settings_from(options, plan.settings)
+    if plan.traces is None:
+        raise UsageError("No tape is laid on this card yet, so there is nothing that could be broken.")
+    lights = single_lights(plan, options.parts)
+    ranking = rank_faults(plan.layout, plan.traces, tuple(job["dark"]), tuple(job["dim"]), settings, lights)
+    for answer in job["tried"]:
+        if ranking.trial is None or answer not in ranking.trial.answers:
+            raise UsageError("That is no answer to what was to be tried; begin again with the dark lights.")
+        ranking = after_trial(ranking, answer)
+    card, units, lapped = plan.layout.card, settings.units, ranking.lapped
+    trial = ranking.trial
+    return {
+        "seen": seen_words(ranking),
+        "warnings": [text for text in (unexplained_words(ranking), *cautions(ranking)) if text],
+        "trial": None
+        if trial is None
+        else {
+            "text": trial_words(trial, card, units, lapped),
+            "where": list(trial.places_mm[0]),
+            "answers": answer_words(trial),
+        },
+        "faults": [
+            {
+                "share": share_words(one.share),
+                "texts": [fault_words(fault, card, units, lapped) for fault in one.faults],
+                "where": list(one.faults[0].places_mm[0]),
+            }
+            for one in told(ranking)
+        ],
+        "source": SOURCE,
+    }

@@ -1,0 +1,65 @@
+"""'A light stays dark': tap the dark ones, read what to try first, say what came of it."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from cli.phone.showing_pages import show
+from cli.phone.views_cards import card_in, desk_of, stage_of
+
+_MOST_TRIED = 12
+
+
+async def dark(request: Request) -> Response:
+    card = card_in(request)
+    if card.state != "ready":
+        return RedirectResponse(f"/cards/{card.id}", 303)
+    labels = {light["label"] for light in (card.plan or {}).get("lights", [])}
+    asked = request.query_params
+    dark_ones = [label for label in asked.getlist("dark") if label in labels]
+    dim_ones = [label for label in asked.getlist("dim") if label in labels and label not in dark_ones]
+    tried = asked.getlist("tried")[:_MOST_TRIED]
+    found = None
+    if dark_ones or dim_ones:
+        job = {
+            "do": "dark",
+            "plan": card.plan,
+            "wishes": card.wishes,
+            "dark": dark_ones,
+            "dim": dim_ones,
+            "tried": tried,
+        }
+        found = await desk_of(request).ask(job)
+    so_far = [("dark", one) for one in dark_ones] + [("dim", one) for one in dim_ones]
+    so_far += [("tried", one) for one in tried]
+    stage = stage_of(card)
+    places = (
+        []
+        if found is None
+        else [{"number": k, "where": one["where"]} for k, one in enumerate(found["faults"], 1)]
+    )
+    stage["problems"] = [{**one, "level": "look-again", **place_in(stage, one["where"])} for one in places]
+    stage["questions"] = []
+    return show(
+        request,
+        "dark.html",
+        card=card,
+        view={**card.extra, "questions": []},
+        stage=stage,
+        here="build",
+        found=found,
+        dark=dark_ones,
+        dim=dim_ones,
+        so_far=urlencode(so_far),
+    )
+
+
+def place_in(stage: dict[str, float], where: list[float]) -> dict[str, float]:
+    """Where on the picture a place of the card lies, in per cent."""
+    return {
+        "left": round((where[0] + stage["margin"]) / stage["wide"] * 100, 3),
+        "top": round((where[1] + stage["margin"]) / stage["high"] * 100, 3),
+    }
