@@ -4,16 +4,16 @@ In:    the parts, the foam layers that the maker uses (or none: then the ones th
 Out:   a `Stack` of heights, and problems.
 Fails: ValueError for a foam height that is not above 0.
 
-    front card   ==============================================
-                       | flap, its tape
-    foam ring  |####|  |============== flap ======|   |####|
-               |####|     gap to press shut           |####|   foam border, as high as the ring
-               |####|   +-------- cell --------+      |####|
-    back card  ==============================================
-                        ^ negative tape under the cell
+    front card   ==================================================
+                        | + tape on the lid, the lid's card      |####|
+                 |####| |============ lid ==========| |####|     |####|  foam border: one layer of card
+    foam frame   |####|     + tape, air to press shut |####|     |####|  higher than the frame, since the
+                 |####|  +--------- cell --------+    |####|     |####|  lid stands on that
+    back card    ==================================================
+                         ^ - tape on a paper dot
 
-The rule of the craft: the foam must be higher than the cell by 0.2 to 1.0 mm. Of that, the tape under
-the cell and the tape under the flap take 0.2 mm again, so the air gap is told as well.
+The air is the foam less the cell, both tapes and the dot. A layer of card may make up a height that foam alone
+doesn't.
 """
 
 from __future__ import annotations
@@ -31,10 +31,14 @@ from circuit.parts import FoamPart, LightPart, Parts, default_parts, plain_name
 from circuit.plan import Heights
 from circuit.settings import Settings, Units
 
-# Foam over cell, edge to edge: the push switch's stated limits. Chosen with makers; common practice, no source.
-LEAST_OVER_CELL_MM = 0.2
-MOST_OVER_CELL_MM = 1.0
-_MIDDLE_OVER_CELL_MM = (LEAST_OVER_CELL_MM + MOST_OVER_CELL_MM) / 2
+# Air under the lid: less may close by itself in an envelope, more may not close under a finger. Worked out for a
+# lid of thin card over the frame's opening, not yet tried on paper; a small lid is stiffer. Chosen.
+LEAST_AIR_MM = 0.3
+MOST_AIR_MM = 0.8
+MOST_AIR_SMALL_MM = 0.6
+_SMALL_CELL_MM = 20.0  # a cell less than this across
+_MOST_CARD_LAYERS = 2  # of card between foam: chosen
+CARD_LAYER = "card"
 CLEAR_OVER_LIGHT_MM = 0.3  # so that a press beside a light doesn't bend the front on to it. Chosen
 # Foam differs from its name and gives under a hand; from memory, no source.
 FOAM_UNCERTAINTY_SHARE = 0.05
@@ -50,17 +54,18 @@ class StackSettings:
     card_stock_mm: float = 0.3  # printers' chart: 110 lb cover
     flap_stock_mm: float = 0.3
     tape_mm: float = 0.1  # whole copper tape with its glue: a school-workshop equipment sheet
+    dot_mm: float = 0.1  # the paper dot: writing paper of 80 g/m2; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
 class Stack:
     """Heights of the closed card. [mm]
 
-    over_cell_mm : foam above the cell's own height; the craft's rule is about this.
-    gap_mm : air between the tape under the flap and the cell on its tape; 0 or less: always on.
+    foam : the layers of the frame, card among them. over_cell_mm : their height above the cell's own.
+    gap_mm : air between the tape under the lid and the cell on its tape and dot; 0 or less: always on.
     over_lights_mm : from the tallest light on its tape to the front card.
     flap_bulge_mm : how much the flap and its tape stand above the foam, under the front card.
-    card_mm : thickness of the finished card, both cards and the foam.
+    card_mm : thickness of the finished card, both cards and the border between them.
     would_do : foam layers that fit this cell and these lights, fewest first; empty where none does.
     """
 
@@ -105,13 +110,22 @@ def stack_of(
         foam=layers,
         foam_mm=foam_mm,
         over_cell_mm=over_cell,
-        gap_mm=over_cell - 2 * thickness.tape_mm,
-        over_lights_mm=foam_mm - light_mm - thickness.tape_mm,
+        gap_mm=over_cell - _under_air_mm(thickness),
+        over_lights_mm=foam_mm + thickness.flap_stock_mm - light_mm - thickness.tape_mm,
         flap_bulge_mm=thickness.flap_stock_mm + thickness.tape_mm,
-        card_mm=2 * thickness.card_stock_mm + foam_mm,
+        card_mm=2 * thickness.card_stock_mm + foam_mm + thickness.flap_stock_mm,
         would_do=would_do,
         chosen_here=foam is None,
     )
+
+
+def _under_air_mm(thickness: StackSettings) -> float:
+    """What stands between card and lid besides the cell: both tapes, the dot."""
+    return 2 * thickness.tape_mm + thickness.dot_mm
+
+
+def most_air_mm(settings: Settings) -> float:
+    return MOST_AIR_SMALL_MM if settings.cell.diameter_mm < _SMALL_CELL_MM else MOST_AIR_MM
 
 
 def foam_that_fits(
@@ -120,30 +134,33 @@ def foam_that_fits(
     foams: Iterable[FoamPart] | None = None,
     thickness: StackSettings | None = None,
 ) -> tuple[FoamPart, ...]:
-    """The fewest layers whose height suits cell and lights, thickest first; the middle of the rule's
-    span where several do. Empty: no four layers do."""
+    """The fewest layers whose height suits cell and lights, thickest first; the middle of the air's
+    span where several do. Layers of card only where foam alone does not do. Empty: no four layers do."""
     thickness = thickness or StackSettings()
     on_hand = tuple(default_parts().foams.values() if foams is None else foams)
-    cell_mm = settings.cell.height_mm
-    for count in range(1, _MOST_LAYERS + 1):
-        best: tuple[FoamPart, ...] | None = None
-        best_off = math.inf
-        for layers in combinations_with_replacement(on_hand, count):
-            foam_mm = math.fsum(layer.thickness_mm for layer in layers)
-            if not _fits(foam_mm, cell_mm) or foam_mm - light_mm - thickness.tape_mm < CLEAR_OVER_LIGHT_MM:
-                continue
-            if abs(foam_mm - cell_mm - _MIDDLE_OVER_CELL_MM) < best_off:
-                best, best_off = layers, abs(foam_mm - cell_mm - _MIDDLE_OVER_CELL_MM)
-        if best is not None:
-            return tuple(sorted(best, key=lambda layer: -layer.thickness_mm))
+    for cards in range(_MOST_CARD_LAYERS + 1):
+        extra = (FoamPart(CARD_LAYER, thickness.card_stock_mm),) * cards
+        for count in range(1, _MOST_LAYERS + 1):
+            all_layers = [(*layers, *extra) for layers in combinations_with_replacement(on_hand, count)]
+            fitting = [layers for layers in all_layers if _fits(layers, settings, light_mm, thickness)]
+            if fitting:
+                middle = (LEAST_AIR_MM + most_air_mm(settings)) / 2
+                best = min(fitting, key=lambda layers: abs(_air_mm(layers, settings, thickness) - middle))
+                return tuple(sorted(best, key=lambda layer: -layer.thickness_mm))
     return ()
 
 
-def _fits(foam_mm: float, cell_mm: float) -> bool:
-    """Within the rule's span, and still so if the foam is as thin as it may be."""
-    over_mm = foam_mm - cell_mm
-    sure = over_mm - FOAM_UNCERTAINTY_SHARE * foam_mm >= LEAST_OVER_CELL_MM - _SAME_MM
-    return sure and over_mm <= MOST_OVER_CELL_MM + _SAME_MM
+def _air_mm(layers: Sequence[FoamPart], settings: Settings, thickness: StackSettings) -> float:
+    foam_mm = math.fsum(layer.thickness_mm for layer in layers)
+    return foam_mm - settings.cell.height_mm - _under_air_mm(thickness)
+
+
+def _fits(layers: Sequence[FoamPart], settings: Settings, light_mm: float, thickness: StackSettings) -> bool:
+    air = _air_mm(layers, settings, thickness)
+    over_lights = air + settings.cell.height_mm + _under_air_mm(thickness) + thickness.flap_stock_mm
+    over_lights -= light_mm + thickness.tape_mm
+    in_span = LEAST_AIR_MM - _SAME_MM <= air <= most_air_mm(settings) + _SAME_MM
+    return in_span and over_lights >= CLEAR_OVER_LIGHT_MM - _SAME_MM
 
 
 def foam_layers(text: str, foams: Iterable[FoamPart] | None = None) -> tuple[FoamPart, ...]:
@@ -199,22 +216,21 @@ def stack_problems(stack: Stack, layout: Layout, settings: Settings) -> tuple[Pr
 
 
 def _switch_problems(stack: Stack, where: Point, settings: Settings) -> list[Problem]:
-    """At most one: the foam's height over the cell is too small, doubtful or too large."""
-    cell, units = settings.cell, settings.units
-    over_mm = stack.over_cell_mm
-    over = height_words(over_mm, units)
+    """At most one: the air under the lid is none, little or much."""
+    if not stack.foam:
+        return [_no_foam(where, stack, settings)]
+    cell, units, air = settings.cell, settings.units, stack.gap_mm
     # What was named may be thinner than its name, or be pressed thinner.
     slack_mm = FOAM_UNCERTAINTY_SHARE * stack.foam_mm
-    name, limit_mm, outcome = "", LEAST_OVER_CELL_MM, ""
-    if not stack.foam:
-        return [_no_foam(where, settings)]
-    if over_mm < LEAST_OVER_CELL_MM - _SAME_MM:
-        name, outcome = "switch-stays-on", "the flap lies on the cell and the lights stay on"
-    elif over_mm - slack_mm < LEAST_OVER_CELL_MM - _SAME_MM:
-        name, outcome = "switch-may-stay-on", f"only {over} more, so it may close by itself in the envelope"
-    elif over_mm > MOST_OVER_CELL_MM + _SAME_MM:
-        name, limit_mm = "switch-hard-to-close", MOST_OVER_CELL_MM
-        outcome = f"{over} more, so a press may not reach the cell"
+    left = f"{height_words(air, units)} of air is left under the lid"
+    name, limit_mm, outcome = "", LEAST_AIR_MM, ""
+    if air <= _SAME_MM:
+        name, outcome = "switch-stays-on", "the lid lies on the cell and the lights stay on"
+    elif air < LEAST_AIR_MM - _SAME_MM:
+        name, outcome = "switch-may-stay-on", f"only {left}, so it may close by itself in the envelope"
+    elif air > most_air_mm(settings) + _SAME_MM:
+        name, limit_mm = "switch-hard-to-close", most_air_mm(settings)
+        outcome = f"{left}, so a press may not reach the cell"
     if not name:
         return []
     return [
@@ -223,19 +239,20 @@ def _switch_problems(stack: Stack, where: Point, settings: Settings) -> list[Pro
             level="must-fix" if name == "switch-stays-on" else "look-again",
             about=("battery",),
             where_mm=where,
-            measured=round(over_mm, 3),
+            measured=round(air, 3),
             uncertainty=round(slack_mm, 3),
             limit=limit_mm,
             advice=(
                 f"The foam is {height_words(stack.foam_mm, units)} high and the {cell.name} "
-                f"{height_words(cell.height_mm, units)}: {outcome}. "
-                f"{_span(settings)} would do{_which(stack, settings)}"
+                f"{height_words(cell.height_mm, units)}, with both tapes and the dot "
+                f"{height_words(stack.foam_mm - air, units)}: {outcome}. "
+                f"{_span(stack, settings)} would do{_which(stack, settings)}"
             ),
         )
     ]
 
 
-def _no_foam(where: Point, settings: Settings) -> Problem:
+def _no_foam(where: Point, stack: Stack, settings: Settings) -> Problem:
     cell = settings.cell
     return Problem(
         name="no-foam-fits",
@@ -244,9 +261,9 @@ def _no_foam(where: Point, settings: Settings) -> Problem:
         where_mm=where,
         measured=None,
         uncertainty=0.0,
-        limit=round(cell.height_mm + LEAST_OVER_CELL_MM, 3),
+        limit=round(LEAST_AIR_MM + stack.foam_mm - stack.gap_mm, 3),
         advice=(
-            f"No layers of the foams in the parts list come to {_span(settings)}, which a {cell.name} of "
+            f"No layers of the foams in the parts list come to {_span(stack, settings)}, which a {cell.name} of "
             f"{height_words(cell.height_mm, settings.units)} needs under these lights. Look for such a foam, or build "
             "it up with strips of card."
         ),
@@ -279,9 +296,10 @@ def _light_problem(stack: Stack, layout: Layout, settings: Settings) -> Problem:
     )
 
 
-def _span(settings: Settings) -> str:
-    low = height_words(settings.cell.height_mm + LEAST_OVER_CELL_MM, settings.units)
-    high = height_words(settings.cell.height_mm + MOST_OVER_CELL_MM, settings.units)
+def _span(stack: Stack, settings: Settings) -> str:
+    below_mm = stack.foam_mm - stack.gap_mm  # cell, tapes and dot
+    low = height_words(below_mm + LEAST_AIR_MM, settings.units)
+    high = height_words(below_mm + most_air_mm(settings), settings.units)
     return f"{low} to {high} of foam"
 
 
@@ -300,7 +318,10 @@ def foam_words(layers: Sequence[FoamPart], settings: Settings) -> str:
     for index, (layer, count) in enumerate(counts.items()):
         number = words[count - 1] if count <= len(words) else str(count)
         noun = "" if index else (" layer" if count == 1 else " layers")
-        texts.append(f"{number}{noun} of {height_words(layer.thickness_mm, settings.units)} foam")
+        high = (
+            "card" if layer.name == CARD_LAYER else f"{height_words(layer.thickness_mm, settings.units)} foam"
+        )
+        texts.append(f"{number}{noun} of {high}")
     if len(texts) > 2:
         texts = [", ".join(texts[:-1]), texts[-1]]
     return " and ".join(texts) or "no foam"

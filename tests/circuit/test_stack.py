@@ -43,9 +43,9 @@ def test_heights_of_a_card_that_works():
     stack = stack_of(Settings(), (THICK, THIN))
     assert stack.foam_mm == pytest.approx(4.0)
     assert stack.over_cell_mm == pytest.approx(0.8)
-    assert stack.gap_mm == pytest.approx(0.6)  # less two thicknesses of tape
-    assert stack.over_lights_mm == pytest.approx(4.0 - 1.6 - 0.1)
-    assert stack.card_mm == pytest.approx(4.6)
+    assert stack.gap_mm == pytest.approx(0.5)  # less two thicknesses of tape and the dot
+    assert stack.over_lights_mm == pytest.approx(4.0 + 0.3 - 1.6 - 0.1)  # the border is one card higher
+    assert stack.card_mm == pytest.approx(4.9)
     assert not stack.chosen_here
     assert problems((THICK, THIN)) == ()
 
@@ -55,46 +55,54 @@ def test_too_little_foam_keeps_the_lights_on(foam):
     """Two layers of 1.6 mm under a CR2032 leave nothing: common practice, but the switch stays on."""
     first = problems(foam)[0]
     assert (first.name, first.level) == ("switch-stays-on", "must-fix")
-    assert first.measured == pytest.approx(sum(layer.thickness_mm for layer in foam) - 3.2)
-    assert first.limit == 0.2
+    assert first.measured == pytest.approx(sum(layer.thickness_mm for layer in foam) - 3.5)
+    assert first.limit == 0.3
     assert first.where_mm == LAYOUT.battery.centre
     assert (
-        "3.4 mm to 4.2 mm of foam would do, such as one layer of 3.2 mm foam and one of 0.8 mm foam"
+        "3.8 mm to 4.3 mm of foam would do, such as one layer of 3.2 mm foam and one of 0.8 mm foam"
         in first.advice
     )
 
 
 def test_one_layer_alone_also_leaves_the_lights_against_the_front():
     names = {problem.name: problem for problem in problems((MEDIUM,))}
-    assert names["lights-touch-front"].level == "must-fix"
+    assert names["lights-touch-front"].level == "look-again"
     assert names["lights-touch-front"].about == ("L1", "L2", "L3")
-    assert names["lights-touch-front"].measured == pytest.approx(-0.1)
-    assert "2.0 mm of foam or more clears them" in names["lights-touch-front"].advice
+    assert names["lights-touch-front"].measured == pytest.approx(0.2)
+    assert "1.7 mm of foam or more clears them" in names["lights-touch-front"].advice
 
 
 def test_lights_just_under_the_front_are_to_be_looked_at():
     settings = Settings(cell=cell_part("CR2016"))
-    found = problems((FoamPart("own", 1.9),), settings)
+    found = problems((FoamPart("own", 1.6),), settings)
     assert [(p.name, p.level) for p in found if p.name == "lights-touch-front"] == [
         ("lights-touch-front", "look-again")
     ]
 
 
 def test_foam_that_may_be_thinner_than_its_name_is_to_be_looked_at():
-    (problem,) = problems((FoamPart("own", 3.5),))
+    (problem,) = problems((FoamPart("own", 3.7),))
     assert (problem.name, problem.level) == ("switch-may-stay-on", "look-again")
-    assert problem.measured - problem.uncertainty < problem.limit < problem.measured
+    assert 0 < problem.measured < problem.limit
 
 
 def test_too_much_foam_is_hard_to_press():
     (problem,) = problems((THICK, MEDIUM))
     assert (problem.name, problem.level) == ("switch-hard-to-close", "look-again")
-    assert problem.measured == pytest.approx(1.6)
-    assert problem.limit == 1.0
+    assert problem.measured == pytest.approx(1.3)
+    assert problem.limit == 0.8
 
 
 @pytest.mark.parametrize(
-    ("over", "name"), [(0.19, "switch-stays-on"), (0.21, "switch-may-stay-on"), (0.6, None)]
+    ("over", "name"),
+    [
+        (0.3, "switch-stays-on"),
+        (0.31, "switch-may-stay-on"),
+        (0.59, "switch-may-stay-on"),
+        (0.6, None),
+        (1.1, None),
+        (1.11, "switch-hard-to-close"),
+    ],
 )
 def test_the_rule_s_limits(over, name):
     found = problems((FoamPart("own", 3.2 + over),))
@@ -109,7 +117,7 @@ def test_what_would_do_does(cell, light):
     assert stack.chosen_here
     assert stack.foam == stack.would_do != ()
     assert stack_problems(stack, LAYOUT, settings) == ()
-    assert 0.2 <= stack.over_cell_mm <= 1.0
+    assert 0.3 - 1e-9 <= stack.gap_mm <= (0.8 if settings.cell.diameter_mm >= 20 else 0.6) + 1e-9
     # Nothing that takes fewer layers would do.
     for layer in (THIN, MEDIUM, THICK):
         if len(stack.foam) > 1:
@@ -118,7 +126,9 @@ def test_what_would_do_does(cell, light):
 
 def test_a_taller_light_of_another_kind_counts():
     settings = Settings(cell=cell_part("CR1220"), light=light_part("2835"))
-    assert stack_of(settings, lights=[light_part("3528")]).over_lights_mm == pytest.approx(2.4 - 1.9 - 0.1)
+    assert stack_of(settings, lights=[light_part("3528")]).over_lights_mm == pytest.approx(
+        2.7 + 0.3 - 1.9 - 0.1
+    )  # two layers of foam, one of card
 
 
 def test_no_foam_that_fits_is_said():
@@ -144,7 +154,7 @@ def test_foam_without_height_is_refused(height):
 
 def test_thicker_tape_narrows_the_gap():
     thick = stack_of(Settings(), (THICK, THIN), thickness=StackSettings(tape_mm=0.3))
-    assert thick.gap_mm == pytest.approx(0.2)
+    assert thick.gap_mm == pytest.approx(0.1)
 
 
 @pytest.mark.parametrize(
@@ -180,7 +190,7 @@ def test_words_for_layers():
 
 def test_the_note_tells_the_thickness_for_the_envelope():
     settings = Settings()
-    assert "about 4.6 mm thick" in stack_note(stack_of(settings), settings)
+    assert "about 4.9 mm thick" in stack_note(stack_of(settings), settings)
     assert "take one layer of 3.2 mm foam" in stack_note(stack_of(settings), settings)
     assert stack_note(stack_of(settings, (THICK,)), settings).startswith("With one layer of 3.2 mm foam")
 
