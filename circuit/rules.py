@@ -20,6 +20,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from circuit.errors import UsageError
+from circuit.lengths import format_length
+from circuit.parts import LightPart
 from circuit.polyline import SHARPEST_FOLD_DEG
 from circuit.settings import ROUND_CELL_MM, Settings
 from circuit.switch import (
@@ -77,6 +79,9 @@ _STRAY_SHARE = 0.4
 _KEPT_SHARE = 0.6
 _OFF_MIDLINE_MM = 0.5
 _OVERLAP_MM = 0.75
+LEAST_OVERLAP_MM = 0.5  # for any part: less is lost with a hand's slip. Chosen
+_LEAST_GAP_MM, _USUAL_GAP_MM = 1.5, 2.5
+_USUAL_UNDER_MM = 2.5  # of a 5 mm body over the usual gap lies on tape, both ends together
 
 
 def tape_under_pads_mm(settings: Settings) -> float:
@@ -85,12 +90,44 @@ def tape_under_pads_mm(settings: Settings) -> float:
     return min((settings.light.length_mm - settings.gap_mm) / 2, settings.tape_width_mm)
 
 
+def best_gap_mm(light: LightPart) -> float:
+    """The gap that suits a light best: as much tape under its ends as a 5 mm body has, no gap too narrow. [mm]"""
+    return min(_USUAL_GAP_MM, max(_LEAST_GAP_MM, light.length_mm - _USUAL_UNDER_MM))
+
+
+def gap_trouble(settings: Settings) -> tuple[str, str] | None:
+    """What is wrong with tapes that can't bridge such a light at all, and what to do; None where they can."""
+    light, best, units = settings.light, best_gap_mm(settings.light), settings.units
+    gap = format_length(settings.gap_mm, units)
+    least = format_length(LEAST_OVERLAP_MM, units)
+    if min((light.length_mm - best) / 2, settings.tape_width_mm) < LEAST_OVERLAP_MM:
+        return (
+            f"A {light.name} light is {format_length(light.length_mm, units)} long, too small for this tape, whose "
+            f"gap is {format_length(_LEAST_GAP_MM, units)} or more: each end needs {least} of tape under it",
+            "use longer lights",
+        )
+    use = f"use a gap of {format_length(best, units)}"
+    if settings.gap_mm < max(
+        limit_of(settings, "light-not-bridged.gap"), limit_of(settings, "traces-too-close")
+    ):
+        return f"A gap of {gap} between the tapes is too narrow, so they may touch", use
+    under = tape_under_pads_mm(settings)
+    if under < limit_of(settings, "light-not-bridged.overlap"):
+        reach = f"only {format_length(under, units)} of tape lies" if under > 0 else "no tape lies"
+        return (
+            f"With a gap of {gap}, {reach} under each end of a {light.name} light, which needs {least}",
+            use,
+        )
+    return None
+
+
 def _off_midline(settings: Settings) -> float:
-    return max(0.0, min(_OFF_MIDLINE_MM, _STRAY_SHARE * tape_under_pads_mm(settings)))
+    under = tape_under_pads_mm(settings)
+    return max(0.0, min(_OFF_MIDLINE_MM, _STRAY_SHARE * under, under - _overlap(settings)))
 
 
 def _overlap(settings: Settings) -> float:
-    return max(0.0, min(_OVERLAP_MM, _KEPT_SHARE * tape_under_pads_mm(settings)))
+    return max(LEAST_OVERLAP_MM, min(_OVERLAP_MM, _KEPT_SHARE * tape_under_pads_mm(settings)))
 
 
 # Every default limit below: chosen with makers of such cards, common practice, no source, unless a
@@ -103,7 +140,7 @@ RULES: tuple[Rule, ...] = (
         limits=(
             Limit("light-not-bridged.off-midline", _OFF_MIDLINE_MM, at_least=False, for_part=_off_midline),
             Limit("light-not-bridged.overlap", _OVERLAP_MM, for_part=_overlap),
-            Limit("light-not-bridged.gap", 1.5),
+            Limit("light-not-bridged.gap", _LEAST_GAP_MM),
             # Straight beside the whole body: its size along the lane.
             Limit("light-not-bridged.straight", 5.0, for_part=lambda settings: settings.light.width_mm),
             # Over a 5 mm body this changes the gap by 0.4 mm; gap and overlap are measured at both ends as well.
@@ -142,10 +179,7 @@ RULES: tuple[Rule, ...] = (
                 "The {tape} tape does not reach under {who}; its pads need {limit} of tape",
                 "bring that tape {short} closer to the light's middle",
             ),
-            "too-small": Advice(
-                "The lights are {body} long and do not reach across the {gap} gap between the tapes",
-                "choose a narrower gap or longer lights",
-            ),
+            "unsuited": Advice("{trouble}", "{remedy}"),
         },
         needs_traces=True,
     ),
@@ -440,6 +474,9 @@ RULES: tuple[Rule, ...] = (
         how="whether the search found any pair of traces",
         limits=(),
         advice={
+            "parts": Advice(
+                "No lane can be laid with these parts. {reason}", "No light has to move for that."
+            ),
             "proven": Advice("No lane can be laid here. {reason}", "Move {who}, or leave one out."),
             "not-found": Advice(
                 "No lane was found. {reason}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from circuit.lengths import parse_length, parse_size
 from circuit.mark_changes import Changes, shift_from
 from circuit.parts import LightPart, Parts
 from circuit.plan_card import Build
+from circuit.rules import best_gap_mm
 from circuit.settings import Corners, Settings, Units, WindowPaper
 from circuit.stack import foam_layers
 
@@ -75,6 +76,8 @@ def settings_from(options: PlanOptions, kept: Mapping[str, Any]) -> Settings:
     )
     value.update(_tape(options))
     settings = settings_from_dict(value, options.parts.light, options.parts.cell, options.parts.tape)
+    if options.gap_mm is None and ("gap_mm" not in kept or options.light is not None):
+        settings = replace(settings, gap_mm=best_gap_mm(settings.light))
     if settings.tape_width_mm < LEAST_TRACE_MM:
         raise UsageError(
             f"A trace {settings.tape_width_mm:g} mm wide can't be cut or laid by hand; "

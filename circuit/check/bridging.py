@@ -39,7 +39,7 @@ from circuit.check.scene import Polarity, Scene
 from circuit.check.tape import Tape
 from circuit.layout import LightMark, Point
 from circuit.parts import LightPart
-from circuit.rules import DEFAULT_LIMITS, limit_of, tape_under_pads_mm
+from circuit.rules import gap_trouble, limit_of, tape_under_pads_mm
 
 # Runs further from a light than this many body lengths past its tape can't be what bridges it: chosen.
 _REACH_BODIES = 2.0
@@ -102,16 +102,15 @@ def bridges(scene: Scene) -> Iterator[tuple[LightMark, Bridge | None]]:
 def measure_bridges(scene: Scene) -> Iterator[Finding]:
     """The worst measure of each light, or one finding about all when none can reach across."""
     settings = scene.settings
-    if scene.layout.lights and tape_under_pads_mm(settings) <= 0:
+    under = tape_under_pads_mm(settings)
+    if scene.layout.lights and under < limit_of(settings, "light-not-bridged.overlap") - EXACT:
         yield Finding(
-            "light-not-bridged.gap",
-            "too-small",
+            "light-not-bridged.overlap",
+            "unsuited",
             tuple(light.label for light in scene.layout.lights),
             scene.layout.lights[0].centre,
-            settings.light.length_mm,
-            # What it needs to be: the gap, and the overlap of a full-size light on either side.
-            limit=settings.gap_mm + 2 * DEFAULT_LIMITS["light-not-bridged.overlap"],
-            lengths={"body": settings.light.length_mm, "gap": settings.gap_mm},
+            under,
+            words=dict(zip(("trouble", "remedy"), gap_trouble(settings) or ("", ""), strict=True)),
         )
         return
     for _, bridge in bridges(scene):

@@ -44,7 +44,7 @@ def no_lane_problem(layout: Layout, blocked: Sequence[BlockedLike]) -> Problem:
         measured=None,
         uncertainty=0.0,
         limit=None,
-        advice=f"{seen} {words.do.format(who=_who(about, layout))}",
+        advice=f"{seen} {words.do.format(who=_who(about, layout))}".strip(),
     )
 
 
@@ -53,6 +53,8 @@ def _case(layout: Layout, blocked: Sequence[BlockedLike]) -> str:
         return "no-battery"
     if not layout.lights:
         return "no-lights"
+    if blocked and not any(block.labels for block in blocked):
+        return "parts"
     return "proven" if blocked and all(block.proven for block in blocked) else "not-found"
 
 

@@ -18,6 +18,7 @@ from circuit.route.site import Site
 from circuit.route.sizes import Sizes, sizes_for, usable_gap
 from circuit.route.solve import Proof
 from circuit.route.switch_shape import switch_shape
+from circuit.rules import gap_trouble
 from circuit.settings import Settings
 
 # A lane this much longer than the shortest path asks for is looked at again: chosen.
@@ -55,8 +56,8 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
         return _none(bound, (Blocked(labels, reason, False),))
     gap = usable_gap(settings)
     if gap is None:
-        reason = "Two tapes that far apart don't reach under both ends of such a light."
-        return _none(bound, (Blocked(labels, reason, True),))
+        trouble, remedy = gap_trouble(settings) or ("Such tapes can't bridge such a light", "use another gap")
+        return _none(bound, (Blocked((), f"{trouble}: {remedy}.", True),))
     site = _site(layout, battery, settings, sizes_for(layout, settings, gap))
     proven = proven_blocks(layout, settings, site)
     if proven:

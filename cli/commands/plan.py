@@ -70,7 +70,12 @@ if TYPE_CHECKING:
     type=click.Choice(["folded", "lapped"]),
     help="How you turn the tape's corners: folded in one piece, or cut and lapped.  [default: folded]",
 )
-@click.option("--gap", type=LENGTH, metavar="LENGTH", help="Gap between the traces.  [default: 2.5mm]")
+@click.option(
+    "--gap",
+    type=LENGTH,
+    metavar="LENGTH",
+    help="Gap between the traces.  [default: what suits the lights, 2.5mm for a 5050]",
+)
 @click.option(
     "--foam", metavar="LAYERS", help="The foam you use, like 3.2mm + 0.8mm.  [default: what would do]"
 )

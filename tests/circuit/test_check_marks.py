@@ -166,7 +166,7 @@ def test_window_rules_are_silent_without_a_window_and_battery_rules_without_a_ba
 
 
 def test_a_window_drawn_with_a_crossed_line_encloses_both_loops():
-    bow_tie = ((10.0, 10.0), (60.0, 60.0), (60.0, 10.0), (10.0, 60.0))
+    bow_tie = ((10.0, 10.0), (60.0, 60.0), (60.0, 10.0), (8.0, 62.0))
     layout = Layout(CARD, (LightMark("L1", 15, 35), LightMark("L2", 55, 35)), None, window=bow_tie)
     assert check(layout, None, DEFAULTS) == ()
     layout = Layout(CARD, (LightMark("L1", 35, 15),), None, window=bow_tie)

@@ -86,10 +86,10 @@ def test_a_key_that_the_program_itself_gets_wrong_is_no_users_error():
 
 def test_limits_for_the_usual_light_are_the_tables_and_smaller_lights_keep_their_share():
     assert {key: limit_of(Settings(), key) for key in LIMITS} == DEFAULT_LIMITS
-    # 3.2 mm over a 2.5 mm gap: 0.35 mm under each side, of which 40 % may be strayed and 60 % must stay.
+    # 3.2 mm over a 2.5 mm gap: 0.35 mm under each side, less than the 0.5 mm that any part needs.
     small = Settings(light=LightPart("own", 3.2, 1.6, 1.0))
-    assert limit_of(small, "light-not-bridged.off-midline") == pytest.approx(0.14)
-    assert limit_of(small, "light-not-bridged.overlap") == pytest.approx(0.21)
+    assert limit_of(small, "light-not-bridged.off-midline") == 0.0
+    assert limit_of(small, "light-not-bridged.overlap") == 0.5
     assert limit_of(small, "light-not-bridged.straight") == 1.6
     # A bigger light gains nothing: the limits are about tape and hands.
     big = Settings(light=LightPart("own", 6.0, 6.0, 2.0))
