@@ -11,10 +11,10 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from circuit.cautions import summary_cautions
-from circuit.layout import Polyline, Problem
+from circuit.layout import Problem
 from circuit.lengths import format_length
 from circuit.plan import Plan
-from circuit.settings import Settings, Units
+from circuit.settings import Settings
 from circuit.telling import counted, doubts, move_words, numbered_problems, verdict
 
 WIDEST = 100  # chosen: longer lines are hard to follow
@@ -35,7 +35,7 @@ def plan_summary(
     wrap = Wrapper(min(width, WIDEST))
     lines = [f"{name}: {verdict(plan)}.", *wrap.plain(f"{_card_line(plan, settings)}", "  ")]
     if plan.traces is not None:
-        lines += wrap.plain(_trace_line(plan, settings.units), "  ")
+        lines += wrap.plain(_tape_line(plan, settings), "  ")
     numbered = numbered_problems(plan)
     for title, level in (("To fix:", "must-fix"), ("To look at again:", "look-again")):
         lines += _problem_block(wrap, title, [item for item in numbered if item[1].level == level])
@@ -77,16 +77,22 @@ def _card_line(plan: Plan, settings: Settings) -> str:
     return text + "."
 
 
-def _trace_line(plan: Plan, units: Units) -> str:
-    from circuit.polyline import EASED_TURN_DEG, length, turns_deg
-
-    def tape(line: Polyline) -> str:
-        # as the build sheet counts them: what is eased round by hand is no fold
-        folds = sum(abs(turn) >= EASED_TURN_DEG for turn in turns_deg(line))
-        return f"{format_length(length(line), units)} with {counted(folds, 'fold')}"
+def _tape_line(plan: Plan, settings: Settings) -> str:
+    """The one length that matters at the table, the same as on the build sheet."""
+    from circuit.check.finding import limit_length
+    from circuit.tape_list import tape_list
+    from vision.drawing.subject import subject_of
 
     assert plan.traces is not None
-    return f"Tape: positive {tape(plan.traces.positive)}, negative {tape(plan.traces.negative)}."
+    tapes = tape_list(plan.traces, subject_of(plan, settings).switch, settings)
+    long, wide = (limit_length(mm, settings.units) for mm in (tapes.strip_mm, tapes.strip_width_mm))
+    plus, minus = tapes.positive.folds, tapes.negative.folds
+    folds = (
+        f"{counted(plus, 'fold')} in each"
+        if plus == minus
+        else f"{counted(plus, 'fold')} in the +, {minus} in the −"
+    )
+    return f"Tape: cut one strip of {long}, {wide} wide, and split it lengthwise; {folds}."
 
 
 def _problem_block(wrap: Wrapper, title: str, problems: Sequence[tuple[int, Problem]]) -> list[str]:

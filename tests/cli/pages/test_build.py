@@ -45,8 +45,15 @@ def test_the_summary_counts_folds_as_the_build_sheet_does():
     # one more corner, so slight that the tape is eased round it
     eased = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
     straight = replace(plan.traces, positive=(start, (eased[0], eased[1] + 0.02), end))
-    assert "with 4 folds, negative" in plan_summary(plan, Settings(), "card")
-    assert "with 0 folds, negative" in plan_summary(replace(plan, traces=straight), Settings(), "card")
+    assert "4 folds in " in plan_summary(plan, Settings(), "card")
+    assert "0 folds in the +" in plan_summary(replace(plan, traces=straight), Settings(), "card")
+
+
+def test_summary_and_build_sheet_tell_one_length_to_cut():
+    plan = cards.seven_lights()
+    strip = build_of(plan, Settings()).tapes.strip_mm
+    assert f"cut one strip of {strip:.0f} mm, 5 mm wide" in plan_summary(plan, Settings(), "card")
+    assert f"Cut one strip of {strip:.1f} mm" in " ".join(text_of(build_pages(plan, Settings(), A4)))
     assert build_of(plan, Settings()).tapes.negative.folds == 4
 
 
