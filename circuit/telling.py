@@ -51,8 +51,8 @@ _REMARKS: Mapping[str, str] = {
         "The card's edges are hard to make out; lay it on a table of another colour and take the photo again."
     ),
     "not-flat": (
-        "Square and card edges don't lie as they would on a flat card; press card and square flat and take the photo "
-        "again."
+        "Square and card edges don't lie as they would on a flat card; press card and square flat, weigh the card down "
+        "at its edges if it curls, and take the photo again."
     ),
     "places-uncertain": (
         "The marks' places are not certain enough; take the photo from straight above, with the square on or close to "

@@ -29,15 +29,15 @@ from vision.reading.fit import (
 )
 from vision.reading.fit.camera import FLAT, Camera, Lift, rough_pose
 from vision.reading.fit.models import FULL_FRAME_DIAGONAL_MM
-from vision.reading.small_picture import SmallPicture
+from vision.reading.sight import Sight
 from vision.reading.square.seen import SquareSeen, corners_apart
 
 LOOSE_LOG_FOCAL = 0.35  # for the first guess, before any fit
 TOLD_LOG_FOCAL = 0.08  # of a focal length written in the file: rounded, and some phones crop
 CLEAR_SCORE = 0.85  # of a `Quad`: measured on the practice photos, cards on most tables reach 0.95
 PERFECT_SCORE = 1.0  # a step all along all four sides that ends at all four corners
-MOST_STRAIN = 20.0  # see `Case.strain`
-MOST_MISFIT = 1.4  # see `Fit.misfit`: flat cards on quiet tables give 0.3 to 0.5
+MOST_STRAIN = 14.0  # see `Case.strain`: of 215 right cards none has over 8
+MOST_MISFIT = 1.0  # see `Fit.misfit`: of 215 right cards none has over 0.65
 OBLONG, SKEWED = 1.2, 0.25  # how far a true square may look from one before lens and focal length are known
 SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
 OWN_PAPER = 2.3  # sides of the square that the white paper it is printed on may measure
@@ -152,15 +152,15 @@ class Case:
 
 
 def cases_of(
-    pixels: RgbImage,
-    small: SmallPicture,
+    sight: Sight,
     quad: Quad,
     squares: Sequence[SquareSeen],
     asked: Asked,
     focal_35mm: float | None,
 ) -> list[Case]:
     """The cases of one outline, one for each square that fits into it; [] when an edge is not to be seen."""
-    edges, corners = find_edges(pixels, small, quad)
+    pixels = sight.pixels
+    edges, corners = find_edges(sight, quad)
     if any(edge is None for edge in edges):
         return []
     focal = _focal(pixels, focal_35mm)

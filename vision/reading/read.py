@@ -39,7 +39,7 @@ from vision.reading.settle import look
 from vision.straight_card import StraightCard
 
 SAME_ROW_MM = 4.0  # lights whose heights differ by less are read from left to right
-MOST_UNCERTAIN_MM = 2.0  # beyond this a reading is no reading: half the gap between traces
+MOST_UNCERTAIN_MM = 1.0  # a mark farther off is wrong, so a place that is known less well is doubted
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """What to say of a photo in which square or card could not be found: the cause as it looks from the scene.
 
-In:    the photo, its reduced copy, the `Scene`, and what was found so far.
+In:    the photo's `Sight` and what was found so far.
 Out:   the `PhotoError` to raise, which names the cause and the remedy.
 """
 
@@ -22,22 +22,20 @@ from vision.errors import (
     TooSmallError,
 )
 from vision.reading.card.find import quad_of_outline
-from vision.reading.card.outline import Outline, outlines, sheets
-from vision.reading.card.scene import Scene
+from vision.reading.card.outline import Outline
 from vision.reading.edge_points import find_edge
 from vision.reading.quality import blur_across, blurred_at_large, most_blur_px
-from vision.reading.small_picture import SmallPicture
-from vision.reading.square.places import CUT_SIDE, LEAST_MAP_PX, MOST_PLACES
+from vision.reading.sight import Sight
+from vision.reading.square.places import CUT_SIDE
 from vision.reading.square.seen import SquareSeen
 
 
-def no_square(pixels: RgbImage, small: SmallPicture, scene: Scene) -> PhotoError:
+def no_square(sight: Sight) -> PhotoError:
     """Why there is no square."""
-    places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
-    cut = [place for place in places if _runs_out(place)]
+    cut = [patch for patch in sight.patches if _runs_out(patch)]
     if cut:
-        return square_cut_off(pixels, small.to_photo(scene.to_small(cut[0].corners)))
-    if _blurred(pixels, small, scene, ()):
+        return square_cut_off(sight.pixels, sight.map_to_photo(cut[0].corners))
+    if _blurred(sight, ()):
         return too_blurred()
     return NoSquareError(
         "There is no reference square in this picture; lay the printed square or a dark paper square flat on "
@@ -45,17 +43,16 @@ def no_square(pixels: RgbImage, small: SmallPicture, scene: Scene) -> PhotoError
     )
 
 
-def no_card(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequence[SquareSeen]) -> PhotoError:
+def no_card(sight: Sight, squares: Sequence[SquareSeen]) -> PhotoError:
     """Why there is no card, though there is a square."""
-    sheet = next(iter(sheets(scene.card)), None)
+    sheet = sight.sheet
     if sheet is not None and sheet.cut_off:
-        corners = small.to_photo(scene.to_small(sheet.corners))
-        outside = beyond(pixels, corners)
-        return card_cut_off(pixels, outside if len(outside) else corners)
-    places = outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)
-    if places and all(_runs_out(place) for place in places):
-        return square_cut_off(pixels, small.to_photo(scene.to_small(places[0].corners)))
-    if _blurred(pixels, small, scene, squares):
+        corners = sight.map_to_photo(sheet.corners)
+        outside = beyond(sight.pixels, corners)
+        return card_cut_off(sight.pixels, outside if len(outside) else corners)
+    if sight.patches and all(_runs_out(patch) for patch in sight.patches):
+        return square_cut_off(sight.pixels, sight.map_to_photo(sight.patches[0].corners))
+    if _blurred(sight, squares):
         return too_blurred()
     return NoCardError(
         "I can't make out the card's four edges; lay it on a table of another colour, with nothing over its "
@@ -63,15 +60,16 @@ def no_card(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequen
     )
 
 
-def _blurred(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Sequence[SquareSeen]) -> bool:
+def _blurred(sight: Sight, squares: Sequence[SquareSeen]) -> bool:
     """Whether square and card themselves are seen blurred; where neither is to be seen, the whole picture.
 
     Measured in the small picture, where the edges of a blurred photo are edges still. The sharpest thing
     speaks for the photo: an edge that is hardly to be seen looks wide, too.
     """
+    small = sight.small
     spreads = [blur_across(square.sides) * small.scale for square in squares]
-    for seen in (*sheets(scene.card)[:1], *outlines(scene.square, LEAST_MAP_PX, MOST_PLACES)):
-        quad = quad_of_outline(seen, scene)
+    for seen in (*sight.sheets[:1], *sight.patches):
+        quad = quad_of_outline(sight.scene, seen)
         side_px = float(np.linalg.norm(np.roll(quad.corners, -1, axis=0) - quad.corners, axis=1).min())
         edges = [
             find_edge(small.rgb, quad.course(side, BLUR_PROFILES, BLUR_ENDS), min(BLUR_REACH_PX, side_px / 9))
@@ -82,8 +80,8 @@ def _blurred(pixels: RgbImage, small: SmallPicture, scene: Scene, squares: Seque
         if any(plain[0::2]) and any(plain[1::2]):
             spreads.append(blur_across(plain))
     if not spreads:
-        return blurred_at_large(pixels, small)
-    return min(spreads) > most_blur_px(pixels) * small.scale
+        return blurred_at_large(sight.pixels, small)
+    return min(spreads) > most_blur_px(sight.pixels) * small.scale
 
 
 BLUR_PROFILES, BLUR_ENDS, BLUR_REACH_PX = 40, 0.1, 5.0  # along one side in the small picture

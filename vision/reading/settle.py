@@ -13,7 +13,7 @@ measure, and has to agree with what was measured.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,16 +22,14 @@ from circuit.layout import Card, Doubt, Remark, Saying
 from vision.arrays import Floats, RgbImage
 from vision.errors import CardCutOffError, ManySquaresError, NoCardError, SquareCutOffError, TooBlurredError
 from vision.reading.card.find import outline_searches, quad_of_outline, snapped, weighed
-from vision.reading.card.outline import Outline, apart_px, borne_out, sheets
+from vision.reading.card.outline import apart_px, borne_out
 from vision.reading.card.quads import Quad
-from vision.reading.card.scene import Scene, see_scene
 from vision.reading.card.size import APART_MM
 from vision.reading.case import Case, cases_of, looks_square
 from vision.reading.edge_doubts import DOUBTED_SHARE, TOLD_LIFT_MM, bounded, least_share, strange, tense
-from vision.reading.fit import fit_models
-from vision.reading.fit.camera import FLAT
 from vision.reading.fit.models import rivals as near_rivals
 from vision.reading.fit.view import View
+from vision.reading.placing import Placing, placed
 from vision.reading.quality import LEAST_PX_PER_MM, MOST_BLUR_MM, blur_across, too_dark
 from vision.reading.refusals import (
     beyond,
@@ -44,8 +42,8 @@ from vision.reading.refusals import (
     square_cut_off,
     too_blurred,
 )
-from vision.reading.size_choice import choose_size, with_bends
-from vision.reading.small_picture import SmallPicture, shrink
+from vision.reading.sight import Sight, first_sight
+from vision.reading.size_choice import with_bends
 from vision.reading.square.places import relaid_by_colour, search_squares, squares_at
 from vision.reading.square.plain import find_plain_squares, search_coloured_squares
 from vision.reading.square.seen import SAME, SquareSeen, alike
@@ -61,12 +59,13 @@ PLAINER = 0.2  # lead in score from which a plain rectangle leaves no room for a
 DOUBTED_SCORE = 0.45  # an outline that fits but is as faint as this may be something else
 LEAST_SCORE = 0.33
 # An outline of no known size has to be plainer than one that fits.
-UNSIZED_SCORE, UNSIZED_STRAIN, UNSIZED_MISFIT = 0.75, 12.0, 1.0
+UNSIZED_SCORE, UNSIZED_STRAIN, UNSIZED_MISFIT = 0.75, 8.0, 0.8
 DOUBTED_MISFIT = 0.66  # see `Fit.misfit`, bends allowed for: 4 of 4,100 right cards have more
 MOST_LIFT_MM = 4.6  # beyond this the shape of the bend is guesswork; of 4 mm it may come out so much
 BENT_SCORE = 0.95  # of an outline that is worth a look whether it is a bent card's
-# Chosen: what fits so much worse is no rival, and a mark may lie nearly a millimetre elsewhere.
-RIVAL_RANK, RIVAL_MISFIT, RIVAL_MM = 0.15, 0.12, 0.8
+# Chosen: what ranks so much lower is not carried to its end, and a mark may lie nearly a millimetre elsewhere.
+RIVAL_RANK, RIVAL_MM = 0.15, 0.8
+RIVAL_PRICE = 12.0  # as of `fit.models.RIVAL_COST`: what is dearer by so much has a chance under 0.3 %
 MOST_RIVALS = 3  # other dark squares that are looked at
 BEST_OF_A_SEARCH = 3  # outlines of one search that are tried
 MOST_CASES = 9  # combinations of outline and square that are fitted before giving up
@@ -79,7 +78,7 @@ MOST_APART_PX, APART_IF_VAGUE_PX = 0.6, 6.0
 # Of 220 outlines that a look saw ten or more off, the wrong ones had a tension over 30.
 PLAIN_SCORE, APART_IF_EXCELLENT_PX = 0.8, 25.0
 # Of a bend that explains all of it. In 8,400 photos 68 right ones have more, but the one that was wrong, too.
-MUCH_BENT = 25.0
+MUCH_BENT = 18.0
 SURE = 0.95  # see `Outline.borne_out`
 # Of a card that square, shape, a known size and four edges agree on; wrong outlines have 5.7 or more.
 AGREED_TENSION, AGREED_MISFIT, AGREED_SHARE = 3.5, 0.6, 0.25
@@ -97,55 +96,50 @@ class Sighting:
 
 @dataclass(frozen=True, slots=True)
 class _Look:
-    """What is looked at, by whom it was asked for, and what a first look sees of the card."""
+    """What is seen, and what was said of it."""
 
-    pixels: RgbImage
-    small: SmallPicture
-    scene: Scene
-    sheet: Outline | None
+    sight: Sight
     asked: Asked
     focal_35mm: float | None
 
     def cases(self, quad: Quad, squares: list[SquareSeen]) -> list[Case]:
-        return cases_of(self.pixels, self.small, quad, squares, self.asked, self.focal_35mm)
+        return cases_of(self.sight, quad, squares, self.asked, self.focal_35mm)
 
     def bears_out(self, ring: Floats, case: Case) -> bool:
         """Whether lines or a first look, one of them at least, plainly show the card's sides there, and
         neither shows them elsewhere; or all else agrees, and no look shows a card far away.
         ring : (4, N, 2) photo px along them."""
-        there = self.scene.to_map(self.small.to_small(ring))
-        if _agreed(case) and (self.sheet is None or apart_px(self.sheet, there) < APART_IF_EXCELLENT_PX):
+        sheet, there = self.sight.sheet, self.sight.photo_to_map(ring)
+        if _agreed(case) and (sheet is None or apart_px(sheet, there) < APART_IF_EXCELLENT_PX):
             return True
-        if max(case.quad.score, borne_out(self.scene.card, there)) < DOUBTED_SCORE:
+        if max(case.quad.score, borne_out(self.sight.scene.card, there)) < DOUBTED_SCORE:
             return False
-        if self.sheet is None or not self.sheet.plain:
+        if sheet is None or not sheet.plain:
             return all(edge is None or edge.share > DOUBTED_SHARE for edge in case.fit.evidence.edges)
-        apart = apart_px(self.sheet, there)
+        apart = apart_px(sheet, there)
         if case.excellent and case.quad.score > PLAIN_SCORE:
             return apart < APART_IF_EXCELLENT_PX
-        return apart < MOST_APART_PX + APART_IF_VAGUE_PX * (1 - self.sheet.borne_out)
+        return apart < MOST_APART_PX + APART_IF_VAGUE_PX * (1 - sheet.borne_out)
 
 
 def look(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> Sighting:
     """Find square and card and fit them together. Raises a PhotoError that names what is wrong."""
     if min(pixels.shape[:2]) < LEAST_PHOTO_PX:
         raise photo_too_small()
-    small = shrink(pixels)
-    if too_dark(small):
+    sight = first_sight(pixels)
+    if too_dark(sight.small):
         raise photo_too_dark()
-    scene = see_scene(small)
-    squares, more = squares_at(pixels, small, scene)
-    squares = squares or search_squares(pixels, small)
-    coloured = [] if squares else search_coloured_squares(pixels, small)
+    squares, more = squares_at(sight)
+    squares = squares or search_squares(sight)
+    coloured = [] if squares else search_coloured_squares(sight)
     if not squares and not coloured:
-        raise no_square(pixels, small, scene)
-    sheet = next(iter(sheets(scene.card)), None)
-    seen = _Look(pixels, small, scene, sheet, asked, focal_35mm)
+        raise no_square(sight)
+    seen = _Look(sight, asked, focal_35mm)
     try:
         settled = _settle_case(seen, squares or coloured, more)
     except NO_CARD as error:
         if coloured:  # many things differ in colour from what is about them: this was no square
-            raise no_square(pixels, small, scene) from error
+            raise no_square(sight) from error
         raise
     return _finish(seen, *settled)
 
@@ -159,14 +153,14 @@ def _settle_case(
     for quad, some in _tries(seen, squares, more):
         cases = _credible(cases + seen.cases(quad, some))
         best = max(cases, key=lambda case: case.rank, default=None)
-        if best is not None and best.clear and bounded(seen.pixels, best):
+        if best is not None and best.clear and bounded(seen.sight.pixels, best):
             return _one_square(seen, cases, best), _rivals(best, cases)
         if len(cases) >= MOST_CASES:
             break
-    found = _likeliest(seen.pixels, cases)
+    found = _likeliest(seen.sight.pixels, cases)
     stands = found is not None and (found.good or _may_stand(found) or _stands_bent(found))
     if found is None or not stands or _cut_off(seen, found):
-        raise no_card(seen.pixels, seen.small, seen.scene, squares)
+        raise no_card(seen.sight, squares)
     return _one_square(seen, cases, found), _rivals(found, cases)
 
 
@@ -180,28 +174,19 @@ def _likeliest(pixels: RgbImage, cases: list[Case]) -> Case | None:
 
 
 def _rivals(best: Case, cases: list[Case]) -> tuple[Case, ...]:
-    """Other cases of the same square that fit about as well, yet with an edge laid elsewhere."""
-    elsewhere = [
-        _plainer_if_bent(case, best)
+    """Other cases of the same square with an edge laid elsewhere that are not plainly worse: of the same size, or with
+    plainer edges, since a pencil line along the edge of a bent card can give a better flat card than the edge does."""
+    return tuple(
+        case
         for case in cases
-        if alike(case.square.corners, best.square.corners, SAME) and best.apart_mm(case) > RIVAL_MM
-    ]
-    return tuple(case for case in elsewhere if case is not None and _as_good(case, best))
+        if alike(case.square.corners, best.square.corners, SAME)
+        and best.apart_mm(case) > RIVAL_MM
+        and (case.best.name == best.best.name or _plainer(case, best))
+    )
 
 
-def _plainer_if_bent(case: Case, best: Case) -> Case | None:
-    """A case that a bend of the card would make fit, with that bend, if its edges are plainer than the best
-    one's: a pencil line along the edge of a bent card can give a better flat card than the edge does. Of others,
-    only those of the same size."""
-    if case.plain_rectangle and case.quad.score > best.quad.score:
-        return with_bends(case)
-    return case if case.best.name == best.best.name else None
-
-
-def _as_good(case: Case, best: Case) -> bool:
-    """Whether it fits nearly as well in the end, or departs even less from a known card."""
-    fits = case.fit.misfit < best.fit.misfit + RIVAL_MISFIT or case.tension < best.tension
-    return case.good and case.rank > best.rank - RIVAL_RANK and fits
+def _plainer(case: Case, best: Case) -> bool:
+    return case.plain_rectangle and case.quad.score > best.quad.score
 
 
 def _tries(
@@ -210,36 +195,36 @@ def _tries(
     """Outlines to try with the squares that may belong to them, `more` being other ways to lay those."""
     tried: list[Floats] = []
     first = None
-    if seen.sheet is not None and not seen.sheet.cut_off:
-        first = quad_of_outline(seen.sheet, seen.scene)
+    sight = seen.sight
+    sheet, scene = sight.sheet, sight.scene
+    if sheet is not None and not sheet.cut_off:
+        first = quad_of_outline(scene, sheet)
         tried.append(first.corners)
         yield first, squares
         if more:
             yield first, more
-        nearer = snapped(seen.small, seen.scene, first)
+        nearer = snapped(sight, first)
         if nearer is not None:
             tried.append(nearer.corners)
             yield nearer, squares + more
     if all(square.kind == "plain" for square in squares):
-        others = _unlike(search_squares(seen.pixels, seen.small), squares)
-        others += _unlike(
-            relaid_by_colour(seen.pixels, seen.small, seen.scene, squares), squares + others, SAME
-        )
+        others = _unlike(search_squares(sight), squares)
+        others += _unlike(relaid_by_colour(sight, squares), squares + others, SAME)
         if first is not None and others:
             yield first, others
         squares = squares + more + others
-    plain = first is not None and seen.sheet is not None and seen.sheet.plain
-    if plain and seen.sheet is not None and seen.sheet.borne_out > SURE:
+    plain = first is not None and sheet is not None and sheet.plain
+    if plain and sheet is not None and sheet.borne_out > SURE:
         return  # other lines could only fit by chance
-    for quads in outline_searches(seen.small):
+    for quads in outline_searches(sight.small):
         if plain:  # a look that is unsure of the card would only mislead
-            quads = sorted((weighed(quad, seen.scene) for quad in quads), key=lambda quad: -quad.score)
+            quads = sorted((weighed(scene, quad) for quad in quads), key=lambda quad: -quad.score)
         for quad in quads[:BEST_OF_A_SEARCH]:
             if quad.score > LEAST_SCORE and not any(_same_outline(quad.corners, other) for other in tried):
                 tried.append(quad.corners)
                 yield quad, squares
-    if seen.sheet is not None and seen.sheet.cut_off:  # a card that only just fits into the picture
-        yield quad_of_outline(seen.sheet, seen.scene), squares
+    if sheet is not None and sheet.cut_off:  # a card that only just fits into the picture
+        yield quad_of_outline(scene, sheet), squares
 
 
 def _unlike(found: list[SquareSeen], known: list[SquareSeen], most: float = 0.3) -> list[SquareSeen]:
@@ -269,9 +254,9 @@ def _may_stand(case: Case) -> bool:
 
 def _cut_off(seen: _Look, case: Case) -> bool:
     """True for what the picture's border bounds, unless a size that cards have speaks for the whole card."""
-    if case.good or seen.sheet is None or not seen.sheet.cut_off:
+    if case.good or seen.sight.sheet is None or not seen.sight.sheet.cut_off:
         return False
-    return _same_outline(case.quad.corners, seen.scene.to_small(seen.sheet.corners))
+    return _same_outline(case.quad.corners, seen.sight.scene.to_small(seen.sight.sheet.corners))
 
 
 def _stands_bent(case: Case) -> bool:
@@ -290,7 +275,7 @@ def _one_square(seen: _Look, cases: list[Case], best: Case) -> Case:
         new = all(not alike(corners, square.corners) for square in known)
         return new and looks_square(best.fit.camera.to_card(corners))
 
-    rivals = find_plain_squares(seen.pixels, seen.small, MOST_RIVALS, likely)
+    rivals = find_plain_squares(seen.sight, MOST_RIVALS, likely)
     if rivals:
         cases = cases + seen.cases(best.quad, rivals)
     others = [
@@ -315,29 +300,40 @@ def _one_square(seen: _Look, cases: list[Case], best: Case) -> Case:
 
 def _finish(seen: _Look, first: Case, elsewhere: tuple[Case, ...]) -> Sighting:
     asked = seen.asked
-    case = with_bends(first)
-    match, size_doubts = choose_size(case, asked)
-    fit = case.fit
-    size = fit.card_mm if match is None else match.size_mm
-    camera = replace(fit.camera, half=size / 2, curl=FLAT)
-    found = fit_models(fit.evidence, camera, size, match is None, case.on_card, fit.priors)
-    final = found[0][0]
+    placings = [
+        placed(first, asked),
+        *(placed(case, asked) for case in elsewhere if _worth_placing(case, first)),
+    ]
+    best = min(placings, key=lambda placing: placing.price)
+    rivals = [
+        placing
+        for placing in placings
+        if placing.price < best.price + RIVAL_PRICE and placing.flat.apart_mm(best.flat) > RIVAL_MM
+    ]
+    match, final = best.match, best.fit
     name = None if match is None else match.name
     # The size is what the card was meant to be; a free one is what it measures.
     width, height = (float(v) for v in (final.card_mm if match is None else match.size_mm))
     turned = asked.turn_deg % 360
     card = Card(width, height, name) if turned in (0, 180) else Card(height, width, name)
-    view = View(card, final, case.square.kind, case.side_mm, turned, tuple(near_rivals(found)))
-    _check_frame(seen.pixels, view)
+    near = tuple(near_rivals(list(best.fits)))
+    view = View(card, final, best.case.square.kind, best.case.side_mm, turned, near)
+    _check_frame(seen.sight.pixels, view)
     blur_mm = _check_sharpness(view)
     lift = final.lift_mm
-    bent = lift > MOST_LIFT_MM or (match is not None and lift > TOLD_LIFT_MM and first.tension > MUCH_BENT)
+    much = best.flat.tension > MUCH_BENT and match is not None
+    bent = lift > MOST_LIFT_MM or (lift > TOLD_LIFT_MM and much)
     notes: tuple[Remark, ...] = ()
     if lift > TOLD_LIFT_MM and not bent:
         notes = (Remark("card", None, Saying("edge-up", {"lift_mm": lift})),)
-    torn = bool(elsewhere) or (match is not None and tense(first, view)) or strange(seen.pixels, first, view)
-    doubts = (*size_doubts, *_doubts(seen, case, view, torn, bent))
-    return Sighting(view, blur_mm, doubts, notes)
+    return Sighting(view, blur_mm, (*best.size_doubts, *_doubts(seen, best, view, bool(rivals), bent)), notes)
+
+
+def _worth_placing(case: Case, best: Case) -> bool:
+    """Whether an outline that lies elsewhere could turn out as good, a bend allowed for."""
+    if _plainer(case, best):
+        case = with_bends(case)
+    return case.good and case.rank > best.rank - RIVAL_RANK
 
 
 def _agreed(case: Case) -> bool:
@@ -349,15 +345,19 @@ def _agreed(case: Case) -> bool:
     )
 
 
-def _doubts(seen: _Look, case: Case, view: View, torn: bool, bent: bool) -> list[Doubt]:
+def _doubts(seen: _Look, placing: Placing, view: View, torn: bool, bent: bool) -> list[Doubt]:
     """What speaks against a view that fits. `torn` : its edges could as well lie elsewhere; `bent` : so much that
     the shape of the bend is guesswork."""
     says = []
     if bent:
         says.append(Saying("bent", {"lift_mm": view.fit.lift_mm}))
-    if torn or not seen.bears_out(_ring(view), case):
+    flat, known = placing.flat, placing.match is not None
+    odd_shape = known and tense(flat, view)
+    faint = odd_shape and least_share(flat) < DOUBTED_SHARE
+    strange_edges = strange(seen.sight.pixels, flat, view)
+    if torn or faint or strange_edges or not seen.bears_out(_ring(view), placing.case):
         says.append(Saying("edges-faint"))
-    if view.fit.misfit > DOUBTED_MISFIT:
+    elif odd_shape or view.fit.misfit > DOUBTED_MISFIT:
         says.append(Saying("not-flat"))
     return [Doubt("card", None, one) for one in says]
 

@@ -10,22 +10,18 @@ from circuit.asked import Asked
 from tests.vision.draw import draw
 from vision.reading import settle
 from vision.reading.card.find import quad_of_outline
-from vision.reading.card.outline import sheets
-from vision.reading.card.scene import see_scene
 from vision.reading.case import EASY_TENSION, Case, cases_of
 from vision.reading.edge_doubts import MOST_TENSION_FLAT
 from vision.reading.fit.parameters import WIDTH
 from vision.reading.settle import look
-from vision.reading.small_picture import shrink
+from vision.reading.sight import first_sight
 from vision.reading.square.places import squares_at
 
 
 def plain_case() -> Case:
-    pixels = draw().pixels
-    small = shrink(pixels)
-    scene = see_scene(small)
-    quad = quad_of_outline(sheets(scene.card)[0], scene)
-    (case,) = cases_of(pixels, small, quad, squares_at(pixels, small, scene)[0], Asked(), None)
+    sight = first_sight(draw().pixels)
+    quad = quad_of_outline(sight.scene, sight.sheets[0])
+    (case,) = cases_of(sight, quad, squares_at(sight)[0], Asked(), None)
     return case
 
 
@@ -53,7 +49,7 @@ def test_a_flat_card_that_agrees_only_just_is_a_doubt(monkeypatch):
 
     monkeypatch.setattr(settle, "_settle_case", only_just)
     (doubt,) = look(draw().pixels, Asked()).doubts
-    assert doubt.says.key == "edges-faint"
+    assert doubt.says.key == "not-flat"  # its edges are as plain as can be
 
 
 def test_an_edge_that_could_as_well_lie_elsewhere_is_a_doubt(monkeypatch):
@@ -64,8 +60,9 @@ def test_an_edge_that_could_as_well_lie_elsewhere_is_a_doubt(monkeypatch):
     farther = replace(case, fit=replace(case.fit, values=values))
     assert case.apart_mm(farther) == pytest.approx(1.5, abs=0.2)
     assert settle._rivals(case, [case, farther]) == (farther,)
-    values[WIDTH] -= 1.3
-    assert settle._rivals(case, [case, replace(case, fit=replace(case.fit, values=values))]) == ()
+    nearer = case.fit.values.copy()
+    nearer[WIDTH] += 0.2
+    assert settle._rivals(case, [case, replace(case, fit=replace(case.fit, values=nearer))]) == ()
     settled = settle._settle_case
     monkeypatch.setattr(settle, "_settle_case", lambda *seen: (settled(*seen)[0], (farther,)))
     (doubt,) = look(draw().pixels, Asked()).doubts

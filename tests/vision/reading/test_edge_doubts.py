@@ -11,31 +11,32 @@ import pytest
 from circuit.asked import Asked
 from tests.vision.draw import Drawing, Shot, Stroke, draw
 from vision.reading.card.find import quad_of_outline
-from vision.reading.card.outline import sheets
-from vision.reading.card.scene import see_scene
 from vision.reading.case import Case, cases_of
 from vision.reading.edge_doubts import DOUBTED_SHARE, TOLD_LIFT_MM, bounded, sides, strange, tense
 from vision.reading.edge_points import EdgePoints
+from vision.reading.fit import Evidence, Fit
 from vision.reading.settle import look
-from vision.reading.small_picture import shrink
+from vision.reading.sight import first_sight
 from vision.reading.square.places import squares_at
 
 FOLD_MM = 54.0
 
 
 def case_of(shot: Shot) -> Case:
-    small = shrink(shot.pixels)
-    scene = see_scene(small)
-    quad = quad_of_outline(sheets(scene.card)[0], scene)
-    squares = squares_at(shot.pixels, small, scene)[0]
-    (case,) = cases_of(shot.pixels, small, quad, squares, Asked(), None)
+    sight = first_sight(shot.pixels)
+    quad = quad_of_outline(sight.scene, sight.sheets[0])
+    (case,) = cases_of(sight, quad, squares_at(sight)[0], Asked(), None)
     return case
 
 
 def with_edge(case: Case, number: int, **change) -> Case:
     edges = list(case.fit.evidence.edges)
     edges[number] = replace(edges[number], **change)
-    return replace(case, fit=replace(case.fit, evidence=replace(case.fit.evidence, edges=tuple(edges))))
+    return replace(case, fit=fit_of(case, replace(case.fit.evidence, edges=tuple(edges))))
+
+
+def fit_of(case: Case, evidence: Evidence) -> Fit:
+    return replace(case.fit, model=replace(case.fit.model, evidence=evidence))
 
 
 def along_the_fold(shot: Shot, edge: EdgePoints) -> dict[str, np.ndarray]:
@@ -78,7 +79,7 @@ def test_an_edge_along_a_pencilled_fold_is_strange(folded):
     view = look(folded.pixels, Asked()).view
     assert not strange(folded.pixels, case, view)
     half = with_edge(case, 1, **along_the_fold(folded, case.fit.evidence.edges[1]))
-    there = replace(view, fit=replace(view.fit, evidence=half.fit.evidence))
+    there = replace(view, fit=fit_of(half, half.fit.evidence))
     assert strange(folded.pixels, half, there)
 
 

@@ -9,7 +9,7 @@ import pytest
 from circuit.asked import Asked
 from tests.vision.draw import Camera, Drawing, Square, draw
 from vision.reading.settle import look
-from vision.reading.small_picture import shrink
+from vision.reading.sight import first_sight
 from vision.reading.square.coded import find_coded_squares
 from vision.reading.square.plain import find_plain_squares, search_coloured_squares
 from vision.reading.square.seen import refine_square
@@ -34,14 +34,14 @@ def test_a_plain_square_is_found_beside_the_card_and_on_it(x_mm, y_mm):
     drawing = Drawing(square=Square(side_mm=25.4, x_mm=x_mm, y_mm=y_mm, coded=False), dots=())
     shot = draw(drawing)
     assert find_coded_squares(shot.pixels) == []
-    found = find_plain_squares(shot.pixels, shrink(shot.pixels))
+    found = find_plain_squares(first_sight(shot.pixels))
     assert min(corner_error(square.corners, shot.square_corners_px) for square in found) < 0.35
 
 
 def test_a_dark_square_on_a_light_card_on_a_dark_table_is_found():
     square = Square(side_mm=25.4, x_mm=40.0, y_mm=90.0, coded=False)
     shot = draw(Drawing(square=square, table=(0.02, 0.02, 0.025)))
-    found = find_plain_squares(shot.pixels, shrink(shot.pixels))
+    found = find_plain_squares(first_sight(shot.pixels))
     assert min(corner_error(one.corners, shot.square_corners_px) for one in found) < 0.5
 
 
@@ -58,7 +58,7 @@ def test_a_square_that_differs_from_the_table_by_colour_alone_is_found():
     around = cv2.dilate(inside, np.ones((25, 25), np.uint8)) - inside > 250
     grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
     assert abs(float(np.median(grey[inside == 255])) - float(np.median(grey[around]))) < 8
-    found = search_coloured_squares(pixels, shrink(pixels))
+    found = search_coloured_squares(first_sight(pixels))
     # OpenCV's soft-edged filling reaches half a pixel farther than its polygon.
     assert min(corner_error(one.corners, shot.square_corners_px) for one in found) < 1.0
     sighting = look(pixels, Asked())
@@ -76,8 +76,8 @@ def test_a_brown_square_on_grained_wood_is_found():
     cv2.fillConvexPoly(pixels, true.astype(np.int32), (96, 78, 66))
     pixels += rng.normal(0, 2, pixels.shape)
     pixels = np.clip(np.round(pixels), 0, 255).astype(np.uint8)
-    assert find_plain_squares(pixels, shrink(pixels)) == []
-    found = search_coloured_squares(pixels, shrink(pixels))
+    assert find_plain_squares(first_sight(pixels)) == []
+    found = search_coloured_squares(first_sight(pixels))
     assert min(corner_error(square.corners, true) for square in found) < 1.5
 
 
@@ -88,7 +88,7 @@ def test_a_coded_square_that_cannot_be_read_is_no_plain_one():
     x, y = np.round(shot.to_px(np.array([[-30.0, 40.0]]))[0]).astype(int)
     cv2.circle(pixels, (int(x), int(y)), 34, (150, 150, 150), -1)  # a coin on the code
     assert find_coded_squares(pixels) == []
-    found = find_plain_squares(pixels, shrink(pixels))
+    found = find_plain_squares(first_sight(pixels))
     assert all(corner_error(square.corners, shot.square_corners_px) > 5 for square in found)
 
 
@@ -103,7 +103,7 @@ def test_a_coded_square_that_cannot_be_read_is_no_plain_one():
 )
 def test_nothing_is_found_where_nothing_is(pixels):
     assert find_coded_squares(pixels) == []
-    assert find_plain_squares(pixels, shrink(pixels)) == []
+    assert find_plain_squares(first_sight(pixels)) == []
 
 
 def test_round_and_oblong_dark_things_are_no_squares():
@@ -111,7 +111,7 @@ def test_round_and_oblong_dark_things_are_no_squares():
     pixels = shot.pixels.copy()
     cv2.circle(pixels, (120, 120), 60, (15, 15, 15), -1)
     cv2.rectangle(pixels, (30, 300), (70, 520), (15, 15, 15), -1)
-    assert find_plain_squares(pixels, shrink(pixels)) == []
+    assert find_plain_squares(first_sight(pixels)) == []
 
 
 @pytest.mark.parametrize(("rounded", "seen"), [(0, True), (1, True), (4, False)])

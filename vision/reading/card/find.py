@@ -11,12 +11,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from vision.arrays import Floats, RgbImage
+from vision.arrays import Floats
 from vision.reading.card.lines import Line, find_segments, merge_segments
 from vision.reading.card.outline import Outline, bent_line, borne_out, meeting
 from vision.reading.card.quads import Quad, measure_steps, rank_quads, stepped_lines
 from vision.reading.card.scene import Scene
 from vision.reading.edge_points import Course, EdgePoints, find_edge
+from vision.reading.sight import Sight
 from vision.reading.small_picture import SmallPicture
 
 # Blur [small px] and gain of each search: a card that stands out is found by the first; the later ones
@@ -39,15 +40,16 @@ def top_first(corners: Floats) -> int:
     return int(np.argmin(middles[:, 1]))
 
 
-def find_edges(pixels: RgbImage, small: SmallPicture, quad: Quad) -> tuple[list[EdgePoints | None], Floats]:
+def find_edges(sight: Sight, quad: Quad) -> tuple[list[EdgePoints | None], Floats]:
     """Edge points of the top, right, bottom and left edge, and the corners from the top left on. [px]"""
+    small = sight.small
     first = top_first(quad.corners)
     order = [(first + k) % 4 for k in range(4)]
     edges = []
     for side in order:
         rough = quad.course(side, EDGE_POINTS, EDGE_ENDS)
         course = Course(small.to_photo(rough.points), rough.outward)
-        edge = find_edge(pixels, course, EDGE_REACH_PX / small.scale)
+        edge = find_edge(sight.pixels, course, EDGE_REACH_PX / small.scale)
         edges.append(edge if edge is not None else _coarse_edge(small, rough))
     return edges, small.to_photo(quad.corners[order])
 
@@ -67,9 +69,10 @@ def _coarse_edge(small: SmallPicture, rough: Course) -> EdgePoints | None:
     )
 
 
-def snapped(small: SmallPicture, scene: Scene, quad: Quad) -> Quad | None:
+def snapped(sight: Sight, quad: Quad) -> Quad | None:
     """The outline moved to the plainest edges near it in the small picture, for one that was seen only
     roughly; None where a side shows none."""
+    small = sight.small
     ends = np.roll(quad.corners, -1, axis=0)
     lengths = np.linalg.norm(ends - quad.corners, axis=1)
     lines = []
@@ -82,7 +85,7 @@ def snapped(small: SmallPicture, scene: Scene, quad: Quad) -> Quad | None:
     corners = np.array([meeting(lines[k - 1], lines[k], quad.corners[k]) for k in range(4)])
     moved = replace(quad, corners=corners, lines=(lines[0], lines[1], lines[2], lines[3]))
     by_lines = rank_quads(small, [measure_steps(small, line) for line in lines])
-    scores = [MAP_SCORE * _borne_out(moved, scene), *(one.score for one in by_lines)]
+    scores = [MAP_SCORE * _borne_out(sight.scene, moved), *(one.score for one in by_lines)]
     return replace(moved, score=max(scores))
 
 
@@ -91,7 +94,7 @@ SNAP_PX = 10.0  # small px; two of the map's own
 SNAP_ENDS = 0.06  # share of a side left out at either end
 
 
-def quad_of_outline(outline: Outline, scene: Scene) -> Quad:
+def quad_of_outline(scene: Scene, outline: Outline) -> Quad:
     """The sides laid round a scene's map as a candidate like those made of lines. [small px]
 
     Its score is the map's own certainty: a patch with four straight sides, plain throughout.
@@ -119,16 +122,16 @@ def quad_of_outline(outline: Outline, scene: Scene) -> Quad:
     )
 
 
-def _borne_out(quad: Quad, scene: Scene) -> float:
+def _borne_out(scene: Scene, quad: Quad) -> float:
     ends = np.roll(quad.corners, -1, axis=0)
     t = np.linspace(0.08, 0.92, 9)[None, :, None]
     ring = quad.corners[:, None, :] + t * (ends - quad.corners)[:, None, :]
     return borne_out(scene.card, scene.to_map(ring))
 
 
-def weighed(quad: Quad, scene: Scene) -> Quad:
+def weighed(scene: Scene, quad: Quad) -> Quad:
     """The same outline with its score lowered where a first look doesn't bear it out."""
-    missing = max(0.0, ENOUGH_BORNE_OUT - _borne_out(quad, scene))
+    missing = max(0.0, ENOUGH_BORNE_OUT - _borne_out(scene, quad))
     return replace(quad, score=quad.score - MISSING_COUNTS * missing)
 
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from vision.arrays import Floats
 from vision.reading.card.lines import Line
 from vision.reading.card.scene import Chances
+from vision.reading.four_corners import four_corners
 
 FINER = 4  # times the map is enlarged before its half-way line is followed
 NEAR_BORDER_PX = 1.0  # of the picture; map px: the half-way line can't come nearer
@@ -117,7 +118,9 @@ def _outline(chances: Chances, patch: NDArray[np.int32], level: float) -> Outlin
     points = (rim.reshape(-1, 2) + 0.5) / FINER - 0.5 + np.array([left - 1, top - 1])
     limits = np.array([width - 1, height - 1], dtype=np.float64)
     border = ((points < NEAR_BORDER_PX) | (points > limits - NEAR_BORDER_PX)).any(axis=1)
-    rough = _four_sides(cv2.convexHull(points.astype(np.float32)).reshape(-1, 2).astype(np.float64))
+    rough = four_corners(
+        points, most_added=np.inf
+    )  # of a card that runs out of the picture a corner is missing
     if rough is None:
         return None
     return _laid(chances, points, border, rough)
@@ -125,38 +128,6 @@ def _outline(chances: Chances, patch: NDArray[np.int32], level: float) -> Outlin
 
 def _cross(first: Floats, second: Floats) -> float:
     return float(first[0] * second[1] - first[1] * second[0])
-
-
-def _four_sides(hull: Floats) -> Floats | None:
-    """(4, 2) corners, clockwise as seen, of the four-sided shape about a hull that adds least to it."""
-    near = cv2.approxPolyDP(
-        hull.astype(np.float32), 0.006 * cv2.arcLength(hull.astype(np.float32), True), True
-    )
-    ring = near.reshape(-1, 2).astype(np.float64)
-    if len(ring) < 4:
-        return None
-    if cv2.contourArea(ring.astype(np.float32), oriented=True) < 0:
-        ring = ring[::-1]
-    while len(ring) > 4:
-        best: tuple[float, int, Floats] | None = None
-        for k in range(len(ring)):
-            before, start, end, after = (ring[(k + i) % len(ring)] for i in (-1, 0, 1, 2))
-            # Leave out the side from start to end: its neighbours meet beyond it.
-            u, v = start - before, end - after
-            sine = _cross(u, v)
-            if abs(sine) < 1e-6:
-                continue
-            t = _cross(after - before, v) / sine
-            meet = before + t * u
-            added = abs(_cross(end - start, meet - start)) / 2
-            if t > 1 and (best is None or added < best[0]):
-                best = (added, k, meet)
-        if best is None:
-            return None
-        _, k, meet = best
-        ring = np.vstack([meet, np.roll(ring, -k, axis=0)[2:]])
-    corners: Floats = ring
-    return corners
 
 
 def _laid(chances: Chances, points: Floats, border: NDArray[np.bool_], rough: Floats) -> Outline | None:

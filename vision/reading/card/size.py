@@ -11,7 +11,7 @@ from vision.arrays import Floats
 
 FITS = 11.8  # chi-squared of two figures that 99.7 % of true sizes stay under
 RIVAL = 4.0  # a second size within this of the best can't be told from it
-APART_MM = 1.2  # sizes nearer than this do the same: A6 and a quarter of A4
+APART_MM = 1.2  # sizes nearer than this are not asked for: A6 and a quarter of A4
 MISPRINT = 0.08  # chosen: printers "fit to page" by up to some 8 %
 
 
@@ -62,6 +62,16 @@ def rivals(matches: list[SizeMatch]) -> list[SizeMatch]:
         if match.fits
         and match.distance < best.distance + RIVAL
         and np.abs(match.size_mm - best.size_mm).max() > APART_MM
+    ]
+
+
+def near_sizes(matches: list[SizeMatch]) -> list[SizeMatch]:
+    """Sizes other than the first that are so near it that the card may as well be one of them."""
+    best = matches[0]
+    return [
+        match
+        for match in matches[1:]
+        if match.fits and np.abs(match.size_mm - best.size_mm).max() <= APART_MM
     ]
 
 

@@ -22,6 +22,7 @@ from vision.reading.fit.parameters import (
     COUNT,
     CURL_AND_LIFT,
     EDGE_STEP,
+    HALF_WAVES,
     HEIGHT,
     K1,
     K2,
@@ -35,6 +36,7 @@ from vision.reading.fit.parameters import (
     SQUARE_SIDE,
     SQUARE_STEP,
     TURN,
+    WANDER,
     WIDTH,
     Evidence,
 )
@@ -74,7 +76,8 @@ def camera_of(values: Floats, base: Floats, size_mm: Floats, evidence: Evidence,
 @dataclass(frozen=True, slots=True)
 class Model:
     """All edge points of one photo. edge : (N,) 0-3 the card's top, right, bottom, left, 4-7 the square's
-    sides; sigma_mm : of each point across its edge; curled : whether it lies on the card's face."""
+    sides; sigma_mm : of each point across its edge; curled : whether it lies on the card's face;
+    waves : (N, half waves of all edges) how far each moves a point outward."""
 
     points: Floats
     edge: NDArray[np.int_]
@@ -84,6 +87,7 @@ class Model:
     size_mm: Floats
     evidence: Evidence
     lift: Lift
+    waves: Floats
 
     def camera(self, values: Floats) -> Camera:
         return camera_of(values, self.base, self.size_mm, self.evidence, self.lift)
@@ -155,6 +159,7 @@ class Model:
             mine = self.edge == edge
             distance[mine] = outside[mine] - step[edge]
             normal[mine] = direction
+        distance -= self.waves @ values[WANDER]
         if self.evidence.square is not None:
             half = (self.evidence.square.side_mm + values[SQUARE_SIDE]) / 2
             axes = self._square_axes(values)
@@ -181,6 +186,7 @@ class Model:
         jacobian[right, WIDTH], jacobian[right, RIGHT_SLANT] = -1.0, -y[right] / height
         jacobian[bottom, HEIGHT], jacobian[bottom, BOTTOM_SLANT] = -1.0, -x[bottom] / width
         jacobian[left, LEFT_SLANT] = (y[left] + height / 2) / height
+        jacobian[:, WANDER] = -self.waves
         steps = range(EDGE_STEP.start, EDGE_STEP.stop)
         for edge, column in enumerate(steps):
             jacobian[self.edge == edge, column] = -1.0
@@ -206,7 +212,7 @@ def gather(
     evidence: Evidence, start: Camera, base: Floats, size_mm: Floats, on_card: bool, lift: Lift
 ) -> Model:
     """The model of what was seen; `start` gives each point's scale, `on_card` where the square lies."""
-    points, edge, sigma = [], [], []
+    points, edge, sigma, waves = [], [], [], []
     sides: list[tuple[int, EdgePoints | None]] = list(enumerate(evidence.edges))
     if evidence.square is not None:
         sides += [(4 + k, side) for k, side in enumerate(evidence.square.sides)]
@@ -217,11 +223,32 @@ def gather(
         beside = start.to_card(side.points + side.outward)
         mm_per_px = np.linalg.norm(beside - on_face, axis=1)
         points.append(side.points)
+        waves.append(_waves(number, on_face, size_mm))
         edge.append(np.full(len(side.points), number))
         sigma.append(ALIKE * np.hypot(max(side.sigma_px, LEAST_SIGMA_PX) * mm_per_px, WAVE_MM))
     edges = np.concatenate(edge)
     curled = (edges < 4) | on_card
-    return Model(np.vstack(points), edges, np.concatenate(sigma), curled, base, size_mm, evidence, lift)
+    return Model(
+        np.vstack(points),
+        edges,
+        np.concatenate(sigma),
+        curled,
+        base,
+        size_mm,
+        evidence,
+        lift,
+        np.vstack(waves),
+    )
+
+
+def _waves(edge: int, places: Floats, size_mm: Floats) -> Floats:
+    """(N, half waves of all edges) of one edge's points: half waves from corner to corner; none on a square."""
+    columns = np.zeros((len(places), WANDER.stop - WANDER.start))
+    if edge < 4:
+        count, axis = len(HALF_WAVES), edge % 2
+        share = np.clip(places[:, axis] / size_mm[axis] + 0.5, 0, 1)
+        columns[:, edge * count : (edge + 1) * count] = np.sin(np.pi * share[:, None] * HALF_WAVES)
+    return columns
 
 
 __all__ = ["CAMERA_COUNT", "STEPS", "Model", "camera_of", "gather"]

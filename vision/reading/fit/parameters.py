@@ -23,8 +23,14 @@ SLANTS = slice(13, 16)
 EDGE_STEP = slice(16, 20)  # top, right, bottom, left
 CURL, LIFT, CURL_AND_LIFT = slice(20, 23), 23, slice(20, 24)
 SQUARE_PLACE, SQUARE_SIDE, SQUARE_HEIGHT, SQUARE_STEP = slice(24, 27), 27, 28, slice(29, 33)
-COUNT = 33
+# An edge leaves the straight line between its corners by a few half waves: as paper is cut, whatever the lens.
+HALF_WAVES = np.arange(1, 5)
+WANDER = slice(
+    33, 33 + 4 * len(HALF_WAVES)
+)  # all half waves of the top edge, then of the right, bottom, left
+COUNT = WANDER.stop
 CAMERA_COUNT = 24  # the parameters up to the curl place a point; the square's only come in through the fit
+WANDER_FALL = 1.5  # chosen: power by which shorter waves are lower, so that an edge is smooth
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +45,7 @@ class Priors:
         0.27  # a hand cut to +-0.5 mm, any of it alike: 0.5 / sqrt 3, and a little less for shop cards
     )
     slant_mm: float = 0.20  # over an edge's whole length
+    bow_mm: float = 0.15  # of an edge's longest half wave: photographed sheets have 0.1 to 0.3, some 0.5
     edge_step_mm: float = 0.08  # the card's 0.2-0.4 mm side wall, seen or in shadow
     edge_step_px: float = 0.15  # sharpening and shadow beside an edge
     curl_mm: float = 0.15
@@ -81,6 +88,7 @@ def prior_sigmas(
     sigmas[TURN], sigmas[SHIFT] = 10.0, 1e5
     sigmas[[WIDTH, HEIGHT]] = 1e3 if size_free else priors.cut_mm
     sigmas[[LEFT_SLANT, RIGHT_SLANT, BOTTOM_SLANT]] = priors.slant_mm
+    sigmas[WANDER] = np.tile(priors.bow_mm / HALF_WAVES**WANDER_FALL, 4)
     sigmas[EDGE_STEP] = np.hypot(priors.edge_step_mm, priors.edge_step_px / px_per_mm)
     sigmas[CURL] = priors.curl_mm
     sigmas[LIFT] = priors.lift_mm if lifted else 1e-6

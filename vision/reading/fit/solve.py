@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vision.arrays import Floats
-from vision.reading.fit.camera import FLAT, Camera, Lift
-from vision.reading.fit.model import STEPS, Model, camera_of, gather
+from vision.reading.fit.camera import Camera, Lift
+from vision.reading.fit.model import STEPS, Model, gather
 from vision.reading.fit.parameters import (
     BOTTOM_SLANT,
     CAMERA_COUNT,
@@ -36,29 +36,36 @@ from vision.reading.fit.parameters import (
 )
 
 ON_CARD_MM, BESIDE_MM = 0.1, -0.2  # height of the square's face: one sheet above the card's, or below it
-OUTLYING = 3.0  # standard deviations from which a point counts less and less
+OUTLYING = 1.5  # from which a point counts less and less: right edges leave a third of a deviation, so some five times
+OUTLYING_OF_MISFIT = 3.0  # the same for what the fit left over: what lies far off is to show there
 ENOUGH = 0.02  # fall of the sum of squares below which a round has brought nothing
 
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """values, covariance : of all `COUNT` parameters; the covariance includes a misfit beyond the noise.
-    base : rotation from which the turn counts; size_mm : nominal size from which WIDTH and HEIGHT count.
+    """model : what was seen, and how parameters explain it; values, covariance : of all `COUNT` parameters; the
+    covariance includes a misfit beyond the noise. sigmas : what is known of each parameter beforehand.
     misfit : root mean square of the residuals in their own standard deviations, about 1 when all is well.
     cost : what was minimised.
     """
 
-    evidence: Evidence
+    model: Model
     priors: Priors
-    base: Floats
-    size_mm: Floats
     values: Floats
     covariance: Floats
     misfit: float
     on_card: bool
     cost: float
-    lift: Lift
     sigmas: Floats
+
+    @property
+    def evidence(self) -> Evidence:
+        return self.model.evidence
+
+    @property
+    def size_mm(self) -> Floats:
+        """Nominal width and height, from which WIDTH and HEIGHT count. [mm]"""
+        return self.model.size_mm
 
     @property
     def camera(self) -> Camera:
@@ -66,7 +73,7 @@ class Fit:
 
     def camera_at(self, values: Floats) -> Camera:
         """The camera that other parameter values would give."""
-        return camera_of(values, self.base, self.size_mm, self.evidence, self.lift)
+        return self.model.camera(values)
 
     def corners_mm(self, values: Floats) -> Floats:
         """(4, 2) corners of the card as cut: top left at (0, 0), clockwise as seen. [mm]"""
@@ -86,7 +93,7 @@ class Fit:
     @property
     def lift_mm(self) -> float:
         """How high the bent edge stands, or the middle of the arch; 0 for a card that lies flat. [mm]"""
-        return 0.0 if self.lift.none else float(self.values[LIFT])
+        return 0.0 if self.model.lift.none else float(self.values[LIFT])
 
     @property
     def card_mm(self) -> Floats:
@@ -95,9 +102,9 @@ class Fit:
         return size
 
 
-def _weights(residuals: Floats) -> Floats:
+def _weights(residuals: Floats, outlying: float = OUTLYING) -> Floats:
     """Cauchy weights: a stretch in shadow or under a mug counts little."""
-    result: Floats = 1 / (1 + (residuals / OUTLYING) ** 2)
+    result: Floats = 1 / (1 + (residuals / outlying) ** 2)
     return result
 
 
@@ -148,11 +155,11 @@ def fit_card(
 
     rest, jacobian = model.residuals_and_jacobian(values)
     weights = _weights(rest)
-    misfit = _rms(rest, weights)
+    misfit = _rms(rest, _weights(rest, OUTLYING_OF_MISFIT))
     # GUM 5.2 with the data's weights scaled to their real scatter; the priors stay as they are.
     data_part = jacobian.T @ (jacobian * weights[:, None]) / max(1.0, misfit) ** 2
     covariance: Floats = np.asarray(np.linalg.inv(data_part + np.diag(sigmas**-2.0)), dtype=np.float64)
-    return Fit(evidence, priors, base, size_mm, values, covariance, misfit, on_card, cost, bend, sigmas)
+    return Fit(model, priors, values, covariance, misfit, on_card, cost, sigmas)
 
 
 def _descend(
@@ -205,8 +212,7 @@ def likeliest_lifts(fit: Fit, most: int = 3) -> list[tuple[Lift, float]]:
     One derivative for each shape: its part that no other parameter could take over is held against the
     residuals, so that dozens of fits are spared. Paper on a table can only bend up.
     """
-    flat = replace(fit.camera, curl=FLAT)
-    model = gather(fit.evidence, flat, fit.base, fit.size_mm, fit.on_card, Lift.nowhere())
+    model = replace(fit.model, lift=Lift.nowhere())
     rest, jacobian = model.residuals_and_jacobian(fit.values)
     root = np.sqrt(_weights(rest))
     free = np.ones(COUNT, dtype=bool)

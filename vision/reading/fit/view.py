@@ -14,7 +14,7 @@ import numpy as np
 
 from circuit.layout import Card
 from vision.arrays import Floats, RgbImage
-from vision.reading.fit import CAMERA_COUNT, LIFT, Fit, parameter_steps
+from vision.reading.fit import CAMERA_COUNT, Fit, parameter_steps
 from vision.reading.fit.camera import Camera
 from vision.reading.fit.parameters import HEIGHT, WIDTH
 from vision.reading.fit.uncertainty import SIGMAS_OF_ONE_FIGURE
@@ -84,7 +84,9 @@ class View:
         The marks' own raggedness is not in it.
         """
         jacobian = self._jacobian(points_mm)
-        covariance: Floats = np.einsum("nik,kl,njl->nij", jacobian, self._parameter_covariance(), jacobian)
+        covariance: Floats = np.einsum(
+            "nik,kl,njl->nij", jacobian, self.fit.covariance[:CAMERA_COUNT, :CAMERA_COUNT], jacobian
+        )
         # What near rivals would have said, weighed by their odds: a spread about this view's own answer.
         points_mm = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
         total = 1.0 + sum(odds for _, odds in self.rivals)
@@ -97,7 +99,7 @@ class View:
     def joint_covariance(self, points_mm: Floats) -> Floats:
         """(2N, 2N) covariance of x0, y0, x1, y1, ... of several marks together. [mm^2]"""
         flat = self._jacobian(points_mm).reshape(-1, CAMERA_COUNT)
-        covariance: Floats = flat @ self._parameter_covariance() @ flat.T
+        covariance: Floats = flat @ self.fit.covariance[:CAMERA_COUNT, :CAMERA_COUNT] @ flat.T
         return covariance
 
     def _jacobian(self, points_mm: Floats) -> Floats:
@@ -124,12 +126,6 @@ class View:
         off = max(np.abs(right - width).max(), np.abs(bottom - height).max())
         sigma = np.sqrt(np.diag(fit.covariance)[[WIDTH, HEIGHT]].max())
         return float(off + SIGMAS_OF_ONE_FIGURE * sigma)
-
-    def _parameter_covariance(self) -> Floats:
-        part = self.fit.covariance[:CAMERA_COUNT, :CAMERA_COUNT].copy()
-        # A bent edge is no exact parabola: its height is taken to be known to a fifth, chosen.
-        part[LIFT, LIFT] += (0.2 * self.fit.values[LIFT]) ** 2
-        return part
 
     def px_per_mm(self, points_mm: Floats) -> Floats:
         """Photo pixels per millimetre at these places: the geometric mean over directions, (N,)."""

@@ -28,7 +28,7 @@ NOISE_TIMES = 8.0  # chosen: bare paper's own mean under the probe stays far bel
 # A fainter spot is looked at where it lies alone, as a dot in the lamp's reflection or a finger's shadow does: at a
 # dot's distance all round it the probe sees no more than so much of it, and paper's grain stays below.
 LEAST_FAINT_INK, FAINT_NOISE_TIMES = 0.05, 4.0
-ALONE_MM, ALONE_SHARE = np.array([2.4, 3.0]), 0.4
+ALONE_MM, ALONE_SHARE = np.array([2.4, 3.0]), 0.5
 MOST_BLOBS = 240  # chosen: a card full of words; more is not a layout
 RAYS = 72
 RAY_STEP_MM = 0.1

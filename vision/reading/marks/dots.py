@@ -44,7 +44,7 @@ PLAIN_MM = 1.58  # a light of 2 mm, thinly filled and so measured a fifth too sm
 DISC_RAGGED_MM, DISC_STRAYS, DISC_HOLES, DISC_LONG = 0.15, 0.1, 0.06, 0.12
 # A spot with a dot's body, be it ever so much in touch with lines. In 3,800 photos two that the network had such
 # a hint of were else dropped: a light in a finger's shadow, and one half filled on the window's line.
-HINT = 0.02
+HINT = 0.01
 BODY_MM, BODY_CHANCE = (1.9, 5.8), 0.05
 # Least ink over that of the other dots, most bare share, least of the middle's ink over the rest's.
 SOLID, HINTED = (0.6, 0.15, 0.7), (0.35, 0.2, 0.5)
@@ -66,7 +66,7 @@ ASTRAY_MM, ASTRAY_SIGMA_MM, NEAR_MM = 0.25, 0.15, 1.2
 WIDER = 1.2  # how much wider a dot looks in the network's map
 BETWEEN_CHANCE, BESIDE_MM = 0.5, (0.0, 0.4, 0.8)  # beyond a spot's rim, where a lane's lines pass it
 # In 813 photos with pencilled lines one light, a mere hook of pencil, and two other marks were that.
-LANE_HINT, LANE_CLEAR_MM = 0.03, 3.0
+LANE_HINT, LANE_CLEAR_MM = 0.015, 3.0
 LINE_PAST_MM, LINE_FROM = (0.6, 1.4), 0.5  # how near a circuit line, and from what likeness on
 
 

@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from vision.arrays import Floats, RgbImage
 from vision.reading.edge_points import LINEAR
-from vision.reading.small_picture import SmallPicture
-from vision.reading.square.seen import SAME, SquareSeen, alike, four_corners, refine_square, solid
+from vision.reading.four_corners import four_corners
+from vision.reading.sight import Sight
+from vision.reading.square.seen import SAME, SquareSeen, alike, refine_square, solid
 
 Mask = NDArray[np.bool_]
 
@@ -95,7 +96,7 @@ def fours_below(values: NDArray[np.float32], middle: Floats, levels: Sequence[fl
         for contour in cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]:
             if cv2.pointPolygonTest(contour, (float(middle[0]), float(middle[1])), False) < 0:
                 continue
-            corners = four_corners(cv2.convexHull(contour))
+            corners = four_corners(contour)
             if corners is not None and not any(alike(corners, other, SAME) for other in found):
                 found.append(corners)
     return found
@@ -110,7 +111,7 @@ def _telling(values: NDArray[np.float32], parts: tuple[Mask, Mask], noise: float
     return np.asarray(way / max(float(np.linalg.norm(way)), 1e-9), dtype=np.float64)
 
 
-def by_colour(pixels: RgbImage, small: SmallPicture, patch: Patch, rough: Floats) -> list[SquareSeen]:
+def by_colour(sight: Sight, patch: Patch, rough: Floats) -> list[SquareSeen]:
     """The ways to lay a plain square that is no darker than its surroundings but of another colour: blue
     paper on a green mat."""
     parts = within_and_about(patch, rough)
@@ -132,8 +133,10 @@ def by_colour(pixels: RgbImage, small: SmallPicture, patch: Patch, rough: Floats
     inner, outer = (np.median(LINEAR[patch.rgb[part]], axis=0) for part in parts)
     steps = ((inner - outer).tolist(), (-_telling(LINEAR[patch.rgb], parts, LINEAR_NOISE)).tolist())
     found = [
-        refine_square(pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None, step)
+        refine_square(sight.pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None, step)
         for step in steps
         for corners, reach_px in (*tries, (patch.to_patch(rough), ROUGH_REACH_PX))
     ]
-    return [seen for seen in found if seen is not None and alike(seen.corners, rough) and solid(small, seen)]
+    return [
+        seen for seen in found if seen is not None and alike(seen.corners, rough) and solid(sight.small, seen)
+    ]

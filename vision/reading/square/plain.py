@@ -1,6 +1,6 @@
 """Plain squares anywhere in the picture: dark paper, or paper of another colour than the table.
 
-In:    the photo and its reduced copy.
+In:    a `Sight`.
 Out:   `SquareSeen`s, the likeliest first. Each is only a candidate: which dark square is the reference is
        settled together with the card, in `vision.reading.settle`.
 """
@@ -14,7 +14,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.arrays import Floats, RgbImage
+from vision.arrays import Floats
+from vision.reading.four_corners import four_corners
+from vision.reading.sight import Sight
 from vision.reading.small_picture import SmallPicture
 from vision.reading.square.patch import GRAIN_PX, Patch, by_colour
 from vision.reading.square.seen import (
@@ -22,7 +24,6 @@ from vision.reading.square.seen import (
     alike,
     clearness,
     distinct,
-    four_corners,
     refine_square,
     solid,
 )
@@ -32,18 +33,19 @@ TRIES_EACH = 3  # thresholds at which one thing's edges are laid, the clearest k
 # Shares of the picture below the levels that are tried in each channel.
 LEVEL_SHARES = (0.005, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6)
 FAR_LEVELS = 12
+LEAST_FILLED = 0.86  # of the four-sided shape about a patch: chosen, for a ragged edge
 MOST_COLOURED = 8
 
 
 def find_plain_squares(
-    pixels: RgbImage,
-    small: SmallPicture,
+    sight: Sight,
     most: int = 6,
     likely: Callable[[Floats], bool] = lambda corners: True,
 ) -> list[SquareSeen]:
     """Dark four-cornered patches that may be a plain square, the most square-like first.
 
     likely : tells by rough corners [photo px] whether a patch is worth a closer look."""
+    pixels, small = sight.pixels, sight.small
     kept: list[tuple[Floats, SquareSeen]] = []
     places: list[Floats] = []
     rough = [item for item in _dark_quads(small) if likely(small.to_photo(item[1]))]
@@ -68,8 +70,9 @@ def find_plain_squares(
     return [seen for _, seen in kept[:most]]
 
 
-def search_coloured_squares(pixels: RgbImage, small: SmallPicture) -> list[SquareSeen]:
+def search_coloured_squares(sight: Sight) -> list[SquareSeen]:
     """Plain squares anywhere that stand out by colour alone; dear, and only for when nothing else is seen."""
+    pixels, small = sight.pixels, sight.small
     found: list[SquareSeen] = []
     for channel, grain_px in product((1, 2, 0), (1, GRAIN_PX)):
         values = small.lab[:, :, channel]
@@ -84,7 +87,7 @@ def search_coloured_squares(pixels: RgbImage, small: SmallPicture) -> list[Squar
             for _, corners in _patches_below(small, tint, levels)[:MOST_COLOURED]:
                 rough = small.to_photo(corners)
                 if not any(alike(seen.corners, rough) for seen in found):
-                    found += distinct(by_colour(pixels, small, Patch.about(pixels, rough), rough))
+                    found += distinct(by_colour(sight, Patch.about(pixels, rough), rough))
     return sorted(found, key=lambda square: -clearness(square))[:MOST_COLOURED]
 
 
@@ -118,7 +121,7 @@ def _patches_below(
                 continue
             fill = area / max(cv2.contourArea(corners.astype(np.float32)), 1.0)
             edges = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-            if not 0.9 < fill < 1.06 or edges.min() < 0.4 * edges.max():
+            if fill < LEAST_FILLED or edges.min() < 0.4 * edges.max():
                 continue
             if corners.min() < 1 or (corners.max(axis=0) > np.array([width - 2, height - 2])).any():
                 continue

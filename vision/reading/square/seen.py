@@ -158,16 +158,3 @@ def solid(small: SmallPicture, square: SquareSeen) -> bool:
     if light.size < 9:
         return False
     return bool(np.mean(light > np.median(light) + 14.0) < 0.04)
-
-
-def four_corners(hull: Floats) -> Floats | None:
-    """The hull as four corners: None when it is rounder than that."""
-    around = cv2.arcLength(hull, True)
-    for tolerance in (0.02, 0.03, 0.045, 0.06):
-        polygon = cv2.approxPolyDP(hull, tolerance * around, True)
-        if len(polygon) == 4:
-            corners: Floats = polygon.reshape(4, 2).astype(np.float64)
-            return corners
-        if len(polygon) < 4:
-            return None
-    return None

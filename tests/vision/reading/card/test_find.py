@@ -7,6 +7,7 @@ import pytest
 
 from vision.reading.card.find import EDGE_ENDS, EDGE_POINTS, EDGE_REACH_PX, find_edges, outline_searches
 from vision.reading.edge_points import Course, find_edge
+from vision.reading.sight import first_sight
 from vision.reading.small_picture import halved, shrink
 
 LEFT, TOP, RIGHT, BOTTOM = 401.5, 300.5, 1899.5, 1400.5
@@ -25,7 +26,7 @@ def test_edges_are_measured_even_where_noise_drowns_them(step, noise):
     pixels = faint_sheet(step, noise)
     small = shrink(pixels)
     quad = next(quads[0] for quads in outline_searches(small) if quads)
-    edges, _ = find_edges(pixels, small, quad)
+    edges, _ = find_edges(first_sight(pixels), quad)
     levels = (TOP, RIGHT, BOTTOM, LEFT)
     for side, (edge, level) in enumerate(zip(edges, levels, strict=True)):
         assert edge is not None

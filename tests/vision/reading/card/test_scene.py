@@ -12,7 +12,7 @@ from skimage import data
 from circuit.asked import Asked
 from tests.vision.draw import Camera, Drawing, Shot, Square, draw
 from vision.errors import CardCutOffError, NoCardError, NoSquareError, PhotoError, SquareCutOffError
-from vision.reading import settle
+from vision.reading import settle, sight
 from vision.reading.card.outline import outlines, sheets
 from vision.reading.card.scene import MAP, WEIGHTS_FILE, Scene, see_scene
 from vision.reading.settle import look
@@ -124,7 +124,7 @@ def test_a_first_look_that_sees_the_card_elsewhere_is_a_doubt(monkeypatch):
         beside = cv2.warpAffine(scene.card, np.array([[1.0, 0, 1.5], [0, 1.0, 0]]), scene.card.shape[::-1])
         return Scene(beside, scene.square, scene.scale)
 
-    monkeypatch.setattr(settle, "see_scene", sees_amiss)
+    monkeypatch.setattr(sight, "see_scene", sees_amiss)
     # Lines, square, shape and size all agree: then it is the look that errs.
     assert look(shot.pixels, Asked()).doubts == ()
     # With less agreement, or where the look sees it far away, it is a doubt.

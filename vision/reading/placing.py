@@ -1,0 +1,68 @@
+"""One way to lay the card in the photo, carried to its end: size chosen, bends fitted, and the price of it all.
+
+In:    a `Case` and what the person said.
+Out:   a `Placing`; the cheapest of several is the likeliest.
+Fails: `SquareCardDisagreeError` where a size that was given can't be true.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from circuit.asked import Asked
+from circuit.layout import Doubt
+from vision.reading.card.find import EDGE_POINTS
+from vision.reading.card.size import SizeMatch, near_sizes
+from vision.reading.case import Case
+from vision.reading.fit import Fit, fit_models
+from vision.reading.fit.camera import FLAT
+from vision.reading.size_choice import choose_size, with_bends
+
+# Twice a negative log chance, of one profile across an edge that shows no edge. Chosen: an outline is to pay for
+# what it leaves out, yet a finger or a clip on an edge must stay cheap.
+UNSEEN_PRICE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Placing:
+    """flat : the case as it was found, lying flat; case : the same, a bend allowed for where no size fits it flat;
+    match : the size that the card was meant to have, None for one that is left as measured; size_doubts : about
+    it; fits : under every supposition (lens, bend, sizes as near as can't be told apart), with its price,
+    the cheapest first."""
+
+    flat: Case
+    case: Case
+    match: SizeMatch | None
+    size_doubts: tuple[Doubt, ...]
+    fits: tuple[tuple[Fit, float], ...]
+
+    @property
+    def fit(self) -> Fit:
+        return self.fits[0][0]
+
+    @property
+    def price(self) -> float:
+        """Twice the negative logarithm of the chance, about: what the fit left over and supposed, and what of
+        the edges it did not see."""
+        edges = self.fit.evidence.edges
+        unseen = sum(1.0 if edge is None else 1 - edge.share for edge in edges) * EDGE_POINTS
+        return self.fits[0][1] + UNSEEN_PRICE * unseen
+
+
+def placed(flat: Case, asked: Asked) -> Placing:
+    """The case with its size chosen and everything fitted."""
+    case = with_bends(flat)
+    match, doubts = choose_size(case, asked)
+    sizes = [case.fit.card_mm if match is None else match.size_mm]
+    near = near_sizes(case.matches) if match is not None and asked.card_mm is None else []
+    fits: list[tuple[Fit, float]] = []
+    for size in (*sizes, *(one.size_mm for one in near)):
+        camera = replace(case.fit.camera, half=size / 2, curl=FLAT)
+        fits += fit_models(case.fit.evidence, camera, size, match is None, case.on_card, case.fit.priors)
+    fits.sort(key=lambda item: item[1])
+    if match is not None:
+        cheapest = fits[0][0].size_mm
+        match = next(one for one in (match, *near) if np.array_equal(one.size_mm, cheapest))
+    return Placing(flat, case, match, tuple(doubts), tuple(fits))
