@@ -16,8 +16,8 @@ from vision.reading import settle, sight
 from vision.reading.card.outline import outlines, sheets
 from vision.reading.card.scene import MAP, WEIGHTS_FILE, Scene, see_scene
 from vision.reading.settle import look
+from vision.reading.sight import LEAST_PATCH_PX
 from vision.reading.small_picture import shrink
-from vision.reading.square.places import LEAST_MAP_PX
 
 # Source: scikit-image's own data, a cat and a cup of coffee; neither is among the tables learnt from.
 TABLES = {"cat": data.chelsea, "coffee": data.coffee}
@@ -69,7 +69,7 @@ def test_a_card_is_seen_on_a_photograph(table, camera):
     sheet = sheets(scene.card)[0]
     # 4 px of the network's own picture are 10 of the reduced one: an edge search starts from there.
     assert corner_error(scene.to_small(sheet.corners), small.to_small(shot.card_corners_px)) < 10
-    square = outlines(scene.square, LEAST_MAP_PX)[0]
+    square = outlines(scene.square, LEAST_PATCH_PX)[0]
     assert corner_error(scene.to_small(square.corners), small.to_small(shot.square_corners_px)) < 10
 
 
