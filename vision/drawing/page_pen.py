@@ -49,10 +49,21 @@ class PagePen(Pen):
                 path.close()
         return path
 
-    def _line(self, points: Sequence[Point], stroke: Stroke) -> None:
+    def _take(self, stroke: Stroke) -> None:
         self._canvas.setStrokeColorRGB(*_share(stroke.colour))
         self._canvas.setLineWidth(stroke.width * PT_PER_MM)
         self._canvas.setDash([part * PT_PER_MM for part in stroke.dash])
+
+    def _circle(self, centre: Point, radius: float, stroke: Stroke | None, fill: Colour | None) -> None:
+        if stroke is not None:
+            self._take(stroke)
+        if fill is not None:
+            self._canvas.setFillColorRGB(*_share(fill))
+        shown = {"stroke": int(stroke is not None), "fill": int(fill is not None)}
+        self._canvas.circle(*self._xy(*centre), radius * PT_PER_MM, **shown)
+
+    def _line(self, points: Sequence[Point], stroke: Stroke) -> None:
+        self._take(stroke)
         with self._seen_through(stroke.opacity):
             self._canvas.drawPath(self._path([points], closed=stroke.closed), stroke=1, fill=0)
 

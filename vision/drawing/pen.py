@@ -69,6 +69,14 @@ class Pen(ABC):
     @abstractmethod
     def _text(self, x: float, baseline: float, text: str, set_in: Type) -> None: ...
 
+    def _circle(self, centre: Point, radius: float, stroke: Stroke | None, fill: Colour | None) -> None:
+        """For makers that know no circles of their own."""
+        ring = circle_points(centre, radius)[:-1]
+        if fill is not None:
+            self.shape([ring], fill)
+        if stroke is not None:
+            self._line(ring, stroke)
+
     def group(self, kind: str, about: str = "") -> AbstractContextManager[None]:
         """What is drawn meanwhile is one thing of that kind, about that mark: for pens whose drawings can be tapped."""
         return nullcontext()
@@ -97,11 +105,8 @@ class Pen(ABC):
         dash: Sequence[float] = (),
     ) -> None:
         """A ring, a disc or both."""
-        ring = circle_points(centre, radius)
-        if fill is not None:
-            self.shape([ring], fill)
-        if colour is not None:
-            self.line(ring[:-1], colour, width, dash=dash, closed=True)
+        stroke = None if colour is None else Stroke(colour, width, tuple(dash), closed=True, opacity=1.0)
+        self._circle(centre, radius, stroke, fill)
 
     def text(
         self,

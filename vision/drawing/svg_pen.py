@@ -49,11 +49,13 @@ class SvgPen(Pen):
             self._parts.append("</g>")
 
     def _line(self, points: Sequence[Point], stroke: Stroke) -> None:
-        dashed = f' stroke-dasharray="{" ".join(map(_number, stroke.dash))}"' if stroke.dash else ""
-        self._parts.append(
-            f'<path d="{_path(points, closed=stroke.closed)}" fill="none" stroke="{_hex(stroke.colour)}" '
-            f'stroke-width="{_number(stroke.width)}"{dashed}{_seen(stroke.opacity)}/>'
-        )
+        self._parts.append(f'<path d="{_path(points, closed=stroke.closed)}" fill="none"{_stroke(stroke)}/>')
+
+    def _circle(self, centre: Point, radius: float, stroke: Stroke | None, fill: Colour | None) -> None:
+        x, y, r = (_number(value) for value in (*centre, radius))
+        filled = "none" if fill is None else _hex(fill)
+        drawn = "" if stroke is None else _stroke(stroke)
+        self._parts.append(f'<circle cx="{x}" cy="{y}" r="{r}" fill="{filled}"{drawn}/>')
 
     def shape(self, outlines: Iterable[Sequence[Point]], fill: Colour, opacity: float = 1.0) -> None:
         path = "".join(_path(outline, closed=True) for outline in outlines)
@@ -70,6 +72,12 @@ class SvgPen(Pen):
 def _path(points: Iterable[Point], *, closed: bool) -> str:
     steps = " ".join(f"{_number(x)},{_number(y)}" for x, y in points)
     return f"M{steps}{'Z' if closed else ''}" if steps else ""
+
+
+def _stroke(stroke: Stroke) -> str:
+    dashed = f' stroke-dasharray="{" ".join(map(_number, stroke.dash))}"' if stroke.dash else ""
+    width = _number(stroke.width)
+    return f' stroke="{_hex(stroke.colour)}" stroke-width="{width}"{dashed}{_seen(stroke.opacity)}'
 
 
 def _seen(opacity: float) -> str:

@@ -88,12 +88,13 @@ def test_the_svg_says_the_same_strokes_in_millimetres():
     assert root.find(f"{space}title").text == "Card & lights"
     (group,) = root.findall(f"{space}g")
     assert (group.get("class"), group.get("data-about")) == ("light", 'L"1')
-    shape, line, dashed, disc, ring, half = group.findall(f"{space}path")
+    shape, line, dashed, half = group.findall(f"{space}path")
     assert shape.get("d") == "M5,5 20,5 20,12 5,12ZM18,8 30,8 30,15 18,15Z"
     assert shape.get("fill") == "#d55e00"
     assert (line.get("d"), line.get("stroke-width"), line.get("fill")) == ("M5,20 25,20 25,32", "1.5", "none")
     assert dashed.get("stroke-dasharray") == "3 2"
     assert half.get("opacity") == "0.5"
-    assert disc.get("fill") == "#d55e00" and ring.get("stroke-width") == "1"
+    circle = group.find(f"{space}circle")
+    assert [circle.get(name) for name in ("cx", "cy", "r", "fill")] == ["42", "24", "8", "#d55e00"]
     words = group.find(f"{space}text")
     assert words.text == "a < b & c" and words.get("text-anchor") == "middle"
