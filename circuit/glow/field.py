@@ -11,8 +11,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from circuit.arrays import Floats
@@ -139,26 +141,35 @@ def profiles_of(solved: CardElectrics, foam_mm: float, settings: GlowSettings) -
 
 def region_of(layout: Layout) -> tuple[Polyline, float]:
     """The outline that is looked at and a margin round it: the window and 0, or the hull of the
-    lights and 5 mm."""
+    lights (a point or a line, where they are few) and 5 mm."""
     if layout.window is not None:
         return layout.window, 0.0
-    return _hull([light.centre for light in layout.lights]), HULL_MARGIN_MM
+    hull = shapely.MultiPoint([light.centre for light in layout.lights]).convex_hull
+    corners = hull.exterior.coords[:-1] if hull.geom_type == "Polygon" else hull.coords
+    return tuple((float(x), float(y)) for x, y in corners), HULL_MARGIN_MM
 
 
 def inside_region(outline: Polyline, margin_mm: float, x_mm: Floats, y_mm: Floats) -> NDArray[np.bool_]:
-    """Which points lie inside the closed outline, or within the margin of it. Broadcasts x and y."""
-    inside = np.zeros(np.broadcast_shapes(x_mm.shape, y_mm.shape), dtype=bool)
-    near = np.zeros_like(inside)
-    for (ax, ay), (bx, by) in zip(outline, (*outline[1:], outline[0])):
-        if ay != by:  # a ray to the right crosses this side
-            crosses = (ay > y_mm) != (by > y_mm)
-            inside ^= crosses & (x_mm < ax + (y_mm - ay) * (bx - ax) / (by - ay))
-        if margin_mm > 0:
-            length2 = (bx - ax) ** 2 + (by - ay) ** 2
-            share = ((x_mm - ax) * (bx - ax) + (y_mm - ay) * (by - ay)) / (length2 or 1.0)
-            share = np.clip(share, 0.0, 1.0)
-            near |= np.hypot(x_mm - ax - share * (bx - ax), y_mm - ay - share * (by - ay)) <= margin_mm
-    return inside | near
+    """Which points lie inside the closed outline, or within the margin of it. Broadcasts x and y.
+
+    An outline that crosses itself encloses what any of its loops encloses, as the checker takes it.
+    """
+    x_mm, y_mm = np.broadcast_arrays(x_mm, y_mm)
+    shape = _shape_of(outline)
+    inside: NDArray[np.bool_] = (
+        shapely.contains_xy(shape, x_mm, y_mm)
+        if margin_mm <= 0
+        else shapely.dwithin(shapely.points(x_mm, y_mm), shape, margin_mm)
+    )
+    return inside
+
+
+def _shape_of(outline: Polyline) -> Any:
+    if len(outline) < 3:
+        return shapely.MultiPoint(outline) if len(outline) == 1 else shapely.LineString(outline)
+    shape = shapely.make_valid(shapely.Polygon(outline))
+    shapely.prepare(shape)
+    return shape
 
 
 def _grid(layout: Layout, step_mm: float | None) -> tuple[Floats, Floats]:
@@ -177,24 +188,3 @@ def _grid(layout: Layout, step_mm: float | None) -> tuple[Floats, Floats]:
     x_mm = low_x + np.linspace(width / columns / 2, width - width / columns / 2, columns)
     y_mm = low_y + np.linspace(height / rows / 2, height - height / rows / 2, rows)
     return x_mm, y_mm
-
-
-def _hull(points: list[Point]) -> Polyline:
-    """Convex hull, anticlockwise; one or two points stay as they are (Andrew's monotone chain)."""
-    ordered = sorted(set(points))
-    if len(ordered) < 3:
-        return tuple(ordered)
-
-    def half(line: list[Point]) -> list[Point]:
-        chain: list[Point] = []
-        for p in line:
-            while len(chain) > 1 and _cross(chain[-2], chain[-1], p) <= 0:
-                chain.pop()
-            chain.append(p)
-        return chain[:-1]
-
-    return tuple(half(ordered) + half(ordered[::-1]))
-
-
-def _cross(a: Point, b: Point, c: Point) -> float:
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])

@@ -17,7 +17,7 @@ from circuit.arrays import Floats
 from circuit.electrics.card import CardElectrics
 from circuit.glow.field import evenness, inside_region, profiles_of, region_of
 from circuit.glow.window import GlowSettings, glow_settings
-from circuit.layout import Layout, Point, Polyline
+from circuit.layout import Layout, Point
 from circuit.lengths import format_length
 from circuit.parts import FoamPart
 from circuit.rules import limit_of
@@ -205,7 +205,10 @@ def _free_places(layout: Layout, settings: Settings) -> Callable[[Point, Sequenc
             return False
         if battery is not None and math.dist(place, battery.centre) < clear:
             return False
-        if window is not None and not _in_polygon(window, place):
+        if (
+            window is not None
+            and not inside_region(window, 0.0, np.array(place[0]), np.array(place[1])).all()
+        ):
             return False
         return all(math.dist(place, other) >= apart for other in others)
 
@@ -215,12 +218,3 @@ def _free_places(layout: Layout, settings: Settings) -> Callable[[Point, Sequenc
 def _at(place: Point, settings: Settings) -> str:
     left, top = (format_length(value, settings.units) for value in place)
     return f"{left} from the left edge and {top} from the top"
-
-
-def _in_polygon(outline: Polyline, place: Point) -> bool:
-    """Even-odd test for one point."""
-    inside = False
-    for (ax, ay), (bx, by) in zip(outline, (*outline[1:], outline[0])):
-        if (ay > place[1]) != (by > place[1]) and place[0] < ax + (place[1] - ay) * (bx - ax) / (by - ay):
-            inside = not inside
-    return inside

@@ -196,24 +196,22 @@ def test_lights_as_high_as_the_foam_still_give_numbers():
     assert np.isfinite(glow_field(layout, lit(layout), 0.8).lux).all()
 
 
-@pytest.mark.parametrize(
-    "window",
-    [
-        ((20.0, 20.0), (60.0, 25.0), (40.0, 60.0)),
-        ((20.0, 20.0), (60.0, 20.0), (60.0, 60.0), (40.0, 30.0), (20.0, 60.0)),
-    ],
-)
-def test_what_lies_inside_agrees_with_a_geometry_library(window):
-    shapely = pytest.importorskip("shapely")
-    rng = np.random.default_rng(1)
-    x, y = rng.uniform(10, 70, (2, 500))
-    shape = shapely.Polygon(window)
-    assert inside_region(window, 0.0, x, y).tolist() == shapely.contains_xy(shape, x, y).tolist()
-    # Leave out points within a hair of the margin's rim.
-    points = shapely.points(x, y)
-    clear = np.abs(shapely.distance(points, shape) - 5.0) > 1e-6
-    expected = shapely.distance(points, shape) <= 5.0
-    assert inside_region(window, 5.0, x, y)[clear].tolist() == expected[clear].tolist()
+def test_what_lies_inside_a_triangle_has_three_shares_of_its_corners_above_nothing():
+    # Barycentric coordinates: all three are above 0 inside, and nowhere else.
+    corners = np.array([(20.0, 20.0), (60.0, 25.0), (40.0, 60.0)])
+    x, y = np.random.default_rng(1).uniform(10, 70, (2, 500))
+    edges = np.array([*corners.T, np.ones(3)])
+    shares = np.linalg.solve(edges, np.array([x, y, np.ones(500)]))
+    inside = (shares > 0).all(axis=0)
+    assert 50 < inside.sum() < 250
+    assert inside_region(tuple(map(tuple, corners)), 0.0, x, y).tolist() == inside.tolist()
+
+
+def test_the_margin_is_a_round_one():
+    x, y = np.random.default_rng(2).uniform(0, 40, (2, 500))
+    for line in [((20.0, 20.0),), ((10.0, 20.0), (30.0, 20.0))]:
+        across = np.maximum(np.abs(x - 20.0) - (0.0 if len(line) == 1 else 10.0), 0.0)
+        assert inside_region(line, 5.0, x, y).tolist() == (np.hypot(across, y - 20.0) <= 5.0).tolist()
 
 
 def test_a_window_off_the_card_glows_not():
