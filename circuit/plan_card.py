@@ -101,8 +101,45 @@ def plan_card(
     layout: Layout, settings: Settings, build: Build | None = None, reading: Reading | None = None
 ) -> PlannedCard:
     """Plan one card. The traces are measured by the checker, which does not know how they were laid."""
+    return with_moves(plan_as_drawn(layout, settings, build, reading))
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnCard:
+    """A card planned as it is drawn, before moves are looked for: `planned` can be shown already."""
+
+    planned: PlannedCard
+    settings: Settings
+    build: Build
+    found: _Found
+
+    @property
+    def asks_for_moves(self) -> bool:
+        """Is something wrong that moves might mend? Looking for them can take seconds."""
+        return bool(self.planned.plan.must_fix)
+
+
+def plan_as_drawn(
+    layout: Layout, settings: Settings, build: Build | None = None, reading: Reading | None = None
+) -> DrawnCard:
+    """The first half of `plan_card`: everything but moves."""
     build = build or Build()
     found = _worked_out(layout, settings, build)
+    return DrawnCard(_planned(layout, settings, build, found, reading), settings, build, found)
+
+
+def with_moves(drawn: DrawnCard) -> PlannedCard:
+    """The second half of `plan_card`: the same plan with the smallest moves that mend it, where it needs any."""
+    if not drawn.asks_for_moves:
+        return drawn.planned
+    layout, found = drawn.planned.plan.layout, drawn.found
+    found = replace(found, advice=_advice(layout, found.routed, drawn.settings))
+    return _planned(layout, drawn.settings, drawn.build, found, drawn.planned.plan.reading)
+
+
+def _planned(
+    layout: Layout, settings: Settings, build: Build, found: _Found, reading: Reading | None
+) -> PlannedCard:
     plan = _plan_of(layout, settings, build, found, reading)
     return PlannedCard(
         plan=plan,
@@ -192,7 +229,7 @@ def _worked_out(layout: Layout, settings: Settings, build: Build) -> _Found:
     return _Found(
         routed=routed,
         problems=problems,
-        advice=_advice(layout, routed, settings, problems),
+        advice=Advice(),
         drawn_problems=_drawn_problems(layout, settings),
         stack=stack,
         lit=_lit(layout, routed.traces, settings, build),
@@ -244,9 +281,7 @@ def _problems(
     return tuple(sorted(found, key=lambda problem: problem.level != "must-fix"))
 
 
-def _advice(layout: Layout, routed: Routed, settings: Settings, problems: tuple[Problem, ...]) -> Advice:
-    if all(problem.level != "must-fix" for problem in problems):
-        return Advice()
+def _advice(layout: Layout, routed: Routed, settings: Settings) -> Advice:
     quick = partial(lay_traces, quick=True)
     return suggest_moves(layout, settings, routed, route=lay_traces, quick_route=quick)
 

@@ -71,11 +71,13 @@ def plan_marks(
     marks: CardMarks, settings: Settings, options: PlanOptions, source: Path, say: Say
 ) -> PlannedCard:
     """Lay, check and mend the card, and note from which file it was made."""
-    from circuit.plan_card import plan_card
+    from circuit.plan_card import plan_as_drawn, with_moves
 
     build = build_from(options, settings, tuple(light.label for light in marks.layout.lights))
     with say(f"Laying the traces of {source.name}"):
-        planned = plan_card(marks.layout, settings, build, marks.reading)
+        drawn = plan_as_drawn(marks.layout, settings, build, marks.reading)
+    with say(f"Looking for the smallest moves that mend {source.name}"):
+        planned = with_moves(drawn)
     made_from = marks.source or Source(source.name, file_sha256(source))
     made_from = replace(made_from, asked=options.asked)
     return replace(planned, plan=replace(planned.plan, seen=marks.seen, source=made_from))

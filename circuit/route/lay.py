@@ -76,6 +76,7 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
         folds=lane.folds,
         lower_bound_mm=bound.length_mm,
         bound_is_exact=bound.exact,
+        proven_best=outcome.proof is Proof.BEST,
     )
 
 

@@ -30,7 +30,8 @@ class Routed:
     have the same). `lower_bound_mm` is a length no path from the battery circle through all
     lights can beat (`bound_is_exact`: it is the shortest such path itself), and is given even when there is no
     lane; `midline_mm` is the lane's own length, measured the same way but from the traces' ends
-    inside the circle to their ends past the last light.
+    inside the circle to their ends past the last light. `proven_best`: the lane came from the cheapest one of all
+    plain links between the headings first looked at, with its headings then made finer.
     """
 
     traces: Traces | None
@@ -42,3 +43,4 @@ class Routed:
     lower_bound_mm: float
     bound_is_exact: bool
     blocked: tuple[Blocked, ...] = ()
+    proven_best: bool = False

@@ -6,7 +6,7 @@ import pytest
 
 from circuit.check import check
 from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark
-from circuit.plan_card import Build, drawn_traces, plan_card
+from circuit.plan_card import Build, drawn_traces, plan_as_drawn, plan_card, with_moves
 from circuit.polyline import length
 from circuit.settings import Settings
 
@@ -115,3 +115,15 @@ def test_more_lights_than_any_card_has_are_told_at_once():
     [problem] = [problem for problem in planned.plan.must_fix if problem.name == "no-lane"]
     assert "45 lights" in problem.advice
     assert planned.plan.moves == ()
+
+
+def test_a_card_that_needs_moves_can_be_shown_before_they_are_looked_for():
+    near = (LightMark("L1", 25.0, 50.0), LightMark("L2", 31.0, 50.0))  # 7 mm apart is the least
+    layout = Layout(CARD, near, BATTERY)
+    drawn = plan_as_drawn(layout, Settings())
+    assert drawn.asks_for_moves
+    assert drawn.planned.plan.problems and drawn.planned.plan.moves == ()
+    whole = with_moves(drawn)
+    assert whole.plan.moves
+    assert replace(whole.plan, moves=()) == replace(drawn.planned.plan, alternatives=whole.plan.alternatives)
+    assert whole == plan_card(layout, Settings())
