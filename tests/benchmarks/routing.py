@@ -5,9 +5,10 @@
 
 Two sources (see layouts.py): layouts made along a lane, where `laid` is an honest share of what can
 be routed, and layouts drawn in a family's shape, some of which have no lane at all. Every pair of
-traces is measured again by the checker: `wrong` counts pairs with anything left to fix and must
-be 0. `ratio` is the midline over the shortest path's bound plus 15.5 mm; `proven` is the share of lanes that are the
-cheapest of the first catalogue, looked at closer; seconds are processor time, and `x bound` is that over the time the bound itself takes, for comparing machines.
+traces is measured again by the checker: `wrong` counts pairs with anything left to fix (where the switch fits
+nowhere, a lane is laid all the same). `ratio` is the midline over the shortest path's bound plus 15.5 mm; `proven` is
+the share of lanes that are the cheapest of the first catalogue, looked at closer; seconds are processor time, and
+`x bound` is that over the time the bound itself takes, for comparing machines.
 """
 
 from __future__ import annotations
