@@ -50,6 +50,7 @@ def paginate(blocks: Sequence[Block], paper: Paper, title: str, aside: str) -> l
 
 
 def gap(height: float) -> Block:
+    """Nothing, of that height. [mm]"""
     return Block(height, lambda pen, left, top: None)
 
 

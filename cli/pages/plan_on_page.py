@@ -55,6 +55,7 @@ class Word:
 
     @property
     def size_mm(self) -> tuple[float, float]:
+        """Width and height of its ink. [mm]"""
         high = (ASCENT + DESCENT) * self.size_pt * MM_PER_POINT
         return (width_mm(self.text, self.size_pt, self.weight), high)
 

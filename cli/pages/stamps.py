@@ -76,6 +76,7 @@ def cut_box(square: Box, margin: float) -> Box:
 
 
 def draw_cut_line(pen: PagePen, box: Box) -> None:
+    """Dashes to cut along."""
     pen.line(box.corners, FAINT_INK, HAIR_MM, dash=SHORT_DASH, closed=True)
 
 

@@ -93,6 +93,7 @@ def tile_pages(build: Build, paper: Paper, title: str, aside: str, *, mirrored: 
 
 
 def part_name(row: int, column: int) -> str:
+    """A1, A2, ... then B1, ...: rows are letters."""
     return f"{chr(ord('A') + row)}{column + 1}"
 
 

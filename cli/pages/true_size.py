@@ -225,6 +225,7 @@ def _draw_top_word(pen: PagePen, box: Box) -> None:
 
 
 def place_ruler(page: Page) -> None:
+    """The check ruler at the page's foot."""
     inside = page.paper.inside
     page.add(draw_ruler, inside.left, inside.bottom - RULER_HEIGHT_MM, inside.width)
 

@@ -25,18 +25,22 @@ class Box:
 
     @property
     def right(self) -> float:
+        """The right side. [mm]"""
         return self.left + self.width
 
     @property
     def bottom(self) -> float:
+        """The lower side. [mm]"""
         return self.top + self.height
 
     @property
     def centre(self) -> Point:
+        """Its middle."""
         return (self.left + self.width / 2, self.top + self.height / 2)
 
     @property
     def corners(self) -> tuple[Point, Point, Point, Point]:
+        """From the top-left one on, clockwise on the sheet."""
         return (
             (self.left, self.top),
             (self.right, self.top),
@@ -45,9 +49,11 @@ class Box:
         )
 
     def inset(self, by: float) -> Box:
+        """Smaller by so much on every side; larger where `by` is below 0. [mm]"""
         return Box(self.left + by, self.top + by, self.width - 2 * by, self.height - 2 * by)
 
     def moved(self, x: float, y: float) -> Box:
+        """The same box, so much farther right and down. [mm]"""
         return Box(self.left + x, self.top + y, self.width, self.height)
 
     def nearest(self, point: Point) -> Point:
@@ -58,6 +64,7 @@ class Box:
         )
 
     def holds(self, other: Box, slack: float = 1e-6) -> bool:
+        """Whether the other lies inside, give or take `slack`. [mm]"""
         return (
             other.left >= self.left - slack
             and other.top >= self.top - slack
@@ -66,6 +73,7 @@ class Box:
         )
 
     def meets(self, other: Box) -> bool:
+        """Whether the two share more than an edge."""
         return (
             self.left < other.right
             and other.left < self.right
@@ -84,8 +92,10 @@ class Placing:
     mirror_width_mm: float | None = None
 
     def at(self, point: Point) -> Point:
+        """A card point's place on the sheet."""
         x = point[0] if self.mirror_width_mm is None else self.mirror_width_mm - point[0]
         return (self.left + x * self.scale, self.top + point[1] * self.scale)
 
     def along(self, points: Iterable[Point]) -> list[Point]:
+        """Several card points on the sheet."""
         return [self.at(point) for point in points]

@@ -20,11 +20,11 @@ from circuit.plan import Plan
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import GREEN, INK, SHEET, WHITE, Colour
 from vision.drawing.draw_signs import draw_arrow, draw_dot
-from vision.drawing.lettering import HEAD_PT, capitals_mm, line_mm, width_mm, wrapped
-from vision.drawing.overlay.panel import MARGIN_MM, Panel, panel_for
-from vision.drawing.pen import BOLD_MM, LINE_MM, SHEET_MM, Anchor, Pen
-from vision.drawing.picture_pen import PicturePen
-from vision.drawing.rows import ON_PICTURE, Row, bottom_of, draw_rows, lay_rows, write_lines
+from vision.drawing.lettering import HEAD_PT, capitals_mm, width_mm
+from vision.drawing.overlay.panel import Panel, panel_for
+from vision.drawing.pen import BOLD_MM, LINE_MM, Anchor, Pen
+from vision.drawing.picture_sheet import Heading, sheet_of
+from vision.drawing.rows import Row
 from vision.drawing.shapes import card_corners, circle_points, tape_pieces
 
 ARROW_FROM_MM = 1.0  # chosen: a shorter arrow would be all head
@@ -33,7 +33,7 @@ _FIRST, _SECOND = INK, GREEN
 _BROKEN = (1.6, 1.1)  # chosen: the first design's dashes [mm]
 _TAPE_OPACITY = 0.3  # chosen: either design shows where both lie
 # Chosen by eye. [mm, pt]
-_TOP_MM, _LABEL_PT = 2.9, 8.0
+_LABEL_PT = 8.0
 _ARROW_MM, _HEAD_MM, _HEAD_HALO_MM = 0.4, 2.1, 0.65
 _LEAST_DOT_MM, _RING_BEYOND_MM = 1.0, 0.55
 _LABEL_OFF_MM = 1.6
@@ -57,19 +57,9 @@ def draw_comparison(
     frame = Card(max(card.width_mm for card in cards), max(card.height_mm for card in cards))
     panel = panel_for(frame)
     picture = _card_picture(first.plan, second.plan, moved, panel)
-    s, room = panel.sheet_px_per_mm, SHEET_MM - 2 * MARGIN_MM
     both = f"{first.title} and {second.title}" if first.title != second.title else first.title
-    heading = wrapped(both, HEAD_PT, room, "bold")
-    card_top = round((_TOP_MM + line_mm(HEAD_PT) * len(heading)) * s)
-    rows_top = (card_top + picture.height) / s
-    rows = lay_rows(_rows(first, second, bool(moved), sentences), ON_PICTURE, MARGIN_MM, rows_top, room)
-    height = round((bottom_of(rows, rows_top) + MARGIN_MM) * s)
-    sheet = Image.new("RGB", (picture.width, height), SHEET)
-    sheet.paste(picture, (0, card_top))
-    pen = PicturePen(sheet, s)
-    write_lines(pen, heading, MARGIN_MM, _TOP_MM, HEAD_PT, weight="bold")
-    draw_rows(pen, rows)
-    return sheet
+    rows = _rows(first, second, bool(moved), sentences)
+    return sheet_of(picture, panel.width_px, Heading(both, HEAD_PT), rows).image
 
 
 def _rows(first: Shown, second: Shown, arrows: bool, sentences: Sequence[str]) -> tuple[Row, ...]:

@@ -20,9 +20,10 @@ from vision.drawing.colours import FAINT_INK, SHEET
 from vision.drawing.draw_signs import draw_callout, draw_question, draw_tick
 from vision.drawing.lettering import HEAD_PT, LABEL_PT, TINY_PT, line_mm, shortened, wrapped
 from vision.drawing.overlay import CARD_ROWS
-from vision.drawing.overlay.panel import BASE_WIDTH_PX, MARGIN_MM
+from vision.drawing.overlay.panel import BASE_WIDTH_PX
 from vision.drawing.pen import HAIR_MM, SHEET_MM, Pen
 from vision.drawing.picture_pen import PicturePen
+from vision.drawing.picture_sheet import MARGIN_MM, ROOM_MM, Heading, sheet_of
 from vision.drawing.rows import write_lines
 
 COLUMNS = 3  # chosen: a card is then some 130 px wide on a phone, and its lane can be followed
@@ -33,7 +34,7 @@ _TITLE_LINES = 2  # chosen
 _MOST_PIXELS = 40_000_000  # chosen: eight times the largest overlay
 _MISSING = "no picture"
 # Chosen by eye. [mm]
-_GAP_MM, _TOP_MM, _UNDER_HEAD_MM = 2.9, 3.6, 1.9
+_GAP_MM = 2.9
 _SIGN_MM, _AFTER_SIGN_MM, _ABOVE_WORDS_MM = 3.7, 1.1, 1.0
 _FRAME_MM = 34.0  # an empty frame's side
 _WORDS_MM = _ABOVE_WORDS_MM + line_mm(LABEL_PT) * _TITLE_LINES + line_mm(TINY_PT)
@@ -54,16 +55,13 @@ class Tile:
 def draw_contact_sheet(tiles: Sequence[Tile], heading: str) -> Image.Image:
     """The sheet; at best PER_SHEET tiles, more make it taller."""
     px_per_mm = BASE_WIDTH_PX / SHEET_MM
-    room = SHEET_MM - 2 * MARGIN_MM
-    wide = (room - (COLUMNS - 1) * _GAP_MM) / COLUMNS
+    wide = (ROOM_MM - (COLUMNS - 1) * _GAP_MM) / COLUMNS
     rows = [tiles[i : i + COLUMNS] for i in range(0, len(tiles), COLUMNS)]
     pictures = [[_small(tile.png, round(wide * px_per_mm)) for tile in row] for row in rows]
     heights = [max(one.height for one in row) / px_per_mm + _WORDS_MM + _GAP_MM for row in pictures]
-    head = wrapped(heading, HEAD_PT, room, "bold")
-    top = _TOP_MM + line_mm(HEAD_PT) * len(head) + _UNDER_HEAD_MM
-    sheet = Image.new("RGB", (BASE_WIDTH_PX, round((top + sum(heights) + _UNDER_HEAD_MM) * px_per_mm)), SHEET)
+    sheet = Image.new("RGB", (BASE_WIDTH_PX, round((_GAP_MM + sum(heights)) * px_per_mm)), SHEET)
     pen = PicturePen(sheet, px_per_mm)
-    write_lines(pen, head, MARGIN_MM, _TOP_MM, HEAD_PT, weight="bold")
+    top = _GAP_MM
     for row, shown, high in zip(rows, pictures, heights, strict=True):
         foot = top + high - _WORDS_MM - _GAP_MM
         for column, (tile, picture) in enumerate(zip(row, shown, strict=True)):
@@ -72,7 +70,7 @@ def draw_contact_sheet(tiles: Sequence[Tile], heading: str) -> Image.Image:
             sheet.paste(picture, (middle - picture.width // 2, round(foot * px_per_mm) - picture.height))
             _write(pen, tile, Box(left, foot, wide, _WORDS_MM))
         top += high
-    return sheet
+    return sheet_of(sheet, BASE_WIDTH_PX, Heading(heading, HEAD_PT)).image
 
 
 def card_part(png: bytes) -> Image.Image | None:

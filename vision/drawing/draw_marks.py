@@ -45,10 +45,12 @@ _MOVE_HEAD_MM, _MOVE_WIDE_MM, _MOVE_HALO_MM = 2.3, 0.55, 1.1  # chosen: a move's
 
 
 def draw_card_edge(pen: Pen, placing: Placing, card: Card, look: Look) -> None:
+    """The card's outline."""
     look.stroke(pen, placing.along(card_corners(card)), look.edge, HAIR_MM, closed=True)
 
 
 def draw_window(pen: Pen, placing: Placing, window: Polyline, look: Look) -> None:
+    """The front card's window, dotted."""
     look.stroke(pen, placing.along(window), WINDOW, LINE_MM, dash=DOTS, closed=True)
 
 

@@ -49,12 +49,14 @@ _TICK_MM = 0.85  # chosen: as heavy as the heading beside it
 
 
 def draw_plus(pen: Pen, centre: Point, size: float, colour: Colour) -> None:
+    """A plus, `size` across. [mm]"""
     draw_minus(pen, centre, size, colour)
     x, y = centre
     pen.line([(x, y - size / 2), (x, y + size / 2)], colour, size * _BAR_SHARE)
 
 
 def draw_minus(pen: Pen, centre: Point, size: float, colour: Colour) -> None:
+    """A minus, `size` across. [mm]"""
     x, y = centre
     pen.line([(x - size / 2, y), (x + size / 2, y)], colour, size * _BAR_SHARE)
 
@@ -66,6 +68,7 @@ def draw_polarity(pen: Pen, centre: Point, radius: float, *, positive: bool) -> 
 
 
 def draw_cross(pen: Pen, centre: Point, arm: float, width: float = HAIR_MM) -> None:
+    """Two thin black lines, `arm` long from their crossing. [mm]"""
     x, y = centre
     pen.line([(x - arm, y), (x + arm, y)], BLACK, width)
     pen.line([(x, y - arm), (x, y + arm)], BLACK, width)
@@ -151,6 +154,7 @@ def draw_dot(pen: Pen, box: Box) -> None:
 
 
 def callout_sign(text: str, level: Level) -> Sign:
+    """A callout that says that text, to be drawn into any box."""
     return lambda pen, box: draw_callout(pen, box, text, level)
 
 

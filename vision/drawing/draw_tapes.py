@@ -75,6 +75,7 @@ def crease_ends(crease: Crease, look: Look) -> tuple[Point, Point]:
 
 
 def draw_crease(pen: Pen, placing: Placing, crease: Crease, look: Look) -> None:
+    """A fold, as a thin black line."""
     pen.line(placing.along(crease_ends(crease, look)), BLACK, HAIR_MM)
 
 

@@ -63,6 +63,7 @@ class Placed:
     leader: tuple[Point, Point] | None
 
     def moved(self, x: float, y: float) -> Placed:
+        """The same place, so much farther right and down. [mm]"""
         if self.leader is None:
             return Placed(self.box.moved(x, y), None)
         (ax, ay), (bx, by) = self.leader
@@ -93,6 +94,7 @@ class Taken:
         return ImageDraw.Draw(self._faint if faint else self._hard)
 
     def take_shape(self, points: Sequence[Point]) -> None:
+        """Keep tags off a filled outline."""
         at = self._cells(points)
         draw = self._layer(faint=False)
         draw.polygon(at, 1)
@@ -111,11 +113,13 @@ class Taken:
                 draw.ellipse((x - wide / 2, y - wide / 2, x + wide / 2, y + wide / 2), 1)
 
     def take_disc(self, centre: Point, radius: float) -> None:
+        """Keep tags off a disc."""
         ((x, y),) = self._cells([centre])
         reach = radius / CELL_MM + 1
         self._layer(faint=False).ellipse((x - reach, y - reach, x + reach, y + reach), 1)
 
     def take_box(self, box: Box) -> None:
+        """Keep tags off a box."""
         (left, top), (right, bottom) = self._cells([(box.left, box.top), (box.right, box.bottom)])
         # From the first cell that it touches to the last.
         spot = (

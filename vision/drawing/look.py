@@ -66,9 +66,11 @@ class Look:
         pen.line(points, colour, width, dash=dash, closed=closed)
 
     def tinted(self, pen: Pen, outlines: Sequence[Sequence[Point]]) -> None:
+        """Filled with the look's tint."""
         pen.shape(outlines, self.tint, self.tint_opacity)
 
     def washed(self, pen: Pen, outline: Sequence[Point]) -> None:
+        """Made paler, so that what is drawn over it shows."""
         if self.wash:
             pen.shape([outline], WHITE, self.wash)
 

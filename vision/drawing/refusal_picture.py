@@ -14,12 +14,12 @@ import numpy as np
 from PIL import Image
 
 from vision.arrays import RgbImage
-from vision.drawing.colours import INK, SHEET, WHITE, YELLOW
-from vision.drawing.lettering import BODY_PT, TITLE_PT, line_mm, width_mm, wrapped
-from vision.drawing.overlay.panel import MARGIN_MM
+from vision.drawing.colours import INK, WHITE, YELLOW
+from vision.drawing.lettering import BODY_PT, TITLE_PT, width_mm
 from vision.drawing.pen import SHEET_MM
 from vision.drawing.picture_pen import PicturePen
-from vision.drawing.rows import write_lines
+from vision.drawing.picture_sheet import ROOM_MM, Heading, sheet_of
+from vision.drawing.rows import Row
 from vision.errors import PhotoError
 
 WIDTH_PX = 1080  # chosen: the photo itself is at hand, this one only points at things
@@ -27,7 +27,7 @@ _TALLEST = 1.25  # chosen: the photo's height over the sheet's width
 _RING_SHARE = 0.045  # chosen: a ring's radius over the photo's longer side
 _LEAST_RING_MM = 2.1  # chosen
 _RING_MM = ((INK, 1.6), (WHITE, 1.2), (YELLOW, 0.75))  # dark, light and yellow together show on any table
-_TOP_MM, _AROUND_PHOTO_MM = 3.6, 2.6  # chosen: above the heading, above and below the photo
+_UNDER_PHOTO_MM = 2.6  # chosen
 HEADING = "I could not read this photo"
 
 
@@ -38,23 +38,12 @@ def draw_refusal(
     if pixels.ndim != 3 or pixels.shape[2] != 3 or 0 in pixels.shape:
         raise ValueError(f"pixels must be (H, W, 3) and not empty, got {pixels.shape}")
     px_per_mm = WIDTH_PX / SHEET_MM
-    room = SHEET_MM - 2 * MARGIN_MM
-    photo, scale = _small(pixels, round(room * px_per_mm), round(_TALLEST * WIDTH_PX))
+    photo, scale = _small(pixels, round(ROOM_MM * px_per_mm), round(_TALLEST * WIDTH_PX))
     _ring(photo, [(x * scale, y * scale) for x, y in points_px if math.isfinite(x + y)], px_per_mm)
-
     # The heading stands on one line, in smaller type if need be.
-    size_pt = max(BODY_PT, min(TITLE_PT, TITLE_PT * room / width_mm(HEADING, TITLE_PT, "bold")))
-    heading = wrapped(HEADING, size_pt, room, "bold")
-    lines = wrapped(str(error), BODY_PT, room)
-    photo_top = _TOP_MM + line_mm(size_pt) * len(heading) + _AROUND_PHOTO_MM
-    words_top = photo_top + photo.height / px_per_mm + _AROUND_PHOTO_MM
-    height = words_top + line_mm(BODY_PT) * len(lines) + MARGIN_MM
-    sheet = Image.new("RGB", (WIDTH_PX, round(height * px_per_mm)), SHEET)
-    sheet.paste(photo, ((WIDTH_PX - photo.width) // 2, round(photo_top * px_per_mm)))
-    pen = PicturePen(sheet, px_per_mm)
-    write_lines(pen, heading, MARGIN_MM, _TOP_MM, size_pt, weight="bold")
-    write_lines(pen, lines, MARGIN_MM, words_top)
-    return sheet
+    size_pt = max(BODY_PT, min(TITLE_PT, TITLE_PT * ROOM_MM / width_mm(HEADING, TITLE_PT, "bold")))
+    rows = [Row(str(error))]
+    return sheet_of(photo, WIDTH_PX, Heading(HEADING, size_pt), rows, foot_mm=_UNDER_PHOTO_MM).image
 
 
 def _small(pixels: RgbImage, width: int, height: int) -> tuple[Image.Image, float]:

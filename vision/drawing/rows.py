@@ -68,6 +68,7 @@ class PlacedRow:
 
     @property
     def bottom(self) -> float:
+        """Where the row ends. [mm]"""
         return max(self.text_box.bottom, self.sign_box.bottom if self.sign_box else 0.0)
 
 
@@ -99,6 +100,7 @@ def bottom_of(placed: Sequence[PlacedRow], top: float) -> float:
 
 
 def draw_rows(pen: Pen, placed: Sequence[PlacedRow]) -> None:
+    """Signs, sentences and what is said in fainter ink."""
     for one in placed:
         if one.row.sign is not None and one.sign_box is not None:
             one.row.sign(pen, one.sign_box)

@@ -90,6 +90,7 @@ def dashes(points: Sequence[Point], dash: float, gap: float) -> list[list[Point]
 
 
 def card_corners(card: Card) -> Polyline:
+    """Top left, top right, bottom right, bottom left."""
     return Box(0.0, 0.0, card.width_mm, card.height_mm).corners
 
 

@@ -20,13 +20,12 @@ from vision.drawing.box import Box, Placing
 from vision.drawing.colours import INK, NEGATIVE, POSITIVE, SHEET, VERMILION, WHITE, Colour
 from vision.drawing.draw_marks import draw_cell, draw_light, draw_window
 from vision.drawing.labels import NoRoomError, Tag, Taken, place_tags
-from vision.drawing.lettering import LABEL_PT, TITLE_PT, capitals_mm, line_mm, width_mm, wrapped
+from vision.drawing.lettering import capitals_mm, width_mm
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.overlay.backdrop import drawn, photographed
-from vision.drawing.overlay.panel import MARGIN_MM, Panel, panel_for
-from vision.drawing.pen import BOLD_MM, HAIR_MM, LINE_MM, SHEET_MM, Pen
-from vision.drawing.picture_pen import PicturePen
-from vision.drawing.rows import write_lines
+from vision.drawing.overlay.panel import Panel, panel_for
+from vision.drawing.pen import BOLD_MM, HAIR_MM, LINE_MM, Pen
+from vision.drawing.picture_sheet import Heading, sheet_of
 from vision.drawing.shapes import rounded_corners, tape_pieces
 from vision.straight_card import StraightCard
 
@@ -35,7 +34,6 @@ _TAPE_OPACITY = 0.25  # chosen: there, but behind the figures
 # Chosen by eye. [mm, pt]
 _FIGURE_PT, _FIGURE_HIGH_MM, _BESIDE_FIGURE_MM, _FIGURE_ROUND_MM = 8.0, 3.7, 1.3, 0.65
 _NEAR_WIDE_MM, _END_MM = 0.75, 0.55
-_TOP_MM, _AIR_MM = 3.6, 1.0
 _FARTHEST_MM = 6.0  # from a line's middle to its figure
 _TEXT = "Nearest distances"
 _UNDER = "Between lights from centre to centre, else from the light's body, edge to edge, in {units}."
@@ -81,7 +79,9 @@ def draw_spacing(
         _draw_line(pen, placing, measure)
     for measure, box, text in place_figures(shown, layout, panel, settings):
         _draw_figure(pen, box, text, measure.kept)
-    return _with_heading(card, panel, settings, any(not measure.kept for measure in shown))
+    words = _UNDER.format(units="millimetres" if settings.units == "mm" else "inches")
+    words += "" if all(measure.kept for measure in shown) else _UNDER_RED
+    return sheet_of(card, panel.width_px, Heading(_TEXT, under=words)).image
 
 
 def shown_measures(measures: Iterable[Measure]) -> list[Measure]:
@@ -145,17 +145,3 @@ def _draw_figure(pen: Pen, box: Box, text: str, kept: bool) -> None:
     (x, y), ink = box.centre, INK if kept else WHITE
     baseline = y + capitals_mm(_FIGURE_PT) / 2
     pen.text(x, baseline, text, _FIGURE_PT, weight="bold", colour=ink, anchor="middle")
-
-
-def _with_heading(card: Image.Image, panel: Panel, settings: Settings, any_near: bool) -> Image.Image:
-    s = panel.sheet_px_per_mm
-    words = _UNDER.format(units="millimetres" if settings.units == "mm" else "inches")
-    lines = wrapped(words + (_UNDER_RED if any_near else ""), LABEL_PT, SHEET_MM - 2 * MARGIN_MM)
-    under_top = _TOP_MM + line_mm(TITLE_PT)
-    top = round((under_top + line_mm(LABEL_PT) * len(lines) + _AIR_MM) * s)
-    sheet = Image.new("RGB", (card.width, top + card.height), SHEET)
-    sheet.paste(card, (0, top))
-    pen = PicturePen(sheet, s)
-    write_lines(pen, (_TEXT,), MARGIN_MM, _TOP_MM, TITLE_PT, weight="bold")
-    write_lines(pen, lines, MARGIN_MM, under_top, LABEL_PT)
-    return sheet

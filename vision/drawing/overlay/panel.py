@@ -26,7 +26,6 @@ _WIDEST_PX = 2160  # chosen: a 300 mm card still gets more than 6 px per mm
 _LEAST_PX_PER_MM = 6.0  # chosen: a 2.5 mm tape is then 15 px wide
 _MOST_ENLARGED = 1.13  # chosen: sheet mm per card mm, so that a small card does not fill the phone
 _TALLEST_CARD = 1.4  # chosen: height of the card's picture over the sheet's width
-MARGIN_MM = 4.5  # chosen: left and right of a picture's words
 CALLOUT_MM = 5.5  # chosen: side of a numbered callout
 _GUTTER_MM = 7.4  # free strip round the card, wide enough for one callout and air
 
@@ -45,6 +44,7 @@ class Panel:
 
     @property
     def sheet_px_per_mm(self) -> float:
+        """Pixels to a millimetre of the sheet."""
         return self.width_px / SHEET_MM
 
     @property
@@ -59,6 +59,7 @@ class Panel:
         return Box(0.0, 0.0, SHEET_MM, self.height_px / self.sheet_px_per_mm)
 
     def pen(self, picture: Image.Image) -> PicturePen:
+        """A pen that draws on a picture of the panel's size."""
         return PicturePen(picture, self.sheet_px_per_mm)
 
     def at(self, point_mm: Point) -> Point:
@@ -69,6 +70,7 @@ class Panel:
         )
 
     def along(self, points_mm: Iterable[Point]) -> list[Point]:
+        """Pixel positions of several card points."""
         return [self.at(point) for point in points_mm]
 
     @property

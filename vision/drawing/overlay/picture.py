@@ -15,8 +15,7 @@ from PIL import Image
 from circuit import telling
 from circuit.plan import Plan
 from circuit.settings import Settings
-from vision.drawing.box import Box
-from vision.drawing.colours import FAINT_INK, INK, SHEET, WHITE
+from vision.drawing.colours import INK, WHITE
 from vision.drawing.draw_card import draw_over_tape, draw_remarks, draw_under_tape
 from vision.drawing.draw_signs import (
     callout_sign,
@@ -27,17 +26,15 @@ from vision.drawing.draw_signs import (
     move_sign,
 )
 from vision.drawing.labels import NoRoomError
-from vision.drawing.lettering import LABEL_PT, TITLE_PT, line_mm, wrapped
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.overlay.annotate import Annotations, annotate
 from vision.drawing.overlay.backdrop import Backdrop, drawn, photographed
 from vision.drawing.overlay.explained import explaining_rows, subtitle
-from vision.drawing.overlay.panel import MARGIN_MM, Panel, panel_for
+from vision.drawing.overlay.panel import Panel, panel_for
 from vision.drawing.overlay.photo_tape import painted
 from vision.drawing.overlay.scale_bar import draw_scale_bar
-from vision.drawing.pen import LINE_MM, SHEET_MM, Pen, Sign
-from vision.drawing.picture_pen import PicturePen
-from vision.drawing.rows import ON_PICTURE, bottom_of, draw_rows, lay_rows, write_lines
+from vision.drawing.pen import LINE_MM, Pen, Sign
+from vision.drawing.picture_sheet import Heading, sheet_of
 from vision.drawing.shapes import circle_points
 from vision.drawing.subject import Subject, subject_of
 from vision.straight_card import StraightCard
@@ -45,12 +42,8 @@ from vision.straight_card import StraightCard
 # Goes into the PNG as a text of that name: the picture's rows that show the card, from and up to.
 CARD_ROWS = "pencilamp-card-rows"
 _MOST_GUTTERS = 5  # chosen: five rows of callouts round the card hold more than anyone would read
-_ROOM_MM = SHEET_MM - 2 * MARGIN_MM
 # Chosen by eye.
-_TOP_MM = 3.6  # above the heading
-_AIR_MM = 1.0  # between the words and the card
 _ROUND_CARD_MM = 1.9  # of the panel kept beyond what lies on it
-_SIGN_MM, _AFTER_SIGN_MM = 6.8, 2.1  # the verdict's sign
 _BAR_ROW_MM = 7.2  # the scale bar's room
 _LEADER_HALO_MM = 0.75  # white beside leaders, under all of them
 
@@ -129,29 +122,12 @@ def _trimmed(card: Image.Image, panel: Panel, notes: Annotations) -> Image.Image
 
 
 def _sheet(subject: Subject, panel: Panel, card: Image.Image) -> Image.Image:
-    s = panel.sheet_px_per_mm
-    sign = verdict_sign_of(subject.plan)
-    indent = _SIGN_MM + _AFTER_SIGN_MM if sign else 0.0
-    heading = wrapped(telling.verdict(subject.plan), TITLE_PT, _ROOM_MM - indent, "bold")
-    under = wrapped(subtitle(subject.plan, subject.settings), LABEL_PT, _ROOM_MM)
-    under_top = _TOP_MM + line_mm(TITLE_PT) * len(heading)
-    card_top_px = round((under_top + line_mm(LABEL_PT) * len(under) + _AIR_MM) * s)
-    bar_top = (card_top_px + card.height) / s
-    rows_top = bar_top + _BAR_ROW_MM
-    rows = lay_rows(explaining_rows(subject), ON_PICTURE, MARGIN_MM, rows_top, _ROOM_MM)
-
-    sheet = Image.new("RGB", (card.width, round((bottom_of(rows, rows_top) + MARGIN_MM) * s)), SHEET)
-    sheet.paste(card, (0, card_top_px))
-    pen = PicturePen(sheet, s)
-    if sign:
-        top = _TOP_MM + (line_mm(TITLE_PT) - _SIGN_MM) / 2
-        sign(pen, Box(MARGIN_MM, top, _SIGN_MM, _SIGN_MM))
-    write_lines(pen, heading, MARGIN_MM + indent, _TOP_MM, TITLE_PT, weight="bold")
-    write_lines(pen, under, MARGIN_MM, under_top, LABEL_PT, colour=FAINT_INK)
-    draw_scale_bar(pen, panel.placing, panel.card.width_mm, subject.settings.units, bar_top)
-    draw_rows(pen, rows)
-    sheet.info[CARD_ROWS] = f"{card_top_px} {card_top_px + card.height}"
-    return sheet
+    plan, settings = subject.plan, subject.settings
+    heading = Heading(telling.verdict(plan), under=subtitle(plan, settings), sign=verdict_sign_of(plan))
+    sheet = sheet_of(card, panel.width_px, heading, explaining_rows(subject), foot_mm=_BAR_ROW_MM)
+    draw_scale_bar(sheet.pen, panel.placing, panel.card.width_mm, settings.units, sheet.foot_mm)
+    sheet.image.info[CARD_ROWS] = f"{sheet.top_px} {sheet.top_px + card.height}"
+    return sheet.image
 
 
 def verdict_sign_of(plan: Plan) -> Sign | None:

@@ -16,6 +16,7 @@ _BEFORE_WORDS_MM = 1.6
 
 
 def draw_scale_bar(pen: Pen, placing: Placing, card_width_mm: float, units: Units, top: float) -> None:
+    """The bar, its ticks and its length; `top` is where its room begins. [mm]"""
     length_mm, parts = scale_length_mm(card_width_mm, units)
     long = length_mm * placing.scale
     left, y = placing.left, top + _DOWN_MM
