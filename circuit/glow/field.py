@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -27,6 +28,8 @@ from circuit.parts import LightPart
 LEAST_HEIGHT_MM = 0.2  # a lamp that touches the sheet is taken as this far from it
 HULL_MARGIN_MM = 5.0  # round the lights, where no window is drawn. Chosen
 _ACROSS = 80  # points along the longer side of the grid for the figures. Chosen
+_QUARTER_PIECES = 32  # that a quarter of a round margin is made of: chosen
+_REGIONS = 8  # that are kept at hand: a card asks for one thousands of times
 _LEAST_SIDE_MM = 0.1  # of the grid, for a window that lies off the card: chosen
 
 
@@ -149,25 +152,25 @@ def region_of(layout: Layout) -> tuple[Polyline, float]:
     return tuple((float(x), float(y)) for x, y in corners), HULL_MARGIN_MM
 
 
-def inside_region(outline: Polyline, margin_mm: float, x_mm: Floats, y_mm: Floats) -> NDArray[np.bool_]:
+def inside_region(
+    outline: Polyline, margin_mm: float, x_mm: Floats | float, y_mm: Floats | float
+) -> NDArray[np.bool_]:
     """Which points lie inside the closed outline, or within the margin of it. Broadcasts x and y.
 
     An outline that crosses itself encloses what any of its loops encloses, as the checker takes it.
     """
-    x_mm, y_mm = np.broadcast_arrays(x_mm, y_mm)
-    shape = _shape_of(outline)
-    inside: NDArray[np.bool_] = (
-        shapely.contains_xy(shape, x_mm, y_mm)
-        if margin_mm <= 0
-        else shapely.dwithin(shapely.points(x_mm, y_mm), shape, margin_mm)
-    )
+    inside: NDArray[np.bool_] = shapely.contains_xy(_region(outline, margin_mm), x_mm, y_mm)
     return inside
 
 
-def _shape_of(outline: Polyline) -> Any:
+@lru_cache(maxsize=_REGIONS)
+def _region(outline: Polyline, margin_mm: float) -> Any:
+    """The outline as a shape that is quickly asked for many points; margins run round corners to 2 um."""
     if len(outline) < 3:
-        return shapely.MultiPoint(outline) if len(outline) == 1 else shapely.LineString(outline)
-    shape = shapely.make_valid(shapely.Polygon(outline))
+        shape = shapely.Point(outline[0]) if len(outline) == 1 else shapely.LineString(outline)
+    else:
+        shape = shapely.make_valid(shapely.Polygon(outline))
+    shape = shape.buffer(margin_mm, quad_segs=_QUARTER_PIECES) if margin_mm > 0 else shape
     shapely.prepare(shape)
     return shape
 

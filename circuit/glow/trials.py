@@ -205,10 +205,7 @@ def _free_places(layout: Layout, settings: Settings) -> Callable[[Point, Sequenc
             return False
         if battery is not None and math.dist(place, battery.centre) < clear:
             return False
-        if (
-            window is not None
-            and not inside_region(window, 0.0, np.array(place[0]), np.array(place[1])).all()
-        ):
+        if window is not None and not inside_region(window, 0.0, *place):
             return False
         return all(math.dist(place, other) >= apart for other in others)
 

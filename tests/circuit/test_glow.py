@@ -211,7 +211,9 @@ def test_the_margin_is_a_round_one():
     x, y = np.random.default_rng(2).uniform(0, 40, (2, 500))
     for line in [((20.0, 20.0),), ((10.0, 20.0), (30.0, 20.0))]:
         across = np.maximum(np.abs(x - 20.0) - (0.0 if len(line) == 1 else 10.0), 0.0)
-        assert inside_region(line, 5.0, x, y).tolist() == (np.hypot(across, y - 20.0) <= 5.0).tolist()
+        off = np.hypot(across, y - 20.0)
+        clear = np.abs(off - 5.0) > 0.01  # the rim's own pieces are 2 um off a round
+        assert inside_region(line, 5.0, x, y)[clear].tolist() == (off <= 5.0)[clear].tolist()
 
 
 def test_a_window_off_the_card_glows_not():
