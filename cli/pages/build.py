@@ -19,19 +19,28 @@ from circuit.tape_list import supplies
 from cli.pages import build_words
 from cli.pages.build_data import Build, build_of
 from cli.pages.build_tables import light_table, run_tables
+from cli.pages.figures import (
+    draw_fold_steps,
+    draw_light_side,
+    draw_side_view,
+    fold_size,
+    light_size,
+    side_view_size,
+)
 from cli.pages.flow import Block, gap, paginate
 from cli.pages.page import render
 from cli.pages.paper import Paper, paper_for
 from cli.pages.plan_on_page import draw_plan, lay_words
 from cli.pages.steps import steps
+from cli.pages.trouble import CONTACT, SEEN_AND_MEANT
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import INK, PALE
 from vision.drawing.draw_signs import draw_number
-from vision.drawing.lettering import BODY_PT, HEAD_PT, SMALL_PT, line_mm, wrapped
+from vision.drawing.lettering import BODY_PT, HEAD_PT, LABEL_PT, TINY_PT, line_mm, wrapped
 from vision.drawing.page_pen import PagePen
 from vision.drawing.rows import write_lines
 
-_PICTURE_MM = (88.0, 82.0)  # chosen: the largest width and height of the plan's picture
+_PICTURE_MM = (76.0, 46.0)  # chosen: the largest width and height of the plan's picture
 _MOST_PROBLEMS, _MOST_MOVES, _MOST_DOUBTS = (
     5,
     4,
@@ -46,10 +55,12 @@ _BESIDE_PICTURE_MM, _TICK_BOX_MM, _TICK_DOWN_MM, _AFTER_TICK_MM, _LINE_AIR_MM = 
     5.0,
     1.2,
 )  # supplies
-_STEP_INDENT_MM, _STEP_GAP_MM, _NUMBER_AT_MM = 10.5, 2.1, (3.6, 3.1)
-_CAUTION_AIR_MM = 0.8
-_BETWEEN_MM, _SMALL_GAP_MM, _UNDER_HEAD_MM = 5.0, 3.0, 2.0
-_CAUTION_PT = SMALL_PT
+_STEP_INDENT_MM, _STEP_GAP_MM, _NUMBER_AT_MM = 9.5, 0.9, (3.6, 3.1)
+_STEP_PT = LABEL_PT
+_CAUTION_AIR_MM, _CAUTION_COLUMNS_MM = 0.4, 5.0
+_BESIDE_FIGURE_MM = 5.0
+_BETWEEN_MM, _SMALL_GAP_MM, _UNDER_HEAD_MM = 5.0, 2.0, 2.0
+_CAUTION_PT = TINY_PT
 _TITLE = "Build sheet"
 
 
@@ -64,9 +75,11 @@ def build_pages(
     blocks = [
         *_warning(build, room),
         _head(build, build_words.supply_lines(build, needs), copies, room),
+        *_figures(build, room),
         *_steps(build, room),
         *run_tables(build, room),
         *light_table(build, room),
+        *_trouble(build, room),
         *_cautions(build, room),
     ]
     card = plan.layout.card
@@ -117,9 +130,9 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Bloc
     scale = min(_PICTURE_MM[0] / card.width_mm, _PICTURE_MM[1] / card.height_mm, 1.0)
     picture = Box(0.0, 0.0, card.width_mm * scale, card.height_mm * scale)
     words_left = picture.width + _BESIDE_PICTURE_MM
-    rows = [wrapped(line, BODY_PT, room - words_left - _AFTER_TICK_MM) for line in supply]
+    rows = [wrapped(line, LABEL_PT, room - words_left - _AFTER_TICK_MM) for line in supply]
     words_height = (
-        line_mm(HEAD_PT) + _UNDER_HEAD_MM + sum(len(row) * line_mm(BODY_PT) + _LINE_AIR_MM for row in rows)
+        line_mm(HEAD_PT) + _UNDER_HEAD_MM + sum(len(row) * line_mm(LABEL_PT) + _LINE_AIR_MM for row in rows)
     )
     title = "What you need" if copies == 1 else f"What you need for {copies} cards"
 
@@ -131,8 +144,8 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Bloc
         y = top + line_mm(HEAD_PT) + _UNDER_HEAD_MM
         for row in rows:
             pen.line(Box(x, y + _TICK_DOWN_MM, _TICK_BOX_MM, _TICK_BOX_MM).corners, closed=True)
-            write_lines(pen, row, x + _AFTER_TICK_MM, y)
-            y += len(row) * line_mm(BODY_PT) + _LINE_AIR_MM
+            write_lines(pen, row, x + _AFTER_TICK_MM, y, size_pt=LABEL_PT)
+            y += len(row) * line_mm(LABEL_PT) + _LINE_AIR_MM
 
     return Block(max(picture.height + 1.0, words_height) + 4.0, draw)
 
@@ -141,11 +154,11 @@ def _steps(build: Build, room: float) -> list[Block]:
     blocks = []
     for number, step in enumerate(steps(build), 1):
         inner = room - _STEP_INDENT_MM
-        head = wrapped(step.heading, HEAD_PT, inner, "bold")
-        body = wrapped(step.text, BODY_PT, inner)
+        head = wrapped(step.heading, BODY_PT, inner, "bold")
+        body = wrapped(step.text, _STEP_PT, inner)
         blocks.append(
             Block(
-                len(head) * line_mm(HEAD_PT) + len(body) * line_mm(BODY_PT) + _STEP_GAP_MM,
+                len(head) * line_mm(BODY_PT) + len(body) * line_mm(_STEP_PT) + _STEP_GAP_MM,
                 partial(_draw_step, number=number, head=head, body=body),
             )
         )
@@ -156,20 +169,83 @@ def _draw_step(
     pen: PagePen, left: float, top: float, *, number: int, head: Sequence[str], body: Sequence[str]
 ) -> None:
     draw_number(pen, (left + _NUMBER_AT_MM[0], top + _NUMBER_AT_MM[1]), number)
-    write_lines(pen, head, left + _STEP_INDENT_MM, top, size_pt=HEAD_PT, weight="bold")
-    write_lines(pen, body, left + _STEP_INDENT_MM, top + len(head) * line_mm(HEAD_PT))
+    write_lines(pen, head, left + _STEP_INDENT_MM, top, size_pt=BODY_PT, weight="bold")
+    write_lines(pen, body, left + _STEP_INDENT_MM, top + len(head) * line_mm(BODY_PT), size_pt=_STEP_PT)
+
+
+def _figures(build: Build, room: float) -> list[Block]:
+    """The switch from the side; a fold and a light's + side beside it or, on narrow paper, below."""
+    if build.switch is None:
+        return []
+    (wide, high), (fold_wide, fold_high), (_, light_high) = (
+        side_view_size(build.switch),
+        fold_size(),
+        light_size(),
+    )
+    beside = wide + _BESIDE_FIGURE_MM + fold_wide <= room
+
+    def draw(pen: PagePen, left: float, top: float) -> None:
+        write_lines(pen, ["The switch from the side"], left, top, size_pt=LABEL_PT, weight="bold")
+        draw_side_view(pen, build, left, top + line_mm(LABEL_PT))
+        x, y = (left + wide + _BESIDE_FIGURE_MM, top) if beside else (left, top + high + 6.0)
+        write_lines(pen, ["A fold"], x, y, size_pt=LABEL_PT, weight="bold")
+        draw_fold_steps(pen, x, y + line_mm(LABEL_PT) - 2.0)
+        x, y = (x, y + fold_high + 2.0) if beside else (x + fold_wide + _BESIDE_PICTURE_MM, y)
+        write_lines(pen, ["A light's + side"], x, y, size_pt=LABEL_PT, weight="bold")
+        draw_light_side(pen, x, y + line_mm(LABEL_PT) - 1.0)
+
+    tall = max(high, fold_high + light_high + 4.0) if beside else high + fold_high
+    return [Block(tall + line_mm(LABEL_PT) + _SMALL_GAP_MM, draw)]
+
+
+def _trouble(build: Build, room: float) -> list[Block]:
+    """How to get contact, and a table of what one sees and what it is."""
+    if build.tapes is None:
+        return []
+    size, column = TINY_PT + 0.5, (room - _CAUTION_COLUMNS_MM) / 2
+    intro = wrapped(CONTACT, size, room)
+    rows = [
+        (wrapped(seen, size, column, "bold"), wrapped(meant, size, column - 3.0))
+        for seen, meant in SEEN_AND_MEANT
+    ]
+    talls = [(len(seen) + len(meant)) * line_mm(size) + 0.4 for seen, meant in rows]
+    first = (len(rows) + 1) // 2
+    height = line_mm(HEAD_PT) + len(intro) * line_mm(size) + 1.0 + max(sum(talls[:first]), sum(talls[first:]))
+
+    def draw(pen: PagePen, left: float, top: float) -> None:
+        write_lines(pen, ["What you see, and what it is"], left, top, size_pt=HEAD_PT, weight="bold")
+        below = top + line_mm(HEAD_PT)
+        write_lines(pen, intro, left, below, size_pt=size)
+        below += len(intro) * line_mm(size) + 1.0
+        for x, part in ((left, range(first)), (left + column + _CAUTION_COLUMNS_MM, range(first, len(rows)))):
+            y = below
+            for i in part:
+                seen, meant = rows[i]
+                write_lines(pen, seen, x, y, size_pt=size, weight="bold")
+                write_lines(pen, meant, x + 3.0, y + len(seen) * line_mm(size), size_pt=size)
+                y += talls[i]
+
+    return [gap(_SMALL_GAP_MM), Block(height, draw)]
 
 
 def _cautions(build: Build, room: float) -> list[Block]:
-    """All on one page, so that none is overlooked."""
-    rows = [wrapped(line, _CAUTION_PT, room) for line in caution_lines(build.settings)]
-    height = line_mm(HEAD_PT) + sum(len(row) * line_mm(_CAUTION_PT) + _CAUTION_AIR_MM for row in rows)
+    """All in one place, in three columns, so that none is overlooked."""
+    column = (room - 2 * _CAUTION_COLUMNS_MM) / 3
+    rows = [wrapped(line, _CAUTION_PT, column) for line in caution_lines(build.settings)]
+    talls = [len(row) * line_mm(_CAUTION_PT) + _CAUTION_AIR_MM for row in rows]
+    columns: list[list[int]] = [[], [], []]
+    for i, tall in enumerate(talls):  # read down one column after the other
+        columns[min(int(3 * (sum(talls[:i]) + tall / 2) / sum(talls)), 2)].append(i)
+    height = line_mm(HEAD_PT) + max(sum(talls[i] for i in part) for part in columns)
 
     def draw(pen: PagePen, left: float, top: float) -> None:
         write_lines(pen, ["Mind the cell"], left, top, size_pt=HEAD_PT, weight="bold")
-        y = top + line_mm(HEAD_PT)
-        for row in rows:
-            write_lines(pen, row, left, y, size_pt=_CAUTION_PT)
-            y += len(row) * line_mm(_CAUTION_PT) + _CAUTION_AIR_MM
+        for number, part in enumerate(columns):
+            y = top + line_mm(HEAD_PT)
+            for i in part:
+                write_lines(
+                    pen, rows[i], left + number * (column + _CAUTION_COLUMNS_MM), y, size_pt=_CAUTION_PT
+                )
+                y += talls[i]
 
     return [gap(_SMALL_GAP_MM), Block(height, draw)]

@@ -17,16 +17,16 @@ from cli.pages.build_data import Build
 from cli.pages.flow import Block, gap, paragraph
 from vision.drawing.colours import FAINT_INK, INK, NEGATIVE, PALE, POSITIVE
 from vision.drawing.draw_signs import draw_direction
-from vision.drawing.lettering import BODY_PT, HEAD_PT, LABEL_PT, SMALL_PT, shortened
+from vision.drawing.lettering import HEAD_PT, LABEL_PT, SMALL_PT, shortened
 from vision.drawing.page_pen import PagePen
 from vision.drawing.pen import BOLD_MM, HAIR_MM
 
 _MOST_IN_ONE_COLUMN = 4  # chosen: more lights are listed in two
 _SAME_MM = 1e-6  # arithmetic, not craft
 # Chosen by eye. [mm]
-_BEFORE_MM, _COLUMN_GAP_MM, _APART_MM = 3.5, 6.0, 1.0
-_HEADS_MM, _HEADS_BASELINE_MM, _HEADS_RULE_MM = 8.0, 5.2, 7.0
-_ROW_MM, _NOTE_ROW_MM, _BASELINE_MM, _NOTE_DOWN_MM = 5.7, 8.8, 4.1, 3.4
+_BEFORE_MM, _COLUMN_GAP_MM, _APART_MM = 2.5, 6.0, 1.0
+_HEADS_MM, _HEADS_BASELINE_MM, _HEADS_RULE_MM = 6.6, 4.2, 5.8
+_ROW_MM, _NOTE_ROW_MM, _BASELINE_MM, _NOTE_DOWN_MM = 4.1, 6.6, 3.1, 2.8
 _ARROW_UP_MM, _ARROW_MM, _AFTER_ARROW_MM = 1.4, 2.6, 7.0
 _WAY_MM, _LONG_MM, _THEN_MM = 9.5, 14.0, 37.0  # a run's columns, after its fold's number
 _SIDE_MM, _ALONG_NEGATIVE_MM, _ALONG_POSITIVE_MM = 13.0, 46.0, 70.0  # a light's columns, after its label
@@ -94,7 +94,7 @@ def _draw_run_heads(pen: PagePen, left: float, top: float, *, column: float) -> 
         (left, "− tape", NEGATIVE),
         (left + column + _COLUMN_GAP_MM, "+ tape", POSITIVE),
     ):
-        pen.text(x, top + _HEADS_BASELINE_MM, text, BODY_PT, weight="bold", colour=ink)
+        pen.text(x, top + _HEADS_BASELINE_MM, text, LABEL_PT, weight="bold", colour=ink)
         pen.line([(x, top + _HEADS_RULE_MM), (x + column, top + _HEADS_RULE_MM)], ink, BOLD_MM)
 
 
@@ -118,9 +118,9 @@ def _draw_runs(
         units = build.settings.units
         pen.text(x, y, name, SMALL_PT, weight="bold", colour=ink)
         draw_direction(pen, (x + _WAY_MM, y - _ARROW_UP_MM), run.heading_deg, INK)
-        pen.text(x + _LONG_MM, y, format_length(run.length_mm, units), BODY_PT, weight="bold")
-        pen.text(x + _THEN_MM, y, build_words.then_words(run), BODY_PT)
-        pen.text(x + column, y, format_length(run.total_mm, units), BODY_PT, anchor="right")
+        pen.text(x + _LONG_MM, y, format_length(run.length_mm, units), LABEL_PT, weight="bold")
+        pen.text(x + _THEN_MM, y, build_words.then_words(run), LABEL_PT)
+        pen.text(x + column, y, format_length(run.total_mm, units), LABEL_PT, anchor="right")
         note = build_words.place_words(run)
         if note:
             pen.text(x + _LONG_MM, y + _NOTE_DOWN_MM, note, SMALL_PT, colour=FAINT_INK)
@@ -171,13 +171,13 @@ def _draw_light_row(
         start = left + index * (column + _COLUMN_GAP_MM)
         side_deg = build.sides_deg.get(place.label)
         pen.text(
-            start, y, shortened(place.label, BODY_PT, _SIDE_MM - _APART_MM, "bold"), BODY_PT, weight="bold"
+            start, y, shortened(place.label, LABEL_PT, _SIDE_MM - _APART_MM, "bold"), LABEL_PT, weight="bold"
         )
         if side_deg is None:
-            pen.text(start + _SIDE_MM, y, "no tape here", BODY_PT)
+            pen.text(start + _SIDE_MM, y, "no tape here", LABEL_PT)
         else:
             draw_direction(pen, (start + _SIDE_MM + _ARROW_MM, y - _ARROW_UP_MM), side_deg, POSITIVE)
-            pen.text(start + _SIDE_MM + _AFTER_ARROW_MM, y, build_words.side(side_deg), BODY_PT)
-        pen.text(start + _ALONG_NEGATIVE_MM, y, format_length(place.along_negative_mm, units), BODY_PT)
-        pen.text(start + _ALONG_POSITIVE_MM, y, format_length(place.along_positive_mm, units), BODY_PT)
+            pen.text(start + _SIDE_MM + _AFTER_ARROW_MM, y, build_words.side(side_deg), LABEL_PT)
+        pen.text(start + _ALONG_NEGATIVE_MM, y, format_length(place.along_negative_mm, units), LABEL_PT)
+        pen.text(start + _ALONG_POSITIVE_MM, y, format_length(place.along_positive_mm, units), LABEL_PT)
         pen.line([(start, top + _ROW_MM), (start + column, top + _ROW_MM)], PALE, HAIR_MM)

@@ -79,21 +79,25 @@ def _cut(build: Build) -> Step:
 
 
 def _flap(build: Build, switch: Switch) -> Step:
-    assert build.tapes is not None
     units = build.settings.units
-    under = format_length(switch.wrap_mm, units)
-    bare = format_length(bare_mm(switch)[1], units)
-    past = format_length(switch.wrap_mm - switch.shape.half_mm, units)
+    under, bare, past, wide = (
+        format_length(length, units)
+        for length in (
+            switch.wrap_mm,
+            bare_mm(switch)[1],
+            switch.wrap_mm - switch.shape.half_mm,
+            clear_strip_mm(build.settings.tape_width_mm),
+        )
+    )
     return Step(
         "Tape the flap, flat on the table",
-        "Cut it out of thin card by the pattern. Turn it over: on its underside stick one end of the + tape, "
-        f"{under} of it, "
-        f"from {past} past the lid's middle to the free end. Go round the free end, then along the outer face "
-        "over "
-        f"lid, ramp and tab; let the rest hang. On the underside cover the + tape with clear tape, "
-        f"{format_length(clear_strip_mm(build.settings.tape_width_mm), units)} wide, from the free end up to "
-        f"its last {bare}, "
-        "which stay bare.",
+        "Cut it out of thin card by the pattern and turn it over. On its underside stick one end of the + "
+        f"tape, {under} "
+        f"of it: from {past} past the lid's middle to the free end. Go round the free end and along the outer "
+        "face over "
+        f"lid, ramp and tab; let the rest hang. On the underside put clear tape, {wide} wide, over the + tape "
+        "from the "
+        f"free end on; its last {bare} stay bare.",
     )
 
 
@@ -109,7 +113,7 @@ def _dot(build: Build, switch: Switch) -> Step:
 
 def _follow(path: TapePath, sign: str) -> str:
     folds = {0: "no fold", 1: "one fold"}.get(path.folds, f"{path.folds} folds")
-    return f"Follow the {sign} list: {folds}. Crease each fold hard and rub the tape down."
+    return f"Follow the {sign} list: {folds}, creased hard."
 
 
 def _negative(build: Build) -> Step:
@@ -138,16 +142,16 @@ def _cover(build: Build, switch: Switch) -> Step:
 
 def _frame(build: Build, switch: Switch) -> Step:
     units = build.settings.units
-    half = switch.shape.half_mm
-    inner = math.dist(switch.opening_mm[0], switch.opening_mm[1])
+    inner = format_length(math.dist(switch.opening_mm[0], switch.opening_mm[1]), units)
     foam = foam_words(build.foam, build.settings) if build.foam else "foam"
     return Step(
         "Stick the foam frame to the card",
-        f"Round the cell's place on all four sides, so that the cell can't slide out: {foam}, two strips of "
-        f"{format_length(2 * half, units)} and two of {format_length(inner, units)} between them. Leave "
-        f"{format_length(inner, units)} x {format_length(inner, units)} free inside, cut "
-        f"{format_length(CORNER_CUT_MM, units)} off "
-        "the corners as at the lid. It crosses the covered − tape. Leave the liner on its upper face.",
+        f"Round the cell's place, on all four sides, so that it can't slide out: {foam}; two strips of "
+        f"{format_length(2 * switch.shape.half_mm, units)}, two of {inner} between them, {inner} x {inner} "
+        "free inside; cut "
+        f"{format_length(CORNER_CUT_MM, units)} off the corners like the lid's. It crosses the covered − "
+        "tape. Leave its upper "
+        "liner on.",
     )
 
 
@@ -155,11 +159,11 @@ def _tab(build: Build, switch: Switch) -> Step:
     assert build.tapes is not None
     return Step(
         "Glue the tab to the card, then lay the + tape",
-        "Lay the lid on the frame, its taped outer face up. Let the ramp come down in an easy bend, no "
-        "crease, and glue the "
-        f"tab's underside to the card at the {side(switch.hinge_deg)} of the cell, over the covered − tape. "
-        "Then lay the + "
-        f"tape from the tab on over the card. {_follow(build.tapes.positive, '+')}",
+        "Lay the lid on the frame, taped outer face up. Let the ramp come down in an easy bend and glue the "
+        "tab's underside "
+        f"to the card at the {side(switch.hinge_deg)} of the cell, over the covered − tape. Then lay the + "
+        "tape on from the "
+        f"tab. {_follow(build.tapes.positive, '+')} Rub both tapes down.",
     )
 
 
@@ -175,9 +179,8 @@ def _try(build: Build) -> Step:
         f"Lift the lid, put the {cell} into the frame with its + face up, lay the lid down and hold it with a "
         "finger or a "
         "wooden peg. Lay each light on its cross, its + side as in the list: it must light. Dark: turn it "
-        "round. Still "
-        "dark: rub the tapes down and see 'What you see'. Then take the cell out; a loop of sticky tape "
-        "lifts it.",
+        "round, rub the "
+        "tapes, look under 'What you see'. Then take the cell out; a loop of sticky tape lifts it.",
     )
 
 
@@ -200,12 +203,11 @@ def _close(build: Build, switch: Switch) -> Step:
     where = ", its window over the lights" if build.plan.layout.window is not None else ""
     return Step(
         "Close the lid and the card",
-        "Pull the frame's upper liner and press the lid down all round: now the cell can't come out. (Leave "
-        "the liner on if you "
-        "want to change the cell later; then a child can get at it too.) Stick foam "
-        f"{wide} wide round the card's edge, one layer of card higher than the frame and none where they "
-        "would meet. Lay "
-        f"the front on{where}, and mark where to press. For the post, put a strip of paper between lid and "
-        "cell that sticks "
-        "out at the edge, to be pulled.",
+        "Pull the frame's liner and press the lid down all round: the cell can't come out. (Left on, you can "
+        "change the "
+        f"cell later, but a child can get at it too.) Stick foam {wide} wide round the card, one layer of "
+        "card higher "
+        f"than the frame, none where they would meet. Lay the front on{where}, mark where to press. For the "
+        "post: a "
+        "paper strip to pull, between lid and cell.",
     )

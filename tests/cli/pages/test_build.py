@@ -222,3 +222,36 @@ def test_fold_numbers_are_those_of_the_drawing():
         assert len(names) == len(drawn)
         ends = [run.then.turn_deg for run, name in zip(path.runs, fold_names(path)) if name]
         assert ends == pytest.approx([crease.turn_deg for crease in drawn])
+
+
+@pytest.mark.parametrize("make", [cards.one_light, cards.seven_lights, cards.fourteen_lights])
+@pytest.mark.parametrize("paper", [A4, LETTER], ids=lambda paper: paper.name)
+def test_up_to_fourteen_lights_take_two_pages_with_their_cautions(make, paper):
+    pages = text_of(build_pages(make(), Settings(), paper))
+    assert len(pages) == 2
+    assert "swallowed" in pages[1] and "What you see" in pages[1]
+
+
+def test_each_step_names_the_face_and_which_way_up():
+    text = {step.heading: step.text for step in steps(build_of(cards.seven_lights(), Settings()))}
+    flap = text["Tape the flap, flat on the table"]
+    assert "On its underside" in flap and "outer face" in flap and "stay bare" in flap
+    assert "copper up" in text["Lay the − tape"]
+    assert "underside to the card" in text["Glue the tab to the card, then lay the + tape"]
+    assert "+ face up" in text["Try each light before you fix it"]
+    # Nothing is sealed before all have been tried, and the cell is out while lights are fixed.
+    order = list(text)
+    assert order.index("Close the lid and the card") == len(order) - 1
+    assert "liner on" in text["Stick the foam frame to the card"]
+    assert "Then take the cell out" in text["Try each light before you fix it"]
+
+
+def test_the_steps_lengths_are_the_switchs():
+    build = build_of(cards.seven_lights(), Settings())
+    text = " ".join(step.text for step in steps(build))
+    assert "31.0 mm" in text and "21.0 mm x 21.0 mm free inside" in text
+    assert f"{build.switch.wrap_mm:.1f} mm" in text
+    assert f"{build.switch.dot_mm:.1f} mm across" in text
+    # The strip to cut is told once, and is the longer tape with its folds and a little to hold it by.
+    longest = max(build.tapes.positive.needed_mm, build.tapes.negative.needed_mm)
+    assert longest + 10.0 <= build.tapes.strip_mm < longest + 15.0

@@ -1,0 +1,216 @@
+"""Small pictures that people build from: the switch from the side, a fold in three steps, a light's + side.
+
+In:    a pen, a place, a `Build`.
+Out:   ink; each picture says how much room it takes.
+Fails: never.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from circuit.layout import Point
+from circuit.stack import height_words
+from circuit.switch import FOAM_STRIP_MM, Switch
+from cli.pages.build_data import Build
+from vision.drawing.colours import FAINT_INK, INK, NEGATIVE, PALE, POSITIVE, POSITIVE_TINT, WHITE, Colour
+from vision.drawing.draw_signs import draw_arrow, draw_minus, draw_plus
+from vision.drawing.lettering import TINY_PT, line_mm, wrapped
+from vision.drawing.pen import HAIR_MM, LINE_MM, SHORT_DASH, Pen
+
+# The side view: chosen so that a tenth of a millimetre shows and the whole fits a page's width.
+WIDTHS, HEIGHTS = 2.0, 5.0
+_CARD_MM, _FLAP_MM, _TAPE_MM = (
+    0.4,
+    0.3,
+    0.14,
+)  # thicknesses as drawn; tape a little thicker than it is, to be seen
+_ABOVE_MM, _BELOW_MM = 11.0, 11.5  # room for words over and under the picture
+_WORDS_PT = TINY_PT
+_FOLD_MM, _FOLD_GAP_MM, _FOLD_TAPE_MM = 22.5, 3.0, 5.0
+_RAMP_STEPS = 12
+
+
+def side_view_size(switch: Switch) -> tuple[float, float]:
+    """Width and height that the side view takes. [mm]"""
+    along = switch.shape.half_mm + switch.shape.reach_mm + 8.0
+    return along * WIDTHS, (switch.rise_mm + _FLAP_MM + 2 * _CARD_MM) * HEIGHTS + _ABOVE_MM + _BELOW_MM
+
+
+def draw_side_view(pen: Pen, build: Build, left: float, top: float) -> None:
+    """A cut along the two tapes, the hinge on the right: what lies on what, which face of the copper is bare."""
+    switch = build.switch
+    if switch is None:
+        return
+    half, reach, rise = switch.shape.half_mm, switch.shape.reach_mm, switch.rise_mm
+    cell, radius = build.settings.cell, build.settings.cell.diameter_mm / 2
+    ground = top + _ABOVE_MM + (rise + 2 * _FLAP_MM) * HEIGHTS
+
+    def at(u: float, z: float) -> Point:
+        return left + (u + half + 1.0) * WIDTHS, ground - z * HEIGHTS
+
+    def slab(u0: float, u1: float, z0: float, z1: float, fill: Colour, rim: Colour | None = None) -> None:
+        ring = [at(u0, z0), at(u1, z0), at(u1, z1), at(u0, z1)]
+        pen.shape([ring], fill)
+        if rim is not None:
+            pen.line(ring, rim, HAIR_MM, closed=True)
+
+    past = switch.end_run_mm - reach
+    lid_end = switch.wrap_mm - half
+    bare = switch.dot_mm / 2 + 0.5
+    end = reach + 6.0
+    slab(-half - 1.0, end + 0.0, -_CARD_MM, 0.0, PALE, FAINT_INK)
+    slab(-bare + 0.5, bare - 0.5, 0.0, 0.1, WHITE, INK)
+    slab(-past, end, 0.1, 0.1 + _TAPE_MM, NEGATIVE)
+    slab(bare, reach + 2.0, 0.1 + _TAPE_MM, 0.2 + _TAPE_MM, WHITE, INK)
+    low = 0.12 + _TAPE_MM
+    for u in (-half, half - FOAM_STRIP_MM):
+        slab(u, u + FOAM_STRIP_MM, 0.0 if u < 0 else low + 0.1, rise, PALE, INK)
+    slab(-radius, radius, low, low + cell.height_mm, WHITE, INK)
+    draw_plus(pen, at(-radius + 2.2, low + cell.height_mm - 0.5), 2.2, POSITIVE)
+    draw_minus(pen, at(-radius + 2.2, low + 0.5), 2.2, NEGATIVE)
+    # Lid, ramp and tab as one strip of card, the copper on its outer face and round the free end.
+    slope = _ramp(switch)
+    card = [(-half, rise), *slope, (reach, low + 0.1)]
+    _band(pen, at, card, 0.0, _FLAP_MM, WHITE, INK)
+    outer = [(-half - 0.35, rise), *slope, (reach, low + 0.1), (end, 0.02)]
+    _band(pen, at, outer, _FLAP_MM, _FLAP_MM + _TAPE_MM, POSITIVE, None)
+    slab(-half - 0.6, -half, rise - _TAPE_MM, rise + _FLAP_MM + _TAPE_MM, POSITIVE)
+    slab(-half, lid_end, rise - _TAPE_MM, rise, POSITIVE)
+    slab(-half, -bare, rise - _TAPE_MM - 0.08, rise - _TAPE_MM, WHITE, INK)
+    wide = side_view_size(switch)[0]
+    for words, share, row, pointing in _side_words(build, switch, low):
+        _pointed(pen, words, left + share * wide, row, at(*pointing), top, ground)
+
+
+def _side_words(build: Build, switch: Switch, low: float) -> list[tuple[str, float, int, Point]]:
+    """Words, where they begin as a share of the picture's width, their row (1 and 2 above, -1 and -2 below, 1 and -1
+    nearest the edge of the picture's room), what they point to (u, z)."""
+    half, reach, rise = switch.shape.half_mm, switch.shape.reach_mm, switch.rise_mm
+    cell = build.settings.cell
+    air = height_words(max(rise - cell.height_mm - 0.3, 0.0), build.settings.units)
+    return [
+        ("free end: + tape goes round", 0.0, 1, (-half, rise + 0.2)),
+        ("lid, + tape on top", 0.47, 1, (half - 2.0, rise + 0.3)),
+        ("ramp: easy bend", 0.72, 1, (half + 3.0, rise / 2 + 0.5)),
+        (f"+ copper faces down; air {air}", 0.2, 2, (1.0, rise - _TAPE_MM)),
+        ("foam frame on the card", 0.0, -2, (-half + 2.0, 1.0)),
+        ("clear tape", 0.51, -2, (switch.dot_mm / 2 + 2.5, low + 0.05)),
+        ("tab, glued down", 0.74, -2, (reach - 2.0, low + 0.2)),
+        ("paper dot; − copper faces up", 0.2, -1, (-1.0, 0.15)),
+    ]
+
+
+def _pointed(pen: Pen, words: str, begins: float, row: int, target: Point, top: float, ground: float) -> None:
+    above = row > 0
+    y = top + 2.6 + 3.6 * (row - 1) if above else ground + 10.2 - 3.6 * (-1 - row)
+    pen.text(begins, y, words, _WORDS_PT)
+    start = (begins + 3.0, y + 0.8 if above else y - 2.3)
+    pen.line([start, target], INK, HAIR_MM * 0.8)
+
+
+def _ramp(switch: Switch) -> list[Point]:
+    """The ramp's underside, (u, z), from the lid to the tab: two equal arcs, level at both ends."""
+    from_u, to_u = switch.shape.half_mm, switch.shape.ramp_mm
+    found = []
+    for i in range(_RAMP_STEPS + 1):
+        share = i / _RAMP_STEPS
+        # A smooth step: drawn at 5 to 2 an arc is no circle on paper anyway.
+        down = share * share * (3 - 2 * share)
+        found.append((from_u + share * (to_u - from_u), switch.rise_mm - down * (switch.rise_mm - 0.35)))
+    return found
+
+
+def _band(pen, at, line: Sequence[Point], low: float, high: float, fill: Colour, rim: Colour | None) -> None:  # type: ignore[no-untyped-def]
+    """A strip along (u, z) points, from `low` to `high` above them."""
+    ring = [at(u, z + low) for u, z in line] + [at(u, z + high) for u, z in reversed(line)]
+    pen.shape([ring], fill)
+    if rim is not None:
+        pen.line(ring, rim, HAIR_MM, closed=True)
+
+
+def fold_size() -> tuple[float, float]:
+    """Width and height of the three pictures of a fold with their words. [mm]"""
+    return 3 * _FOLD_MM + 2 * _FOLD_GAP_MM, _FOLD_MM + 8.0
+
+
+def draw_fold_steps(pen: Pen, left: float, top: float) -> None:
+    """A right angle to the right, copper up before and after."""
+    wide, y = _FOLD_TAPE_MM, 4.0
+    texts = (
+        "1 Lay it past the corner.",
+        "2 Fold it straight back on itself: glue side up.",
+        "3 Fold it over along the slant: copper up again. Rub hard.",
+    )
+    for number, text in enumerate(texts):
+        x = left + number * (_FOLD_MM + _FOLD_GAP_MM)
+
+        def box(x0: float, y0: float, x1: float, y1: float, fill: Colour, x: float = x) -> None:
+            ring = [(x + x0, top + y0), (x + x1, top + y0), (x + x1, top + y1), (x + x0, top + y1)]
+            pen.shape([ring], fill)
+            pen.line(ring, POSITIVE, LINE_MM, closed=True)
+
+        corner = 14.0
+        if number == 0:
+            box(0.0, y, _FOLD_MM, y + wide, POSITIVE_TINT)
+            draw_arrow(pen, (x + 2.0, top + y + wide / 2), (x + 9.0, top + y + wide / 2), INK, LINE_MM, 2.0)
+        elif number == 1:
+            box(0.0, y, corner + wide, y + wide, POSITIVE_TINT)
+            box(4.0, y + 1.0, corner + wide, y + wide, WHITE)
+            draw_arrow(
+                pen,
+                (x + 17.0, top + y + wide / 2 + 0.5),
+                (x + 8.0, top + y + wide / 2 + 0.5),
+                INK,
+                LINE_MM,
+                2.0,
+            )
+        else:
+            box(0.0, y, corner + wide, y + wide, POSITIVE_TINT)
+            box(corner, y, corner + wide, _FOLD_MM - 1.0, POSITIVE_TINT)
+            draw_arrow(
+                pen,
+                (x + corner + wide / 2, top + y + wide + 2.0),
+                (x + corner + wide / 2, top + _FOLD_MM - 3.0),
+                INK,
+                LINE_MM,
+                2.0,
+            )
+        pen.line(
+            [(x + corner, top + y + wide), (x + corner + wide, top + y)],
+            INK,
+            HAIR_MM,
+            dash=SHORT_DASH if number == 0 else (),
+        )
+        for row, line in enumerate(wrapped(text, TINY_PT, _FOLD_MM + 1.0)):
+            pen.text(x, top + _FOLD_MM + 1.5 + row * line_mm(TINY_PT), line, TINY_PT)
+
+
+def light_size() -> tuple[float, float]:
+    return 78.0, 18.0
+
+
+def draw_light_side(pen: Pen, left: float, top: float) -> None:
+    """One light across both tapes: its marked end on the negative one."""
+    middle = top + 10.0
+    for y, ink, draw_sign, name in (
+        (middle - 5.0, POSITIVE, draw_plus, "+ tape"),
+        (middle + 5.0, NEGATIVE, draw_minus, "− tape"),
+    ):
+        pen.shape(
+            [[(left, y - 2.5), (left + 26.0, y - 2.5), (left + 26.0, y + 2.5), (left, y + 2.5)]], ink, 0.35
+        )
+        draw_sign(pen, (left + 3.0, y), 2.4, ink)
+        pen.text(left + 19.5, y + 1.0, name, TINY_PT - 1.0)
+    x0, x1, y0, y1 = left + 7.5, left + 17.5, middle - 5.0, middle + 5.0
+    ring = [(x0, y0), (x1, y0), (x1, y1 - 2.0), (x1 - 2.0, y1), (x0, y1)]
+    pen.shape([ring], WHITE)
+    pen.line(ring, INK, LINE_MM, closed=True)
+    pen.circle(((x0 + x1) / 2, middle), 3.0, FAINT_INK, HAIR_MM)
+    pen.line([(x1 + 0.4, y1 + 0.4), (left + 28.5, middle + 8.0)], INK, HAIR_MM)
+    text = (
+        "Mostly the − end is marked: a cut corner, a line, a green dot. No mark? Try it (step 9): "
+        "the way round that lights is right."
+    )
+    for row, line in enumerate(wrapped(text, TINY_PT, 46.0)):
+        pen.text(left + 31.0, top + 4.0 + row * line_mm(TINY_PT), line, TINY_PT)
