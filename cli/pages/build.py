@@ -36,7 +36,16 @@ from cli.pages.trouble import CONTACT, SEEN_AND_MEANT
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import INK, PALE
 from vision.drawing.draw_signs import draw_number
-from vision.drawing.lettering import BODY_PT, HEAD_PT, LABEL_PT, TINY_PT, line_mm, wrapped
+from vision.drawing.lettering import (
+    BODY_PT,
+    HEAD_PT,
+    LABEL_PT,
+    TINY_PT,
+    baseline_mm,
+    line_mm,
+    width_mm,
+    wrapped,
+)
 from vision.drawing.page_pen import PagePen
 from vision.drawing.rows import write_lines
 
@@ -58,7 +67,8 @@ _BESIDE_PICTURE_MM, _TICK_BOX_MM, _TICK_DOWN_MM, _AFTER_TICK_MM, _LINE_AIR_MM = 
 _STEP_INDENT_MM, _STEP_GAP_MM, _NUMBER_AT_MM = 9.5, 0.9, (3.6, 3.1)
 _STEP_PT = LABEL_PT
 _CAUTION_AIR_MM, _CAUTION_COLUMNS_MM = 0.4, 5.0
-_BESIDE_FIGURE_MM = 5.0
+_BESIDE_FIGURE_MM, _AFTER_HEADING_MM = 5.0, 2.0
+_MOST_PAGES = 2  # chosen: one sheet of paper, both sides; more than 14 lights may take more
 _BETWEEN_MM, _SMALL_GAP_MM, _UNDER_HEAD_MM = 5.0, 2.0, 2.0
 _CAUTION_PT = TINY_PT
 _TITLE = "Build sheet"
@@ -72,21 +82,29 @@ def build_pages(
     paper = paper or paper_for(plan.layout.card, settings)
     room = paper.inside.width
     needs = supplies(copies, plan.layout.card, len(plan.layout.lights), build.tapes, build.switch, settings)
-    blocks = [
+    needed = build_words.supply_lines(build, needs)
+    card = plan.layout.card
+    aside = (
+        f"{format_length(card.width_mm, settings.units)} x {format_length(card.height_mm, settings.units)}"
+    )
+    pages = paginate(_blocks(build, needed, copies, room, tight=False), paper, _TITLE, aside)
+    if len(pages) > _MOST_PAGES:
+        tight = paginate(_blocks(build, needed, copies, room, tight=True), paper, _TITLE, aside)
+        pages = tight if len(tight) < len(pages) else pages
+    return render(pages, build.name, _TITLE)
+
+
+def _blocks(build: Build, needed: Sequence[str], copies: int, room: float, *, tight: bool) -> list[Block]:
+    return [
         *_warning(build, room),
-        _head(build, build_words.supply_lines(build, needs), copies, room),
+        _head(build, needed, copies, room),
         *_figures(build, room),
-        *_steps(build, room),
+        *_steps(build, room, tight=tight),
         *run_tables(build, room),
         *light_table(build, room),
         *_trouble(build, room),
         *_cautions(build, room),
     ]
-    card = plan.layout.card
-    aside = (
-        f"{format_length(card.width_mm, settings.units)} x {format_length(card.height_mm, settings.units)}"
-    )
-    return render(paginate(blocks, paper, _TITLE, aside), build.name, _TITLE)
 
 
 def _warning(build: Build, room: float) -> list[Block]:
@@ -150,27 +168,46 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Bloc
     return Block(max(picture.height + 1.0, words_height) + 4.0, draw)
 
 
-def _steps(build: Build, room: float) -> list[Block]:
+def _steps(build: Build, room: float, *, tight: bool) -> list[Block]:
+    """`tight`: each step's text goes on beside its heading instead of below it."""
     blocks = []
+    inner = room - _STEP_INDENT_MM
     for number, step in enumerate(steps(build), 1):
-        inner = room - _STEP_INDENT_MM
-        head = wrapped(step.heading, BODY_PT, inner, "bold")
-        body = wrapped(step.text, _STEP_PT, inner)
-        blocks.append(
-            Block(
-                len(head) * line_mm(BODY_PT) + len(body) * line_mm(_STEP_PT) + _STEP_GAP_MM,
-                partial(_draw_step, number=number, head=head, body=body),
-            )
-        )
+        beside = width_mm(step.heading, BODY_PT, "bold") + _AFTER_HEADING_MM if tight else inner
+        first, rest = _first_line(step.text, inner - beside) if tight else ("", step.text)
+        body = wrapped(rest, _STEP_PT, inner)
+        height = line_mm(BODY_PT) + len(body) * line_mm(_STEP_PT) + _STEP_GAP_MM
+        draw = partial(_draw_step, number=number, heading=step.heading, first=first, beside=beside, body=body)
+        blocks.append(Block(height, draw))
     return blocks
 
 
+def _first_line(text: str, room: float) -> tuple[str, str]:
+    """What of a text fits into a first line that is shorter than the others, and the rest."""
+    lines = wrapped(text, _STEP_PT, room) if room > 0 else ()
+    if not lines:
+        return "", text
+    words = len(lines[0].split())
+    return lines[0], " ".join(text.split()[words:])
+
+
 def _draw_step(
-    pen: PagePen, left: float, top: float, *, number: int, head: Sequence[str], body: Sequence[str]
+    pen: PagePen,
+    left: float,
+    top: float,
+    *,
+    number: int,
+    heading: str,
+    first: str,
+    beside: float,
+    body: Sequence[str],
 ) -> None:
     draw_number(pen, (left + _NUMBER_AT_MM[0], top + _NUMBER_AT_MM[1]), number)
-    write_lines(pen, head, left + _STEP_INDENT_MM, top, size_pt=BODY_PT, weight="bold")
-    write_lines(pen, body, left + _STEP_INDENT_MM, top + len(head) * line_mm(BODY_PT), size_pt=_STEP_PT)
+    x = left + _STEP_INDENT_MM
+    write_lines(pen, [heading], x, top, size_pt=BODY_PT, weight="bold")
+    if first:
+        pen.text(x + beside, top + baseline_mm(BODY_PT), first, _STEP_PT)
+    write_lines(pen, body, x, top + line_mm(BODY_PT), size_pt=_STEP_PT)
 
 
 def _figures(build: Build, room: float) -> list[Block]:
