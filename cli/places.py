@@ -19,6 +19,7 @@ SHEET_NAME = "sheet.pdf"
 MIRRORED_NAME = "sheet-mirrored.pdf"
 BUILD_NAME = "build.pdf"
 MARKS_NAME = "marks.pdf"
+CLASS_NAME = "class.pdf"
 # What of a plan's folder belongs to the plan, in the order of a listing.
 OUR_NAMES = (
     PLAN_NAME,
@@ -31,6 +32,7 @@ OUR_NAMES = (
     MIRRORED_NAME,
     BUILD_NAME,
     MARKS_NAME,
+    CLASS_NAME,
 )
 
 

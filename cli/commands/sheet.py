@@ -10,7 +10,7 @@ import click
 from circuit.settings_json import settings_from_dict
 from cli.commands.parts_option import parts_option
 from cli.files import read_plan
-from cli.places import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
+from cli.places import BUILD_NAME, CLASS_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 
 
 @click.command(short_help="Make the pages of a plan again.")
@@ -34,6 +34,12 @@ from cli.places import BUILD_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 @parts_option
 @click.option("--mirrored", is_flag=True, help="Also the card as seen from behind.")
 @click.option("--marks", is_flag=True, help="Also the marks alone, to print on card stock.")
+@click.option(
+    "--class",
+    "for_class",
+    is_flag=True,
+    help="Also a pack for a class of --copies: a pupil's page, a teacher's list, marked cards.",
+)
 @click.option("--force", is_flag=True, help="Write over pages that are not known to be from this plan.")
 def sheet(
     plan: Path,
@@ -44,6 +50,7 @@ def sheet(
     parts_file: Path | None,
     mirrored: bool,
     marks: bool,
+    for_class: bool,
     force: bool,
 ) -> None:
     """Make the pages to build from again, from the PLAN file (or its folder) alone.
@@ -62,7 +69,7 @@ def sheet(
         settings = replace(settings, units="in" if units == "in" else "mm")
     if marks:
         require_opencv()  # the coded square's pattern comes from it
-    from cli.pages import build_pages, marks_pages, sheet_pages
+    from cli.pages import build_pages, class_pages, marks_pages, sheet_pages
     from cli.pages.paper import paper_named
     from cli.plan_folder import add_files
 
@@ -76,6 +83,8 @@ def sheet(
         pages[MIRRORED_NAME] = sheet_pages(value, settings, on, mirrored=True)
     if marks:
         pages[MARKS_NAME] = marks_pages(value, settings, on)
+    if for_class:
+        pages[CLASS_NAME] = class_pages(value, settings, on, copies=copies)
     notes = add_files(folder, pages, replace=force)
     for name in pages:
         click.echo(f"Wrote {folder / name}")

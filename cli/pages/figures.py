@@ -209,7 +209,7 @@ def draw_light_side(pen: Pen, left: float, top: float) -> None:
     pen.circle(((x0 + x1) / 2, middle), 3.0, FAINT_INK, HAIR_MM)
     pen.line([(x1 + 0.4, y1 + 0.4), (left + 28.5, middle + 8.0)], INK, HAIR_MM)
     text = (
-        "Mostly the − end is marked: a cut corner, a line, a green dot. No mark? Try it (step 9): "
+        "Mostly the − end is marked: a cut corner, a line, a green dot. No mark? Try it on the tapes: "
         "the way round that lights is right."
     )
     for row, line in enumerate(wrapped(text, TINY_PT, 46.0)):

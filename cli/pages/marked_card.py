@@ -42,7 +42,7 @@ def marks_pages(plan: Plan, settings: Settings, paper: Paper | None = None, *, n
     places = marks_places(build, paper or paper_for(plan.layout.card, settings))
     page = Page(places.paper, _TITLE, "print at 100 %, “actual size”")
     page.add(write_lines, wrapped(_WORDS, BODY_PT, places.words.width), places.words.left, places.words.top)
-    page.add(_draw_marks, build, places.card)
+    page.add(draw_marks, build, places.card)
     page.add(_draw_square, places.square)
     place_ruler(page)
     return render([page], build.name, _TITLE)
@@ -93,7 +93,7 @@ def _square_in(left: float, top: float) -> Box:
     return Box(left + margin, top + margin, SQUARE_MM, SQUARE_MM)
 
 
-def _draw_marks(pen: PagePen, build: Build, box: Box) -> None:
+def draw_marks(pen: PagePen, build: Build, box: Box) -> None:
     layout = build.plan.layout
     placing = Placing(box.left, box.top)
     # The line's inner side is the card's edge: cut along it, nothing dark is left on the card that a photo

@@ -1,0 +1,207 @@
+"""Pages to hand out to a class: one for the pupils, one for who teaches, the marked back cards several to a sheet.
+
+In:    a plan, the parts, the paper, how many pupils build it.
+Out:   PDF bytes: the pupils' page first, then the teacher's, then sheets of marked cards where they fit.
+Fails: ValueError for no copies.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from circuit.cautions import caution_lines
+from circuit.lengths import format_length
+from circuit.plan import Plan
+from circuit.settings import Settings
+from circuit.stack import foam_words
+from circuit.tape_list import supplies
+from cli.pages import build_words
+from cli.pages.build_data import Build, build_of
+from cli.pages.figures import (
+    draw_fold_steps,
+    draw_light_side,
+    draw_side_view,
+    fold_size,
+    light_size,
+    side_view_size,
+)
+from cli.pages.flow import Block, gap, paginate, paragraph
+from cli.pages.marked_card import draw_marks
+from cli.pages.page import Page, render
+from cli.pages.paper import Paper, paper_for
+from cli.pages.plan_on_page import draw_plan, lay_words
+from cli.pages.stamps import RULER_HEIGHT_MM
+from cli.pages.steps import bare_mm, clear_strip_mm
+from cli.pages.true_size import place_ruler, warning_words
+from vision.drawing.box import Box, Placing
+from vision.drawing.colours import INK
+from vision.drawing.draw_signs import draw_number
+from vision.drawing.lettering import BODY_PT, HEAD_PT, LABEL_PT, line_mm, wrapped
+from vision.drawing.page_pen import PagePen
+from vision.drawing.rows import write_lines
+
+_PICTURE_MM = (112.0, 100.0)  # chosen: the card large enough to lay tape by
+_CARD_GAP_MM = 4.0  # chosen: between marked cards, for the scissors
+_WORD_INDENT_MM, _WORD_AIR_MM, _NUMBER_AT_MM = 10.0, 2.2, (3.6, 2.8)
+_BESIDE_MM = 8.0
+_PUPIL, _TEACHER, _CARDS = "Build your card", "For who teaches", "Marked back cards"
+# For each table, in the order in which things go wrong. Common practice, no source.
+_CHECKS = (
+    "Before the foam: clear tape lies over the − tape from beside the dot to past the tab's place; bare "
+    "copper at the dot.",
+    "Before the tab is glued: on the lid's underside the + tape comes past the middle, clear tape up to its "
+    "last bit.",
+    "Before a light is fixed: + up, lid held down, each light tried on its cross; the cell is out again and "
+    "counted.",
+    "Before the lid is closed: all lights tried once more; nothing warm. Count the cells in and out of the "
+    "room.",
+)
+
+
+def class_pages(
+    plan: Plan, settings: Settings, paper: Paper | None = None, *, copies: int, name: str = ""
+) -> bytes:
+    """The pack's PDF for `copies` pupils."""
+    build = build_of(plan, settings, name)
+    paper = paper or paper_for(plan.layout.card, settings)
+    pages = [
+        *_pupils(build, paper),
+        *paginate(_teachers(build, copies, paper.inside.width), paper, _TEACHER, f"{copies} cards"),
+        *_marked(build, paper),
+    ]
+    return render(pages, build.name, _PUPIL)
+
+
+def _pupils(build: Build, paper: Paper) -> list[Page]:
+    """One page: the card large, the switch, a fold, a light, and seven short sentences."""
+    page = Page(paper, _PUPIL, "with the card at true size beside you")
+    inside, card = paper.inside, build.plan.layout.card
+    y = inside.top
+    warning = warning_words(build)
+    for line in (warning and wrapped(warning, BODY_PT, inside.width, "bold")) or ():
+        page.add(PagePen.text, inside.left, y + 3.0, line, BODY_PT, weight="bold")
+        y += line_mm(BODY_PT)
+    scale = min(_PICTURE_MM[0] / card.width_mm, _PICTURE_MM[1] / card.height_mm, 1.0)
+    placing = Placing(inside.left, y + 1.0, scale)
+    page.add(draw_plan, build, placing, lay_words(build, scale, full=False), full=False)
+    x = inside.left + card.width_mm * scale + _BESIDE_MM
+    page.add(_write_numbered, _pupil_words(build), x, y, inside.right - x)
+    y += card.height_mm * scale + _BESIDE_MM
+    if build.switch is not None:
+        wide, high = side_view_size(build.switch)
+        page.add(write_lines, ["The switch from the side"], inside.left, y, HEAD_PT, weight="bold")
+        page.add(draw_side_view, build, inside.left, y + line_mm(HEAD_PT))
+        x = inside.left + wide + 5.0
+        page.add(write_lines, ["A fold"], x, y, HEAD_PT, weight="bold")
+        page.add(draw_fold_steps, x, y + line_mm(HEAD_PT) - 2.0)
+        below = y + fold_size()[1] + 4.0
+        page.add(write_lines, ["A light"], x, below, HEAD_PT, weight="bold")
+        page.add(draw_light_side, x, below + line_mm(HEAD_PT) - 1.0)
+        y += max(high, fold_size()[1] + light_size()[1] + 8.0) + line_mm(HEAD_PT)
+    warn = wrapped(
+        "Never put a cell in your mouth. A warm cell comes out at once: tell your teacher.",
+        HEAD_PT,
+        inside.width,
+        "bold",
+    )
+    page.add(write_lines, warn, inside.left, y + 2.0, HEAD_PT, weight="bold")
+    return [page]
+
+
+def _pupil_words(build: Build) -> list[str]:
+    """What to do, in few words; the lengths are the build sheet's."""
+    if build.switch is None or build.tapes is None:
+        return ["Mark lights and battery, photograph the card, plan it again."]
+    units = build.settings.units
+    return [
+        "Prick the crosses through. Draw round the cell.",
+        f"Cut {format_length(build.tapes.strip_mm, units)} of tape. Split it.",
+        f"Flap: + tape under the lid ({format_length(build.switch.wrap_mm, units)}), round the edge, over the "
+        "top. Clear tape "
+        "on the first part.",
+        "Card: paper dot, − tape over it, clear tape over that. Bare at the dot!",
+        "Foam on four sides of the cell. Keep its liner on.",
+        "Glue the tab. Lay the + tape.",
+        "Cell in, + up. Try each light. Cell out.",
+        "Fix the lights. Cell in. Try again. Close.",
+    ]
+
+
+def _write_numbered(pen: PagePen, texts: Sequence[str], left: float, top: float, room: float) -> None:
+    y = top
+    for number, text in enumerate(texts, 1):
+        lines = wrapped(text, BODY_PT, room - _WORD_INDENT_MM)
+        draw_number(pen, (left + _NUMBER_AT_MM[0], y + _NUMBER_AT_MM[1]), number)
+        write_lines(pen, lines, left + _WORD_INDENT_MM, y)
+        y += max(len(lines) * line_mm(BODY_PT), 2 * _NUMBER_AT_MM[0]) + _WORD_AIR_MM
+
+
+def _teachers(build: Build, copies: int, room: float) -> list[Block]:
+    plan, settings = build.plan, build.settings
+    needs = supplies(copies, plan.layout.card, len(plan.layout.lights), build.tapes, build.switch, settings)
+    parts = (
+        (f"To have for {copies} cards", build_words.supply_lines(build, needs)),
+        ("To cut beforehand, for each card", _cuts(build)),
+        ("To check at each table", list(_CHECKS)),
+        ("Mind the cells", list(caution_lines(settings))),
+    )
+    blocks: list[Block] = []
+    for heading, lines in parts:
+        blocks.append(paragraph(heading, room, size_pt=HEAD_PT, weight="bold", with_next=True))
+        blocks += [_ticked(line, room) for line in lines]
+        blocks.append(gap(4.0))
+    return blocks
+
+
+def _ticked(text: str, room: float) -> Block:
+    lines = wrapped(text, LABEL_PT, room - 6.0)
+
+    def draw(pen: PagePen, left: float, top: float) -> None:
+        pen.line(Box(left, top + 0.8, 2.6, 2.6).corners, INK, closed=True)
+        write_lines(pen, lines, left + 6.0, top, LABEL_PT)
+
+    return Block(len(lines) * line_mm(LABEL_PT) + 1.2, draw)
+
+
+def _cuts(build: Build) -> list[str]:
+    if build.switch is None or build.tapes is None:
+        return ["nothing yet: no traces are laid"]
+    units, switch = build.settings.units, build.switch
+    half, inner = switch.shape.half_mm, math.dist(switch.opening_mm[0], switch.opening_mm[1])
+    clear = format_length(clear_strip_mm(build.settings.tape_width_mm), units)
+    foam = foam_words(build.foam, build.settings) if build.foam else "foam"
+    return [
+        f"copper tape: one strip of {format_length(build.tapes.strip_mm, units)}, split lengthwise",
+        f"thin card: one flap of {format_length(2 * half, units)} x "
+        f"{format_length(2 * half + switch.tongue_flat_mm, units)}, by "
+        "the pattern on the true-size sheet",
+        f"{foam}: two strips of {format_length(2 * half, units)}, two of {format_length(inner, units)} for "
+        "the frame",
+        f"clear tape {clear} wide: {format_length(math.dist(switch.cover_mm[0], switch.cover_mm[1]), units)} "
+        "for the card, "
+        f"{format_length(2 * half - bare_mm(switch)[1], units)} at most for the lid",
+        f"paper: one dot {format_length(switch.dot_mm, units)} across",
+    ]
+
+
+def _marked(build: Build, paper: Paper) -> list[Page]:
+    """As many marked cards as the paper holds, upright or turned; none where not even one fits."""
+    card = build.plan.layout.card
+    best: tuple[int, int, Paper] = (0, 0, paper)
+    for lying in (paper, paper.turned):
+        room = lying.inside
+        across = int((room.width + _CARD_GAP_MM) // (card.width_mm + _CARD_GAP_MM))
+        down = int((room.height - RULER_HEIGHT_MM - 2.0 + _CARD_GAP_MM) // (card.height_mm + _CARD_GAP_MM))
+        if across * down > best[0] * best[1]:
+            best = (across, down, lying)
+    across, down, lying = best
+    if across * down == 0:
+        return []
+    page = Page(lying, _CARDS, f"{across * down} to a sheet, print at 100 %")
+    for i in range(across * down):
+        left = lying.inside.left + (i % across) * (card.width_mm + _CARD_GAP_MM)
+        top = lying.inside.top + (i // across) * (card.height_mm + _CARD_GAP_MM)
+        page.add(draw_marks, build, Box(left, top, card.width_mm, card.height_mm))
+    place_ruler(page)
+    return [page]
