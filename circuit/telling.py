@@ -14,7 +14,7 @@ from circuit.layout import Card, Move, Problem, Remark
 from circuit.lengths import format_length, format_shift
 from circuit.plan import Plan
 from circuit.settings import Units
-from circuit.whereabouts import place
+from circuit.whereabouts import from_edges, place
 
 READY = "Ready to tape"
 # Chosen: a heading names no more marks than this.
@@ -182,6 +182,11 @@ def move_words(move: Move, units: Units) -> str:
         else format_shift(move.from_mm, move.to_mm, units)
     )
     return f"move {mark_name(move.about)} {way}"
+
+
+def new_place(move: Move, card: Card, units: Units) -> str:
+    """`to 31.0 mm from the left edge and 12.4 mm from the top`: where to pencil it, by a ruler."""
+    return f"to {from_edges(move.to_mm, card, units)}"
 
 
 def other_ways(plan: Plan) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from circuit.layout import Card
+from circuit.layout import Card, Point
 from circuit.lengths import format_length
 from circuit.settings import Units
 
@@ -12,17 +12,18 @@ def place(x_mm: float, y_mm: float, card: Card, units: Units = "mm") -> str:
     column = _third(x_mm / card.width_mm, ("left", "", "right"))
     row = _third(y_mm / card.height_mm, ("top", "", "bottom"))
     where = f"near the {row} {column}".replace("  ", " ").rstrip() if row or column else "in the middle"
-    across = (
-        f"{format_length(x_mm, units)} from the left edge"
-        if x_mm <= card.width_mm / 2
-        else f"{format_length(card.width_mm - x_mm, units)} from the right edge"
+    return f"{where}, {from_edges((x_mm, y_mm), card, units)}"
+
+
+def from_edges(at: Point, card: Card, units: Units = "mm") -> str:
+    """`31.0 mm from the left edge and 12.4 mm from the top`: from the two nearest edges, one across and one down."""
+    x, y = at
+    across = (x, "left") if x <= card.width_mm / 2 else (card.width_mm - x, "right")
+    down = (y, "top") if y <= card.height_mm / 2 else (card.height_mm - y, "bottom")
+    return (
+        f"{format_length(across[0], units)} from the {across[1]} edge and "
+        f"{format_length(down[0], units)} from the {down[1]}"
     )
-    down = (
-        f"{format_length(y_mm, units)} from the top"
-        if y_mm <= card.height_mm / 2
-        else f"{format_length(card.height_mm - y_mm, units)} from the bottom"
-    )
-    return f"{where}, {across} and {down}"
 
 
 def _third(share: float, names: tuple[str, str, str]) -> str:

@@ -123,7 +123,10 @@ def _warning(build: Build, room: float) -> list[Block]:
     texts = [build_words.problem_words(problem) for problem in urgent[:_MOST_PROBLEMS]]
     if len(urgent) > _MOST_PROBLEMS:
         texts.append(f"And {len(urgent) - _MOST_PROBLEMS} more: the overlay shows them all.")
-    texts += [build_words.move_line(move, build.settings.units) for move in plan.moves[:_MOST_MOVES]]
+    texts += [
+        build_words.move_line(move, plan.layout.card, build.settings.units)
+        for move in plan.moves[:_MOST_MOVES]
+    ]
     texts += telling.doubts(plan, build.settings.units)[:_MOST_DOUBTS]
     if plan.traces is None and not texts:
         texts.append("Draw lights and a battery circle, photograph the card and plan it again.")

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 
-from circuit.layout import Move, Problem
+from circuit.layout import Card, Move, Problem
 from circuit.lengths import MM_PER_INCH, format_length
 from circuit.settings import Units
 from circuit.stack import foam_words, height_words
 from circuit.switch import COVER_BESIDE_TAPE_MM
 from circuit.tape_list import Run, Supplies, spare_lights
-from circuit.telling import move_words
+from circuit.telling import move_words, new_place
 from cli.pages.build_data import Build
 
 _SIDES = ("right", "bottom right", "bottom", "bottom left", "left", "top left", "top", "top right")
@@ -74,8 +74,9 @@ def problem_words(problem: Problem) -> str:
     return f"{', '.join(problem.about)}: {problem.advice}"
 
 
-def move_line(move: Move, units: Units) -> str:
-    return f"Suggested: {move_words(move, units)}."
+def move_line(move: Move, card: Card, units: Units) -> str:
+    """A move from the old mark, and its new place from the card's two nearest edges."""
+    return f"Suggested: {move_words(move, units)}, {new_place(move, card, units)}."
 
 
 def light_kinds(build: Build) -> dict[str, list[str]]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from circuit.plan import Plan
 from circuit.settings import Settings
 from cli.pages.build_data import Build, build_of
+from cli.pages.build_words import move_line
 from cli.pages.flap_pattern import draw_pattern, pattern_size
 from cli.pages.page import Page, render
 from cli.pages.paper import Paper, paper_for
@@ -36,6 +37,7 @@ _HEAD_MM, _HEAD_BASELINE_MM = 7.0, 3.6
 _TWO_COLUMNS_MM = 120.0  # chosen: a key so wide is set in two columns
 _PATTERN_WORDS_MM = 36.0  # chosen: beside the pattern
 _TOP_WORD_UP_MM, _UNDER_WARNING_MM = 1.5, 2.5
+_MOST_MOVES = 3  # chosen: more stand on the build sheet
 _TITLE = "Card at true size"
 _ASIDE = "print at 100 %, “actual size”"
 
@@ -239,7 +241,9 @@ def warning_words(build: Build) -> str:
     count = len(build.plan.must_fix)
     if count:
         things = "one thing" if count == 1 else f"{count} things"
-        return f"Not ready to build: {things} must be fixed first. The build sheet says what."
+        card, units = build.plan.layout.card, build.settings.units
+        moves = "".join(f" {move_line(move, card, units)}" for move in build.plan.moves[:_MOST_MOVES])
+        return f"Not ready to build: {things} must be fixed first. The build sheet says what.{moves}"
     if build.plan.reading is not None and build.plan.reading.doubtful:
         return "The reading is not sure of everything: compare this page with your pencil marks before you build."
     return ""

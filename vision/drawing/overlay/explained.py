@@ -63,7 +63,9 @@ def _moves(subject: Subject) -> list[Row]:
     moves = []
     for move in plan.moves:
         way = (move.to_mm[0] - move.from_mm[0], move.to_mm[1] - move.from_mm[1])
-        moves.append(Row(telling.sentence(telling.move_words(move, subject.settings.units)), move_sign(way)))
+        units = subject.settings.units
+        where = telling.sentence(telling.new_place(move, plan.layout.card, units))
+        moves.append(Row(telling.sentence(telling.move_words(move, units)), move_sign(way), where))
     return [Row("What would mend it", title=True), *moves, *rows] if moves or rows else []
 
 
