@@ -72,8 +72,8 @@ def test_a_move_in_words(to_mm, line):
 
 def test_a_move_told_on_paper_is_measured_from_the_two_nearest_edges():
     card = Card(107.95, 139.7)
-    move = Move("L1", (20.0, 40.0), (90.0, 120.0), "lights-too-close")
-    assert telling.new_place(move, card, "mm") == "to 17.9 mm from the right edge and 19.7 mm from the bottom"
+    move = Move("L1", (20.0, 40.0), (89.95, 120.0), "lights-too-close")
+    assert telling.new_place(move, card, "mm") == "to 18.0 mm from the right edge and 19.7 mm from the bottom"
 
 
 def test_moves_of_the_battery_and_in_inches():
