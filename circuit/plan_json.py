@@ -49,6 +49,8 @@ from circuit.telling import remark_words
 
 PLAN_SCHEMA = "pencilamp/plan/1"
 LAYOUT_SCHEMA = "pencilamp/layout/1"
+MOST_LIGHTS = 60  # chosen: twice as many as lanes are looked for with; more is told before any work is done
+MOST_POINTS, MOST_DRAWN = 2000, 20_000  # chosen: a pencilled window has some hundred
 # Chosen: several times the largest card. A figure beyond it is a slip, and would only draw nonsense.
 LARGEST_MM = 2000.0
 _NEEDED = frozenset(
@@ -112,6 +114,7 @@ def plan_from_dict(value: object) -> Plan:
         raise LayoutFileError(
             f"This is not a plan or layout file: its schema is {schema!r}, not {PLAN_SCHEMA!r} or {LAYOUT_SCHEMA!r}."
         )
+    _require_modest(top)
     needed: dict[str, Any] = {
         "layout": _layout_from(top),
         "traces": _part(Traces | None, top, "traces"),
@@ -134,6 +137,32 @@ def plan_from_dict(value: object) -> Plan:
         )
     except ValueError as error:
         raise LayoutFileError(f"This file can't be used: {error}.") from error
+
+
+def _require_modest(top: Mapping[str, Any]) -> None:
+    """Refuse at once what would only keep the program busy: no card has so many marks."""
+    lines, traces = top.get("drawn_lines"), top.get("traces")
+    drawn = (
+        [line.get("points") for line in lines if isinstance(line, Mapping)] if isinstance(lines, list) else []
+    )
+    laid = [traces.get(name) for name in ("positive", "negative")] if isinstance(traces, Mapping) else []
+    for what, one, most in (
+        ("lights", top.get("lights"), MOST_LIGHTS),
+        ("points in its window", top.get("window"), MOST_POINTS),
+        ("problems", top.get("problems"), MOST_POINTS),
+        ("moves", top.get("moves"), MOST_POINTS),
+        ("drawn lines", lines, MOST_POINTS),
+        (
+            "points in its drawn lines",
+            [p for points in drawn if isinstance(points, list) for p in points],
+            MOST_DRAWN,
+        ),
+        *(("points in a trace", points, MOST_POINTS) for points in laid),
+    ):
+        if isinstance(one, list) and len(one) > most:
+            raise LayoutFileError(
+                f"This file has {len(one):,} {what}, and {most:,} is the most that a card takes."
+            )
 
 
 def _part(kind: Any, top: Mapping[str, Any], key: str, default: object = None) -> Any:

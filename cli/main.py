@@ -7,13 +7,16 @@ from __future__ import annotations
 
 import importlib
 import os
+import signal
 import sys
 from typing import NoReturn
 
 import click
 
 from circuit.errors import PencilampError
-from cli.mishap import MISHAP_EXIT_CODE, mishap_sentence
+from cli.start import INTERRUPTED, STOPPED
+from cli.streams import make_streams_safe
+from cli.unexpected import UNEXPECTED_EXIT_CODE, unexpected_error_sentence
 
 _COMMANDS = {
     "plan": "cli.commands.plan:plan",
@@ -24,7 +27,6 @@ _COMMANDS = {
     "archive": "cli.archive.commands:archive",
     "phone": "cli.phone.command:phone",
 }
-_INTERRUPTED = 130  # the shell's convention for a command stopped with Ctrl-C
 
 
 class _LazyGroup(click.Group):
@@ -40,6 +42,12 @@ class _LazyGroup(click.Group):
         module, name = target.split(":")
         command: click.Command = getattr(importlib.import_module(module), name)
         return command
+
+    def invoke(self, ctx: click.Context) -> object:
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:  # click would print an empty line first
+            raise click.Abort from None
 
 
 FIRST_STEPS = """\
@@ -78,6 +86,7 @@ def run() -> NoReturn:
     # The fit's matrices are small: a second thread of the linear algebra only waits, and doubles the work.
     # Takes effect because numpy is not loaded before a command is.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    make_streams_safe()
     try:
         code = main(standalone_mode=False)
     except PencilampError as error:
@@ -87,14 +96,15 @@ def run() -> NoReturn:
         error.show()
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt):
-        click.echo("Stopped.", err=True)
-        sys.exit(_INTERRUPTED)
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # the end itself is not interrupted
+        click.echo(STOPPED, err=True)
+        sys.exit(INTERRUPTED)
     except BrokenPipeError:  # the reader of our output (head, a pager) has gone: no trouble of ours
         sys.stderr.close()
         sys.exit(0)
     except Exception as error:
-        click.echo(mishap_sentence(error, "at work"), err=True)
-        sys.exit(MISHAP_EXIT_CODE)
+        click.echo(unexpected_error_sentence(error, "at work"), err=True)
+        sys.exit(UNEXPECTED_EXIT_CODE)
     sys.exit(code if isinstance(code, int) else 0)
 
 

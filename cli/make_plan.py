@@ -14,9 +14,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from circuit.errors import LayoutFileError
 from circuit.layout import Layout
 from circuit.plan import Plan, Source
-from circuit.plan_json import plan_to_dict
+from circuit.plan_json import MOST_LIGHTS, plan_to_dict
 from circuit.settings import Settings
 from circuit.telling import remark_words
 from cli.card_marks import CardMarks, marks_of
@@ -73,6 +74,11 @@ def plan_marks(
     """Lay, check and mend the card, and note from which file it was made."""
     from circuit.plan_card import plan_as_drawn, with_moves
 
+    many = len(marks.layout.lights)
+    if many > MOST_LIGHTS:
+        raise LayoutFileError(
+            f"{source}: this card has {many} lights, and {MOST_LIGHTS} is the most that one takes; plan a part of it."
+        )
     build = build_from(options, settings, tuple(light.label for light in marks.layout.lights))
     with say(f"Laying the traces of {source.name}"):
         drawn = plan_as_drawn(marks.layout, settings, build, marks.reading)

@@ -19,10 +19,10 @@ from circuit.settings import Settings, Units
 from cli.commands.progress import Say, step
 from cli.commands.summary import plan_summary
 from cli.make_plan import Made, make_plan
-from cli.mishap import MISHAP_EXIT_CODE, mishap_sentence
 from cli.places import CORRECTED_NAME, OVERLAY_NAME, PLAN_NAME
 from cli.plan_folder import require_ours, save_plan
 from cli.plan_options import PlanOptions
+from cli.unexpected import UNEXPECTED_EXIT_CODE, unexpected_error_sentence
 
 if TYPE_CHECKING:
     from circuit.plan_card import PlannedCard
@@ -55,7 +55,9 @@ def plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: 
     except PencilampError as error:
         return Outcome(error.exit_code, _one_line(source, error, options.units or "mm"), trouble=True)
     except Exception as error:  # one photo's mishap must not stop the others
-        return Outcome(MISHAP_EXIT_CODE, mishap_sentence(error, f"planning {source}"), trouble=True)
+        return Outcome(
+            UNEXPECTED_EXIT_CODE, unexpected_error_sentence(error, f"planning {source}"), trouble=True
+        )
 
 
 def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: Say) -> Outcome:

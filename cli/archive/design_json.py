@@ -16,6 +16,8 @@ from typing import Any
 from circuit.errors import LayoutFileError, UsageError
 from circuit.json_fields import FieldError, brief, list_of, mapping_of, value_as
 from cli.archive.kept_design import (
+    EARLIEST,
+    LATEST,
     Design,
     Facts,
     KeptFile,
@@ -28,8 +30,6 @@ from cli.archive.kept_design import (
 
 DESIGN_SCHEMA = "pencilamp/design/1"
 DESIGN_NAME = "design.json"  # beside the files of a design that was taken out
-# What a clock may say: Unix time from its beginning to the end of 32 unsigned bits. All systems and zips know it.
-EARLIEST, LATEST = datetime(1970, 1, 1, tzinfo=UTC), datetime(2106, 2, 7, tzinfo=UTC)
 LARGEST_NUMBER = 10**12  # chosen: no design's number, and no file's size, comes near it
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _IDENTITY = re.compile(r"[0-9a-f]{32}")

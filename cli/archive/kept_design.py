@@ -18,7 +18,10 @@ from typing import BinaryIO, Literal
 from circuit.errors import UsageError
 from circuit.plan import Plan
 from circuit.polyline import length
+from cli.file_trouble import FileTroubleError
 
+# What a clock may say: Unix time from its beginning to the end of 32 unsigned bits. All systems and zips know it.
+EARLIEST, LATEST = datetime(1970, 1, 1, tzinfo=UTC), datetime(2106, 2, 7, tzinfo=UTC)
 LONGEST_TITLE = 200  # chosen: two lines on a terminal
 LONGEST_TAG = 60  # chosen
 MOST_TAGS = 50  # chosen
@@ -101,8 +104,13 @@ class NewDesign:
 
 
 def now() -> datetime:
-    """This moment, to the second: what a slip holds and a list shows."""
-    return datetime.now(UTC).replace(microsecond=0)
+    """This moment, to the second. Raises FileTroubleError for a clock gone astray."""
+    moment = datetime.now(UTC).replace(microsecond=0)
+    if not EARLIEST <= moment <= LATEST:
+        raise FileTroubleError(
+            f"This computer's clock says {moment.year}; set it right, and keep the design then."
+        )
+    return moment
 
 
 def facts_of(plan: Plan) -> Facts:

@@ -19,7 +19,8 @@ from circuit.telling import doubts, numbered_problems, verdict
 from cli.archive.health import Health
 from cli.archive.kept_design import Design, Facts
 
-LEAST_WIDTH, MOST_WIDTH = 60, 110  # chosen
+LEAST_WIDTH, MOST_WIDTH = 30, 110  # chosen
+NARROW = 72  # chosen: below it a table's title would be a few letters, so each design takes two lines
 _HEADS = ("No.", "Title", "Lights", "Card", "Cell", "State", "Kept")
 _RIGHT = (True, False, True, False, False, False, False)  # numbers stand at the right of their column
 _TITLE = 1
@@ -31,6 +32,9 @@ _NAMED = 3  # chosen: designs named for one damaged file
 def table(designs: Iterable[Design], width: int) -> Iterator[str]:
     """One line a design; the title takes what the other columns leave. The first of them settle how
     wide the columns are, so that ten thousand need not be in memory."""
+    if width < NARROW:
+        yield from _narrow(designs, width)
+        return
     coming = iter(designs)
     first = [_HEADS, *(_row(design) for design in islice(coming, _FIRST))]
     widths = [max(_wide(row[i]) for row in first) for i in range(len(_HEADS))]
@@ -38,6 +42,15 @@ def table(designs: Iterable[Design], width: int) -> Iterator[str]:
     widths[_TITLE] = min(widths[_TITLE], max(12, min(width, MOST_WIDTH) - others))
     for row in chain(first, map(_row, coming)):
         yield _line(row, widths)
+
+
+def _narrow(designs: Iterable[Design], width: int) -> Iterator[str]:
+    """For a small terminal: number and title, and under them the rest."""
+    for design in designs:
+        number, title, lights, card, cell, state, kept = _row(design)
+        yield _cut(f"{number}  {title}", width)
+        said = ", ".join((count(int(lights), "light"), card, cell, state, kept))
+        yield from (_cut(line, width) for line in wrapped(said, width, "    ", "    "))
 
 
 def _row(design: Design) -> tuple[str, ...]:
@@ -205,6 +218,7 @@ def _line(row: Iterable[str], widths: Sequence[int]) -> str:
 
 
 def _cut(text: str, wide: int) -> str:
+    """As much of a text as fits."""
     if _wide(text) <= wide:
         return text
     while text and _wide(text) > wide - 1:

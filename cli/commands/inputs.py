@@ -7,6 +7,7 @@ Fails: `FileTroubleError` for a folder without a photo.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -21,7 +22,7 @@ PHOTO_ENDINGS = frozenset(
 
 def files_to_plan(paths: Iterable[Path]) -> tuple[Path, ...]:
     """The files themselves, and for each folder its plan, or else the photos in it (not in folders below)."""
-    return tuple(file for path in paths for file in (_in_folder(path) if path.is_dir() else [path]))
+    return tuple(file for path in paths for file in (_in_folder(path) if os.path.isdir(path) else [path]))  # noqa: PTH112  (never raises)
 
 
 def _in_folder(folder: Path) -> list[Path]:

@@ -5,8 +5,12 @@ Exit codes: 0 listed, 2 wrong use, 4 the maker's parts file can't be read or und
 
 from __future__ import annotations
 
+import shutil
+import textwrap
 from collections.abc import Iterable, Sequence
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -16,10 +20,16 @@ from circuit.parts import CellPart, Colour, LightPart, Parts, default_parts
 from circuit.settings import Units
 from circuit.stack import height_words
 from cli.commands.parts_option import parts_option
+from cli.commands.summary import WIDEST
+from cli.files import read_small
 
 _MOST_BYTES = 1_000_000  # a parts list is some kilobytes; what is larger is another file
 _HALF_USED_V = 2.95  # of a half-used cell without load; its own resistance needs the rest
 _HUNGRY_V = 2.3  # chosen: between red and yellow lights, and white, green and blue ones
+_MAKES_DIFFER = (
+    "Makes differ: where a bag or a data sheet says otherwise, put that in a parts file of your own."
+)
+_HANGING: dict[str, Any] = {"initial_indent": "  ", "subsequent_indent": "    ", "break_on_hyphens": False}
 _BRIGHT_MA = 2.0  # at which a colour's voltage is told: about what one die gets in a card
 
 
@@ -32,16 +42,15 @@ def read_parts(path: Path | None) -> Parts:
         return default_parts()
     from circuit.parts_file import load_parts
 
+    raw = read_small(path, _MOST_BYTES, "a parts file; name another.")
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise LayoutFileError(f"{path}: this is too large to be a parts file; name another.")
-        text = path.read_text(encoding="utf-8-sig")
+        return load_parts(raw.decode("utf-8-sig"), path.name, default_parts())
     except UnicodeDecodeError:
         raise LayoutFileError(f"{path}: this is not a text file; a parts file is TOML text.") from None
-    except OSError as error:
-        reason = (error.strerror or "it can't be opened").lower()
-        raise LayoutFileError(f"{path}: the parts file can't be read ({reason}); check its name.") from None
-    return load_parts(text, path.name, default_parts())
+    except (RecursionError, OverflowError, ValueError) as error:  # nested by thousands, numbers without end
+        raise LayoutFileError(
+            f"{path}: this parts file can't be read; write it as `pencilamp parts --help` shows."
+        ) from error
 
 
 @click.command(short_help="List lights, cells, tapes, foams, cards.")
@@ -72,32 +81,33 @@ def parts(parts_file: Path | None, units: Units, sources: bool) -> None:
       pencilamp parts --units in
     """
     known = read_parts(parts_file)
-    click.echo("\n".join(listing(known, units)))
+    click.echo("\n".join(listing(known, units, shutil.get_terminal_size((WIDEST, 24)).columns)))
     if sources:
         click.echo("\n".join(["", *source_lines(known)]))
 
 
-def listing(known: Parts, units: Units) -> list[str]:
+def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
     """The list in plain words, a heading and a table for each kind."""
 
     # Lights and cells are named and sold in millimetres everywhere; a 32nd of an inch says too little of them.
+    table = partial(_table, width=width)
     return [
-        *_table(
+        *table(
             "Lights (name with --light)",
             ("name", "body", "height", "most current"),
             [_light_row(light) for light in known.lights.values()],
         ),
-        *_table(
+        *table(
             "Colours of light (name with --colour)",
             ("name", f"volts at {_BRIGHT_MA:g} mA", "on a 3 V cell"),
             [_colour_row(colour) for colour in known.colours.values()],
         ),
-        *_table(
+        *table(
             "Cells (name with --cell)",
             ("name", "across", "height", "holds", "made for"),
             [_cell_row(cell) for cell in known.cells.values()],
         ),
-        *_table(
+        *table(
             "Copper tapes",
             ("name", "width", "thickness"),
             [
@@ -105,12 +115,12 @@ def listing(known: Parts, units: Units) -> list[str]:
                 for tape in known.tapes.values()
             ],
         ),
-        *_table(
+        *table(
             "Foams",
             ("name", "thickness"),
             [(foam.name, height_words(foam.thickness_mm, units)) for foam in known.foams.values()],
         ),
-        *_table(
+        *table(
             "Cards",
             ("name", "size", "envelope"),
             [
@@ -122,7 +132,7 @@ def listing(known: Parts, units: Units) -> list[str]:
                 for card in known.cards.values()
             ],
         ),
-        "Makes differ: where a bag or a data sheet says otherwise, put that in a parts file of your own.",
+        *textwrap.wrap(_MAKES_DIFFER, width),
     ]
 
 
@@ -168,8 +178,15 @@ def source_lines(known: Parts) -> list[str]:
     return lines
 
 
-def _table(title: str, heads: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+def _table(title: str, heads: Sequence[str], rows: Iterable[Sequence[str]], width: int) -> list[str]:
     grid = [tuple(heads), *(tuple(row) for row in rows)]
     widths = [max(len(row[column]) for row in grid) for column in range(len(heads))]
-    lines = ["  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths)).rstrip() for row in grid]
+    lines = ["  " + "  ".join(cell.ljust(wide) for cell, wide in zip(row, widths)).rstrip() for row in grid]
+    if max(map(len, lines)) > width:  # each row as a sentence: what it is called, then the rest
+        said = (", ".join(f"{head} {cell}" for head, cell in zip(heads[1:], row[1:])) for row in grid[1:])
+        lines = [
+            line
+            for row, rest in zip(grid[1:], said)
+            for line in textwrap.wrap(f"{row[0]}: {rest}", width, **_HANGING)
+        ]
     return [title, *lines, ""]

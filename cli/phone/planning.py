@@ -17,11 +17,11 @@ from circuit.errors import PencilampError
 from circuit.plan_json import plan_from_dict, plan_to_dict
 from cli.commands.progress import silent
 from cli.files import write_files
-from cli.mishap import mishap_sentence
 from cli.phone import kept
 from cli.phone.dark import dark
 from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME
 from cli.phone.wishes import options_of, wishes_from
+from cli.unexpected import unexpected_error_sentence
 
 if TYPE_CHECKING:
     from circuit.plan import Plan
@@ -47,7 +47,7 @@ def run_job(job: Mapping[str, Any]) -> dict[str, Any]:
             "photo": True,
         }
     except Exception as error:  # one card's mishap must not stop the others
-        return {"refused": mishap_sentence(error, "at this card"), "photo": False}
+        return {"refused": unexpected_error_sentence(error, "at this card"), "photo": False}
 
 
 def _read(job: Mapping[str, Any]) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from PIL import Image, UnidentifiedImageError
 
 from circuit.errors import PencilampError
 from vision.arrays import RgbImage
+from vision.reading.hushed import hushed
 
 # Chosen. The largest phone sensors give 200 megapixels; beyond that a file is a mistake or a trap.
 MOST_PIXELS = 210_000_000
@@ -27,6 +28,13 @@ MOST_PIXELS = 210_000_000
 ENOUGH_PIXELS = 2_500_000
 # Chosen: the most that a picture has that is looked at more closely.
 FINEST_PIXELS = 25_000_000
+# Chosen: the largest that phones and scanners leave takes half of it.
+LARGEST_BYTES = 500_000_000
+# Chosen: JPEG is reduced while it is decoded, and HEIC takes three times its pixels; all else is opened whole.
+MOST_PIXELS_WHOLE = 100_000_000
+# Chosen, for a progressive JPEG: all of its coefficients are in memory before the first pixel is. [bytes]
+MOST_COEFFICIENT_BYTES = 600_000_000
+Image.MAX_IMAGE_PIXELS = MOST_PIXELS  # Pillow's own refuses what phones make; it speaks up at twice this
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b"msf1", b"avif")
 _EXIF_SUB_IFD = 0x8769  # Exif 2.32, section 4.6.3
 _EXIF_FOCAL_35MM = 0xA405  # Exif 2.32, FocalLengthIn35mmFilm
@@ -64,9 +72,8 @@ def open_photo(path: Path, finest: bool = False) -> Photo:
     if _is_heif(path):
         load_heif_reader()
     try:
-        with warnings.catch_warnings():
-            # Pillow's own size warning starts at 90 megapixels; the limit above stands in for it.
-            warnings.simplefilter("ignore")
+        with warnings.catch_warnings(), hushed():
+            warnings.simplefilter("ignore")  # about size, and odd tags
             # Not by its name: Pillow would map plain TIFFs into memory, and forgets to turn those.
             with path.open("rb") as file, Image.open(file) as picture:
                 _require_openable(picture, path)
@@ -102,18 +109,33 @@ def _require_a_file(path: Path) -> None:
             raise PhotoFileError(
                 f"{path}: this is not an ordinary file; copy the photo to a folder and name it."
             )
-        if path.stat().st_size == 0:
+        size = path.stat().st_size
+        if size == 0:
             raise PhotoFileError(f"{path}: the file is empty; copy it from the phone again.")
+        if size > LARGEST_BYTES:
+            raise PhotoFileError(_too_large(path, f"{size / 1e9:.1f} GB large"))
     except OSError as error:  # a name too long, a folder that may not be entered
         raise PhotoFileError(
             f"{path}: this file can't be reached ({error.strerror}); check the name and the folder."
         ) from error
+    except ValueError as error:  # a zero byte in the name
+        raise PhotoFileError(f"{path}: this is no file's name; check it.") from error
 
 
 def _require_openable(picture: Image.Image, path: Path) -> None:
     width, height = picture.size
-    if width * height > MOST_PIXELS:
+    most = MOST_PIXELS if picture.format in ("JPEG", "MPO") else MOST_PIXELS_WHOLE
+    if width * height > most or _coefficient_bytes(picture) > MOST_COEFFICIENT_BYTES:
         raise PhotoFileError(_too_large(path, f"{width} x {height} pixels"))
+
+
+def _coefficient_bytes(picture: Image.Image) -> float:
+    """What a progressive JPEG's coefficients take in memory, two bytes each; 0 for anything else."""
+    layers = getattr(picture, "layer", None)
+    if not picture.info.get("progressive") or not layers:
+        return 0.0
+    samples: list[int] = [across * down for _, across, down, _ in layers]  # ITU-T T.81, section A.1.1
+    return 2.0 * picture.width * picture.height * sum(samples) / max(samples)
 
 
 def _too_large(path: Path, how_large: str) -> str:

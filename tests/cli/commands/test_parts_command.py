@@ -1,7 +1,9 @@
+import os
+
 import pytest
 from click.testing import CliRunner
 
-from circuit.errors import LayoutFileError
+from circuit.errors import LayoutFileError, PencilampError
 from circuit.parts import default_parts
 from cli.commands.parts import read_parts
 from cli.main import main
@@ -59,7 +61,7 @@ def test_a_bad_file_is_one_sentence_and_exit_code_4(tmp_path):
     assert isinstance(result.exception, LayoutFileError)
 
 
-@pytest.mark.parametrize("kind", ["missing", "folder", "binary", "huge"])
+@pytest.mark.parametrize("kind", ["missing", "folder", "binary", "huge", "nested", "long number", "pipe"])
 def test_a_file_that_can_t_be_read_is_told(tmp_path, kind):
     path = tmp_path / "mine.toml"
     if kind == "folder":
@@ -68,8 +70,15 @@ def test_a_file_that_can_t_be_read_is_told(tmp_path, kind):
         path.write_bytes(b"\xff\xfe\x00\x81")
     elif kind == "huge":
         path.write_bytes(b"#" * 1_000_001)
-    with pytest.raises(LayoutFileError, match=r"mine\.toml"):
+    elif kind == "nested":
+        path.write_bytes(b"a = " + b"[" * 5000 + b"]" * 5000)
+    elif kind == "long number":
+        path.write_bytes(b"a = " + b"9" * 5000)
+    elif kind == "pipe":
+        os.mkfifo(path)
+    with pytest.raises(PencilampError, match=r"mine\.toml") as caught:
         read_parts(path)
+    assert caught.value.exit_code == 4
 
 
 def test_a_file_with_a_byte_order_mark_is_read(tmp_path):

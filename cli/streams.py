@@ -1,0 +1,33 @@
+"""Standard output and error on any terminal: what it has no letter for, or what would steer it, never stops a command.
+
+Names of files and texts from strangers reach both. A letter that the terminal's encoding lacks is written as
+its number; control characters become visible signs on standard output. On standard error a progress bar moves
+the cursor, so there the sentences themselves are made visible where they are made (`circuit.visible`).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import sys
+
+from circuit.visible import visible
+
+_ERRORS = "backslashreplace"
+
+
+class _VisibleText(io.TextIOWrapper):
+    def write(self, text: str) -> int:
+        return super().write(visible(text, lines=True))
+
+
+def make_streams_safe() -> None:
+    """Once, before anything is written."""
+    # A stream that was closed, or replaced by something that is no text stream, is left as it is.
+    with contextlib.suppress(AttributeError, ValueError, io.UnsupportedOperation):
+        out = sys.stdout
+        if isinstance(out, io.TextIOWrapper):
+            encoding, by_lines = out.encoding, out.line_buffering
+            sys.stdout = _VisibleText(out.detach(), encoding, _ERRORS, line_buffering=by_lines)
+        if isinstance(sys.stderr, io.TextIOWrapper):
+            sys.stderr.reconfigure(errors=_ERRORS)
