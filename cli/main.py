@@ -14,8 +14,7 @@ from typing import NoReturn
 import click
 
 from circuit.errors import PencilampError
-from cli.start import INTERRUPTED, STOPPED
-from cli.streams import make_streams_safe
+from cli.streams import INTERRUPTED, STOPPED, make_streams_safe
 from cli.unexpected import UNEXPECTED_EXIT_CODE, unexpected_error_sentence
 
 _COMMANDS = {

@@ -5,9 +5,6 @@ from __future__ import annotations
 import os
 from typing import NoReturn
 
-STOPPED = "Stopped."
-INTERRUPTED = 130  # the shell's convention for a command stopped with Ctrl-C
-
 
 def run() -> NoReturn:
     """Entry point of the installed command."""
@@ -16,6 +13,8 @@ def run() -> NoReturn:
 
         run_command()
     except KeyboardInterrupt:
+        from cli.streams import INTERRUPTED, STOPPED
+
         os.write(2, f"{STOPPED}\n".encode())
         os._exit(INTERRUPTED)  # whatever is half loaded has nothing to tidy up
 

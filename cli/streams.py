@@ -13,6 +13,8 @@ import sys
 
 from circuit.visible import visible
 
+STOPPED = "Stopped."
+INTERRUPTED = 130  # the shell's convention for a command stopped with Ctrl-C
 _ERRORS = "backslashreplace"
 
 
