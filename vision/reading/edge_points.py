@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 
 from vision.arrays import Floats, RgbImage
-from vision.reading.middle import median
+from vision.reading.middle import median, scatter_of
 
 # Light adds up in linear values: an edge blurred by the lens is symmetric there, not in the coded ones.
 # sRGB decoding as in IEC 61966-2-1:1999; phones bend the curve further, so this is near, not exact.
@@ -25,6 +25,7 @@ LINEAR = np.where(_CODED <= 0.04045, _CODED / 12.92, ((_CODED + 0.055) / 1.055) 
 
 # Where there is no edge each profile's steepest place is anywhere within reach: a deviation of half of it.
 SCATTERED = 0.35
+LEAST_SCATTER_PX = 0.02  # chosen: no edge in a photo is known better point by point
 TANGENT_SAMPLES = 7  # chosen: averaged along the edge for each profile
 
 
@@ -324,7 +325,7 @@ def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: f
     for _ in range(4):
         kept = cubic[keep]
         rest = found - cubic @ np.linalg.solve(kept.T @ kept, kept.T @ found[keep])
-        sigma = 1.4826 * float(median(np.abs(rest[keep]))) + 0.02
+        sigma = float(scatter_of(rest[keep])) + LEAST_SCATTER_PX
         again = seen & (np.abs(rest) < 3.0 * sigma)
         if again.sum() < max(6, 0.2 * len(falls)):
             break

@@ -1,7 +1,7 @@
-"""The median of an array, several times faster than numpy's own for what is read here.
+"""The median of an array, several times faster than numpy's own for what is read here, and a spread by it.
 
 In:    any array without nan.
-Out:   the same values as `numpy.median`.
+Out:   the same values as `numpy.median`; a standard deviation that outliers hardly move.
 """
 
 from __future__ import annotations
@@ -18,3 +18,12 @@ def median(values: NDArray[Any], axis: int = -1) -> NDArray[Any]:
     count = ordered.shape[axis]
     low, high = (np.take(ordered, k, axis=axis) for k in ((count - 1) // 2, count // 2))
     return np.asarray((low + high) / 2)
+
+
+# A Gaussian's standard deviation over its median absolute deviation: 1 / quantile(0.75).
+SIGMA_PER_MAD = 1.4826
+
+
+def scatter_of(rest: NDArray[Any]) -> NDArray[Any]:
+    """Standard deviation along the last axis of values about zero, by their median size."""
+    return np.asarray(SIGMA_PER_MAD * median(np.abs(rest)))

@@ -45,6 +45,7 @@ class Wishes:
     square_on_card: bool | None = None
     large_share: float = scene.LARGE_SHARE
     clean: bool = False  # edges like a ruler's and sheets like a plane, as no paper has
+    exact: bool = False  # cards cut and squares made to their very size, as no hand does
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,9 @@ def _try_once(
     sheet, curl = scene.sheet_of_chance(
         rng, card, 0.0 if refuse == "square and card disagree" else wishes.curl_mm
     )
+    if wishes.exact:
+        card = replace(card, corners_mm=scene.nominal_corners(*card.nominal_mm))
+        square = square and replace(square, true_side_mm=square.side_mm)
     if not wishes.clean:
         card = replace(card, wander_mm=wander_of_chance(of_paper, card.by_hand))
         sheet = unclean(of_paper, sheet, card.corners_mm, curl)

@@ -140,6 +140,11 @@ def card_of_chance(rng: np.random.Generator, refuse: str | None) -> CardSpec:
     return CardSpec(size, (w, h), corners, paper, tooth, float(darkest), bool(by_hand))
 
 
+def nominal_corners(width_mm: float, height_mm: float) -> Points:
+    """(4, 2) corners of a card cut to its very size."""
+    return np.array([(0.0, 0.0), (width_mm, 0.0), (width_mm, height_mm), (0.0, height_mm)])
+
+
 def square_of_chance(
     rng: np.random.Generator, card: CardSpec, refuse: str | None, on_card: bool | None
 ) -> SquareSpec | None:

@@ -16,10 +16,12 @@ from vision.arrays import Floats
 from vision.reading.card.lines import Line
 from vision.reading.card.scene import Chances
 from vision.reading.four_corners import four_corners
+from vision.reading.robust import robust_fit
 
 FINER = 4  # times the map is enlarged before its half-way line is followed
 NEAR_BORDER_PX = 1.0  # of the picture; map px: the half-way line can't come nearer
 CORNER_SHARE = 0.08  # of a side at either end where the half-way line is rounded
+BOW_HELD = 0.05  # chosen: a bow counts for nothing by one point in twenty
 LOOSE_PX = 0.5  # map px: points farther off than this count ever less in a side's fit
 
 
@@ -172,15 +174,8 @@ def bent_line(points: Floats, start: Floats, along: Floats, length: float) -> Li
     u = (points - start) @ along / length * 2 - 1
     sideways = (points - start) @ np.array([-along[1], along[0]])
     design = np.column_stack([np.ones_like(u), u, u**2 - 1 / 3])
-    weights = np.ones(len(u))
-    held = np.diag([0.0, 0.0, 0.05 * len(u)])
-    fitted = np.zeros(3)
-    for _ in range(5):
-        fitted = np.linalg.solve(
-            design.T @ (design * weights[:, None]) + held + 1e-9 * np.eye(3), design.T @ (sideways * weights)
-        )
-        weights = 1 / (1 + ((sideways - design @ fitted) / LOOSE_PX) ** 2)
-    a, b, c = fitted
+    held = np.diag([0.0, 0.0, BOW_HELD * len(u)])
+    a, b, c = robust_fit(design, sideways, lambda _: LOOSE_PX, held=held)[0]
     # From u in -1..1 along the side to t in px from `start`.
     k = 2 / length
     bow = np.array([a - b + c * (1 - 1 / 3), (b - 2 * c) * k, c * k**2])

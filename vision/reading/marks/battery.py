@@ -21,7 +21,8 @@ from numpy.typing import NDArray
 from vision.arrays import Floats
 from vision.reading.marks.ink import Ink
 from vision.reading.marks.strokes import Strokes
-from vision.reading.middle import median
+from vision.reading.middle import scatter_of
+from vision.reading.robust import robust_fit
 
 LEAST_RADIUS_MM = 5.2  # the smallest cell in the parts list (12.5 mm) drawn tightly
 MOST_RADIUS_MM = 14.2  # the largest (24.5 mm), drawn loosely
@@ -35,6 +36,10 @@ NEARBY_MM = 8.0  # of a circle's guess
 THING_STEP = 0.022
 THING_BUSY = 0.055
 THING_BRIGHTER = 0.009
+FAR_SPREADS, LEAST_SPREAD_MM = (
+    2.5,
+    0.15,
+)  # chosen: of a hand's wobble, from which a direction counts less and less
 LEAST_COVER = 0.5  # chosen: of the way round; less is an arc
 
 
@@ -153,18 +158,17 @@ def _fit(ink: Ink, strokes: Strokes, x: float, y: float, radius: float) -> Ring 
         if has.mean() < 0.8 * LEAST_COVER:
             return None
         basis = np.column_stack([np.ones(DIRECTIONS), np.cos(turns), np.sin(turns)])[has]
-        weight = np.ones(int(has.sum()))
-        for _ in range(5):
-            squared = basis.T * weight**2
-            fit = np.linalg.solve(squared @ basis, squared @ at[has])
-            off = at[has] - basis @ fit
-            spread = max(0.15, 1.4826 * float(median(np.abs(off))))
-            weight = 1.0 / np.sqrt(1.0 + (off / (2.5 * spread)) ** 2)
+        fit, off, weight = robust_fit(basis, at[has], _far_off)
         radius = float(fit[0])
         centre = centre + fit[1:]
     if not LEAST_RADIUS_MM <= radius <= MOST_RADIUS_MM:
         return None
     return _describe(ink, centre, radius, has, off, weight)
+
+
+def _far_off(off: Floats) -> float:
+    """From where on a direction's stroke counts less: some deviations of those that keep to the circle. [mm]"""
+    return FAR_SPREADS * max(LEAST_SPREAD_MM, float(scatter_of(off)))
 
 
 def _per_direction(
@@ -186,7 +190,7 @@ def _describe(
     cover = float(on_it.mean())
     if cover < LEAST_COVER:
         return None
-    wobble = float(np.sqrt(np.average(off**2, weights=weight**2)))
+    wobble = float(np.sqrt(np.average(off**2, weights=weight)))
     count = max(int(on_it.sum()), 4)
     # neighbouring directions wobble together: about a dozen of them are worth of one's own
     free = max(3.0, count / 6.0)

@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 
 from vision.arrays import FloatImage, Floats
 from vision.reading.marks.ink import Ink
-from vision.reading.middle import median
+from vision.reading.middle import median, scatter_of
+from vision.reading.robust import robust_fit
 
 PROBE_DIAMETER_MM = 1.5  # chosen: under the smallest light, over the widest stroke
 SPACING_MM = 0.9  # chosen: candidates nearer than this are one
@@ -37,6 +38,8 @@ SMOOTHING_MM = 0.12  # chosen: bridges the paper's grain, hardly widens a stroke
 CLOUD_MM = 0.25  # smoothing that makes a cloud of specks one spot
 ROUNDS = 4  # recentring settles in three
 EDGE_AT = 0.5  # of the dot's level: where a blurred edge truly is
+SHORT_COUNTS = 1.5  # chosen: how much farther a ray that falls short may be off than one that runs on
+LEAST_FAR_MM = 0.1  # chosen: a step of the rays
 STRAY_MM = 0.3  # chosen: a ray this far off the fitted outline is a stroke's or a nick's
 LEAST_RADIUS_MM = 0.3
 FLOOR_PERCENT = 10
@@ -173,16 +176,15 @@ def _fit_outline(edges: Floats, radius: Floats) -> tuple[Floats, NDArray[np.bool
     """Robust r + dx cos + dy sin through each row of edges: (N, 3) and which rays keep to it."""
     angles = np.arange(RAYS) * (2 * np.pi / RAYS)
     basis = np.column_stack([np.ones(RAYS), np.cos(angles), np.sin(angles)])
-    fits = np.column_stack([radius, np.zeros_like(radius), np.zeros_like(radius)])
-    for _ in range(6):
-        off = edges - fits @ basis.T
-        spread = 1.4826 * median(np.abs(off))[:, None]
+    start = np.column_stack([radius, np.zeros_like(radius), np.zeros_like(radius)])
+
+    def far(off: Floats) -> Floats:
         # running on past the outline is what a stroke does; falling short is raggedness
-        weight = 1.0 / (1.0 + (off / np.maximum(np.where(off > 0, 1.0, 1.5) * spread, 0.1)) ** 2)
-        normal = np.einsum("nr,ri,rj->nij", weight, basis, basis)
-        right = np.einsum("nr,nr,ri->ni", weight, edges, basis)
-        fits = np.linalg.solve(normal + 1e-9 * np.eye(3), right[:, :, None])[:, :, 0]
-    return fits, np.abs(edges - fits @ basis.T) <= STRAY_MM
+        least: Floats = np.where(off > 0, 1.0, SHORT_COUNTS) * scatter_of(off)[..., None]
+        return np.maximum(least, LEAST_FAR_MM)
+
+    fits, off, _ = robust_fit(basis, edges, far, rounds=6, start=start)
+    return fits, np.abs(off) <= STRAY_MM
 
 
 def _measure(ink: Ink, smooth: FloatImage, starts: Floats) -> list[Blob]:

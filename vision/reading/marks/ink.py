@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from circuit.layout import Point
 from vision.arrays import BoolImage, FloatImage
-from vision.reading.middle import median
+from vision.reading.middle import median, scatter_of
 from vision.straight_card import Points, StraightCard
 
 WORK_PX_PER_MM = 5.0  # chosen: a 0.4 mm stroke is 2 px, and a quarter-letter card 0.4 Mpx
@@ -190,4 +190,4 @@ def spread_of(seen: FloatImage) -> float:
     some = seen[::4]
     if some.size == 0:
         return 0.0
-    return float(1.4826 * median(np.abs(some - median(some))))
+    return float(scatter_of(some - median(some)))
