@@ -38,6 +38,7 @@ CLEAR_SCORE = 0.85  # of a `Quad`: measured on the practice photos, cards on mos
 PERFECT_SCORE = 1.0  # a step all along all four sides that ends at all four corners
 MOST_STRAIN = 14.0  # see `Case.strain`: of 215 right cards none has over 8
 MOST_MISFIT = 1.0  # see `Fit.misfit`: of 215 right cards none has over 0.65
+PLAIN_STRAIN, PLAIN_MISFIT = 8.0, 0.8  # the same for a sheet of any size: right cards stay below both
 OBLONG, SKEWED = 1.2, 0.25  # how far a true square may look from one before lens and focal length are known
 SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
 OWN_PAPER = 2.3  # sides of the square that the white paper it is printed on may measure
@@ -127,7 +128,8 @@ class Case:
     @property
     def plain_rectangle(self) -> bool:
         """True for a sheet seen beyond doubt, whatever its size."""
-        return self.quad.score > PERFECT_SCORE and self.strain < 8.0 and self.fit.misfit < 0.8
+        plain = self.quad.score > PERFECT_SCORE
+        return plain and self.strain < PLAIN_STRAIN and self.fit.misfit < PLAIN_MISFIT
 
     @property
     def possible(self) -> bool:

@@ -43,8 +43,8 @@ def no_square(sight: Sight) -> PhotoError:
     )
 
 
-def no_card(sight: Sight, squares: Sequence[SquareSeen]) -> PhotoError:
-    """Why there is no card, though there is a square."""
+def no_card(sight: Sight, squares: Sequence[SquareSeen], curled: bool = False) -> PhotoError:
+    """Why there is no card, though there is a square. curled : its edges are seen well, yet are no flat card's."""
     sheet = sight.sheet
     if sheet is not None and sheet.cut_off:
         corners = sight.map_to_photo(sheet.corners)
@@ -54,6 +54,11 @@ def no_card(sight: Sight, squares: Sequence[SquareSeen]) -> PhotoError:
         return square_cut_off(sight.pixels, sight.map_to_photo(sight.patches[0].corners))
     if _blurred(sight, squares):
         return too_blurred()
+    if curled:
+        return NoCardError(
+            "I see the card's edges, but they are not those of a flat card: it curls, or the square stands up. Press "
+            "both flat, weigh the card down at its edges, and take it again."
+        )
     return NoCardError(
         "I can't make out the card's four edges; lay it on a table of another colour, with nothing over its "
         "edges, and take it again."

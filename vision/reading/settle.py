@@ -25,8 +25,16 @@ from vision.reading.card.find import outline_searches, quad_of_outline, snapped,
 from vision.reading.card.outline import apart_px, borne_out
 from vision.reading.card.quads import Quad
 from vision.reading.card.size import APART_MM
-from vision.reading.case import Case, cases_of, looks_square
-from vision.reading.edge_doubts import DOUBTED_SHARE, TOLD_LIFT_MM, bounded, least_share, strange, tense
+from vision.reading.case import CLEAR_SCORE, Case, cases_of, looks_square
+from vision.reading.edge_doubts import (
+    DOUBTED_SHARE,
+    FAR_SHARE,
+    TOLD_LIFT_MM,
+    bounded,
+    least_share,
+    strange,
+    tense,
+)
 from vision.reading.fit.models import rivals as near_rivals
 from vision.reading.fit.view import View
 from vision.reading.placing import Placing, placed
@@ -160,8 +168,13 @@ def _settle_case(
     found = _likeliest(seen.sight.pixels, cases)
     stands = found is not None and (found.good or _may_stand(found) or _stands_bent(found))
     if found is None or not stands or _cut_off(seen, found):
-        raise no_card(seen.sight, squares)
+        raise no_card(seen.sight, squares, curled=found is not None and _curled(found))
     return _one_square(seen, cases, found), _rivals(found, cases)
+
+
+def _curled(case: Case) -> bool:
+    """Whether four edges are seen well that are no flat card's: of a sheet that stands up from the table."""
+    return not case.possible and case.quad.score > CLEAR_SCORE and least_share(case) > FAR_SHARE
 
 
 def _likeliest(pixels: RgbImage, cases: list[Case]) -> Case | None:

@@ -8,6 +8,8 @@ import pytest
 
 from circuit.asked import Asked
 from tests.vision.draw import draw
+from vision.errors import NoCardError
+from vision.reading import case as case_module
 from vision.reading import settle
 from vision.reading.card.find import quad_of_outline
 from vision.reading.case import EASY_TENSION, Case, cases_of
@@ -67,3 +69,12 @@ def test_an_edge_that_could_as_well_lie_elsewhere_is_a_doubt(monkeypatch):
     monkeypatch.setattr(settle, "_settle_case", lambda *seen: (settled(*seen)[0], (farther,)))
     (doubt,) = look(draw().pixels, Asked()).doubts
     assert doubt.says.key == "edges-faint"
+
+
+def test_plain_edges_that_are_no_flat_cards_are_told_as_a_curl(monkeypatch):
+    for name in ("MOST_STRAIN", "PLAIN_STRAIN"):
+        monkeypatch.setattr(case_module, name, -1.0)
+    monkeypatch.setattr(settle, "UNSIZED_STRAIN", -1.0)
+    monkeypatch.setattr(settle, "BENT_SCORE", 9.0)  # no bend is to explain it
+    with pytest.raises(NoCardError, match="weigh the card down"):
+        look(draw().pixels, Asked())
