@@ -21,7 +21,7 @@ _COMMANDS = {
     "plan": "cli.commands.plan:plan",
     "square": "cli.commands.square:square",
     "sheet": "cli.commands.sheet:sheet",
-    "dark": "cli.commands.dark:dark",
+    "dark": "cli.commands.dark:dark_command",
     "parts": "cli.commands.parts:parts",
     "archive": "cli.archive.commands:archive",
     "phone": "cli.phone.command:phone",

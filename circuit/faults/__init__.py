@@ -1,34 +1,22 @@
-"""A light stays dark: which single fault, or which two, would look like this, where, and what to try first."""
+"""A light stays dark: which single fault, or which two, would look like this, where, and what to try first.
+
+`rank_faults` finds it, `tell` puts it into words, `after_trial` goes on once the test was made.
+"""
 
 from circuit.faults.possible import Fault
 from circuit.faults.rank import FaultRanking, RankedFault, after_trial, rank_faults
+from circuit.faults.telling import DarkTold, FaultTold, TrialTold, tell
 from circuit.faults.trials import Trial
-from circuit.faults.words import (
-    answer_words,
-    by_design_words,
-    cautions,
-    fault_words,
-    seen_words,
-    share_words,
-    told,
-    trial_words,
-    unexplained_words,
-)
 
 __all__ = [
+    "DarkTold",
     "Fault",
     "FaultRanking",
+    "FaultTold",
     "RankedFault",
     "Trial",
+    "TrialTold",
     "after_trial",
-    "answer_words",
-    "by_design_words",
-    "cautions",
-    "fault_words",
     "rank_faults",
-    "seen_words",
-    "share_words",
-    "told",
-    "trial_words",
-    "unexplained_words",
+    "tell",
 ]

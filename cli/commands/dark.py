@@ -23,12 +23,12 @@ from cli.files import read_plan
 from cli.places import DARK_NAME
 
 if TYPE_CHECKING:
-    from circuit.faults import FaultRanking
+    from circuit.faults import DarkTold, FaultRanking
     from circuit.parts import LightPart, Parts
     from circuit.plan import Plan
 
 
-@click.command(short_help="Find out why a light stays dark.")
+@click.command("dark", short_help="Find out why a light stays dark.")
 @click.argument("plan", type=click.Path(path_type=Path))
 @click.argument("dark_lights", nargs=-1, metavar="[LIGHT]...")
 @click.option(
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 @units_option("Units of lengths.  [default: the plan's]")
 @parts_option
 @click.pass_context
-def dark(
+def dark_command(
     ctx: click.Context,
     plan: Path,
     dark_lights: tuple[str, ...],
@@ -68,7 +68,7 @@ def dark(
     Example:
       pencilamp dark harbour-plan/plan.json L3 L4 --dim L5
     """
-    from circuit.faults import after_trial, rank_faults
+    from circuit.faults import after_trial, rank_faults, tell
     from cli.commands.parts import read_parts
 
     value = read_plan(plan)
@@ -77,51 +77,50 @@ def dark(
     if units is not None:
         settings = replace(settings, units="in" if units == "in" else "mm")
     lights = single_lights(value, parts)
-    ranking = rank_faults(value.layout, value.traces, dark_lights, dim_lights, settings, lights)
+    ranking = rank_faults(
+        value.layout, value.traces, _labels(dark_lights), _labels(dim_lights), settings, lights
+    )
     for answer in tried:
         ranking = after_trial(ranking, _answer_key(ranking, answer))
     width = min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST)
-    for line in report(ranking, value, settings, width):
+    dark = tell(ranking, value.layout.card, settings.units)
+    for line in report(dark, width):
         click.echo(line)
-    if ranking.ranked and not no_picture:
+    if dark.faults and not no_picture:
         folder = out or (plan if plan.is_dir() else plan.parent)
-        notes = _write_picture(folder, value, ranking, settings, force)
+        notes = _write_picture(folder, value, dark, settings, force)
         click.echo(f"\nWhere to look: {folder / DARK_NAME}")
         for note in notes:
             click.echo(note)
 
 
-def report(ranking: FaultRanking, plan: Plan, settings: Settings, width: int) -> list[str]:
+def report(dark: DarkTold, width: int) -> list[str]:
     """What is printed: what was seen, the one thing to try, what could be wrong, the likeliest first."""
-    from circuit.faults import (
-        by_design_words,
-        cautions,
-        fault_words,
-        seen_words,
-        share_words,
-        told,
-        trial_words,
-        unexplained_words,
-    )
-    from circuit.faults.words import SOURCE
-
-    card, units, lapped = plan.layout.card, settings.units, ranking.lapped
     wrap = Wrapper(width)
-    lines = wrap.plain(seen_words(ranking), "")
-    for text in (by_design_words(ranking), unexplained_words(ranking), *cautions(ranking)):
-        lines += wrap.item("!", text) if text else []
-    if ranking.trial is not None:
-        lines += ["", "  Try this first:", *wrap.item("-", trial_words(ranking.trial, card, units, lapped))]
-        answers = " or ".join(f"--tried {answer}" for answer in ranking.trial.answers)
-        lines += wrap.item("", f"Then ask again with {answers}.")
-    if not ranking.ranked:
+    lines = wrap.plain(dark.seen, "")
+    for note in dark.notes:
+        lines += wrap.item("!", note)
+    if dark.test is not None:
+        lines += [
+            "",
+            "  Try this first:",
+            *wrap.item("-", dark.test.text),
+            *wrap.item("", "Then ask again, with"),
+        ]
+        for key, words in dark.test.answers:
+            lines += wrap.item("", f"  --tried {key} if {words}")
+    if not dark.faults:
         return lines
     lines += ["", "  What it could be:"]
-    for number, one in enumerate(told(ranking), 1):
-        both = " And at the same time: ".join(fault_words(fault, card, units, lapped) for fault in one.faults)
-        text = f"{share_words(one.share).capitalize()}: {both}"
-        lines += wrap.item(f"{number}.", text)
-    return [*lines, "", *wrap.plain(SOURCE, "  ")]
+    for number, fault in enumerate(dark.faults, 1):
+        both = " And at the same time: ".join(fault.texts)
+        lines += wrap.item(f"{number}.", f"{fault.how_likely.capitalize()}: {both}")
+    return [*lines, "", *wrap.plain(dark.source, "  ")]
+
+
+def _labels(typed: tuple[str, ...]) -> list[str]:
+    """Labels as people type several: `L3 L4` or `L3,L4`."""
+    return [label for text in typed for label in text.split(",") if label.strip()]
 
 
 def _answer_key(ranking: FaultRanking, answer: str) -> str:
@@ -143,9 +142,8 @@ def single_lights(plan: Plan, parts: Parts) -> Mapping[str, LightPart]:
 
 
 def _write_picture(
-    folder: Path, plan: Plan, ranking: FaultRanking, settings: Settings, force: bool
+    folder: Path, plan: Plan, dark: DarkTold, settings: Settings, force: bool
 ) -> tuple[str, ...]:
-    from circuit.faults import fault_words, told
     from cli.opencv import require_opencv
 
     require_opencv()
@@ -153,10 +151,6 @@ def _write_picture(
     from cli.png import png_bytes
     from vision.drawing.dark_picture import draw_fault_places
 
-    faults = dict.fromkeys(fault for one in told(ranking) for fault in one.faults)
-    places = [
-        (fault.places_mm[0], fault_words(fault, plan.layout.card, settings.units, ranking.lapped))
-        for fault in faults
-    ]
-    picture = png_bytes(draw_fault_places(plan, settings, places))
+    places = [place for fault in dark.faults for place in zip(fault.places_mm, fault.texts)]
+    picture = png_bytes(draw_fault_places(plan, settings, list(dict.fromkeys(places))))
     return add_files(folder, {DARK_NAME: picture}, replace=force)

@@ -16,19 +16,7 @@ from cli.phone.wishes import options_of, wishes_from
 
 
 def dark(job: Mapping[str, Any]) -> dict[str, Any]:
-    from circuit.faults import (
-        after_trial,
-        answer_words,
-        cautions,
-        fault_words,
-        rank_faults,
-        seen_words,
-        share_words,
-        told,
-        trial_words,
-        unexplained_words,
-    )
-    from circuit.faults.words import SOURCE
+    from circuit.faults import after_trial, rank_faults, tell
     from cli.commands.dark import single_lights
     from cli.plan_options import settings_from
 
@@ -42,25 +30,17 @@ def dark(job: Mapping[str, Any]) -> dict[str, Any]:
         if ranking.trial is None or answer not in ranking.trial.answers:
             raise UsageError("That is no answer to what was to be tried; begin again with the dark lights.")
         ranking = after_trial(ranking, answer)
-    card, units, lapped = plan.layout.card, settings.units, ranking.lapped
-    trial = ranking.trial
+    told = tell(ranking, plan.layout.card, settings.units)
+    trial = told.test
     return {
-        "seen": seen_words(ranking),
-        "warnings": [text for text in (unexplained_words(ranking), *cautions(ranking)) if text],
+        "seen": told.seen,
+        "warnings": list(told.notes),
         "trial": None
         if trial is None
-        else {
-            "text": trial_words(trial, card, units, lapped),
-            "where": list(trial.places_mm[0]),
-            "answers": answer_words(trial),
-        },
+        else {"text": trial.text, "where": list(trial.places_mm[0]), "answers": dict(trial.answers)},
         "faults": [
-            {
-                "share": share_words(one.share),
-                "texts": [fault_words(fault, card, units, lapped) for fault in one.faults],
-                "where": list(one.faults[0].places_mm[0]),
-            }
-            for one in told(ranking)
+            {"share": one.how_likely, "texts": list(one.texts), "where": list(one.places_mm[0])}
+            for one in told.faults
         ],
-        "source": SOURCE,
+        "source": told.source,
     }

@@ -1,18 +1,17 @@
 import pytest
 
-from circuit.faults import (
-    after_trial,
+from circuit.faults import after_trial, rank_faults, tell
+from circuit.faults.possible import possible_faults
+from circuit.faults.trials import possible_trials
+from circuit.faults.words import (
     cautions,
     fault_words,
-    rank_faults,
     seen_words,
     share_words,
     told,
     trial_words,
     unexplained_words,
 )
-from circuit.faults.possible import possible_faults
-from circuit.faults.trials import possible_trials
 from circuit.settings import Settings
 from tests.circuit.cards import CARD, ladder
 
@@ -65,3 +64,16 @@ def test_belief_is_told_in_words():
     assert words == ["nearly sure", "likely", "possible", "less likely"]
     ranking = rank_faults(LAYOUT, TRACES, ["L3"])
     assert share_words(after_trial(ranking, "lit-turned").ranked[0].share) == "nearly sure"
+
+
+def test_a_page_gets_sentences_places_and_the_answers_that_go_on():
+    ranking = rank_faults(LAYOUT, TRACES, ["L2", "L5"])
+    dark = tell(ranking, CARD, "mm")
+    assert dark.seen == "L2 and L5 stay dark."
+    assert len(dark.faults[0].texts) == len(dark.faults[0].places_mm) == 2
+    assert dark.test is not None
+    for key, words in dark.test.answers:
+        assert words
+        after_trial(ranking, key)
+    assert "common practice" in dark.source
+    assert tell(rank_faults(LAYOUT, TRACES, ALL), CARD, "mm").notes

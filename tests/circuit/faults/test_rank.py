@@ -1,8 +1,9 @@
 import pytest
 
 from circuit.errors import UsageError
-from circuit.faults import after_trial, by_design_words, rank_faults
+from circuit.faults import after_trial, rank_faults
 from circuit.faults.trials import ANSWERS, Trial, answer_chances
+from circuit.faults.words import by_design_words
 from circuit.parts import light_part
 from circuit.settings import Settings
 from tests.circuit.cards import ladder, scattered

@@ -40,6 +40,10 @@ def test_the_answer_to_the_test_goes_on(folder):
     assert " in from the " in done.output
 
 
+def test_labels_may_stand_with_commas_between(folder):
+    assert run(folder, "l1,L3", "--no-picture").output.startswith("L1 and L3 stay dark.")
+
+
 def test_dim_lights_may_be_named_alone(folder):
     assert run(folder, "--dim", "L2", "--no-picture").output.startswith("L2 is dim.")
 
