@@ -131,15 +131,6 @@ class Taken:
         if spot[2] >= spot[0] and spot[3] >= spot[1]:
             self._layer(faint=False).rectangle(spot, 1)
 
-    def is_free(self, box: Box) -> bool:
-        """Whether a box lies inside the area and on nothing that is taken."""
-        (left, top), (right, bottom) = self._cells([(box.left, box.top), (box.right, box.bottom)])
-        taken = np.asarray(self._hard)[
-            max(0, math.floor(top + 0.5 + 1e-6)) : math.ceil(bottom + 0.5 - 1e-6),
-            max(0, math.floor(left + 0.5 + 1e-6)) : math.ceil(right + 0.5 - 1e-6),
-        ]
-        return self.area.holds(box) and not taken.any()
-
     def places(self, tag: Tag, *, on_taken: bool) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Top-left corners (N, 2) of the free places for the tag, x then y, and each one's cost. [mm]
 

@@ -1,7 +1,7 @@
 """A pen that writes an SVG, to be shown crisp at any size and tapped at.
 
 In:    strokes in sheet millimetres; names of the groups they belong to.
-Out:   the text of one <svg> element (SVG 1.1), or of what stands inside it; its user units are millimetres.
+Out:   the text of what stands inside an <svg> element (SVG 1.1) whose user units are millimetres.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from circuit.layout import Point
 from vision.drawing.colours import Colour
-from vision.drawing.lettering import MM_PER_POINT, plain
+from vision.drawing.lettering import MM_PER_POINT
 from vision.drawing.pen import Pen, Stroke, Type
 
 _ANCHORS = {"left": "start", "middle": "middle", "right": "end"}
@@ -21,7 +21,7 @@ _FAMILY = "Open Sans, system-ui, sans-serif"  # the package's own where a page o
 
 
 class SvgPen(Pen):
-    """Collects strokes; `content` and `svg` give them as text."""
+    """Collects strokes; `content` gives them as text."""
 
     def __init__(self) -> None:
         self._parts: list[str] = []
@@ -29,14 +29,6 @@ class SvgPen(Pen):
     def content(self) -> str:
         """What stands inside the <svg> element, whose user units must be sheet millimetres."""
         return "".join(self._parts)
-
-    def svg(self, width_mm: float, height_mm: float, title: str = "") -> str:
-        """The whole element; `title` is what a screen reader says of it."""
-        named = f"<title>{escape(plain(title))}</title>" if title else ""
-        return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_number(width_mm)} {_number(height_mm)}" '
-            f'role="img">{named}{self.content()}</svg>'
-        )
 
     @contextmanager
     def group(self, kind: str, about: str = "", opacity: float = 1.0) -> Iterator[None]:

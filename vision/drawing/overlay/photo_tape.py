@@ -32,11 +32,6 @@ _PENCIL_DEPTH = 0.25  # how bright the tape stays over black pencil
 _PEN_PX = 1 / FINER  # Pillow fills a polygon to the far side of its edge pixels: so much too wide
 
 
-def coverage(size: tuple[int, int], line_px: Sequence[Point], width_px: float) -> NDArray[np.float32]:
-    """How much of each panel pixel the tape covers, (H, W), 0 to 1."""
-    return _reduced(_filled(size, tape_pieces(line_px, width_px - _PEN_PX)))
-
-
 def painted(
     backdrop: Backdrop, lines_px: Mapping[str, Sequence[Point]], width_px: float, px_per_mm: float
 ) -> NDArray[np.uint8]:
@@ -69,6 +64,11 @@ def _around(
     )
 
 
+def tape_mask(size: tuple[int, int], line_px: Sequence[Point], width_px: float) -> NDArray[np.uint8]:
+    """255 where the tape lies, (H, W) of that size, each FINER times larger."""
+    return _filled(size, tape_pieces(line_px, width_px - _PEN_PX))
+
+
 def _laid(
     under: NDArray[np.uint8],
     bare: NDArray[np.float32],
@@ -79,7 +79,7 @@ def _laid(
     positive: bool,
 ) -> NDArray[np.uint8]:
     size = (under.shape[1], under.shape[0])
-    fine = _filled(size, tape_pieces(line, width - _PEN_PX))
+    fine = tape_mask(size, line, width)
     rim_px = 2 * max(1, round(_EDGE_MM * px_per_mm * FINER)) + 1
     rim = fine - np.asarray(cv2.erode(fine, np.ones((rim_px, rim_px), np.uint8), borderValue=255))
     dark = np.maximum(rim, _lines(fine, creases(line, width), _CREASE_MM * px_per_mm))

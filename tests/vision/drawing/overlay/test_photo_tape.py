@@ -8,7 +8,8 @@ import shapely
 
 from vision.drawing.colours import NEGATIVE, POSITIVE
 from vision.drawing.overlay.backdrop import Backdrop
-from vision.drawing.overlay.photo_tape import coverage, painted
+from vision.drawing.overlay.photo_tape import painted, tape_mask
+from vision.drawing.picture_pen import FINER
 
 LINES = {
     "straight": [(40.0, 50.0), (160.0, 50.0)],
@@ -20,6 +21,12 @@ LINES = {
         (130.0 - 90 * math.cos(math.radians(45)), 100.0 - 90 * math.sin(math.radians(45))),
     ],
 }
+
+
+def coverage(size, line, width):
+    """How much of each pixel the tape covers, (H, W), 0 to 1."""
+    fine = tape_mask(size, line, width) / 255
+    return fine.reshape(size[1], FINER, size[0], FINER).mean(axis=(1, 3))
 
 
 def plain_backdrop(width, height, colour=(240, 240, 240)):
