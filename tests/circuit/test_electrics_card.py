@@ -42,7 +42,7 @@ def test_volts_add_up_from_the_cell_to_each_light():
             (min(here, there) * 2 + 33.04403) * per_mm * other for there, other in zip(along, amperes)
         )
         lost = sum(amperes) * (12.0 + 4.0) + tapes + 2 * 1.5 * own
-        assert 3.2 - lost == pytest.approx(light.volts, abs=1e-9)
+        assert 3.2 - lost == pytest.approx(light.volts, abs=1e-9)  # rounding alone
 
 
 def test_the_furthest_light_is_dimmest_and_that_is_said():
@@ -131,7 +131,7 @@ def test_the_plan_file_s_value_is_plain_json():
     fresh, half = (solve_card(layout, traces, Settings(), state=used) for used in (0.0, HALF_USED))
     value = json.loads(json.dumps(plain(currents_of(fresh, half))))
     assert [light["label"] for light in value["fresh"]["lights"]] == ["L1", "L2", "L3"]
-    assert value["fresh"]["total_ma"] == pytest.approx(fresh.total_ma, abs=1e-3)
+    assert value["fresh"]["total_ma"] == pytest.approx(fresh.total_ma, abs=1e-3)  # kept to four decimals
     assert value["half_used"]["cell_used"] == 0.5
     assert value["stated"]["flap_ohm"] == 0.5
     assert value["fresh"]["total_ma_range"][0] < value["fresh"]["total_ma"]

@@ -30,7 +30,7 @@ def test_the_life_of_a_card_is_told_by_use_and_called_an_estimate():
         assert words in life.sentence
     value = json.loads(json.dumps(plain(lasting_of(life))))
     assert value["estimate"] is True
-    assert value["most_presses"] == pytest.approx(life.presses[1], rel=0.05)
+    assert value["most_presses"] == pytest.approx(life.presses[1], rel=0.05)  # kept to two digits
 
 
 def test_a_range_is_what_makes_differ_by_and_no_more():

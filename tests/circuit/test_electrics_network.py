@@ -54,7 +54,7 @@ def test_a_light_with_no_voltage_left_is_dark():
     """Two strong lights at the far ends of poor tapes leave nothing for a third that hangs on both."""
     rail = shared_path_matrix([8.0, 0.0, 8.0]) + shared_path_matrix([0.0, 8.0, 8.0]) + 0.01 * np.eye(3)
     amperes = light_currents(3.0, 0.0, rail, np.full(3, 1e-24), np.full(3, 0.03))[0]
-    assert amperes[0] == pytest.approx(amperes[1], rel=1e-9)
+    assert amperes[0] == pytest.approx(amperes[1], rel=1e-9)  # rounding alone
     assert abs(amperes[2]) < 1e-9 < amperes[0]
 
 
@@ -73,7 +73,7 @@ def test_many_sources_at_once_are_as_one_by_one():
     together = light_currents(emfs, sources, rail, saturation, slope)
     for row, emf, source in zip(together, emfs, sources):
         alone = light_currents(emf, source, rail, saturation, slope)[0]
-        assert row == pytest.approx(alone, rel=1e-9)
+        assert row == pytest.approx(alone, rel=1e-9)  # rounding alone
 
 
 def test_taking_lights_in_another_order_changes_nothing():
@@ -84,7 +84,7 @@ def test_taking_lights_in_another_order_changes_nothing():
     order = rng.permutation(6)
     plain = light_currents(3.0, 20.0, rail, saturation, slope)[0]
     turned = light_currents(3.0, 20.0, rail[np.ix_(order, order)], saturation[order], slope[order])[0]
-    assert turned == pytest.approx(plain[order], rel=1e-9)
+    assert turned == pytest.approx(plain[order], rel=1e-9)  # rounding alone
 
 
 def test_no_lights_draw_nothing():

@@ -216,7 +216,7 @@ def test_moves_are_told_no_finer_than_the_reading():
     assert advice.moves
     for move in advice.moves:
         steps = [value / 0.4 for value in move.to_mm]
-        assert steps == pytest.approx([round(step) for step in steps], abs=1e-6)
+        assert steps == pytest.approx([round(step) for step in steps], abs=1e-6)  # rounding alone
     assert must_fix(check(advice.moved_layout, advice.moved_traces, DEFAULTS)) == []
 
 

@@ -25,7 +25,7 @@ def test_a_light_has_its_body_and_its_colour():
 
 def test_dies_side_by_side_share_the_current():
     die, three = Diode(1e-15, 2.0, 9.0), Diode(1e-15, 2.0, 9.0).side_by_side(3)
-    assert three.volts(0.030) == pytest.approx(die.volts(0.010), rel=1e-12)
+    assert three.volts(0.030) == pytest.approx(die.volts(0.010), rel=1e-12)  # rounding alone
 
 
 @pytest.mark.parametrize("spelling", ["cr2032", "CR 2032", "Cr-2032"])
@@ -94,7 +94,7 @@ def test_a_new_cell_takes_its_size_from_its_code_and_its_resistance_from_its_fac
 
 def test_what_a_bag_says_makes_a_diode():
     colour = mine("[colours.blue]\nforward_v = 3.1\nforward_ma = 20").colours["blue"]
-    assert colour.diode.volts(0.020) == pytest.approx(3.1, abs=1e-9)
+    assert colour.diode.volts(0.020) == pytest.approx(3.1, abs=1e-9)  # rounding alone
     assert colour.diode.ideality == default_parts().colours["blue"].diode.ideality
 
 

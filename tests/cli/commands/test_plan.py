@@ -321,7 +321,7 @@ def test_lengths_without_a_unit_are_in_the_chosen_units(tmp_path, units):
     )  # fmt: skip
     kept = json.loads((tmp_path / "out" / "plan.json").read_bytes())["settings"]
     assert kept["gap_mm"] == pytest.approx(2.54, abs=1e-9)
-    assert kept["limits"]["trace-near-edge"] == pytest.approx(5.08, abs=1e-9)
+    assert kept["limits"]["trace-near-edge"] == pytest.approx(5.08, abs=1e-9)  # rounding alone
     assert kept["limits"]["folds-too-close.turn-deg"] == 120
 
 
@@ -341,7 +341,7 @@ def test_a_card_is_named_by_sides_or_by_its_everyday_name(typed, units, sides, n
     found_sides, found_name = card_from(typed, units)
     assert found_name == name
     assert found_sides == (
-        None if sides is None else pytest.approx(sides, abs=1e-9)
+        None if sides is None else pytest.approx(sides, abs=1e-9)  # rounding alone
     )  # rounding of 4.25 x 25.4
 
 
