@@ -30,6 +30,7 @@ from circuit.lengths import format_length, parse_length
 from circuit.parts import FoamPart, LightPart, Parts, default_parts, plain_name
 from circuit.plan import Heights
 from circuit.settings import Settings, Units
+from circuit.switch import beside_limit_mm
 
 # Air under the lid: less may close by itself in an envelope, more may not close under a finger. Worked out for a
 # lid of thin card over the frame's opening, not yet tried on paper; a small lid is stiffer. Chosen.
@@ -210,6 +211,7 @@ def stack_problems(stack: Stack, layout: Layout, settings: Settings) -> tuple[Pr
     found = []
     if layout.battery is not None:
         found += _switch_problems(stack, layout.battery.centre, settings)
+        found += _small_cell(layout.battery.centre, settings)
     if layout.lights and stack.foam and stack.over_lights_mm < CLEAR_OVER_LIGHT_MM - _SAME_MM:
         found.append(_light_problem(stack, layout, settings))
     return tuple(found)
@@ -247,6 +249,28 @@ def _switch_problems(stack: Stack, where: Point, settings: Settings) -> list[Pro
                 f"{height_words(cell.height_mm, units)}, with both tapes and the dot "
                 f"{height_words(stack.foam_mm - air, units)}: {outcome}. "
                 f"{_span(stack, settings)} would do{_which(stack, settings)}"
+            ),
+        )
+    ]
+
+
+def _small_cell(where: Point, settings: Settings) -> list[Problem]:
+    """Whether both tapes find room inside the cell's rim, which is what makes a cell put in upside down harmless."""
+    room_mm, needed_mm = beside_limit_mm(settings), settings.trace_offset_mm
+    if room_mm >= needed_mm - _SAME_MM:
+        return []
+    return [
+        Problem(
+            name="small-cell",
+            level="look-again",
+            about=("battery",),
+            where_mm=where,
+            measured=round(room_mm, 3),
+            uncertainty=0.0,
+            limit=round(needed_mm, 3),
+            advice=(
+                f"A {settings.cell.name} is too small for both tapes to keep clear of its rim: put in upside down, a "
+                "press would short it. Write “+ up” beside its place, or use a narrower tape and gap, or a larger cell."
             ),
         )
     ]

@@ -116,7 +116,8 @@ def test_what_would_do_does(cell, light):
     stack = stack_of(settings)
     assert stack.chosen_here
     assert stack.foam == stack.would_do != ()
-    assert stack_problems(stack, LAYOUT, settings) == ()
+    names = [problem.name for problem in stack_problems(stack, LAYOUT, settings)]
+    assert names == (["small-cell"] if cell == "CR1220" else [])
     assert 0.3 - 1e-9 <= stack.gap_mm <= (0.8 if settings.cell.diameter_mm >= 20 else 0.6) + 1e-9
     # Nothing that takes fewer layers would do.
     for layer in (THIN, MEDIUM, THICK):
@@ -129,6 +130,15 @@ def test_a_taller_light_of_another_kind_counts():
     assert stack_of(settings, lights=[light_part("3528")]).over_lights_mm == pytest.approx(
         2.7 + 0.3 - 1.9 - 0.1
     )  # two layers of foam, one of card
+
+
+def test_a_cell_too_small_for_two_tapes_is_to_be_looked_at():
+    small = Settings(cell=cell_part("CR1220"))
+    (problem,) = stack_problems(stack_of(small), LAYOUT, small)
+    assert (problem.name, problem.level) == ("small-cell", "look-again")
+    assert "upside down" in problem.advice
+    narrow = replace(small, tape_width_mm=1.5, gap_mm=1.5)
+    assert stack_problems(stack_of(narrow), LAYOUT, narrow) == ()
 
 
 def test_no_foam_that_fits_is_said():
