@@ -48,14 +48,12 @@ _BESIDE_MM = 8.0
 _PUPIL, _TEACHER, _CARDS = "Build your card", "For who teaches", "Marked back cards"
 # For each table, in the order in which things go wrong. Common practice, no source.
 _CHECKS = (
-    "Before the foam: clear tape lies over the − tape from beside the dot to past the tab's place; bare "
-    "copper at the dot.",
-    "Before the tab is glued: on the lid's underside the + tape comes past the middle, clear tape up to its "
-    "last bit.",
-    "Before a light is fixed: + up, lid held down, each light tried on its cross; the cell is out again and "
-    "counted.",
-    "Before the lid is closed: all lights tried once more; nothing warm. Count the cells in and out of the "
-    "room.",
+    "Before the foam: clear tape lies over the − tape from beside the dot to past the tab's place; bare copper at "
+    "the dot.",
+    "Before the tab is glued: on the lid's underside the + tape comes past the middle, clear tape up to its last "
+    "bit.",
+    "Before a light is fixed: + up, lid pressed, each light tried on its cross; the cell is out again and counted.",
+    "Before the lid is closed: all lights tried once more; nothing warm. Count the cells in and out of the room.",
 )
 
 
@@ -117,13 +115,12 @@ def _pupil_words(build: Build) -> list[str]:
     return [
         "Prick the crosses through. Draw round the cell.",
         f"Cut {format_length(build.tapes.strip_mm, units)} of tape. Split it.",
-        f"Flap: + tape under the lid ({format_length(build.switch.wrap_mm, units)}), round the edge, over the "
-        "top. Clear tape "
-        "on the first part.",
+        f"Flap: + tape under the lid ({format_length(build.switch.wrap_mm, units)}), round the edge, over the top. "
+        "Clear tape on the first part.",
         "Card: paper dot, − tape over it, clear tape over that. Bare at the dot!",
         "Foam on four sides of the cell. Keep its liner on.",
         "Glue the tab. Lay the + tape.",
-        "Cell in, + up. Try each light. Cell out.",
+        "Cell in, + up. Hold each light, press the lid. Cell out.",
         "Fix the lights. Cell in. Try again. Close.",
     ]
 
@@ -174,13 +171,10 @@ def _cuts(build: Build) -> list[str]:
     return [
         f"copper tape: one strip of {format_length(build.tapes.strip_mm, units)}, split lengthwise",
         f"thin card: one flap of {format_length(2 * half, units)} x "
-        f"{format_length(2 * half + switch.tongue_flat_mm, units)}, by "
-        "the pattern on the true-size sheet",
-        f"{foam}: two strips of {format_length(2 * half, units)}, two of {format_length(inner, units)} for "
-        "the frame",
-        f"clear tape {clear} wide: {format_length(math.dist(switch.cover_mm[0], switch.cover_mm[1]), units)} "
-        "for the card, "
-        f"{format_length(2 * half - bare_mm(switch)[1], units)} at most for the lid",
+        f"{format_length(2 * half + switch.tongue_flat_mm, units)}, by the pattern on the true-size sheet",
+        f"{foam}: two strips of {format_length(2 * half, units)}, two of {format_length(inner, units)} for the frame",
+        f"clear tape {clear} wide: {format_length(math.dist(switch.cover_mm[0], switch.cover_mm[1]), units)} for the "
+        f"card, {format_length(2 * half - bare_mm(switch)[1], units)} at most for the lid",
         f"paper: one dot {format_length(switch.dot_mm, units)} across",
     ]
 

@@ -61,9 +61,8 @@ def clear_strip_mm(tape_width_mm: float) -> float:
 def _prick() -> Step:
     return Step(
         "Prick the places through",
-        "Print the card at true size. Lay it on the back card, edge on edge, and prick through every light's "
-        "cross, the "
-        "folds and the cell's middle. Draw round the cell there.",
+        "Print the card at true size. Lay it on the back card, edge on edge, and prick through every light's cross, "
+        "the folds and the cell's middle. Draw round the cell there.",
     )
 
 
@@ -72,8 +71,7 @@ def _cut(build: Build) -> Step:
     units = build.settings.units
     return Step(
         f"Cut one strip of {format_length(build.tapes.strip_mm, units)}",
-        f"From copper tape {height_words(build.tapes.strip_width_mm, units)} wide. Split it lengthwise into "
-        "two of "
+        f"From copper tape {height_words(build.tapes.strip_width_mm, units)} wide. Split it lengthwise into two of "
         f"{height_words(build.tapes.strip_width_mm / 2, units)}: one for −, one for +.",
     )
 
@@ -91,13 +89,10 @@ def _flap(build: Build, switch: Switch) -> Step:
     )
     return Step(
         "Tape the flap, flat on the table",
-        "Cut it out of thin card by the pattern and turn it over. On its underside stick one end of the + "
-        f"tape, {under} "
-        f"of it: from {past} past the lid's middle to the free end. Go round the free end and along the outer "
-        "face over "
-        f"lid, ramp and tab; let the rest hang. On the underside put clear tape, {wide} wide, over the + tape "
-        "from the "
-        f"free end on; its last {bare} stay bare.",
+        "Cut it out of thin card by the pattern and turn it over. On its underside stick one end of the + tape, "
+        f"{under} of it: from {past} past the lid's middle to the free end. Go round the free end and along the "
+        f"outer face over lid, ramp and tab; let the rest hang. On the underside put clear tape, {wide} wide, over "
+        f"the + tape from the free end on; its last {bare} stay bare.",
     )
 
 
@@ -105,9 +100,8 @@ def _dot(build: Build, switch: Switch) -> Step:
     units = build.settings.units
     return Step(
         "Glue a paper dot at the cell's middle",
-        f"A round of thin paper, {format_length(switch.dot_mm, units)} across. It lifts the bare copper, so "
-        "that the cell "
-        "rests on copper and not on the clear tape.",
+        f"A round of thin paper, {format_length(switch.dot_mm, units)} across. It lifts the bare copper, so that the "
+        "cell rests on copper and not on the clear tape.",
     )
 
 
@@ -131,12 +125,10 @@ def _cover(build: Build, switch: Switch) -> Step:
     return Step(
         "Cover the − tape with clear tape",
         f"A strip {format_length(clear_strip_mm(build.settings.tape_width_mm), units)} x "
-        f"{format_length(math.dist(switch.cover_mm[0], switch.cover_mm[1]), units)}, over the dotted box: "
-        "from beside the dot "
-        f"to {format_length(COVER_PAST_TAB_MM, units)} past the tab's place, never under a light. The cell's "
-        "rim is +, so it "
-        f"must not reach the − tape; the first {format_length(bare_mm(switch)[0], units)} under the cell stay "
-        "bare.",
+        f"{format_length(math.dist(switch.cover_mm[0], switch.cover_mm[1]), units)}, over the dotted box: from "
+        f"beside the dot to {format_length(COVER_PAST_TAB_MM, units)} past the tab's place, never under a light. The "
+        f"cell's rim is +, so it must not reach the − tape; the first {format_length(bare_mm(switch)[0], units)} "
+        "under the cell stay bare.",
     )
 
 
@@ -147,11 +139,9 @@ def _frame(build: Build, switch: Switch) -> Step:
     return Step(
         "Stick the foam frame to the card",
         f"Round the cell's place, on all four sides, so that it can't slide out: {foam}; two strips of "
-        f"{format_length(2 * switch.shape.half_mm, units)}, two of {inner} between them, {inner} x {inner} "
-        "free inside; cut "
-        f"{format_length(CORNER_CUT_MM, units)} off the corners like the lid's. It crosses the covered − "
-        "tape. Leave its upper "
-        "liner on.",
+        f"{format_length(2 * switch.shape.half_mm, units)}, two of {inner} between them, {inner} x {inner} free "
+        f"inside; cut {format_length(CORNER_CUT_MM, units)} off the corners like the lid's. It crosses the covered − "
+        "tape. Leave its upper liner on.",
     )
 
 
@@ -159,11 +149,9 @@ def _tab(build: Build, switch: Switch) -> Step:
     assert build.tapes is not None
     return Step(
         "Glue the tab to the card, then lay the + tape",
-        "Lay the lid on the frame, taped outer face up. Let the ramp come down in an easy bend and glue the "
-        "tab's underside "
-        f"to the card at the {side(switch.hinge_deg)} of the cell, over the covered − tape. Then lay the + "
-        "tape on from the "
-        f"tab. {_follow(build.tapes.positive, '+')} Rub both tapes down.",
+        "Lay the lid on the frame, taped outer face up. Let the ramp come down in an easy bend and glue the tab's "
+        f"underside to the card at the {side(switch.hinge_deg)} of the cell, over the covered − tape. Then lay the + "
+        f"tape on from the tab. {_follow(build.tapes.positive, '+')} Rub both tapes down.",
     )
 
 
@@ -176,25 +164,18 @@ def _try(build: Build) -> Step:
     cell = build.settings.cell.name
     return Step(
         "Try each light before you fix it",
-        f"Lift the lid, put the {cell} into the frame with its + face up, lay the lid down and hold it with a "
-        "finger or a "
-        "wooden peg. Lay each light on its cross, its + side as in the list: it must light. Dark: turn it "
-        "round, rub the "
-        "tapes, look under 'What you see'. Then take the cell out; a loop of sticky tape lifts it.",
+        f"Lift the lid, put the {cell} into the frame with its + face up, lay the lid down. Lay each light on its "
+        "cross, its + side as in the list, hold it there and press the lid's middle: it must light. Dark: turn it "
+        "round, rub the tapes, look under 'What you see'. Then take the cell out; a loop of sticky tape lifts it.",
     )
 
 
 def _fix(build: Build) -> Step:
-    back = (
-        ""
-        if build.switch is None
-        else " Then put the cell back, + face up, and try them all again with the lid held down."
-    )
+    back = "" if build.switch is None else " Then put the cell back, + face up, and try them all again."
     return Step(
         "With the cell out, fix the lights",
-        "Each light bridges both tapes, its + side on the + tape, bare copper under both its ends. Fix it in "
-        "the way your "
-        f"tape and lights ask for.{back}",
+        "Each light bridges both tapes, its + side on the + tape, bare copper under both its ends. Fix it in the "
+        f"way your tape and lights ask for.{back}",
     )
 
 
@@ -203,11 +184,9 @@ def _close(build: Build, switch: Switch) -> Step:
     where = ", its window over the lights" if build.plan.layout.window is not None else ""
     return Step(
         "Close the lid and the card",
-        "Pull the frame's liner and press the lid down all round: the cell can't come out. (Left on, you can "
-        "change the "
-        f"cell later, but a child can get at it too.) Stick foam {wide} wide round the card, one layer of "
-        "card higher "
-        f"than the frame, none where they would meet. Lay the front on{where}, mark where to press. For the "
-        "post: a "
-        "paper strip to pull, between lid and cell.",
+        "Pull the frame's liner and press the lid down all round: the cell can't come out. (Left on, you can change "
+        f"the cell later, but a child can get at it too.) Stick foam {wide} wide round the card, one layer of card "
+        f"higher than the frame, none where they would meet. Lay the front on{where}, mark where to press. For the "
+        "post, first lay a paper strip over the cell and out at a side, the liner left on under it: it is pulled on "
+        "arrival.",
     )

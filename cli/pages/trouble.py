@@ -7,11 +7,9 @@ Out:   sentences. Common practice, no source, unless said.
 from __future__ import annotations
 
 CONTACT = (
-    "Contact is what fails most. Does your tape's glue conduct? Lap two scraps by 10 mm, glue on copper, and "
-    "put cell and "
-    "light across them: it lights if it does. If not, a lap is a break: turn the end under, so that copper "
-    "meets copper, and "
-    "hold it with clear tape. Rub all tape down hard."
+    "Contact is what fails most. Does your tape's glue conduct? Lap two scraps by 10 mm, glue on copper, and put "
+    "cell and light across them: it lights if it does. If not, a lap is a break: turn the end under, so that copper "
+    "meets copper, and hold it with clear tape. Rub all tape down hard."
 )
 # What you see -> what it is, commonest first.
 SEEN_AND_MEANT: tuple[tuple[str, str], ...] = (
