@@ -107,7 +107,7 @@ def _dot(build: Build, switch: Switch) -> Step:
 
 def _follow(path: TapePath, sign: str) -> str:
     folds = {0: "no fold", 1: "one fold"}.get(path.folds, f"{path.folds} folds")
-    return f"Follow the {sign} list: {folds}, creased hard."
+    return f"Follow the {sign} list: {folds}{', creased hard' if path.folds else ''}."
 
 
 def _negative(build: Build) -> Step:
