@@ -40,7 +40,6 @@ CORNER_CUT_MM = 6.0  # off each corner of lid and frame: the frame stays 2.8 mm 
 # The tongue: seen from above the ramp takes this much for its rise and the tab this much to be glued by.
 RAMP_MM = 6.0
 TAB_MM = 4.0
-UPRIGHT_TAB_MM = 5.0  # with the ramp creased upright against the foam: the weaker way
 TONGUE_WIDTH_MM = 16.0
 TONGUE_BESIDE_LANE_MM = 3.0  # the tongue is at least this much wider than the lane, on each side
 # Bare copper stays this far inside the rim: the can is positive and reaches round it, its lip is some 1.2 mm
@@ -77,7 +76,6 @@ class SwitchShape:
     tongue_mm: float
     lid: Polyline
     outline: Polyline
-    upright: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,13 +148,13 @@ class Switch:
         return self.tongue_flat_mm + 2 * self.shape.half_mm + FREE_END_MM + self.wrap_mm
 
 
-def shape_of(settings: Settings, *, upright: bool = False) -> SwitchShape:
+def shape_of(settings: Settings) -> SwitchShape:
     """The flap's shape for these parts, about the cell's middle."""
     half = settings.cell.diameter_mm / 2 + CELL_PLAY_MM + FOAM_STRIP_MM
     lane = settings.gap_mm + 2 * settings.tape_width_mm
     tongue = min(max(TONGUE_WIDTH_MM, lane + 2 * TONGUE_BESIDE_LANE_MM), 2 * half)
-    ramp = half + (0.0 if upright else RAMP_MM)
-    reach = ramp + (UPRIGHT_TAB_MM if upright else TAB_MM)
+    ramp = half + RAMP_MM
+    reach = ramp + TAB_MM
     beside = tongue / 2
     # A small cell's lid is hardly wider than the tongue: there the hinge side's corners are cut by less.
     far, near = half - CORNER_CUT_MM, max(half - CORNER_CUT_MM, beside)
@@ -164,9 +162,7 @@ def shape_of(settings: Settings, *, upright: bool = False) -> SwitchShape:
     lid = (*left, *((u, -v) for u, v in reversed(left)))
     tongue_left = ((half, -beside), (reach, -beside))
     side = _without_repeats((*left, *tongue_left))
-    return SwitchShape(
-        half, ramp, reach, tongue, lid, (*side, *((u, -v) for u, v in reversed(side))), upright
-    )
+    return SwitchShape(half, ramp, reach, tongue, lid, (*side, *((u, -v) for u, v in reversed(side))))
 
 
 def first_point_range(settings: Settings, beside_mm: float) -> tuple[float, float]:
@@ -224,7 +220,6 @@ def switch_of(
     lane_at_mm: float = 0.0,
     start_mm: float | None = None,
     positive_right: bool = False,
-    upright: bool = False,
     rise_mm: float | None = None,
     clear_from_mm: float = math.inf,
 ) -> Switch:
@@ -240,8 +235,6 @@ def switch_of(
         How far beyond the middle both tapes begin; None: in the middle of what is allowed. [mm]
     positive_right : bool
         The positive tape lies right of the negative, looking towards the hinge; the router lays it left.
-    upright : bool
-        The ramp stands upright, creased: where there is no room for the bend.
     rise_mm : float or None
         Height of the foam frame; None: the cell's and `USUAL_OVER_CELL_MM`. [mm]
     clear_from_mm : float
@@ -257,7 +250,7 @@ def switch_of(
         raise ValueError(
             f"a switch needs a direction and a finite place of its lane, got {towards}, {lane_at_mm}"
         )
-    shape = shape_of(settings, upright=upright)
+    shape = shape_of(settings)
     place = _Axes(battery.centre, (towards[0] / size, towards[1] / size))
     half, half_tape = shape.half_mm, settings.tape_width_mm / 2
     rise = settings.cell.height_mm + USUAL_OVER_CELL_MM if rise_mm is None else rise_mm
@@ -294,7 +287,7 @@ def switch_of(
         first_point_mm=first,
         end_run_mm=start + shape.reach_mm,
         rise_mm=rise,
-        ramp_flat_mm=rise if upright else ramp_flat_mm(shape.ramp_mm - half, rise),
+        ramp_flat_mm=ramp_flat_mm(shape.ramp_mm - half, rise),
         wrap_mm=half + lid_end,
     )
 

@@ -11,17 +11,18 @@ from circuit.check import check
 from circuit.layout import BatteryMark, Card, Layout, LightMark
 from circuit.moves import Advice, suggest_moves
 from circuit.moves.router import must_fix
-from circuit.orientation import hinge_deg, positive_sides_deg
+from circuit.orientation import positive_sides_deg
 from circuit.parts import LightPart, cell_part
 from circuit.route import lay_traces
 from circuit.settings import Settings
+from circuit.switch import switch_on
 from tests.circuit.hand_made import card_with
 
 BUILDS = {
     "usual": Settings(),
     "2 mm tape": Settings(tape_width_mm=2.0),
     "6 mm tape": Settings(tape_width_mm=6.0),
-    "2 mm lights": Settings(light=LightPart("own", 2.0, 1.25, 0.8), gap_mm=1.5),
+    "3.2 mm lights": Settings(light=LightPart("own", 3.2, 1.6, 0.8), gap_mm=1.5),
     "6 mm lights": Settings(light=LightPart("own", 6.0, 6.0, 1.6)),
     "12.5 mm cell": Settings(cell=cell_part("CR1220")),
 }
@@ -62,7 +63,7 @@ def test_every_lane_that_is_laid_passes_the_check(build, layout):
     assert must_fix(check(layout, routed.traces, own)) == []
     assert suggest_moves(layout, own, routed, route=lay_traces) == Advice()
     assert set(positive_sides_deg(layout, routed.traces, own)) == {light.label for light in layout.lights}
-    assert hinge_deg(layout, routed.traces) is not None
+    assert switch_on(layout, routed.traces, own) is not None
 
 
 def test_two_lights_as_near_as_the_rule_allows_can_be_laid():

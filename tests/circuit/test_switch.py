@@ -62,9 +62,8 @@ def test_a_switch_needs_a_direction(towards):
 
 
 @pytest.mark.parametrize("cell", CELLS)
-@pytest.mark.parametrize("upright", [False, True])
-def test_the_frame_is_closed_and_lies_under_the_lid(cell, upright):
-    switch = switch_for(cell, upright=upright)
+def test_the_frame_is_closed_and_lies_under_the_lid(cell):
+    switch = switch_for(cell)
     lid, opening = Polygon(switch.lid_mm), Polygon(switch.opening_mm)
     pieces = [Polygon(piece) for piece in switch.foam_mm]
     frame = unary_union(pieces)
@@ -143,13 +142,6 @@ def test_turning_the_hinge_turns_the_switch(angle):
         expected = [turn(point) for point in getattr(straight, name)]
         assert sum(getattr(turned, name), ()) == pytest.approx(sum(expected, ())), name
     assert turned.tape_on_flap_mm == pytest.approx(straight.tape_on_flap_mm)
-
-
-def test_an_upright_ramp_takes_less_room_and_as_much_height():
-    switch = switch_for(upright=True)
-    assert switch.shape.reach_mm == pytest.approx(20.5)
-    assert switch.ramp_flat_mm == pytest.approx(switch.rise_mm)
-    assert Polygon(switch.ramp_mm).area == 0.0
 
 
 def test_positive_tape_on_the_right_mirrors_the_tapes_alone():
