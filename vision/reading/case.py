@@ -42,6 +42,19 @@ PLAIN_STRAIN, PLAIN_MISFIT = 8.0, 0.8  # the same for a sheet of any size: right
 OBLONG, SKEWED = 1.2, 0.25  # how far a true square may look from one before lens and focal length are known
 SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
 OWN_PAPER = 2.3  # sides of the square that the white paper it is printed on may measure
+FREE_FOCAL = 1.5  # standard deviations by which the focal length may be off without counting as odd
+# Chosen, from good to bad cases of the practice photos: what counts against a case's rank, and from where it is as bad
+# as can be. What right cards leave over anyhow counts for nothing.
+WORST_DISTANCE, WORST_STRAIN, USUAL_MISFIT = 40.0, 60.0, 0.35
+SIZE_COUNTS, SHAPE_COUNTS, MISFIT_COUNTS = 0.5, 0.4, 0.8
+SENSOR_RATIOS, SAME_RATIO = (
+    (4 / 3, 3 / 2, 16 / 9),
+    0.02,
+)  # of pictures that are not cropped, as phones take them
+SHORTEST_FOCAL_MM, LONGEST_FOCAL_MM = 10.0, 300.0  # equivalent; a file that says otherwise is wrong
+LEAST_SIDE_MM, MOST_SIDE_MM, MOST_OBLONG = 20.0, 1000.0, 5.0  # of a sheet that is worth a fit; chosen
+SKEW_SIGMA = 0.02  # of the cosine between a sheet's sides, by corners that are roughly known; chosen
+FOCAL_FACTORS = np.exp(np.linspace(-0.7, 0.9, 9))  # of the likely focal length, from a wide to a long lens
 FIRST_ROUNDS = 14  # of a fit that only ranks; the one that stands runs to its end
 MOST_SQUARES = 6  # that are tried with one outline
 
@@ -83,7 +96,7 @@ class Case:
         values, sigmas = self.fit.values, self.fit.sigmas
         slants = float(((values[SLANTS] / sigmas[SLANTS]) ** 2).sum())
         focal = (values[LOG_FOCAL] - np.log(self.fit.evidence.focal_px)) / sigmas[LOG_FOCAL]
-        return slants + max(0.0, abs(float(focal)) - 1.5) ** 2
+        return slants + max(0.0, abs(float(focal)) - FREE_FOCAL) ** 2
 
     @property
     def corners_px(self) -> Floats:
@@ -109,10 +122,10 @@ class Case:
     @property
     def rank(self) -> float:
         """Larger is likelier."""
-        size = min(self.best.distance, 40.0) / 40.0
-        shape = min(self.strain, 60.0) / 60.0
-        misfit = min(max(self.fit.misfit - 0.35, 0.0), 1.0)
-        return self.quad.score - 0.5 * size - 0.4 * shape - 0.8 * misfit
+        size = min(self.best.distance / WORST_DISTANCE, 1.0)
+        shape = min(self.strain / WORST_STRAIN, 1.0)
+        misfit = min(max(self.fit.misfit - USUAL_MISFIT, 0.0), 1.0)
+        return self.quad.score - SIZE_COUNTS * size - SHAPE_COUNTS * shape - MISFIT_COUNTS * misfit
 
     @property
     def clear(self) -> bool:
@@ -177,8 +190,8 @@ def _focal(pixels: RgbImage, focal_35mm: float | None) -> tuple[float, float]:
     diagonal = float(np.hypot(*pixels.shape[:2]))
     usual = main_focal_px(diagonal)
     long, short = max(pixels.shape[:2]), min(pixels.shape[:2])
-    whole = any(abs(long / short - ratio) < 0.02 for ratio in (4 / 3, 3 / 2, 16 / 9))
-    if focal_35mm is None or not whole or not 10 <= focal_35mm <= 300:
+    whole = any(abs(long / short - ratio) < SAME_RATIO for ratio in SENSOR_RATIOS)
+    if focal_35mm is None or not whole or not SHORTEST_FOCAL_MM <= focal_35mm <= LONGEST_FOCAL_MM:
         return usual, Priors().log_focal
     return focal_35mm / FULL_FRAME_DIAGONAL_MM * diagonal, TOLD_LOG_FOCAL
 
@@ -214,7 +227,7 @@ def _free_case(
     priors = replace(Priors(), log_focal=log_sigma)
     fit = fit_models(evidence, camera, size, True, on_card, priors, bends=False, rounds=FIRST_ROUNDS)[0][0]
     measured = fit.card_mm
-    if not np.all(np.isfinite(measured)) or measured.min() < 20 or measured.max() > 1000:
+    if not np.all(np.isfinite(measured)) or measured.min() < LEAST_SIDE_MM or measured.max() > MOST_SIDE_MM:
         return None
     spread = size_spread(fit)
     if asked.card_mm is not None:
@@ -237,9 +250,9 @@ def _start(
 
     def strain(factor: float) -> float:
         pose = rough_pose(corners, focal * factor, middle)
-        return float((pose.skew / 0.02) ** 2 + (np.log(factor) / max(log_sigma, LOOSE_LOG_FOCAL)) ** 2)
+        return float((pose.skew / SKEW_SIGMA) ** 2 + (np.log(factor) / max(log_sigma, LOOSE_LOG_FOCAL)) ** 2)
 
-    factor = min(np.exp(np.linspace(-0.7, 0.9, 9)), key=strain)
+    factor = min(FOCAL_FACTORS, key=strain)
     pose = rough_pose(corners, focal * factor, middle)
     unit = Camera(
         focal * factor,
@@ -254,7 +267,12 @@ def _start(
     )
     seen = unit.to_card(square.corners)
     side = float(np.linalg.norm(np.roll(seen, -1, axis=0) - seen, axis=1).mean())
-    if not np.isfinite(side) or side <= 1e-6 or not 0.2 < pose.aspect < 5 or pose.shift[2] <= 0:
+    if (
+        not np.isfinite(side)
+        or side <= 1e-6
+        or not 1 / MOST_OBLONG < pose.aspect < MOST_OBLONG
+        or pose.shift[2] <= 0
+    ):
         return None
     # A tile that is no square, or lines that bound no rectangle, are not worth a fit.
     if not looks_square(seen) or abs(pose.skew) > SKEWED:
