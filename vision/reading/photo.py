@@ -33,7 +33,7 @@ LARGEST_BYTES = 500_000_000
 # Chosen: JPEG is reduced while it is decoded, and HEIC takes three times its pixels; all else is opened whole.
 MOST_PIXELS_WHOLE = 100_000_000
 # Chosen, for a progressive JPEG: all of its coefficients are in memory before the first pixel is. [bytes]
-MOST_COEFFICIENT_BYTES = 600_000_000
+MOST_COEFFICIENT_BYTES = 560_000_000
 Image.MAX_IMAGE_PIXELS = MOST_PIXELS  # Pillow's own refuses what phones make; it speaks up at twice this
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b"msf1", b"avif")
 _EXIF_SUB_IFD = 0x8769  # Exif 2.32, section 4.6.3
