@@ -37,7 +37,7 @@ _TICK = ((0.12, 0.55), (0.4, 0.82), (0.9, 0.16))  # a tick's three points
 _CROSSED_SHARE = 0.34  # half an X over its box
 _MOVE_SHARE = 0.88  # a move's arrow over its box
 # Sizes, chosen by eye. [mm]
-_DIRECTION_MM, _DIRECTION_HEAD_MM = 4.6, 2.1
+_DIRECTION_MM, _DIRECTION_HEAD_MM = 3.8, 1.8
 _MOVE_WIDE_MM, _MOVE_HEAD_MM = 0.65, 2.4
 _STEP_MM = (3.2, 3.6)  # radius of a step's disc: for one figure, for two
 _DOT_MM = 0.65
