@@ -174,19 +174,6 @@ class Parts:
         part = _pick(self.lights, name, "light")
         return part.in_colour(_pick(self.colours, colour, "colour of light"))
 
-    def light_like(self, text: str, like: LightPart) -> LightPart:
-        """A light as a maker says it beside a mark: `red` (the body of `like` in red), `1206` (that body in the
-        colour of `like`) or `1206 red`. UsageError when a word is neither."""
-        body, colour = like, None
-        for word in text.split():
-            if any(plain_name(word) == plain_name(name) for name in self.colours):
-                colour = _pick(self.colours, word, "colour of light")
-            else:
-                body = _pick(self.lights, word, "light or colour")
-        if colour is None and like.colour in self.colours:
-            colour = self.colours[like.colour]
-        return body if colour is None else body.in_colour(colour)
-
     def cell(self, name: str) -> CellPart:
         return _pick(self.cells, name, "cell")
 

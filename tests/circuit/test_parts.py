@@ -150,26 +150,6 @@ def test_parts_made_by_hand_need_no_electric_figures():
 
 
 @pytest.mark.parametrize(
-    ("text", "name", "colour"),
-    [
-        ("red", "3528", "red"),
-        ("1206", "1206", "green"),
-        ("1206 amber", "1206", "amber"),
-        ("warm-white 5050", "5050", "warm-white"),
-    ],
-)
-def test_a_light_said_beside_a_mark(text, name, colour):
-    light = default_parts().light_like(text, light_part("3528", "green"))
-    assert (light.name, light.colour) == (name, colour)
-    assert light.die == default_parts().colours[colour].diode
-
-
-def test_a_light_said_wrongly_is_refused():
-    with pytest.raises(UsageError, match="reddish"):
-        default_parts().light_like("reddish", light_part("5050"))
-
-
-@pytest.mark.parametrize(
     ("trace_mm", "name"),
     [(2.5, "copper-5"), (5.0, "copper-10"), (3.0, "copper-6"), (10.0, "copper-10"), (7.7, "copper-5")],
 )
