@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from circuit.layout import Point
-from circuit.stack import height_words
+from circuit.lengths import format_length
 from circuit.switch import FOAM_STRIP_MM, Switch
 from cli.pages.build_data import Build
 from vision.drawing.colours import FAINT_INK, INK, NEGATIVE, PALE, POSITIVE, POSITIVE_TINT, WHITE, Colour
@@ -88,7 +88,7 @@ def _side_words(build: Build, switch: Switch, low: float) -> list[tuple[str, flo
     nearest the edge of the picture's room), what they point to (u, z)."""
     half, reach, rise = switch.shape.half_mm, switch.shape.reach_mm, switch.rise_mm
     cell = build.settings.cell
-    air = height_words(max(rise - cell.height_mm - 0.3, 0.0), build.settings.units)
+    air = format_length(max(rise - cell.height_mm - 0.3, 0.0), "mm")  # an inch hides a tenth of a millimetre
     return [
         ("free end: + tape goes round", 0.0, 1, (-half, rise + 0.2)),
         ("lid, + tape on top", 0.47, 1, (half - 2.0, rise + 0.3)),

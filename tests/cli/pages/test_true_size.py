@@ -289,3 +289,23 @@ def test_a_card_without_battery_or_lights_still_prints():
     plan = cards.no_traces()
     bare = Plan(replace(plan.layout, battery=None, window=None, lights=()))
     assert len(printed(sheet_pages(bare, Settings(), LETTER))) == 1
+
+
+def test_the_positive_tape_on_the_flap_is_not_drawn_like_tape_on_the_card(sheet):
+    """Its rim is a broken line from the tab's outer edge inwards, an unbroken one from there on."""
+    switch, line = sheet.build.switch, sheet.plan.traces.positive
+    (ax, ay), heading = line[0], heading_deg(line[0], line[1])
+    ux, uy = math.cos(math.radians(heading)), math.sin(math.radians(heading))
+    rim = 1.25 - 0.15  # the middle of the rim, a little inside the tape's edge
+
+    def share_inked(start_mm, end_mm):
+        steps = np.arange(start_mm, end_mm, 0.05)
+        points = np.array([sheet.at((ax + ux * s - uy * rim, ay + uy * s + ux * rim)) for s in steps])
+        colour = sheet.page.colour(points)
+        return float((colour > 0.5 * colour.max()).mean())
+
+    past = switch.end_run_mm - switch.shape.reach_mm
+    on_lid = share_inked(past + 11.0, switch.end_run_mm - 11.0)
+    beyond = share_inked(switch.end_run_mm + 0.5, switch.end_run_mm + 3.0)
+    assert beyond > 0.95
+    assert on_lid < 0.8
