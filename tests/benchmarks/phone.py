@@ -1,0 +1,214 @@
+"""The phone page under load: a class at once, many uploads in a row, hostile requests, drags, the first view.
+
+python -m tests.benchmarks.phone class --phones 30
+python -m tests.benchmarks.phone uploads --count 500
+python -m tests.benchmarks.phone hostile --count 300 --seed 1
+python -m tests.benchmarks.phone drags --count 40
+python -m tests.benchmarks.phone reading --repeats 5
+
+Each starts a page of its own and prints a few lines; a run that loses a card, tells a visitor anything or leaves the
+server dead ends with an error. Memory is the processes' proportional share (Linux, /proc/PID/smaps_rollup).
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import statistics
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from tests.benchmarks.hostile import attack
+from tests.cli.phone.phones import Phone
+from tests.cli.phone.running import ROOT, running
+
+_PHOTOS = ("fireflies.jpg", "skyline.jpg", "beacon.jpg")  # three megapixels each
+_MB = 1e6
+
+
+def photo(number):
+    return (ROOT / "sample_images" / _PHOTOS[number % len(_PHOTOS)]).read_bytes()
+
+
+def memory_bytes(page):
+    """What the server and its workers hold, shared pages counted once."""
+    return sum(_share(pid) for pid in _family(page.process.pid))
+
+
+def processor_s(page):
+    """Processor time that the server and its living workers have used so far."""
+    ticks = 0
+    for pid in _family(page.process.pid):
+        parts = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+        ticks += int(parts[11]) + int(parts[12])
+    return ticks / 100
+
+
+def _family(pid):
+    family = [pid]
+    for one in family:
+        family += map(int, Path(f"/proc/{one}/task/{one}/children").read_text().split())
+    return family
+
+
+def _share(pid):
+    try:
+        lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
+    except OSError:  # it has ended in the meantime
+        return 0
+    return sum(int(line.split()[1]) * 1024 for line in lines if line.startswith("Pss:"))
+
+
+class Watching:
+    """The most memory that was held while it looked, twice a second."""
+
+    def __init__(self, page):
+        self.page, self.most, self._over = page, 0, threading.Event()
+        self._thread = threading.Thread(target=self._look)
+
+    def _look(self):
+        while not self._over.wait(0.5):
+            self.most = max(self.most, memory_bytes(self.page))
+
+    def __enter__(self):
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_):
+        self._over.set()
+        self._thread.join()
+
+
+def a_phone(page):
+    phone = Phone(page.addresses[0])
+    phone.scan()
+    return phone
+
+
+def class_at_once(phones=30):
+    """Every phone sends a photo at the same moment."""
+    with tempfile.TemporaryDirectory() as drawer, running(Path(drawer), "--class") as page:
+        group = [a_phone(page) for _ in range(phones)]
+
+        def one(number):
+            begun = time.monotonic()
+            card = group[number].read(
+                photo(number), most_s=600, name=f"{number}.jpg", fields={"name": f"P{number}"}
+            )
+            return time.monotonic() - begun, group[number].get(card).status
+
+        used = processor_s(page)
+        with Watching(page) as watching, ThreadPoolExecutor(phones) as pool:
+            done = list(pool.map(one, range(phones)))
+        used = processor_s(page) - used
+        teacher = Phone(page.addresses[1])
+        teacher.scan()
+        listed = teacher.get("/class").text.count('href="/cards/')
+    seconds = sorted(wait for wait, _ in done)
+    assert all(status == 200 for _, status in done) and listed == phones
+    print(
+        f"{phones} phones: all read; waits {seconds[0]:.0f} to {seconds[-1]:.0f} s, processor time {used:.0f} s "
+        f"({used / 2:.0f} s on two cores), most memory {watching.most / _MB:.0f} MB"
+    )
+    return seconds, watching.most
+
+
+def uploads(count=500):
+    """One photo after the other, in eight goes; memory after each."""
+    held = []
+    with tempfile.TemporaryDirectory() as drawer, running(Path(drawer)) as page:
+        phone = a_phone(page)
+        for number in range(count):
+            card = phone.read(photo(2), most_s=300)
+            assert phone.get(card).status == 200
+            if (number + 1) % max(1, count // 8) == 0:
+                held.append(memory_bytes(page))
+                print(f"{number + 1:5d} uploads: {held[-1] / _MB:6.0f} MB")
+    return held
+
+
+def hostile(count=300, seed=1):
+    """Requests of all bad kinds, some of them at the same time; then the server must still serve."""
+    dice = random.Random(seed)
+    with tempfile.TemporaryDirectory() as drawer, running(Path(drawer)) as page:
+        phone = a_phone(page)
+        card = phone.read(photo(2))
+        before = memory_bytes(page)
+        jobs = [(dice.random(), number) for number in range(count)]
+        with ThreadPoolExecutor(12) as pool:
+            told = [
+                line for lines in pool.map(lambda job: attack(page, phone, card, job), jobs) for line in lines
+            ]
+        assert phone.get(card).status == 200 and phone.get("/").status == 200
+        assert phone.read(photo(2))
+        grown = memory_bytes(page) - before
+    for line in told:
+        print(line)
+    print(f"{count} hostile requests: {len(told)} told anything; server alive, {grown / _MB:+.0f} MB")
+    assert not told
+    return told
+
+
+def drags(count=40, seed=3):
+    """From a dropped mark to the new plan, over made-up cards of up to 12 lights."""
+    from tests.benchmarks.drags import change_times
+
+    waits = change_times(count, seed)
+    late = sum(wait > 1.0 for wait in waits)
+    print(
+        f"{count} drags: {statistics.median(waits):.2f} s median, {sorted(waits)[int(count * 0.9) - 1]:.2f} s at 90 %, "
+        f"{max(waits):.2f} s at most; {count - late} within a second (processor time of the planner)"
+    )
+    return waits
+
+
+def reading(repeats=5):
+    """From the last byte of the photo to the overlay on the page, against the command line's own time."""
+    page_s, command_s = [], []
+    with tempfile.TemporaryDirectory() as folder, running(Path(folder) / "drawer") as page:
+        phone = a_phone(page)
+        phone.read(photo(0))
+        for number in range(repeats):
+            begun = time.monotonic()
+            phone.read(photo(0))
+            page_s.append(time.monotonic() - begun)
+            begun = time.monotonic()
+            source, out = ROOT / "sample_images" / _PHOTOS[0], Path(folder) / f"plan-{number}"
+            command = [sys.executable, "-m", "cli.main", "plan", str(source), "--out", str(out)]
+            subprocess.run(command, cwd=ROOT, check=False, capture_output=True)
+            command_s.append(time.monotonic() - begun)
+    print(
+        f"photo to overlay: page {statistics.median(page_s):.2f} s, command line {statistics.median(command_s):.2f} s, "
+        f"ratio {statistics.median(a / b for a, b in zip(page_s, command_s)):.2f} (paired)"
+    )
+    return page_s, command_s
+
+
+def main(arguments=None):
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    what = parser.add_subparsers(dest="what", required=True)
+    for name, job, options in (
+        ("class", class_at_once, {"phones": 30}),
+        ("uploads", uploads, {"count": 500}),
+        ("hostile", hostile, {"count": 300, "seed": 1}),
+        ("drags", drags, {"count": 40, "seed": 3}),
+        ("reading", reading, {"repeats": 5}),
+    ):
+        one = what.add_parser(name)
+        one.set_defaults(job=job)
+        for option, default in options.items():
+            one.add_argument(f"--{option}", type=int, default=default)
+    said = vars(parser.parse_args(arguments))
+    said.pop("what")
+    said.pop("job")(**said)
+
+
+if __name__ == "__main__":
+    main()
