@@ -150,10 +150,13 @@ def _planned(
     )
 
 
-def plan_again(plan: Plan, layout: Layout, settings: Settings, build: Build | None = None) -> PlannedCard:
+def plan_again(
+    plan: Plan, layout: Layout, settings: Settings, build: Build | None = None, *, moves: bool = True
+) -> PlannedCard:
     """Plan a card anew with its marks changed, or for other parts: nothing is read again, and what was seen and
-    doubted on the photo stays as it was."""
-    planned = plan_card(layout, settings, build, plan.reading)
+    doubted on the photo stays as it was. Without `moves` none are looked for."""
+    drawn = plan_as_drawn(layout, settings, build, plan.reading)
+    planned = with_moves(drawn) if moves else drawn.planned
     whole = replace(planned.plan, seen=plan.seen, source=plan.source, others=plan.others)
     return replace(planned, plan=whole)
 

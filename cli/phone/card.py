@@ -73,6 +73,7 @@ class CardLine:
     must_fix: int
     look_again: int
     doubts: int
+    draft: bool
 
 
 def new_id() -> str:
@@ -103,6 +104,7 @@ def line_of(card: Card) -> CardLine:
         must_fix=fixes,
         look_again=len(problems) - fixes,
         doubts=len(card.extra.get("questions", [])),
+        draft=bool(card.extra.get("draft")),
     )
 
 

@@ -40,6 +40,8 @@ class Desk:
         for line in reversed(self.drawer.lines()):
             if line.state == "waiting":
                 self._spawn(self._read(line.id))
+            elif line.draft and (card := self.drawer.get(line.id)) is not None:
+                self._spawn(self._find_moves(card))
 
     async def stop(self) -> None:
         for task in self._tasks:
@@ -77,7 +79,7 @@ class Desk:
             job = {"do": "change", "plan": card.plan, "read": card.read, "wishes": said, "change": change}
             answer = await self.ask(job)
             before = (*card.before, card.plan or {})[-MOST_UNDONE:] if change else card.before
-            return self._put_answer(replace(card, wishes=said, before=before), answer)
+            return self._put_draft(replace(card, wishes=said, before=before), answer)
 
     async def take_back(self, card_id: str) -> Card:
         """The card as it was before its last change."""
@@ -88,7 +90,31 @@ class Desk:
             job = {"do": "change", "plan": card.before[-1], "read": card.read, "wishes": card.wishes}
             answer = await self.ask(job)
             answer["said"] = "The last change is taken back."
-            return self._put_answer(replace(card, before=card.before[:-1]), answer)
+            return self._put_draft(replace(card, before=card.before[:-1]), answer)
+
+    def _put_draft(self, card: Card, answer: Mapping[str, Any]) -> Card:
+        """The card with its new plan; where moves may mend it, they are looked for while the person looks on."""
+        card = self._put_answer(card, answer)
+        if card.extra.get("draft"):
+            self._spawn(self._find_moves(card))
+        return card
+
+    async def _find_moves(self, draft: Card) -> None:
+        """Plan a draft to its end, by a reader, so that the planner stays free for the next change."""
+        job = {"do": "change", "plan": draft.plan, "read": draft.read, "wishes": draft.wishes, "moves": True}
+        try:
+            answer = await self.crew.ask("read", job)
+        except CrewError:
+            answer = {}
+        async with self._locks[draft.id]:
+            card = self.drawer.get(draft.id)
+            if card is None or card.plan != draft.plan:  # changed meanwhile: its own moves are on their way
+                return
+            if "ok" in answer:
+                done = answer["ok"]
+                self._put_answer(card, {**done, "said": card.extra.get("said", "")})
+            else:
+                self.drawer.put(replace(card, extra={**card.extra, "draft": False}))
 
     async def read_again(self, card_id: str, wishes: Wishes) -> None:
         """Read a card's photo once more, with what the phone's settings say now."""

@@ -83,7 +83,11 @@ def _read(job: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _change(job: Mapping[str, Any]) -> dict[str, Any]:
-    """Make one change to a card's marks, or plan it for other parts; the photo is not read again."""
+    """Make one change to a card's marks, or plan it for other parts; the photo is not read again.
+
+    Moves are looked for only where the job asks for them, since that takes its time; a plan that could do with
+    some is a draft until then.
+    """
     from circuit.plan_card import plan_again
     from cli.phone.changes import changed
     from cli.plan_options import build_from, settings_from
@@ -96,8 +100,10 @@ def _change(job: Mapping[str, Any]) -> dict[str, Any]:
         plan, said = done.plan, done.said
     settings = settings_from(options, {})
     build = build_from(options, settings, tuple(light.label for light in plan.layout.lights))
-    answer = _answer(plan_again(plan, plan.layout, settings, build), settings, read)
+    planned = plan_again(plan, plan.layout, settings, build, moves=bool(job.get("moves")))
+    answer = _answer(planned, settings, read)
     answer["said"] = said
+    answer["view"]["draft"] = bool(planned.plan.must_fix) and not job.get("moves")
     return answer
 
 

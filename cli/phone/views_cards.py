@@ -122,7 +122,8 @@ async def waiting(request: Request) -> Response:
 
 async def state(request: Request) -> Response:
     card = card_in(request)
-    return JSONResponse({"state": card.state, "words": _queue_words(request, card)})
+    draft = bool(card.extra.get("draft"))
+    return JSONResponse({"state": card.state, "words": _queue_words(request, card), "draft": draft})
 
 
 def _queue_words(request: Request, card: Card) -> str:
@@ -169,7 +170,7 @@ def _view(request: Request, card: Card, name: str, here: str | None = None, **va
         request,
         f"{name}.html",
         card=card,
-        view={"again": "", **card.extra},
+        view={"again": "", "draft": False, **card.extra},
         stage=stage_of(card),
         said=said,
         here=here or name,

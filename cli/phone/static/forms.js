@@ -1,4 +1,5 @@
 // Forms about a card are sent without leaving the page: what comes back takes the place of the main part.
+const ASK_EVERY_MS = 700;
 let words = () => {};
 let again = () => {};
 
@@ -21,11 +22,7 @@ export async function post(address, fields) {
   words("Planning …", 0);
   try {
     const answer = await fetch(address, { method: "POST", body: fields, headers: { accept: "text/html" } });
-    // A style's number counts for its own page only: the places in it are set by the script instead.
-    let rules = "";
-    const html = (await answer.text()).replace(/<style[^>]*>([^]*?)<\/style>/g, (_, inside) => ((rules += inside), ""));
-    const page = new DOMParser().parseFromString(html, "text/html");
-    const fresh = page.getElementById("main");
+    const { page, fresh, rules } = parted(await answer.text());
     if (!fresh) throw new Error("no page");
     if (!answer.ok) {
       words(fresh.querySelector(".say")?.textContent || "That did not work.", 12);
@@ -36,6 +33,7 @@ export async function post(address, fields) {
       return true;
     }
     take(page, fresh, main, rules);
+    words(page.getElementById("told").textContent.trim());
     return true;
   } catch {
     words("The computer doesn't answer. Is the page still running there? Nothing was changed.", 12);
@@ -44,6 +42,33 @@ export async function post(address, fields) {
     main.classList.remove("busy");
     main.removeAttribute("aria-busy");
   }
+}
+
+// The moves that would mend a card are looked for while one looks at it; once found, the main part is taken anew.
+export function watchDraft() {
+  const note = document.querySelector("[data-draft]");
+  if (!note) return;
+  setTimeout(async () => {
+    if (!note.isConnected) return;
+    try {
+      const state = await (await fetch(note.dataset.draft, { headers: { accept: "application/json" } })).json();
+      if (state.draft || document.querySelector(".held")) return watchDraft();
+      const answer = await fetch(location.pathname, { headers: { accept: "text/html" } });
+      if (!answer.ok || !note.isConnected) return;
+      const { page, fresh, rules } = parted(await answer.text());
+      take(page, fresh, document.getElementById("main"), rules);
+    } catch {
+      watchDraft();
+    }
+  }, ASK_EVERY_MS);
+}
+
+function parted(text) {
+  // A style's number counts for its own page only: the places in it are set by the script instead.
+  let rules = "";
+  const html = text.replace(/<style[^>]*>([^]*?)<\/style>/g, (_, inside) => ((rules += inside), ""));
+  const page = new DOMParser().parseFromString(html, "text/html");
+  return { page, fresh: page.getElementById("main"), rules };
 }
 
 function take(page, fresh, main, rules) {
@@ -61,7 +86,6 @@ function take(page, fresh, main, rules) {
     now.scrollTo({ left: was.left, top: was.top, behavior: "instant" });
   }
   if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
-  words(page.getElementById("told").textContent.trim());
   again();
 }
 

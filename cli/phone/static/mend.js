@@ -80,6 +80,7 @@ export function watchMending({ stage, sheet, zoom, setZoom }) {
   const mm = (value) => `${value.toFixed(2)}mm`;
 
   async function setDown(mark) {
+    mark.element.classList.remove("held");
     const from = mark.from;
     mark.from = null;
     if (!from || Math.hypot(mark.at[0] - from[0], mark.at[1] - from[1]) < 0.05) return;
@@ -104,6 +105,7 @@ export function watchMending({ stage, sheet, zoom, setZoom }) {
       element.onpointermove = (move) => {
         if (!moved && Math.hypot(move.clientX - start.x, move.clientY - start.y) < STILL_A_TAP_PX) return;
         if (!moved) mark.from = start.at;
+        element.classList.add("held"); // nothing else takes the picture's place meanwhile
         moved = true;
         const now = placeOf(move);
         mark.at = inside([start.at[0] + now[0] - grip[0], start.at[1] + now[1] - grip[1]]);
@@ -112,6 +114,7 @@ export function watchMending({ stage, sheet, zoom, setZoom }) {
       };
       element.onpointerup = element.onpointercancel = (end) => {
         element.onpointermove = element.onpointerup = element.onpointercancel = null;
+        element.classList.remove("held");
         if (end.type === "pointercancel" && moved) {
           mark.at = start.at;
           mark.from = null;
@@ -130,6 +133,7 @@ export function watchMending({ stage, sheet, zoom, setZoom }) {
         event.preventDefault();
         const step = event.shiftKey ? FINE_STEP_MM : KEY_STEP_MM;
         mark.from ??= mark.at;
+        element.classList.add("held");
         mark.at = inside([round(mark.at[0] + way[0] * step), round(mark.at[1] + way[1] * step)]);
         draw(mark);
         tellDistances(mark);
@@ -140,6 +144,7 @@ export function watchMending({ stage, sheet, zoom, setZoom }) {
       } else if (event.key === "Escape" && mark.from) {
         mark.at = mark.from;
         mark.from = null;
+        element.classList.remove("held");
         draw(mark);
         tellDistances(mark);
       }

@@ -1,5 +1,5 @@
 // What every page needs; the rest is fetched where a page has use for it.
-import { watchForms } from "./forms.js";
+import { watchDraft, watchForms } from "./forms.js";
 
 export function tell(words, forSeconds = 7) {
   const told = document.getElementById("told");
@@ -16,6 +16,7 @@ export async function enliven() {
     if (document.querySelector("[data-dark]")) (await import("./dark.js")).watchDark(picture);
     if (document.querySelector("[data-mending]")) (await import("./mend.js")).watchMending(picture);
   }
+  watchDraft();
   document.documentElement.dataset.ready = "yes";
 }
 

@@ -3,6 +3,7 @@
 import io
 import json
 import re
+import time
 
 import pytest
 from PIL import Image
@@ -20,7 +21,7 @@ def heading(page):
 
 def test_the_look_says_the_verdict_first_and_every_problem_in_words(phone, card):
     page = phone.get(card)
-    assert heading(page) == "1 thing to fix first."
+    assert heading(page) == "1 thing to fix first"
     assert "L3 and L5 are 5.8 mm apart" in page.text
     assert "Take over the moves" in page.text
     for k in range(1, 10):
@@ -37,7 +38,7 @@ def test_the_moves_are_taken_over_with_one_press_and_taken_back(phone, lighthous
     paper = phone.get(f"{card}/paper").text
     assert "Rub out L5, 49." in paper and "Pencil L5 again, 50." in paper
     assert phone.post(f"{card}/back", {"view": "mend"}).status == 303
-    assert heading(phone.get(card)) == "1 thing to fix first."
+    assert heading(phone.get(card)) == "1 thing to fix first"
 
 
 def test_a_mark_goes_where_it_is_dragged_and_the_photo_is_not_read_again(phone, lighthouse):
@@ -47,6 +48,18 @@ def test_a_mark_goes_where_it_is_dragged_and_the_photo_is_not_read_again(phone, 
     page = phone.get(f"{card}/mend").text
     assert re.search(r'data-about="L1" data-x="30.5" data-y="25.4"', page)
     assert phone.get(f"{card}/card.jpg").body == before
+
+
+def test_what_is_wrong_is_told_at_once_and_the_moves_that_mend_it_soon_after(phone, lighthouse):
+    card = fresh(phone, lighthouse)
+    phone.post(f"{card}/change", {"kind": "take-moves"})
+    phone.post(f"{card}/change", {"kind": "move", "about": "L9", "across": "32mm", "down": "114mm"})
+    assert "to fix first" in heading(phone.get(card))
+    ends = time.monotonic() + 60
+    while phone.get(f"{card}/state").json["draft"] and time.monotonic() < ends:
+        time.sleep(0.2)
+    page = phone.get(card).text
+    assert "Take over the moves" in page and "Looking for the smallest moves" not in page
 
 
 @pytest.mark.parametrize(
