@@ -17,6 +17,7 @@ import cli.unexpected
 from circuit.errors import PencilampError, UsageError
 from circuit.visible import visible
 from cli.archive.printed import table
+from cli.plan_options import card_from
 from tests.cli.archive.made_up import made_up
 from tests.cli.commands.test_plan import LAYOUT
 from vision.reading import photo as photo_module
@@ -238,6 +239,14 @@ def test_tables_fit_the_terminal(width):
         for i, one in enumerate(designs)
     ]
     assert all(len(line) <= width for line in table(kept, width))
+
+
+@pytest.mark.parametrize(
+    "text", ["9" * 5000, f"{'9' * 5000}x5in", f"{'9' * 5000}/{'9' * 5000}in", "x" * 5000]
+)
+def test_sizes_of_thousands_of_digits_are_refused_at_once(text):
+    with pytest.raises(UsageError, match="no card's size"):
+        card_from(text)
 
 
 def test_the_programs_own_trouble_is_one_sentence(monkeypatch):
