@@ -14,7 +14,7 @@ Each stage is looked through by `circuit.route.solve`; later ones only where the
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,6 +31,7 @@ CLOSEST = 2  # of those, looked at closer still: chosen
 HOPE_MM = 12.0  # chosen: what looking closer may still take off a rough lane's cost
 WORSE_MM = 0.5  # what plain links may cost more than the lane that is looked closer at: chosen
 CLOSER = ((12.0, 3), (3.0, 2), (0.8, 2))  # chosen: degrees either way, steps to each side
+MOST_LIGHTS_PROVEN = 14  # chosen: with more, so much can be laid that a proof hardly ever comes about
 # Along one order few links are left: chosen so that a closer look takes some 50 ms.
 ALONG = Effort(
     phases=(Phase(1, 1, 12.0),),
@@ -70,38 +71,31 @@ class _Best:
 
 def find_lane(network: Network, site: Site, enough_mm: float, *, effort: int = 1) -> Outcome:
     """The best lane found; one of at most `enough_mm` ends the search."""
-    best, proof, coarse = _Best(site), Proof.UNKNOWN, np.inf
-    for stage, (catalogue, tries) in enumerate(_stages(network, site, effort)):
-        solved = solve(catalogue, (tries,), coarse)
-        if stage == 0 and solved.chains:
-            proof = solved.proof
-        if solved.chains:
-            coarse = solved.costs[0]
-            _look_closer(best, solved)
-        if best.lane is not None and (best.lane.length <= enough_mm or stage > 0):
-            break
+    best = _Best(site)
+    plain = solve(_whole(network.catalogue(site, hooks=False)), (BRIEF.times(effort),))
+    _look_closer(best, plain)
+    proof = Proof.BEST if plain.proof is Proof.BEST else Proof.FOUND
+    if best.lane is None or best.lane.length > enough_mm:
+        _look_further(best, network.catalogue(site, hooks=True), effort, plain.costs)
+    return Outcome(best.lane, Proof.UNKNOWN if best.lane is None else proof)
+
+
+def _look_further(best: _Best, hooked: Catalogue, effort: int, known: Sequence[float]) -> None:
+    """With roundabout links; where no lane is known, by a longer search too."""
+    solved = solve(hooked, (NARROW.times(effort),), min(known, default=np.inf))
+    _look_closer(best, solved)
+    if best.lane is None and solved.chains:
+        # All that was found lacks straight tape which could not be won: now without such links.
+        _look_closer(best, solve(_whole(hooked), (NARROW.times(effort),)))
     if best.lane is None:
-        return Outcome(None, Proof.UNKNOWN)
-    return Outcome(best.lane, proof if proof is Proof.BEST else Proof.FOUND)
+        _look_closer(best, solve(hooked, (WIDE.times(effort),)))
 
 
 def find_any_lane(network: Network, site: Site) -> Lane | None:
     """Some lane, of all links at once, without looking long."""
     best = _Best(site)
-    solved = solve(network.catalogue(site, hooks=True), (BRIEF,))
-    if solved.chains:
-        _look_closer(best, solved)
+    _look_closer(best, solve(network.catalogue(site, hooks=True), (BRIEF,)))
     return best.lane
-
-
-def _stages(network: Network, site: Site, effort: int) -> Iterator[tuple[Catalogue, Effort]]:
-    """Catalogues to look through in turn, made when they are asked for."""
-    yield _whole(network.catalogue(site, hooks=False)), BRIEF.times(effort)
-    hooked = network.catalogue(site, hooks=True)
-    yield hooked, NARROW.times(effort)
-    # Where lanes were found that lack straight tape and could not be mended, those that lack none.
-    yield _whole(hooked), NARROW.times(effort)
-    yield hooked, WIDE.times(effort)
 
 
 def _whole(catalogue: Catalogue) -> Catalogue:
@@ -115,6 +109,8 @@ def none_exists(network: Network, site: Site) -> bool:
     Proven for the passages and turns that the router knows, all pairs of lights, and links that miss up to
     1.2 mm of straight tape counted as whole.
     """
+    if len(site.lights) > MOST_LIGHTS_PROVEN:
+        return False
     return has_lane(network.catalogue(site, hooks=True, every_pair=True)) is Proof.NONE
 
 

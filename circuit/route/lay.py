@@ -105,12 +105,12 @@ def _find_lane(site: Site, enough_mm: float, effort: int, quick: bool) -> Outcom
     if first.lane is not None:
         return first
     overlooked = replace(site.switch, parts=())
-    for switch in (overlooked, replace(overlooked, reach=site.sizes.zone)):
-        freer = replace(site, switch=switch)
-        lane = find_any_lane(network, freer)
-        if lane is not None:
-            return Outcome(lane, Proof.FOUND)
-    return replace(first, proof=Proof.NONE) if none_exists(network, freer) else first
+    freest = replace(site, switch=replace(overlooked, reach=site.sizes.zone))
+    lane = find_any_lane(network, freest)
+    if lane is not None:
+        straight = find_any_lane(network, replace(site, switch=overlooked))
+        return Outcome(lane if straight is None else straight, Proof.FOUND)
+    return replace(first, proof=Proof.NONE) if none_exists(network, freest) else first
 
 
 def _ended(lane: Lane, site: Site) -> Lane:

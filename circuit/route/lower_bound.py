@@ -211,7 +211,8 @@ def bound_links(
     for phase in phases:
         memory = memory_of(catalogue, min(phase.remembered, _most_remembered(len(catalogue.links))))
         chains = _Chains(catalogue, memory)
-        now, scale = _raise_prices(chains, now, scale, phase.steps)
+        many = len(catalogue.links) * memory.masks > _MANY_STATES
+        now, scale = _raise_prices(chains, now, scale, phase.steps // 2 if many else phase.steps)
         to_go = chains.to_go(now)
         if to_go[0].min() + now[1:].sum() >= min(below, NEVER / 2):
             none = np.full(len(catalogue.links), np.inf)
@@ -229,6 +230,7 @@ def bound_links(
 
 
 _MOST_STATES = 1_500_000  # links times masks: chosen, more take seconds
+_MANY_STATES = 150_000  # above this a step costs so much that half of them have to do: chosen
 
 
 def _most_remembered(links: int) -> int:

@@ -90,7 +90,12 @@ def solve(catalogue: Catalogue, efforts: Sequence[Effort] = (NARROW, WIDE), belo
     prices = None
     for effort in efforts:
         for wider in _WIDER:
-            phases = [replace(phase, keep_mm=phase.keep_mm * wider) for phase in effort.phases]
+            # Prices learnt before are good to begin with.
+            share = 1 if prices is None else 2
+            phases = [
+                Phase(-(-phase.steps // share), phase.remembered, phase.keep_mm * wider)
+                for phase in effort.phases
+            ]
             bound, rest = bound_links(catalogue, phases, prices, below)
             prices = bound.prices
             if bound.possible or np.isinf(bound.within) or bound.within >= below:
