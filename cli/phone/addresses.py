@@ -108,5 +108,7 @@ def code_as_svg(address: str) -> str:
     import segno
 
     return str(
-        segno.make(address, error="m", micro=False).svg_inline(scale=6, border=4, dark="#000", light="#fff")
+        segno.make(address, error="m", micro=False).svg_inline(
+            border=4, dark="#000", light="#fff", omitsize=True
+        )
     )
