@@ -32,6 +32,8 @@ class Desk:
         self.drawer = drawer
         self.crew = crew
         self._tasks: set[asyncio.Task[None]] = set()
+        # Looking for moves can take long; one card at a time, so that photos still find a free reader.
+        self._one_search = asyncio.Semaphore(1)
         self._locks: defaultdict[str, asyncio.Lock] = defaultdict(asyncio.Lock)
 
     def start(self) -> None:
@@ -102,10 +104,14 @@ class Desk:
     async def _find_moves(self, draft: Card) -> None:
         """Plan a draft to its end, by a reader, so that the planner stays free for the next change."""
         job = {"do": "change", "plan": draft.plan, "read": draft.read, "wishes": draft.wishes, "moves": True}
-        try:
-            answer = await self.crew.ask("read", job)
-        except CrewError:
-            answer = {}
+        async with self._one_search:
+            now = self.drawer.get(draft.id)
+            if now is None or now.plan != draft.plan:
+                return
+            try:
+                answer = await self.crew.ask("read", job)
+            except CrewError:
+                answer = {}
         async with self._locks[draft.id]:
             card = self.drawer.get(draft.id)
             if card is None or card.plan != draft.plan:  # changed meanwhile: its own moves are on their way
