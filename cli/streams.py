@@ -25,10 +25,11 @@ class _VisibleText(io.TextIOWrapper):
 
 def make_streams_safe() -> None:
     """Once, before anything is written."""
-    # A stream that was closed, or replaced by something that is no text stream, is left as it is.
+    # A stream that was closed, or replaced by one of another kind (whoever reads along keeps hold of it), is left
+    # as it is.
     with contextlib.suppress(AttributeError, ValueError, io.UnsupportedOperation):
         out = sys.stdout
-        if isinstance(out, io.TextIOWrapper):
+        if type(out) is io.TextIOWrapper:
             encoding, by_lines = out.encoding, out.line_buffering
             sys.stdout = _VisibleText(out.detach(), encoding, _ERRORS, line_buffering=by_lines)
         if isinstance(sys.stderr, io.TextIOWrapper):
