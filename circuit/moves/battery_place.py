@@ -19,7 +19,7 @@ from circuit.switch import switch_of
 
 # Marks are pencilled by hand: a place on a grid of whole millimetres is as good as any: chosen. [mm]
 _GRID_MM = 1.0
-# What lies clear of the foam ring by the lane's width and a fold needs no more room: chosen. [mm]
+# What lies clear of the foam frame by the lane's width and a fold needs no more room: chosen. [mm]
 _ENOUGH_MM = 12.0
 # A place further away has to be this much roomier for each millimetre of tape it costs: chosen.
 _ROOM_PER_MM = 0.1

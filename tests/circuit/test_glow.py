@@ -286,7 +286,7 @@ def test_a_suggested_place_keeps_the_marks_rules():
         assert 80.0 < y < 110.0
         others = [mark for mark in layout.lights if mark.label != suggestion.about]
         assert all(np.hypot(x - mark.x_mm, y - mark.y_mm) >= 7.0 for mark in others)
-        # The cell's radius, the foam ring's 6 mm and half a light.
+        # The cell's radius, the room round the cell, 6 mm, and half a light.
         assert np.hypot(x - BATTERY.x_mm, y - BATTERY.y_mm) >= 18.5
 
 

@@ -83,7 +83,7 @@ def test_a_battery_inside_the_window_is_brought_out_the_nearest_way():
 
 
 def test_no_place_is_an_honest_none():
-    # A card so small that a light and the foam ring can't both be on it.
+    # A card so small that a light and the foam frame can't both be on it.
     layout = Layout(Card(40, 40), (LightMark("L1", 20, 20),), BatteryMark(20, 20, 20.9))
     assert shifted(layout) is None
 
