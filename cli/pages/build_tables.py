@@ -26,7 +26,7 @@ _SAME_MM = 1e-6  # arithmetic, not craft
 # Chosen by eye. [mm]
 _BEFORE_MM, _COLUMN_GAP_MM, _APART_MM = 2.5, 6.0, 1.0
 _HEADS_MM, _HEADS_BASELINE_MM, _HEADS_RULE_MM = 6.6, 4.2, 5.8
-_ROW_MM, _NOTE_ROW_MM, _BASELINE_MM, _NOTE_DOWN_MM = 4.1, 6.6, 3.1, 2.8
+_ROW_MM, _NOTE_ROW_MM, _BASELINE_MM, _NOTE_DOWN_MM = 4.1, 7.2, 3.1, 3.5
 _ARROW_UP_MM, _ARROW_MM, _AFTER_ARROW_MM = 1.4, 2.6, 7.0
 _WAY_MM, _LONG_MM, _THEN_MM = 9.5, 14.0, 37.0  # a run's columns, after its fold's number
 _SIDE_MM, _ALONG_NEGATIVE_MM, _ALONG_POSITIVE_MM = 13.0, 46.0, 70.0  # a light's columns, after its label
