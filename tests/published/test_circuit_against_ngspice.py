@@ -107,7 +107,12 @@ def deck(emf_v, source_ohm, positive_ohm, negative_ohm, models):
     for light, (saturation, ideality, series) in enumerate(models):
         lines.append(f"D{light} p{light} n{light} M{light}")
         lines.append(f".model M{light} D(IS={saturation!r} N={ideality!r} RS={series!r})")
-    wanted = " ".join(f"@d{light}[id]" for light in range(len(models)))
+    return solved_deck(lines, len(models))
+
+
+def solved_deck(lines, lights: int) -> str:
+    """A deck of these parts that is solved once and prints the current of each light, D0 on. [A]"""
+    wanted = " ".join(f"@d{light}[id]" for light in range(lights))
     return "\n".join(
         [
             *lines,

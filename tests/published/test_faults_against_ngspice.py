@@ -11,7 +11,7 @@ from circuit.faults.effect import BAD_OHMS, TOUCH_OHMS, effects, good_card
 from circuit.faults.possible import possible_faults
 from circuit.settings import Settings
 from tests.benchmarks.layouts import laid_layout
-from tests.published.test_circuit_against_ngspice import run_ngspice
+from tests.published.test_circuit_against_ngspice import run_ngspice, solved_deck
 
 pytestmark = pytest.mark.skipif(shutil.which("ngspice") is None, reason="ngspice is not installed")
 
@@ -42,20 +42,7 @@ def card_deck(card, more_at=(), pad_ohm=None, touch=None):
         lines.append(f".model M{i} D(IS={diode.saturation_a!r} N={diode.ideality!r} RS={series!r})")
     if touch is not None:
         lines.append(f"Rtouch pt nt {touch[2]!r}")
-    wanted = " ".join(f"@d{i}[id]" for i in range(len(circuit.parts)))
-    return "\n".join(
-        [
-            *lines,
-            ".options temp=27 tnom=27 reltol=1e-9 abstol=1e-15 vntol=1e-12 gmin=1e-18",
-            ".control",
-            "set numdgt=8",
-            "op",
-            f"print {wanted}",
-            ".endc",
-            ".end",
-            "",
-        ]
-    )
+    return solved_deck(lines, len(circuit.parts))
 
 
 def agrees(ours_ma, theirs_a):
