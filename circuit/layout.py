@@ -17,6 +17,8 @@ from circuit.json_fields import Kept
 Point = tuple[float, float]
 Polyline = tuple[Point, ...]
 Level = Literal["must-fix", "look-again"]
+# How the switch's flap comes down to the card; upright is the weaker way, for want of room (`circuit.switch`).
+Tongue = Literal["bent", "upright"]
 
 
 def _require_finite(**values: float) -> None:
@@ -201,12 +203,14 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Traces:
-    """The two tape paths: centre lines, first point at the battery, each with 2 points or more."""
+    """The two tape paths: centre lines, first point at the battery, each with 2 points or more; and for which form of
+    the flap's tongue they leave room."""
 
     positive: Polyline
     negative: Polyline
     tape_width_mm: float = 2.5
     gap_mm: float = 2.5
+    tongue: Annotated[Tongue, Kept(omit=True)] = "bent"
 
     def __post_init__(self) -> None:
         for name, line in (("positive", self.positive), ("negative", self.negative)):

@@ -17,7 +17,7 @@ from typing import Annotated, Any
 
 from circuit.asked import PlanAsked
 from circuit.json_fields import Kept
-from circuit.layout import Layout, Move, Point, Polyline, Problem, Reading, Traces
+from circuit.layout import Layout, Move, Point, Polyline, Problem, Reading, Tongue, Traces
 from circuit.parts import FoamPart
 
 
@@ -165,6 +165,7 @@ class SwitchFacts:
     wrap_mm: float
     beyond_trace_mm: float
     rise_mm: float
+    tongue: Tongue = "bent"
 
 
 @dataclass(frozen=True, slots=True)

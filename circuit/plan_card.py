@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from circuit.asked import PRESS_S
-from circuit.check import check, no_lane_problem
+from circuit.check import check, no_lane_problem, weaker_tongue
 from circuit.electrics import (
     HALF_USED,
     CardElectrics,
@@ -205,6 +205,7 @@ def _switch_facts(
         wrap_mm=switch.wrap_mm,
         beyond_trace_mm=switch.beyond_trace_mm,
         rise_mm=switch.rise_mm,
+        tongue=switch.tongue,
     )
 
 
@@ -276,6 +277,7 @@ def _problems(
 ) -> tuple[Problem, ...]:
     found = (
         *check(layout, traces, settings),
+        *weaker_tongue(layout, traces, settings),
         *unlaid,
         *electrics_problems(layout, traces, settings, build.lights),
         *stack_problems(stack, layout, settings),

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from circuit.errors import UsageError
+from circuit.layout import Tongue
 from circuit.lengths import format_length
 from circuit.parts import LightPart
 from circuit.polyline import SHARPEST_FOLD_DEG
@@ -508,6 +509,12 @@ def limit_of(settings: Settings, key: str) -> float:
             return settings.limits[key]
     limit = LIMITS[key]
     return limit.default if limit.for_part is None else limit.for_part(settings)
+
+
+def straight_limit_mm(settings: Settings, tongue: Tongue) -> float:
+    """`battery-zone.straight` for that form of the flap's tongue: the end runs are straight to its outer edge."""
+    key = "battery-zone.straight"
+    return limit_of(settings, key) if key in settings.limits else shape_of(settings, tongue).reach_mm
 
 
 def require_known_limits(settings: Settings) -> None:

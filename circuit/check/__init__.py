@@ -15,11 +15,12 @@ from circuit.check.finding import judge
 from circuit.check.measures import MEASURES
 from circuit.check.no_lane import no_lane_problem
 from circuit.check.scene import Scene
+from circuit.check.switch import weaker_tongue
 from circuit.layout import Layout, Problem, Traces
 from circuit.rules import RULES, require_known_limits
 from circuit.settings import Settings
 
-__all__ = ["check", "no_lane_problem"]
+__all__ = ["check", "no_lane_problem", "weaker_tongue"]
 
 
 def check(

@@ -27,12 +27,13 @@ from circuit.check.finding import Finding, in_quadrature
 from circuit.check.scene import POLARITIES, Polarity, Scene
 from circuit.check.tape import Tape
 from circuit.layout import BatteryMark, Point
-from circuit.rules import limit_of
+from circuit.rules import limit_of, straight_limit_mm
 from circuit.switch import beside_limit_mm, first_point_range
 
 _LEAST = "battery-zone.least-past-middle"
 _MOST = "battery-zone.most-past-middle"
 _ROUND = "battery-zone.round-cell"
+_STRAIGHT = "battery-zone.straight"
 # End runs that differ by more than this come from different sides rather than lean: chosen. [deg]
 _SIDES_DEG = 30.0
 
@@ -74,7 +75,8 @@ def _end_run(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape)
         yield Finding("battery-zone.beside-middle", "beside", about, foot, beside, sure)
     yield Finding(_MOST, "too-far", about, begins, past, sure, limit=most)
     if len(tape.folds) > 0:
-        yield Finding("battery-zone.straight", "fold", about, _point(tape.points[1]), fold, sure)
+        straight = straight_limit_mm(scene.settings, "bent" if scene.traces is None else scene.traces.tongue)
+        yield Finding(_STRAIGHT, "fold", about, _point(tape.points[1]), fold, sure, limit=straight)
 
 
 def _others(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape) -> Iterator[Finding]:

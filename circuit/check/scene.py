@@ -54,6 +54,7 @@ class Scene:
         their directions. None without a battery circle or traces, or where the two come from different sides."""
         if (
             self.battery is None
+            or self.traces is None
             or not self.tapes
             or any(len(tape.lengths) == 0 for tape in self.tapes.values())
         ):
@@ -62,7 +63,7 @@ class Scene:
         if one @ other < NO_HINGE:
             return None
         x, y = one + other
-        return switch_of(self.battery, (float(x), float(y)), self.settings)
+        return switch_of(self.battery, (float(x), float(y)), self.settings, tongue=self.traces.tongue)
 
     def line_uncertainty_mm(self, polarity: Polarity) -> float:
         """The bound on a drawn line; 0 for a routed one. [mm]

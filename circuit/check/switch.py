@@ -22,12 +22,13 @@ import numpy as np
 import shapely
 
 from circuit.check.bridging import bridges, light_body
-from circuit.check.finding import EXACT, Finding, in_quadrature
+from circuit.check.finding import EXACT, Finding, in_quadrature, limit_length
 from circuit.check.marks import INWARDS, edge_distances
 from circuit.check.overlap import reach_into, shared_width
 from circuit.check.scene import Scene
-from circuit.layout import BatteryMark
-from circuit.rules import limit_of
+from circuit.layout import BatteryMark, Layout, Problem, Traces
+from circuit.rules import straight_limit_mm
+from circuit.settings import Settings
 from circuit.switch import Switch, shape_of
 
 
@@ -123,7 +124,7 @@ def _window(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Find
 
 def _tapes(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Finding]:
     outline = shapely.Polygon(switch.outline_mm)
-    straight = limit_of(scene.settings, "battery-zone.straight")
+    straight = straight_limit_mm(scene.settings, switch.tongue)
     for polarity, tape in scene.tapes.items():
         end_run = tape.points[1] - np.asarray(battery.centre)
         if float(end_run @ tape.directions[0]) < straight - EXACT:
@@ -142,3 +143,31 @@ def _tapes(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Findi
             in_quadrature(line, battery.uncertainty_mm) if scene.drawn else 0.0,
             lengths={"depth": shared},
         )
+
+
+def weaker_tongue(layout: Layout, traces: Traces | None, settings: Settings) -> tuple[Problem, ...]:
+    """That the tapes leave room for the weaker form of the flap alone, to be looked at again; empty where the usual
+    one fits. A choice and no measure, so it stands in no rule's row."""
+    if layout.battery is None or traces is None or traces.tongue == "bent":
+        return ()
+    here, usual = (shape_of(settings, tongue) for tongue in (traces.tongue, "bent"))
+    has_mm, needs_mm = here.reach_mm - here.half_mm, usual.reach_mm - usual.half_mm
+    units = settings.units
+    advice = (
+        f"There is no room for the flap's usual tongue of {limit_length(needs_mm, units)}, so it gets an upright one "
+        f"of {limit_length(has_mm, units)}, creased twice. That is the weaker way, since copper cracks sooner over a "
+        "crease: open the lid seldom, or move the battery away from lights and edges and plan again."
+    )
+    place = layout.battery.centre
+    return (
+        Problem(
+            "switch-upright",
+            "look-again",
+            ("battery",),
+            place,
+            round(has_mm, 3),
+            0.0,
+            round(needs_mm, 3),
+            advice,
+        ),
+    )

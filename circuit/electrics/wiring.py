@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.arrays import Floats, Indices
-from circuit.layout import BatteryMark, Layout, Point, Polyline, Traces
+from circuit.layout import BatteryMark, Layout, Point, Polyline, Tongue, Traces
 from circuit.polyline import EASED_TURN_DEG
 from circuit.settings import Settings
 from circuit.switch import switch_of
@@ -147,7 +147,8 @@ def rails_of(layout: Layout, traces: Traces | None, settings: Settings, wiring: 
             tap_ohms(line, [light.centre for light in layout.lights], per_mm, wiring.fold_ohm)
             for line in (traces.positive, traces.negative)
         ]
-        return Rails(sides[0] + per_mm * _flap_mm(settings), sides[1], "along the traces as they are laid")
+        on_flap = per_mm * _flap_mm(settings, traces.tongue)
+        return Rails(sides[0] + on_flap, sides[1], "along the traces as they are laid")
     if layout.battery is None:
         nothing = np.zeros(len(layout.lights))
         return Rails(
@@ -210,11 +211,11 @@ def is_corner(line: Polyline) -> list[bool]:
     return folds
 
 
-def _flap_mm(settings: Settings) -> float:
+def _flap_mm(settings: Settings, tongue: Tongue = "bent") -> float:
     """Extra tape of the positive side: along the flap's outer face, round its free end and back under it, as the
     build sheet counts it."""
     cell = BatteryMark(0.0, 0.0, settings.cell.diameter_mm)
-    return switch_of(cell, (1.0, 0.0), settings).beyond_trace_mm
+    return switch_of(cell, (1.0, 0.0), settings, tongue=tongue).beyond_trace_mm
 
 
 def ohm_per_mm(width_mm: float, thickness_mm: float, celsius: float) -> float:

@@ -13,6 +13,7 @@ from circuit.route.blocked import likely_blocks, proven_blocks
 from circuit.route.catalogue import Network
 from circuit.route.find_lane import Outcome, find_any_lane, find_lane, none_exists
 from circuit.route.lane import Lane, as_complex, clashes, trace_lines, with_tail
+from circuit.route.passages import cell_rows
 from circuit.route.routed import Blocked, Routed
 from circuit.route.site import Site
 from circuit.route.sizes import Sizes, sizes_for, usable_gap
@@ -62,13 +63,15 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
     proven = proven_blocks(layout, settings, site)
     if proven:
         return _none(bound, proven)
-    outcome = _find_lane(site, LONG_SHARE * (bound.length_mm + LEAST_OVERHEAD_MM), effort, quick)
+    enough_mm = LONG_SHARE * (bound.length_mm + LEAST_OVERHEAD_MM)
+    upright = replace(site, switch=switch_shape(settings, "upright"))
+    outcome, site = _find_lane(site, upright, enough_mm, effort, quick)
     if outcome.lane is None:
         return _none(bound, likely_blocks(layout, site, outcome))
     lane = _ended(outcome.lane, site)
     left, right = trace_lines(lane, site.sizes)
     return Routed(
-        traces=Traces(left, right, settings.tape_width_mm, gap),
+        traces=Traces(left, right, settings.tape_width_mm, gap, site.switch.tongue),
         order=tuple(labels[place - 1] for place in lane.order),
         positive_mm=length(left),
         negative_mm=length(right),
@@ -95,22 +98,28 @@ def _site(layout: Layout, battery: BatteryMark, settings: Settings, sizes: Sizes
     )
 
 
-def _find_lane(site: Site, enough_mm: float, effort: int, quick: bool) -> Outcome:
-    """With room for the switch; where there is none, a lane that leaves the cell straight all the same; and
-    where not even that goes, one that keeps the battery zone alone clear."""
+def _find_lane(site: Site, upright: Site, enough_mm: float, effort: int, quick: bool) -> tuple[Outcome, Site]:
+    """With room for the switch; where there is none, with room for the one whose tongue stands `upright`; where not
+    even for that, a lane that leaves the cell straight all the same; and where not even that goes, one that keeps the
+    battery zone alone clear. The second is the site whose switch it has."""
     network = Network(site)
     if quick:
-        return Outcome(find_any_lane(network, site), Proof.UNKNOWN)
+        # The weaker switch counts only where the other has no room in any direction.
+        chosen = site if cell_rows(site, network.lines) else upright
+        return Outcome(find_any_lane(network, chosen), Proof.UNKNOWN), chosen
     first = find_lane(network, site, enough_mm, effort=effort)
     if first.lane is not None:
-        return first
+        return first, site
     overlooked = replace(site.switch, parts=())
     freest = replace(site, switch=replace(overlooked, reach=site.sizes.zone))
     lane = find_any_lane(network, freest)
-    if lane is not None:
-        straight = find_any_lane(network, replace(site, switch=overlooked))
-        return Outcome(lane if straight is None else straight, Proof.FOUND)
-    return replace(first, proof=Proof.NONE) if none_exists(network, freest) else first
+    if lane is None:
+        return (replace(first, proof=Proof.NONE) if none_exists(network, freest) else first), site
+    weaker = find_lane(network, upright, enough_mm, effort=effort)
+    if weaker.lane is not None:
+        return replace(weaker, proof=Proof.FOUND), upright
+    straight = find_any_lane(network, replace(site, switch=overlooked))
+    return Outcome(lane if straight is None else straight, Proof.FOUND), site
 
 
 def _ended(lane: Lane, site: Site) -> Lane:

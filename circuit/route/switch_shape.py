@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuit.layout import Point
+from circuit.layout import Point, Tongue
 from circuit.route.plane import Points
 from circuit.route.sizes import EXACTNESS_MM
-from circuit.rules import limit_of
+from circuit.rules import straight_limit_mm
 from circuit.settings import Settings
 from circuit.switch import first_point_range, lane_at_range, shape_of
 
@@ -34,6 +34,7 @@ class SwitchShape:
     reach: float
     begin: float
     beside: tuple[float, float]
+    tongue: Tongue = "bent"
 
     @property
     def corners(self) -> Points:
@@ -46,22 +47,23 @@ class SwitchShape:
         return float(np.abs(self.corners).max(initial=0.0))
 
 
-def switch_shape(settings: Settings) -> SwitchShape:
+def switch_shape(settings: Settings, tongue: Tongue = "bent") -> SwitchShape:
     """The switch with its hinge towards +x, the cell's middle at 0."""
-    shape, (least, most) = shape_of(settings), lane_at_range(settings)
-    offset, tongue = settings.trace_offset_mm, shape.tongue_mm / 2
+    shape, (least, most) = shape_of(settings, tongue), lane_at_range(settings)
+    offset, beside = settings.trace_offset_mm, shape.tongue_mm / 2
     first = first_point_range(settings, max(abs(least - offset), abs(most + offset)))
     corners = [
-        (shape.half_mm, -tongue),
-        (shape.reach_mm, -tongue),
-        (shape.reach_mm, tongue),
-        (shape.half_mm, tongue),
+        (shape.half_mm, -beside),
+        (shape.reach_mm, -beside),
+        (shape.reach_mm, beside),
+        (shape.half_mm, beside),
     ]
     return SwitchShape(
         (_clockwise(shape.lid), _clockwise(corners)),
-        limit_of(settings, "battery-zone.straight") + EXACTNESS_MM,
+        straight_limit_mm(settings, tongue) + EXACTNESS_MM,
         (first[0] + max(first)) / 2,
         (least, most),
+        tongue,
     )
 
 

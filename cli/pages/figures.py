@@ -29,6 +29,7 @@ _ABOVE_MM, _BELOW_MM = 11.0, 11.5  # room for words over and under the picture
 _WORDS_PT = TINY_PT
 _FOLD_MM, _FOLD_GAP_MM, _FOLD_TAPE_MM = 22.5, 3.0, 5.0
 _RAMP_STEPS = 12
+_FOOT_MM = 0.35  # of the ramp, as drawn: above the covered negative tape
 
 
 def side_view_size(switch: Switch) -> tuple[float, float]:
@@ -92,13 +93,17 @@ def _side_words(build: Build, switch: Switch, low: float) -> list[tuple[str, flo
     return [
         ("free end: + tape goes round", 0.0, 1, (-half, rise + 0.2)),
         ("lid, + tape on top", 0.47, 1, (half - 2.0, rise + 0.3)),
-        ("ramp: easy bend", 0.72, 1, (half + 3.0, rise / 2 + 0.5)),
+        (_ramp_words(switch), 0.72, 1, ((half + switch.shape.ramp_mm) / 2, rise / 2 + 0.5)),
         (f"+ copper faces down; air {air}", 0.2, 2, (1.0, rise - _TAPE_MM)),
         ("foam frame on the card", 0.0, -2, (-half + 2.0, 1.0)),
         ("clear tape", 0.51, -2, (switch.dot_mm / 2 + 2.5, low + 0.05)),
         ("tab, glued down", 0.74, -2, (reach - 2.0, low + 0.2)),
         ("paper dot; − copper faces up", 0.2, -1, (-1.0, 0.15)),
     ]
+
+
+def _ramp_words(switch: Switch) -> str:
+    return "upright: two creases" if switch.tongue == "upright" else "ramp: easy bend"
 
 
 def _pointed(pen: Pen, words: str, begins: float, row: int, target: Point, top: float, ground: float) -> None:
@@ -110,14 +115,16 @@ def _pointed(pen: Pen, words: str, begins: float, row: int, target: Point, top: 
 
 
 def _ramp(switch: Switch) -> list[Point]:
-    """The ramp's underside, (u, z), from the lid to the tab: two equal arcs, level at both ends."""
+    """The ramp's underside, (u, z), from the lid to the tab: two equal arcs, level at both ends; or upright."""
     from_u, to_u = switch.shape.half_mm, switch.shape.ramp_mm
+    if switch.tongue == "upright":
+        return [(from_u, switch.rise_mm), (to_u, _FOOT_MM)]
     found = []
     for i in range(_RAMP_STEPS + 1):
         share = i / _RAMP_STEPS
         # A smooth step: drawn at 5 to 2 an arc is no circle on paper anyway.
         down = share * share * (3 - 2 * share)
-        found.append((from_u + share * (to_u - from_u), switch.rise_mm - down * (switch.rise_mm - 0.35)))
+        found.append((from_u + share * (to_u - from_u), switch.rise_mm - down * (switch.rise_mm - _FOOT_MM)))
     return found
 
 

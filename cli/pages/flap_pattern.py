@@ -1,6 +1,7 @@
 """The flap as a pattern to cut out, flat, its tongue on top, seen from the outer face, at true size.
 
-    +-- tab ---+     dashed lines: where the ramp begins and ends; it bends there easily, uncreased
+    +-- tab ---+     dashed lines: where the ramp begins and ends; it bends there easily, uncreased (an upright one
+    |          |     is creased there)
     |   ramp   |
    /------------\\
    |    lid      |   the + tape runs from the tab to the free end, round it and back under the lid
@@ -82,7 +83,7 @@ def draw_pattern(pen: PagePen, build: Build, left: float, top: float, room: floa
     free_end = top + height
     for at, text in (
         (top + tab / 2, "tab: its underside is glued to the card"),
-        (top + tab + switch.ramp_flat_mm / 2 + 3.0, "ramp: bends easily up to the foam, no crease"),
+        (top + tab + switch.ramp_flat_mm / 2 + 3.0, _ramp_words(switch)),
         (placing.at((0.0, end))[1], "red line: so far the + tape comes back under the lid"),
         (free_end - 5.0, "free end: the + tape goes round it"),
     ):
@@ -91,3 +92,9 @@ def draw_pattern(pen: PagePen, build: Build, left: float, top: float, room: floa
         for row in lines:
             pen.text(words_left, y, row, SMALL_PT, colour=POSITIVE if "+ tape" in text else INK)
             y += line_mm(SMALL_PT)
+
+
+def _ramp_words(switch: Switch) -> str:
+    if switch.tongue == "upright":
+        return "crease both broken lines: this part stands upright at the foam"
+    return "ramp: bends easily up to the foam, no crease"

@@ -89,11 +89,18 @@ def _flap(build: Build, switch: Switch) -> Step:
     )
     return Step(
         "Tape the flap, flat on the table",
-        "Cut it out of thin card by the pattern and turn it over. On its underside stick one end of the + tape, "
-        f"{under} of it: from {past} past the lid's middle to the free end. Go round the free end and along the "
-        f"outer face over lid, ramp and tab; let the rest hang. On the underside put clear tape, {wide} wide, over "
+        f"Cut it out of thin card by the pattern{_creased(switch)} and turn it over. On its underside stick one end of "
+        f"the + tape, {under} of it: from {past} past the lid's middle to the free end. Go round the free end and "
+        "along the outer face over lid, ramp and tab; let the rest hang. On the underside put clear tape, "
+        f"{wide} wide, over "
         f"the + tape from the free end on; its last {bare} stay bare.",
     )
+
+
+def _creased(switch: Switch) -> str:
+    if switch.tongue == "bent":
+        return ""
+    return ", crease the tongue at both broken lines (down at the lid, out at its foot), lay it flat again"
 
 
 def _dot(build: Build, switch: Switch) -> Step:
@@ -147,9 +154,14 @@ def _frame(build: Build, switch: Switch) -> Step:
 
 def _tab(build: Build, switch: Switch) -> Step:
     assert build.tapes is not None
+    down = (
+        "Stand the tongue upright against the foam"
+        if switch.tongue == "upright"
+        else "Let the ramp come down in an easy bend"
+    )
     return Step(
         "Glue the tab to the card, then lay the + tape",
-        "Lay the lid on the frame, taped outer face up. Let the ramp come down in an easy bend and glue the tab's "
+        f"Lay the lid on the frame, taped outer face up. {down} and glue the tab's "
         f"underside to the card at the {side(switch.hinge_deg)} of the cell, over the covered − tape. Then lay the + "
         f"tape on from the tab. {_follow(build.tapes.positive, '+')} Rub both tapes down.",
     )

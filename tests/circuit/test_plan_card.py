@@ -7,6 +7,7 @@ import pytest
 from circuit.check import check
 from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark
 from circuit.plan_card import Build, drawn_traces, plan_as_drawn, plan_card, with_moves
+from circuit.plan_json import plan_from_dict, plan_to_dict
 from circuit.polyline import length
 from circuit.settings import Settings
 
@@ -127,3 +128,17 @@ def test_a_card_that_needs_moves_can_be_shown_before_they_are_looked_for():
     assert whole.plan.moves
     assert replace(whole.plan, moves=()) == replace(drawn.planned.plan, alternatives=whole.plan.alternatives)
     assert whole == plan_card(layout, Settings())
+
+
+def test_a_plan_with_the_upright_tongue_says_that_it_is_the_weaker_way_and_keeps_it_in_its_file():
+    lights = tuple(LightMark(f"L{i}", x, y) for i, (x, y) in enumerate(((43.5, 22), (58, 22), (66, 16)), 1))
+    layout = Layout(Card(80.0, 44.0), lights, BatteryMark(18.0, 22.0, 20.5))
+    plan = plan_card(layout, Settings()).plan
+    assert [(problem.name, problem.level) for problem in plan.problems] == [("switch-upright", "look-again")]
+    assert "weaker way" in plan.problems[0].advice and "5 mm" in plan.problems[0].advice
+    written = plan_to_dict(plan)
+    assert written["traces"]["tongue"] == written["switch"]["tongue"] == "upright"
+    assert plan_from_dict(written).traces.tongue == "upright"
+    roomier = plan_card(replace(layout, lights=(LightMark("L1", 48.0, 22.0), *lights[1:])), Settings()).plan
+    assert roomier.problems == ()
+    assert "tongue" not in plan_to_dict(roomier)["traces"]

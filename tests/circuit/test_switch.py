@@ -11,9 +11,10 @@ from circuit.parts import cell_part
 from circuit.settings import Settings
 from circuit.switch import (
     TONGUE_BESIDE_LANE_MM,
+    EndRuns,
+    bent_ramp_mm,
     first_point_range,
     most_beside_mm,
-    ramp_flat_mm,
     shape_of,
     switch_of,
 )
@@ -23,8 +24,9 @@ BATTERY = BatteryMark(60.0, 60.0, 20.5)
 ROUNDING_MM = 1e-6
 
 
-def switch_for(cell="CR2032", towards=(1.0, 0.0), **more):
-    return switch_of(BATTERY, towards, Settings(cell=cell_part(cell)), **more)
+def switch_for(cell="CR2032", towards=(1.0, 0.0), *, rise_mm=None, tongue="bent", **runs):
+    settings = Settings(cell=cell_part(cell))
+    return switch_of(BATTERY, towards, settings, runs=EndRuns(**runs), rise_mm=rise_mm, tongue=tongue)
 
 
 def test_the_default_switch_worked_by_hand():
@@ -43,16 +45,26 @@ def test_the_default_switch_worked_by_hand():
 
 def test_a_ramp_is_longer_flat_than_from_above():
     # 6 mm across and 4 up: two arcs of radius (36 + 16) / 16 = 3.25 mm, each turning 2 atan(4/6) = 67.38 degrees.
-    assert ramp_flat_mm(6.0, 4.0) == pytest.approx(2 * 3.25 * math.radians(67.3801), rel=1e-5)
-    assert ramp_flat_mm(6.0, 0.0) == 6.0
-    assert ramp_flat_mm(5.0, 5.0) == 10.0
+    assert bent_ramp_mm(6.0, 4.0) == pytest.approx(2 * 3.25 * math.radians(67.3801), rel=1e-5)
+    assert bent_ramp_mm(6.0, 0.0) == 6.0
+    assert bent_ramp_mm(5.0, 5.0) == 10.0
     assert switch_for().tongue_flat_mm == pytest.approx(7.644 + 4.0, abs=1e-3)
+
+
+def test_an_upright_tongue_worked_by_hand():
+    switch = switch_for(tongue="upright")
+    # 1 mm of lean and 4 mm of tab beyond the lid; 4 mm up and 1 mm across in flat paper.
+    assert Polygon(switch.tab_mm).bounds == pytest.approx((76.5, 52.0, 80.5, 68.0))
+    assert switch.end_run_mm == pytest.approx(4.5 + 20.5)
+    assert switch.tongue_flat_mm == pytest.approx(math.sqrt(17.0) + 4.0)
+    assert switch.beyond_trace_mm == pytest.approx(15.5 - 4.5 + 0.4 + 20.0 + math.sqrt(17.0) - 1.0)
+    assert switch.foam_mm == switch_for().foam_mm and switch.wrap_mm == switch_for().wrap_mm
 
 
 @pytest.mark.parametrize("run, rise", [(0.0, 1.0), (5.0, -1.0), (5.0, math.nan)])
 def test_a_ramp_needs_a_run_and_a_height(run, rise):
     with pytest.raises(ValueError, match="ramp"):
-        ramp_flat_mm(run, rise)
+        bent_ramp_mm(run, rise)
 
 
 @pytest.mark.parametrize("towards", [(0.0, 0.0), (math.nan, 1.0), (math.inf, 0.0)])
@@ -61,9 +73,10 @@ def test_a_switch_needs_a_direction(towards):
         switch_for(towards=towards)
 
 
+@pytest.mark.parametrize("tongue", ["bent", "upright"])
 @pytest.mark.parametrize("cell", CELLS)
-def test_the_frame_is_closed_and_lies_under_the_lid(cell):
-    switch = switch_for(cell)
+def test_the_frame_is_closed_and_lies_under_the_lid(cell, tongue):
+    switch = switch_for(cell, tongue=tongue)
     lid, opening = Polygon(switch.lid_mm), Polygon(switch.opening_mm)
     pieces = [Polygon(piece) for piece in switch.foam_mm]
     frame = unary_union(pieces)
@@ -75,9 +88,10 @@ def test_the_frame_is_closed_and_lies_under_the_lid(cell):
     assert opening.distance(lid.exterior) >= 2.8
 
 
+@pytest.mark.parametrize("tongue", ["bent", "upright"])
 @pytest.mark.parametrize("cell", CELLS)
-def test_the_parts_make_up_the_outline(cell):
-    switch = switch_for(cell)
+def test_the_parts_make_up_the_outline(cell, tongue):
+    switch = switch_for(cell, tongue=tongue)
     parts = [Polygon(part) for part in (switch.lid_mm, switch.ramp_mm, switch.tab_mm)]
     outline = Polygon(switch.outline_mm)
     assert outline.is_valid

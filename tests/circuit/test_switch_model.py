@@ -46,7 +46,8 @@ def made_up(seed):
         past = float(rng.uniform(low, max(low, high)))
         start = np.array(battery.centre) + right * across - ahead * past
         lines.append((tuple(start), tuple(start + ahead * (past + 45.0))))
-    return Layout(card, (), battery), Traces(lines[0], lines[1]), settings
+    tongue = "upright" if seed % 4 == 3 else "bent"
+    return Layout(card, (), battery), Traces(lines[0], lines[1], tongue=tongue), settings
 
 
 def bodies_of(layout, traces, settings):
@@ -55,6 +56,7 @@ def bodies_of(layout, traces, settings):
     wide = settings.tape_width_mm
     flap = unary_union([Polygon(switch.lid_mm), Polygon(switch.ramp_mm), Polygon(switch.tab_mm)])
     negative = strip(traces.negative, wide)
+    assert switch.tongue == traces.tongue
     return switch, {
         "card +": strip(on_card(switch, traces.positive), wide),
         "over +": strip(switch.over_mm, wide),

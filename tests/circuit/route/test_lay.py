@@ -233,6 +233,33 @@ def test_lights_too_crowded_for_a_lane_are_told_of_as_proven():
     assert "two folds" in block.reason  # what the proof holds for is said
 
 
+def narrow_card(first_mm):
+    """A strip where the tapes can leave the cell to the right alone; the first light sits on the end run."""
+    places = ((first_mm, 22.0), (58.0, 22.0), (66.0, 16.0))
+    lights = tuple(LightMark(f"L{i}", x, y) for i, (x, y) in enumerate(places, 1))
+    return Layout(Card(80.0, 44.0), lights, BatteryMark(18.0, 22.0, 20.5))
+
+
+@pytest.mark.parametrize(
+    "first_mm, tongue",
+    # Lid 15.5, tongue 10 or 5, half a body 2.5, from the middle at 18: 46 and 41.
+    [(41.5, "upright"), (45.5, "upright"), (46.5, "bent"), (50.0, "bent")],
+)
+def test_an_upright_tongue_is_taken_only_where_the_other_has_no_room(first_mm, tongue):
+    layout = narrow_card(first_mm)
+    for quick in (False, True):
+        routed = lay_traces(layout, DEFAULTS, quick=quick)
+        assert routed.traces.tongue == tongue
+        assert check(layout, routed.traces, DEFAULTS) == ()
+
+
+def test_where_not_even_an_upright_tongue_fits_the_usual_one_is_told_of():
+    layout = narrow_card(40.0)
+    routed = lay_traces(layout, DEFAULTS)
+    assert routed.traces.tongue == "bent"
+    assert "switch-covers" in {problem.name for problem in check(layout, routed.traces, DEFAULTS)}
+
+
 def test_no_battery_and_no_lights():
     nothing = Layout(Card(100, 100), (LightMark("L1", 50, 50),))
     assert lay_traces(nothing, DEFAULTS).blocked[0].labels == ("battery",)
