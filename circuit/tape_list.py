@@ -22,7 +22,7 @@ from circuit.lengths import MM_PER_INCH
 from circuit.polyline import EASED_TURN_DEG, SHARPEST_FOLD_DEG, heading_deg, turn_deg
 from circuit.rules import limit_of
 from circuit.settings import Settings
-from circuit.switch import FOAM_STRIP_MM, Switch, on_card
+from circuit.switch import COVER_BESIDE_TAPE_MM, FOAM_STRIP_MM, Switch, on_card
 
 FoldKind = Literal["fold", "ease", "round the free end"]
 Place = Literal["card", "flap", "under the lid"]
@@ -174,6 +174,14 @@ def supplies(
         if switch is None
         else copies * (_longest_side(switch.cover_mm) + _longest_side(switch.lid_cover_mm)),
     )
+
+
+def light_tape_mm(settings: Settings) -> tuple[float, float]:
+    """The clear tape that holds a light down: along the lane and across it, so that it sticks on the card all round
+    tapes and light. [mm]"""
+    lane = settings.gap_mm + 2 * settings.tape_width_mm
+    across = max(lane, settings.light.length_mm) + 2 * COVER_BESIDE_TAPE_MM
+    return settings.light.width_mm + 2 * COVER_BESIDE_TAPE_MM, across
 
 
 def spare_lights(count: int) -> int:

@@ -8,9 +8,7 @@ Fails: ValueError for no copies.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
 
-from circuit import telling
 from circuit.cautions import caution_lines
 from circuit.lengths import format_length
 from circuit.plan import Plan
@@ -21,42 +19,32 @@ from cli.pages.build_data import Build, build_of
 from cli.pages.build_tables import light_table, run_tables
 from cli.pages.figures import (
     draw_fold_steps,
-    draw_light_side,
     draw_side_view,
     fold_size,
-    light_size,
     side_view_size,
 )
 from cli.pages.flow import Block, gap, paginate
+from cli.pages.light_figure import LIGHT_MM, draw_light_figure
 from cli.pages.page import render
 from cli.pages.paper import Paper, paper_for
 from cli.pages.plan_on_page import draw_plan, lay_words
-from cli.pages.steps import steps
+from cli.pages.step_blocks import step_blocks
 from cli.pages.trouble import CONTACT, SEEN_AND_MEANT
+from cli.pages.warning_box import BARE, FULL, SHORT, SHORTER, Most, warning_box
 from vision.drawing.box import Box, Placing
-from vision.drawing.colours import INK, PALE
-from vision.drawing.draw_signs import draw_number
 from vision.drawing.lettering import (
-    BODY_PT,
     HEAD_PT,
     LABEL_PT,
+    SMALL_PT,
     TINY_PT,
-    baseline_mm,
     line_mm,
-    width_mm,
     wrapped,
 )
 from vision.drawing.page_pen import PagePen
 from vision.drawing.rows import write_lines
 
 _PICTURE_MM = (76.0, 46.0)  # chosen: the largest width and height of the plan's picture
-_MOST_PROBLEMS, _MOST_MOVES, _MOST_DOUBTS = (
-    5,
-    4,
-    3,
-)  # chosen: of each in the warning; the overlay shows them all
 # Chosen by eye. [mm]
-_SIDES_MM, _BAR_MM, _BESIDE_BAR_MM, _ABOVE_MM = 8.0, 1.6, 5.0, 2.0  # the warning's box
 _BESIDE_PICTURE_MM, _TICK_BOX_MM, _TICK_DOWN_MM, _AFTER_TICK_MM, _LINE_AIR_MM = (
     8.0,
     2.6,
@@ -64,14 +52,16 @@ _BESIDE_PICTURE_MM, _TICK_BOX_MM, _TICK_DOWN_MM, _AFTER_TICK_MM, _LINE_AIR_MM = 
     5.0,
     1.2,
 )  # supplies
-_STEP_INDENT_MM, _STEP_GAP_MM, _NUMBER_AT_MM = 9.5, 0.9, (3.6, 3.1)
-_STEP_PT = LABEL_PT
+_TIGHT_AIR_MM = 0.7
 _CAUTION_AIR_MM, _CAUTION_COLUMNS_MM = 0.4, 5.0
-_BESIDE_FIGURE_MM, _AFTER_HEADING_MM = 5.0, 2.0
+_BESIDE_FIGURE_MM = 5.0
 _MOST_PAGES = 2  # chosen: one sheet of paper, both sides; more than 14 lights may take more
-_BETWEEN_MM, _SMALL_GAP_MM, _UNDER_HEAD_MM = 5.0, 2.0, 2.0
+_SMALL_GAP_MM, _UNDER_HEAD_MM = 2.0, 2.0
 _CAUTION_PT = TINY_PT
 _TITLE = "Build sheet"
+# How much the warning says, and whether each step's text goes on beside its heading: the first way that comes out on
+# `_MOST_PAGES` is taken, else the last.
+_WAYS = ((FULL, False), (FULL, True), (SHORT, True), (SHORTER, True), (BARE, True))
 
 
 def build_pages(
@@ -80,81 +70,48 @@ def build_pages(
     """The build sheet's PDF; supplies are for `copies` cards."""
     build = build_of(plan, settings, name)
     paper = paper or paper_for(plan.layout.card, settings)
-    room = paper.inside.width
     needs = supplies(copies, plan.layout.card, len(plan.layout.lights), build.tapes, build.switch, settings)
     needed = build_words.supply_lines(build, needs)
     card = plan.layout.card
     aside = (
         f"{format_length(card.width_mm, settings.units)} x {format_length(card.height_mm, settings.units)}"
     )
-    pages = paginate(_blocks(build, needed, copies, room, tight=False), paper, _TITLE, aside)
-    if len(pages) > _MOST_PAGES:
-        tight = paginate(_blocks(build, needed, copies, room, tight=True), paper, _TITLE, aside)
-        pages = tight if len(tight) < len(pages) else pages
+    for most, tight in _WAYS:
+        pages = paginate(_blocks(build, needed, copies, paper, most, tight=tight), paper, _TITLE, aside)
+        if len(pages) <= _MOST_PAGES:
+            break
     return render(pages, build.name, _TITLE)
 
 
-def _blocks(build: Build, needed: Sequence[str], copies: int, room: float, *, tight: bool) -> list[Block]:
-    return [
-        *_warning(build, room),
-        _head(build, needed, copies, room),
+def _blocks(
+    build: Build, needed: Sequence[str], copies: int, paper: Paper, most: Most, *, tight: bool
+) -> list[Block]:
+    room = paper.inside.width
+    above = [
+        *warning_box(build, room, most),
+        _head(build, needed, copies, room, tight=tight),
         *_figures(build, room),
-        *_steps(build, room, tight=tight),
-        *run_tables(build, room),
-        *light_table(build, room),
-        *_trouble(build, room),
+    ]
+    left = paper.inside.height - sum(block.height for block in above)
+    return [
+        *above,
+        *step_blocks(build, room, left, tight=tight),
+        *run_tables(build, room, tight=tight),
+        *light_table(build, room, tight=tight),
+        *_trouble(build, room, tight=tight),
         *_cautions(build, room),
     ]
 
 
-def _warning(build: Build, room: float) -> list[Block]:
-    """On top, in plain words: what must be fixed before this is worth building."""
-    plan = build.plan
-    urgent = plan.must_fix
-    if plan.traces is None:
-        head = "There is nothing to build from yet: no traces could be laid."
-    elif urgent:
-        count = len(urgent)
-        head = f"Not ready to build: {'one thing' if count == 1 else f'{count} things'} must be fixed first."
-    elif plan.reading is not None and plan.reading.doubtful:
-        head = "Compare the picture with your card first: the reading is not sure of everything."
-    else:
-        return []
-    texts = [build_words.problem_words(problem) for problem in urgent[:_MOST_PROBLEMS]]
-    if len(urgent) > _MOST_PROBLEMS:
-        texts.append(f"And {len(urgent) - _MOST_PROBLEMS} more: the overlay shows them all.")
-    texts += [
-        build_words.move_line(move, plan.layout.card, build.settings.units)
-        for move in plan.moves[:_MOST_MOVES]
-    ]
-    texts += telling.doubts(plan, build.settings.units)[:_MOST_DOUBTS]
-    if plan.traces is None and not texts:
-        texts.append("Draw lights and a battery circle, photograph the card and plan it again.")
-    inner = room - _SIDES_MM
-    head_lines = wrapped(head, HEAD_PT, inner, "bold")
-    lines = [line for text in texts for line in wrapped(f"– {text}", BODY_PT, inner)]
-    height = len(head_lines) * line_mm(HEAD_PT) + len(lines) * line_mm(BODY_PT) + 2.5 * _ABOVE_MM
-
-    def draw(pen: PagePen, left: float, top: float) -> None:
-        pen.shape([Box(left, top, room, height).corners], PALE)
-        pen.shape([Box(left, top, _BAR_MM, height).corners], INK)
-        x, y = left + _BESIDE_BAR_MM, top + _ABOVE_MM
-        write_lines(pen, head_lines, x, y, HEAD_PT, weight="bold")
-        write_lines(pen, lines, x, y + len(head_lines) * line_mm(HEAD_PT))
-
-    return [Block(height, draw), gap(_BETWEEN_MM)]
-
-
-def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Block:
+def _head(build: Build, supply: Sequence[str], copies: int, room: float, *, tight: bool) -> Block:
     """The picture, and beside it what to have at hand."""
     card = build.plan.layout.card
+    size, air = (SMALL_PT, _TIGHT_AIR_MM) if tight else (LABEL_PT, _LINE_AIR_MM)
     scale = min(_PICTURE_MM[0] / card.width_mm, _PICTURE_MM[1] / card.height_mm, 1.0)
     picture = Box(0.0, 0.0, card.width_mm * scale, card.height_mm * scale)
     words_left = picture.width + _BESIDE_PICTURE_MM
-    rows = [wrapped(line, LABEL_PT, room - words_left - _AFTER_TICK_MM) for line in supply]
-    words_height = (
-        line_mm(HEAD_PT) + _UNDER_HEAD_MM + sum(len(row) * line_mm(LABEL_PT) + _LINE_AIR_MM for row in rows)
-    )
+    rows = [wrapped(line, size, room - words_left - _AFTER_TICK_MM) for line in supply]
+    words_height = line_mm(HEAD_PT) + _UNDER_HEAD_MM + sum(len(row) * line_mm(size) + air for row in rows)
     title = "What you need" if copies == 1 else f"What you need for {copies} cards"
 
     def draw(pen: PagePen, left: float, top: float) -> None:
@@ -165,84 +122,39 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float) -> Bloc
         y = top + line_mm(HEAD_PT) + _UNDER_HEAD_MM
         for row in rows:
             pen.line(Box(x, y + _TICK_DOWN_MM, _TICK_BOX_MM, _TICK_BOX_MM).corners, closed=True)
-            write_lines(pen, row, x + _AFTER_TICK_MM, y, size_pt=LABEL_PT)
-            y += len(row) * line_mm(LABEL_PT) + _LINE_AIR_MM
+            write_lines(pen, row, x + _AFTER_TICK_MM, y, size_pt=size)
+            y += len(row) * line_mm(size) + air
 
     return Block(max(picture.height + 1.0, words_height) + 4.0, draw)
-
-
-def _steps(build: Build, room: float, *, tight: bool) -> list[Block]:
-    """`tight`: each step's text goes on beside its heading instead of below it."""
-    blocks = []
-    inner = room - _STEP_INDENT_MM
-    for number, step in enumerate(steps(build), 1):
-        beside = width_mm(step.heading, BODY_PT, "bold") + _AFTER_HEADING_MM if tight else inner
-        first, rest = _first_line(step.text, inner - beside) if tight else ("", step.text)
-        body = wrapped(rest, _STEP_PT, inner)
-        height = line_mm(BODY_PT) + len(body) * line_mm(_STEP_PT) + _STEP_GAP_MM
-        draw = partial(_draw_step, number=number, heading=step.heading, first=first, beside=beside, body=body)
-        blocks.append(Block(height, draw))
-    return blocks
-
-
-def _first_line(text: str, room: float) -> tuple[str, str]:
-    """What of a text fits into a first line that is shorter than the others, and the rest."""
-    lines = wrapped(text, _STEP_PT, room) if room > 0 else ()
-    if not lines:
-        return "", text
-    words = len(lines[0].split())
-    return lines[0], " ".join(text.split()[words:])
-
-
-def _draw_step(
-    pen: PagePen,
-    left: float,
-    top: float,
-    *,
-    number: int,
-    heading: str,
-    first: str,
-    beside: float,
-    body: Sequence[str],
-) -> None:
-    draw_number(pen, (left + _NUMBER_AT_MM[0], top + _NUMBER_AT_MM[1]), number)
-    x = left + _STEP_INDENT_MM
-    write_lines(pen, [heading], x, top, size_pt=BODY_PT, weight="bold")
-    if first:
-        pen.text(x + beside, top + baseline_mm(BODY_PT), first, _STEP_PT)
-    write_lines(pen, body, x, top + line_mm(BODY_PT), size_pt=_STEP_PT)
 
 
 def _figures(build: Build, room: float) -> list[Block]:
     """The switch from the side; a fold and a light's + side beside it or, on narrow paper, below."""
     if build.switch is None:
         return []
-    (wide, high), (fold_wide, fold_high), (_, light_high) = (
-        side_view_size(build.switch),
-        fold_size(),
-        light_size(),
-    )
+    (wide, high), (fold_wide, fold_high) = side_view_size(build.switch), fold_size()
     beside = wide + _BESIDE_FIGURE_MM + fold_wide <= room
+    words = line_mm(LABEL_PT)
 
     def draw(pen: PagePen, left: float, top: float) -> None:
         write_lines(pen, ["The switch from the side"], left, top, size_pt=LABEL_PT, weight="bold")
-        draw_side_view(pen, build, left, top + line_mm(LABEL_PT))
-        x, y = (left + wide + _BESIDE_FIGURE_MM, top) if beside else (left, top + high + 6.0)
+        draw_side_view(pen, build, left, top + words)
+        x, y = (left + wide + _BESIDE_FIGURE_MM, top) if beside else (left, top + words + high)
         write_lines(pen, ["A fold"], x, y, size_pt=LABEL_PT, weight="bold")
-        draw_fold_steps(pen, x, y + line_mm(LABEL_PT) - 2.0)
-        x, y = (x, y + fold_high + 2.0) if beside else (x + fold_wide + _BESIDE_PICTURE_MM, y)
-        write_lines(pen, ["A light's + side"], x, y, size_pt=LABEL_PT, weight="bold")
-        draw_light_side(pen, x, y + line_mm(LABEL_PT) - 1.0)
+        draw_fold_steps(pen, x, y + words)
+        x, y = (x, y + words + fold_high) if beside else (x + fold_wide + _BESIDE_PICTURE_MM, y)
+        write_lines(pen, ["A light: its + side, and what holds it"], x, y, size_pt=LABEL_PT, weight="bold")
+        draw_light_figure(pen, build, x, y + words)
 
-    tall = max(high, fold_high + light_high + 4.0) if beside else high + fold_high
-    return [Block(tall + line_mm(LABEL_PT) + _SMALL_GAP_MM, draw)]
+    tall = max(high, fold_high + words + LIGHT_MM[1]) if beside else high + words + fold_high
+    return [Block(tall + words + _SMALL_GAP_MM, draw)]
 
 
-def _trouble(build: Build, room: float) -> list[Block]:
+def _trouble(build: Build, room: float, *, tight: bool) -> list[Block]:
     """How to get contact, and a table of what one sees and what it is."""
     if build.tapes is None:
         return []
-    size, column = TINY_PT + 0.5, (room - _CAUTION_COLUMNS_MM) / 2
+    size, column = TINY_PT if tight else TINY_PT + 0.5, (room - _CAUTION_COLUMNS_MM) / 2
     intro = wrapped(CONTACT, size, room)
     rows = [
         (wrapped(seen, size, column, "bold"), wrapped(meant, size, column - 3.0))

@@ -26,7 +26,7 @@ _SAME_MM = 1e-6  # arithmetic, not craft
 # Chosen by eye. [mm]
 _BEFORE_MM, _COLUMN_GAP_MM, _APART_MM = 2.5, 6.0, 1.0
 _HEADS_MM, _HEADS_BASELINE_MM, _HEADS_RULE_MM = 6.6, 4.2, 5.8
-_ROW_MM, _NOTE_ROW_MM, _BASELINE_MM, _NOTE_DOWN_MM = 4.1, 7.2, 3.1, 3.5
+_ROW_MM, _TIGHT_ROW_MM, _NOTE_MM, _BASELINE_UP_MM, _NOTE_DOWN_MM = 4.1, 3.6, 3.1, 1.0, 3.5
 _ARROW_UP_MM, _ARROW_MM, _AFTER_ARROW_MM = 1.4, 2.6, 7.0
 _WAY_MM, _LONG_MM, _THEN_MM = 9.5, 14.0, 37.0  # a run's columns, after its fold's number
 _SIDE_MM, _ALONG_NEGATIVE_MM, _ALONG_POSITIVE_MM = 13.0, 46.0, 70.0  # a light's columns, after its label
@@ -38,7 +38,7 @@ _LIGHT_HEADS = (
 )
 
 
-def run_tables(build: Build, room: float) -> list[Block]:
+def run_tables(build: Build, room: float, *, tight: bool) -> list[Block]:
     """Both tapes' runs side by side, each row with the tape used so far."""
     if build.tapes is None:
         return []
@@ -59,15 +59,16 @@ def run_tables(build: Build, room: float) -> list[Block]:
     ]
     numbers = [fold_names(path) for path in paths]
     for index, pair in enumerate(zip_longest(*(path.runs for path in paths))):
-        height = max(
-            _NOTE_ROW_MM if run is not None and run.place != "card" else _ROW_MM
-            for run in pair
-            if run is not None
-        )
+        row = _TIGHT_ROW_MM if tight else _ROW_MM
+        noted = any(run is not None and run.place != "card" for run in pair)
+        height = row + _NOTE_MM if noted else row
         names = [names[index] if index < len(names) else "" for names in numbers]
         blocks.append(
             Block(
-                height, partial(_draw_runs, build=build, pair=pair, names=names, column=column, height=height)
+                height,
+                partial(
+                    _draw_runs, build=build, pair=pair, names=names, column=column, height=height, row=row
+                ),
             )
         )
     return blocks
@@ -108,13 +109,14 @@ def _draw_runs(
     names: Sequence[str],
     column: float,
     height: float,
+    row: float,
 ) -> None:
     for index, (run, name) in enumerate(zip(pair, names)):
         if run is None:
             continue
         x = left + index * (column + _COLUMN_GAP_MM)
         ink = POSITIVE if index else NEGATIVE
-        y = top + _BASELINE_MM
+        y = top + row - _BASELINE_UP_MM
         units = build.settings.units
         pen.text(x, y, name, SMALL_PT, weight="bold", colour=ink)
         draw_direction(pen, (x + _WAY_MM, y - _ARROW_UP_MM), run.heading_deg, INK)
@@ -127,7 +129,7 @@ def _draw_runs(
         pen.line([(x, top + height), (x + column, top + height)], PALE, HAIR_MM)
 
 
-def light_table(build: Build, room: float) -> list[Block]:
+def light_table(build: Build, room: float, *, tight: bool) -> list[Block]:
     """All lights in order along the lane, in two columns, the first one full before the second."""
     if not build.places:
         return []
@@ -145,8 +147,9 @@ def light_table(build: Build, room: float) -> list[Block]:
     blocks.append(
         Block(_HEADS_MM, partial(_draw_light_heads, column=column, count=len(columns)), with_next=True)
     )
+    high = _TIGHT_ROW_MM if tight else _ROW_MM
     blocks += [
-        Block(_ROW_MM, partial(_draw_light_row, build=build, row=row, column=column))
+        Block(high, partial(_draw_light_row, build=build, row=row, column=column, high=high))
         for row in zip_longest(*columns)
     ]
     return blocks
@@ -161,9 +164,16 @@ def _draw_light_heads(pen: PagePen, left: float, top: float, *, column: float, c
 
 
 def _draw_light_row(
-    pen: PagePen, left: float, top: float, *, build: Build, row: Sequence[LightPlace | None], column: float
+    pen: PagePen,
+    left: float,
+    top: float,
+    *,
+    build: Build,
+    row: Sequence[LightPlace | None],
+    column: float,
+    high: float,
 ) -> None:
-    y = top + _BASELINE_MM
+    y = top + high - _BASELINE_UP_MM
     units = build.settings.units
     for index, place in enumerate(row):
         if place is None:
@@ -180,4 +190,4 @@ def _draw_light_row(
             pen.text(start + _SIDE_MM + _AFTER_ARROW_MM, y, build_words.side(side_deg), LABEL_PT)
         pen.text(start + _ALONG_NEGATIVE_MM, y, format_length(place.along_negative_mm, units), LABEL_PT)
         pen.text(start + _ALONG_POSITIVE_MM, y, format_length(place.along_positive_mm, units), LABEL_PT)
-        pen.line([(start, top + _ROW_MM), (start + column, top + _ROW_MM)], PALE, HAIR_MM)
+        pen.line([(start, top + high), (start + column, top + high)], PALE, HAIR_MM)

@@ -12,10 +12,10 @@ from circuit.layout import Card, Move, Problem
 from circuit.lengths import MM_PER_INCH, format_length
 from circuit.settings import Units
 from circuit.stack import foam_words, height_words
-from circuit.switch import COVER_BESIDE_TAPE_MM
-from circuit.tape_list import Run, Supplies, spare_lights
-from circuit.telling import move_words, new_place
+from circuit.tape_list import Run, Supplies, light_tape_mm, spare_lights
+from circuit.telling import counted, move_words, new_place
 from cli.pages.build_data import Build
+from cli.pages.pieces import by, pieces_of
 
 _SIDES = ("right", "bottom right", "bottom", "bottom left", "left", "top left", "top", "top right")
 _WAYS = ("right", "down and right", "down", "down and left", "left", "up and left", "up", "up and right")
@@ -112,26 +112,29 @@ def supply_lines(build: Build, needs: Supplies) -> list[str]:
         spare = "" if not count else f", and {spare_lights(count)} to spare"
         lines.append(f"{settings.light.name} {'light' if count == 1 else 'lights'}, {kind}: {count}{spare}")
     lines.append(f"{settings.cell.name} {'cell' if needs.cells == 1 else 'cells'}: {needs.cells}")
-    each_layer = "" if len(build.foam) == 1 else " of each"
-    if build.foam:
-        lines.append(f"foam in strips: {foam_words(build.foam, settings)}")
-    if switch is not None:
-        width, height = 2 * switch.shape.half_mm, 2 * switch.shape.half_mm + switch.tongue_flat_mm
-        pieces = "a piece" if needs.copies == 1 else f"{needs.copies} pieces"
-        lines.append(
-            f"thin card for the flap: {pieces} of {format_length(width, units)} x {format_length(height, units)}"
-        )
-        lines.append(
-            f"foam round the cell: {long_length(needs.frame_foam_mm, units)}{each_layer}, "
-            f"{format_length(needs.frame_foam_width_mm, units)} wide"
-        )
+    lines.append(_foam_line(build, needs))
+    border = f"{format_length(needs.border_foam_width_mm, units)} wide, one layer under the card's foam"
+    if switch is None:
+        return [*lines, f"thin card: strips {border}"]
+    pieces = pieces_of(settings, switch)
+    flaps = "a piece" if needs.copies == 1 else f"{needs.copies} pieces"
+    lines.append(f"thin card: {flaps} of {by(pieces.flap_mm, units)} for the flap; strips {border}")
+    over = f", {counted(needs.lights, 'piece')} of {by(light_tape_mm(settings), units)} over the lights"
     lines.append(
-        f"foam round the card: {long_length(needs.border_foam_mm, units)}{each_layer}, "
+        f"clear tape: {long_length(needs.clear_tape_mm, units)} cut {format_length(pieces.cover_mm[0], units)} wide"
+        f"{over if needs.lights else ''}; thin paper for the dot"
+    )
+    return lines
+
+
+def _foam_line(build: Build, needs: Supplies) -> str:
+    units, each = build.settings.units, "" if len(build.foam) == 1 else " of each"
+    kinds = f", {foam_words(build.foam, build.settings)}" if build.foam else ""
+    round_card = (
+        f"{long_length(needs.border_foam_mm, units)}{each} round the card, "
         f"{format_length(needs.border_foam_width_mm, units)} wide"
     )
-    if switch is not None:
-        wide = format_length(settings.tape_width_mm + 2 * COVER_BESIDE_TAPE_MM, units)
-        lines.append(
-            f"clear tape, cut {wide} wide: {long_length(needs.clear_tape_mm, units)}; paper for the dot"
-        )
-    return lines
+    if build.switch is None:
+        return f"foam{kinds}: {round_card}"
+    wide = format_length(needs.frame_foam_width_mm, units)
+    return f"foam{kinds}: {long_length(needs.frame_foam_mm, units)}{each} round the cell, {wide} wide; {round_card}"

@@ -7,7 +7,6 @@ Fails: ValueError for no copies.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from circuit.cautions import caution_lines
@@ -15,24 +14,24 @@ from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.stack import foam_words
-from circuit.tape_list import supplies
+from circuit.tape_list import light_tape_mm, supplies
+from circuit.telling import counted
 from cli.pages import build_words
 from cli.pages.build_data import Build, build_of
 from cli.pages.figures import (
     draw_fold_steps,
-    draw_light_side,
     draw_side_view,
     fold_size,
-    light_size,
     side_view_size,
 )
 from cli.pages.flow import Block, gap, paginate, paragraph
+from cli.pages.light_figure import LIGHT_MM, draw_light_figure
 from cli.pages.marked_card import draw_marks
 from cli.pages.page import Page, render
 from cli.pages.paper import Paper, paper_for
+from cli.pages.pieces import by, pieces_of
 from cli.pages.plan_on_page import draw_plan, lay_words
 from cli.pages.stamps import RULER_HEIGHT_MM
-from cli.pages.steps import bare_mm, clear_strip_mm
 from cli.pages.true_size import place_ruler, warning_words
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import INK
@@ -95,8 +94,8 @@ def _pupils(build: Build, paper: Paper) -> list[Page]:
         page.add(draw_fold_steps, x, y + line_mm(HEAD_PT) - 2.0)
         below = y + fold_size()[1] + 4.0
         page.add(write_lines, ["A light"], x, below, HEAD_PT, weight="bold")
-        page.add(draw_light_side, x, below + line_mm(HEAD_PT) - 1.0)
-        y += max(high, fold_size()[1] + light_size()[1] + 8.0) + line_mm(HEAD_PT)
+        page.add(draw_light_figure, build, x, below + line_mm(HEAD_PT) - 1.0)
+        y += max(high, fold_size()[1] + LIGHT_MM[1] + 8.0) + line_mm(HEAD_PT)
     warn = wrapped(
         "Never put a cell in your mouth. A warm cell comes out at once: tell your teacher.",
         HEAD_PT,
@@ -165,16 +164,16 @@ def _cuts(build: Build) -> list[str]:
     if build.switch is None or build.tapes is None:
         return ["nothing yet: no traces are laid"]
     units, switch = build.settings.units, build.switch
-    half, inner = switch.shape.half_mm, math.dist(switch.opening_mm[0], switch.opening_mm[1])
-    clear = format_length(clear_strip_mm(build.settings.tape_width_mm), units)
+    pieces = pieces_of(build.settings, switch)
+    long, short = (format_length(length, units) for length in pieces.foam_mm)
     foam = foam_words(build.foam, build.settings) if build.foam else "foam"
+    count = len(build.plan.layout.lights)
     return [
         f"copper tape: one strip of {format_length(build.tapes.strip_mm, units)}, split lengthwise",
-        f"thin card: one flap of {format_length(2 * half, units)} x "
-        f"{format_length(2 * half + switch.tongue_flat_mm, units)}, by the pattern on the true-size sheet",
-        f"{foam}: two strips of {format_length(2 * half, units)}, two of {format_length(inner, units)} for the frame",
-        f"clear tape {clear} wide: {format_length(math.dist(switch.cover_mm[0], switch.cover_mm[1]), units)} for the "
-        f"card, {format_length(2 * half - bare_mm(switch)[1], units)} at most for the lid",
+        f"thin card: one flap of {by(pieces.flap_mm, units)}, by the pattern on the true-size sheet",
+        f"{foam}: two strips of {long}, two of {short} for the frame",
+        f"clear tape: {by(pieces.cover_mm, units)} for the card, {by(pieces.lid_cover_mm, units)} for the lid",
+        f"clear tape over the lights: {counted(count, 'piece')} of {by(light_tape_mm(build.settings), units)}",
         f"paper: one dot {format_length(switch.dot_mm, units)} across",
     ]
 

@@ -1,4 +1,4 @@
-"""Small pictures that people build from: the switch from the side, a fold in three steps, a light's + side.
+"""Small pictures that people build from: the switch from the side, a fold in three steps.
 
 In:    a pen, a place, a `Build`.
 Out:   ink; each picture says how much room it takes.
@@ -27,7 +27,7 @@ _CARD_MM, _FLAP_MM, _TAPE_MM = (
 )  # thicknesses as drawn; tape a little thicker than it is, to be seen
 _ABOVE_MM, _BELOW_MM = 11.0, 11.5  # room for words over and under the picture
 _WORDS_PT = TINY_PT
-_FOLD_MM, _FOLD_GAP_MM, _FOLD_TAPE_MM = 22.5, 3.0, 5.0
+_FOLD_MM, _FOLD_HIGH_MM, _FOLD_GAP_MM, _FOLD_TAPE_MM = 22.5, 15.0, 3.0, 5.0
 _RAMP_STEPS = 12
 _FOOT_MM = 0.35  # of the ramp, as drawn: above the covered negative tape
 
@@ -94,7 +94,7 @@ def _side_words(build: Build, switch: Switch, low: float) -> list[tuple[str, flo
         ("free end: + tape goes round", 0.0, 1, (-half, rise + 0.2)),
         ("lid, + tape on top", 0.47, 1, (half - 2.0, rise + 0.3)),
         (_ramp_words(switch), 0.72, 1, ((half + switch.shape.ramp_mm) / 2, rise / 2 + 0.5)),
-        (f"+ copper faces down; air {air}", 0.2, 2, (1.0, rise - _TAPE_MM)),
+        (f"+ copper faces down; air {air}", 0.1, 2, (1.0, rise - _TAPE_MM)),
         ("foam frame on the card", 0.0, -2, (-half + 2.0, 1.0)),
         ("clear tape", 0.51, -2, (switch.dot_mm / 2 + 2.5, low + 0.05)),
         ("tab, glued down", 0.74, -2, (reach - 2.0, low + 0.2)),
@@ -138,12 +138,12 @@ def _band(pen, at, line: Sequence[Point], low: float, high: float, fill: Colour,
 
 def fold_size() -> tuple[float, float]:
     """Width and height of the three pictures of a fold with their words. [mm]"""
-    return 3 * _FOLD_MM + 2 * _FOLD_GAP_MM, _FOLD_MM + 8.0
+    return 3 * _FOLD_MM + 2 * _FOLD_GAP_MM, _FOLD_HIGH_MM + 10.5
 
 
 def draw_fold_steps(pen: Pen, left: float, top: float) -> None:
     """A right angle to the right, copper up before and after."""
-    wide, y = _FOLD_TAPE_MM, 4.0
+    wide, y = _FOLD_TAPE_MM, 1.0
     texts = (
         "1 Lay it past the corner.",
         "2 Fold it straight back on itself: glue side up.",
@@ -174,11 +174,11 @@ def draw_fold_steps(pen: Pen, left: float, top: float) -> None:
             )
         else:
             box(0.0, y, corner + wide, y + wide, POSITIVE_TINT)
-            box(corner, y, corner + wide, _FOLD_MM - 1.0, POSITIVE_TINT)
+            box(corner, y, corner + wide, _FOLD_HIGH_MM - 0.5, POSITIVE_TINT)
             draw_arrow(
                 pen,
                 (x + corner + wide / 2, top + y + wide + 2.0),
-                (x + corner + wide / 2, top + _FOLD_MM - 3.0),
+                (x + corner + wide / 2, top + _FOLD_HIGH_MM - 2.0),
                 INK,
                 LINE_MM,
                 2.0,
@@ -190,34 +190,4 @@ def draw_fold_steps(pen: Pen, left: float, top: float) -> None:
             dash=SHORT_DASH if number == 0 else (),
         )
         for row, line in enumerate(wrapped(text, TINY_PT, _FOLD_MM + 1.0)):
-            pen.text(x, top + _FOLD_MM + 1.5 + row * line_mm(TINY_PT), line, TINY_PT)
-
-
-def light_size() -> tuple[float, float]:
-    return 78.0, 18.0
-
-
-def draw_light_side(pen: Pen, left: float, top: float) -> None:
-    """One light across both tapes: its marked end on the negative one."""
-    middle = top + 10.0
-    for y, ink, draw_sign, name in (
-        (middle - 5.0, POSITIVE, draw_plus, "+ tape"),
-        (middle + 5.0, NEGATIVE, draw_minus, "− tape"),
-    ):
-        pen.shape(
-            [[(left, y - 2.5), (left + 26.0, y - 2.5), (left + 26.0, y + 2.5), (left, y + 2.5)]], ink, 0.35
-        )
-        draw_sign(pen, (left + 3.0, y), 2.4, ink)
-        pen.text(left + 19.5, y + 1.0, name, TINY_PT - 1.0)
-    x0, x1, y0, y1 = left + 7.5, left + 17.5, middle - 5.0, middle + 5.0
-    ring = [(x0, y0), (x1, y0), (x1, y1 - 2.0), (x1 - 2.0, y1), (x0, y1)]
-    pen.shape([ring], WHITE)
-    pen.line(ring, INK, LINE_MM, closed=True)
-    pen.circle(((x0 + x1) / 2, middle), 3.0, FAINT_INK, HAIR_MM)
-    pen.line([(x1 + 0.4, y1 + 0.4), (left + 28.5, middle + 8.0)], INK, HAIR_MM)
-    text = (
-        "Mostly the − end is marked: a cut corner, a line, a green dot. No mark? Try it on the tapes: "
-        "the way round that lights is right."
-    )
-    for row, line in enumerate(wrapped(text, TINY_PT, 46.0)):
-        pen.text(left + 31.0, top + 4.0 + row * line_mm(TINY_PT), line, TINY_PT)
+            pen.text(x, top + _FOLD_HIGH_MM + 2.5 + row * line_mm(TINY_PT), line, TINY_PT)

@@ -1,21 +1,24 @@
-"""The build sheet's numbered steps, for one very card: each can be done with what the ones before it left.
+"""The build sheet's numbered steps, for one very card: one act each, and each can be done with what the ones before
+it left.
 
 In:    a `Build`.
 Out:   headings and plain text, lengths in the maker's units.
+
+They are read with tape on one's fingers: what to do stands in the heading, how in a sentence or two.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from circuit.lengths import format_length
 from circuit.rules import limit_of
 from circuit.stack import foam_words, height_words
-from circuit.switch import CORNER_CUT_MM, COVER_BESIDE_TAPE_MM, COVER_PAST_TAB_MM, Switch
-from circuit.tape_list import TapePath
+from circuit.switch import CORNER_CUT_MM, FOAM_STRIP_MM, Switch
+from circuit.tape_list import TapePath, light_tape_mm
 from cli.pages.build_data import Build
 from cli.pages.build_words import side, way
+from cli.pages.pieces import by, pieces_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,174 +34,191 @@ def steps(build: Build) -> list[Step]:
     if build.plan.traces is None or build.tapes is None:
         return []
     if build.switch is None:
-        return [_prick(), _cut(build), _negative(build), _positive(build), _fix(build)]
+        return [_prick(build), _cut_strip(build), _negative(build), _positive(build), _fix(build)]
     return [
-        _prick(),
-        _cut(build),
-        _flap(build, build.switch),
-        _dot(build, build.switch),
-        _negative(build),
-        _cover(build, build.switch),
-        _frame(build, build.switch),
-        _tab(build, build.switch),
-        _try(build),
-        _fix(build),
-        _close(build, build.switch),
+        _prick(build),
+        *_flap(build, build.switch),
+        *_on_card(build, build.switch),
+        *_join(build, build.switch),
+        *_lights(build),
+        *_close(build),
     ]
 
 
-def bare_mm(switch: Switch) -> tuple[float, float]:
-    """Bare copper under the cell: from the negative tape's end to where the clear tape begins; and of the positive
-    tape under the lid, likewise. [mm]"""
-    card = math.dist(switch.bare_mm[0], switch.bare_mm[1])
-    return card, math.dist(switch.contact_mm[0], switch.contact_mm[1])
-
-
-def clear_strip_mm(tape_width_mm: float) -> float:
-    return tape_width_mm + 2 * COVER_BESIDE_TAPE_MM
-
-
-def _prick() -> Step:
+def _prick(build: Build) -> Step:
+    assert build.tapes is not None
+    folds = ", both ends of each fold line" if build.tapes.negative.folds + build.tapes.positive.folds else ""
+    cell = ", the cell's middle" if build.switch is not None else ""
     return Step(
         "Prick the places through",
-        "Print the card at true size. Lay it on the back card, edge on edge, and prick through every light's cross, "
-        "the folds and the cell's middle. Draw round the cell there.",
+        "Lay the true-size sheet on the back card, edge on edge. Prick through each light's cross, the tapes' "
+        f"ends{folds}{cell}.",
     )
 
 
-def _cut(build: Build) -> Step:
+def _cut_strip(build: Build) -> Step:
     assert build.tapes is not None
     units = build.settings.units
     return Step(
         f"Cut one strip of {format_length(build.tapes.strip_mm, units)}",
-        f"From copper tape {height_words(build.tapes.strip_width_mm, units)} wide. Split it lengthwise into two of "
-        f"{height_words(build.tapes.strip_width_mm / 2, units)}: one for −, one for +.",
+        f"Copper tape {height_words(build.tapes.strip_width_mm, units)} wide. Split it lengthwise into two of "
+        f"{height_words(build.tapes.strip_width_mm / 2, units)}: one is +, one −.",
     )
 
 
-def _flap(build: Build, switch: Switch) -> Step:
-    units = build.settings.units
-    under, bare, past, wide = (
+def _flap(build: Build, switch: Switch) -> list[Step]:
+    """Flat on the table."""
+    units, pieces = build.settings.units, pieces_of(build.settings, switch)
+    under, past, bare = (
         format_length(length, units)
-        for length in (
-            switch.wrap_mm,
-            bare_mm(switch)[1],
-            switch.wrap_mm - switch.shape.half_mm,
-            clear_strip_mm(build.settings.tape_width_mm),
-        )
+        for length in (switch.wrap_mm, switch.wrap_mm - switch.shape.half_mm, pieces.bare_under_lid_mm)
     )
-    return Step(
-        "Tape the flap, flat on the table",
-        f"Cut it out of thin card by the pattern{_creased(switch)} and turn it over. On its underside stick one end of "
-        f"the + tape, {under} of it: from {past} past the lid's middle to the free end. Go round the free end and "
-        "along the outer face over lid, ramp and tab; let the rest hang. On the underside put clear tape, "
-        f"{wide} wide, over "
-        f"the + tape from the free end on; its last {bare} stay bare.",
+    crease = (
+        " Crease it at both broken lines: down at the lid, out at the foot."
+        if switch.tongue == "upright"
+        else ""
     )
+    return [
+        Step(
+            "Cut out the flap",
+            f"Thin card, by the pattern on the true-size sheet. Prick its cross and the tape's line through.{crease}",
+        ),
+        _cut_strip(build),
+        Step(
+            "+ tape under the lid",
+            f"Turn the flap over. Stick the first {under} of the + tape on the lid: from {past} past its middle, on "
+            "the tongue's side, out to the free end.",
+        ),
+        Step(
+            "Clear tape on it",
+            f"{by(pieces.lid_cover_mm, units)}, from the free end on. The last {bare} of copper stay bare.",
+        ),
+        Step(
+            "+ tape over the flap",
+            "Round the free end, then along the line over lid, ramp and tab. Let the rest hang, its paper on.",
+        ),
+    ]
 
 
-def _creased(switch: Switch) -> str:
-    if switch.tongue == "bent":
-        return ""
-    return ", crease the tongue at both broken lines (down at the lid, out at its foot), lay it flat again"
+def _on_card(build: Build, switch: Switch) -> list[Step]:
+    """What lies under the flap."""
+    units, pieces = build.settings.units, pieces_of(build.settings, switch)
+    long, short = (format_length(length, units) for length in pieces.foam_mm)
+    foam = foam_words(build.foam, build.settings) if build.foam else "foam"
+    return [
+        Step(
+            "Glue a paper dot on",
+            f"Thin paper, {format_length(switch.dot_mm, units)} across, at the cell's middle. It lifts the copper to "
+            "the cell.",
+        ),
+        _negative(build),
+        Step(
+            "Clear tape on the − tape",
+            f"{by(pieces.cover_mm, units)}, over the dotted box: from beside the dot to past the tab's place. The "
+            f"cell's rim is + and must not touch this tape. {format_length(pieces.bare_on_card_mm, units)} under the "
+            "cell stay bare.",
+        ),
+        Step(
+            "Cut the foam for the frame",
+            f"{foam[:1].upper()}{foam[1:]}: two strips of {long} and two of {short}, "
+            f"{format_length(FOAM_STRIP_MM, units)} wide.",
+        ),
+        Step(
+            "Stick the frame on",
+            f"On all four sides of the cell, the short strips between the long ones: {short} x {short} free inside. "
+            f"Cut {format_length(CORNER_CUT_MM, units)} off the corners. Leave the upper liner on.",
+        ),
+    ]
 
 
-def _dot(build: Build, switch: Switch) -> Step:
-    units = build.settings.units
-    return Step(
-        "Glue a paper dot at the cell's middle",
-        f"A round of thin paper, {format_length(switch.dot_mm, units)} across. It lifts the bare copper, so that the "
-        "cell rests on copper and not on the clear tape.",
+def _join(build: Build, switch: Switch) -> list[Step]:
+    """Flap and card, then all that can be tried without fixing anything."""
+    down = (
+        "Stand the tongue up against the foam."
+        if switch.tongue == "upright"
+        else "Let the ramp come down in an easy bend."
     )
-
-
-def _follow(path: TapePath, sign: str) -> str:
-    folds = {0: "no fold", 1: "one fold"}.get(path.folds, f"{path.folds} folds")
-    return f"Follow the {sign} list: {folds}{', creased hard' if path.folds else ''}."
+    return [
+        Step(
+            "Glue the tab down",
+            f"Lay the lid on the frame, its taped outer face up. {down} Glue the tab's underside to the card, at the "
+            f"{side(switch.hinge_deg)} of the cell, over the clear tape.",
+        ),
+        _positive(build),
+        Step(
+            "Put the cell in",
+            f"Lift the lid, lay the {build.settings.cell.name} into the frame, + face up, lay the lid down.",
+        ),
+        Step(
+            "Try each light",
+            "Hold it on its cross, its + side as in the list, and press the lid's middle: it lights. Dark? Turn it "
+            "round, rub the tapes, or see “What you see”.",
+        ),
+        Step("Take the cell out", "A loop of sticky tape lifts it."),
+    ]
 
 
 def _negative(build: Build) -> Step:
-    assert build.tapes is not None and build.plan.traces is not None
-    path = build.tapes.negative
-    where = "Start"
-    if build.switch is not None:
-        past = format_length(build.switch.end_run_mm - build.switch.shape.reach_mm, build.settings.units)
-        where = f"On the card, over the dot, copper up. Start {past} beyond the cell's middle"
-    return Step("Lay the − tape", f"{where} and go {way(path.runs[0].heading_deg)}. {_follow(path, '−')}")
-
-
-def _cover(build: Build, switch: Switch) -> Step:
-    units = build.settings.units
-    return Step(
-        "Cover the − tape with clear tape",
-        f"A strip {format_length(clear_strip_mm(build.settings.tape_width_mm), units)} x "
-        f"{format_length(math.dist(switch.cover_mm[0], switch.cover_mm[1]), units)}, over the dotted box: from "
-        f"beside the dot to {format_length(COVER_PAST_TAB_MM, units)} past the tab's place, never under a light. The "
-        f"cell's rim is +, so it must not reach the − tape; the first {format_length(bare_mm(switch)[0], units)} "
-        "under the cell stay bare.",
-    )
-
-
-def _frame(build: Build, switch: Switch) -> Step:
-    units = build.settings.units
-    inner = format_length(math.dist(switch.opening_mm[0], switch.opening_mm[1]), units)
-    foam = foam_words(build.foam, build.settings) if build.foam else "foam"
-    return Step(
-        "Stick the foam frame to the card",
-        f"Round the cell's place, on all four sides, so that it can't slide out: {foam}; two strips of "
-        f"{format_length(2 * switch.shape.half_mm, units)}, two of {inner} between them, {inner} x {inner} free "
-        f"inside; cut {format_length(CORNER_CUT_MM, units)} off the corners like the lid's. It crosses the covered − "
-        "tape. Leave its upper liner on.",
-    )
-
-
-def _tab(build: Build, switch: Switch) -> Step:
     assert build.tapes is not None
-    down = (
-        "Stand the tongue upright against the foam"
-        if switch.tongue == "upright"
-        else "Let the ramp come down in an easy bend"
-    )
-    return Step(
-        "Glue the tab to the card, then lay the + tape",
-        f"Lay the lid on the frame, taped outer face up. {down} and glue the tab's "
-        f"underside to the card at the {side(switch.hinge_deg)} of the cell, over the covered − tape. Then lay the + "
-        f"tape on from the tab. {_follow(build.tapes.positive, '+')} Rub both tapes down.",
-    )
+    path = build.tapes.negative
+    heading = path.runs[0].heading_deg
+    where = f"Start at its end by the cell and go {way(heading)}."
+    if build.switch is not None:
+        past = format_length(build.switch.past_middle_mm, build.settings.units)
+        where = (
+            f"Copper up, over the dot. Start {past} past the cell's middle, at its {side(heading + 180.0)}, and go "
+            f"{way(heading)}."
+        )
+    return Step("Lay the − tape", f"{where} {_follow(path, '−')} Rub it down hard.")
 
 
 def _positive(build: Build) -> Step:
     assert build.tapes is not None
-    return Step("Lay the + tape", f"Start at the cell. {_follow(build.tapes.positive, '+')}")
+    where = "Start at the cell." if build.switch is None else "Go on from the tab, copper up."
+    return Step("Lay the + tape", f"{where} {_follow(build.tapes.positive, '+')} Rub it down hard.")
 
 
-def _try(build: Build) -> Step:
-    cell = build.settings.cell.name
-    return Step(
-        "Try each light before you fix it",
-        f"Lift the lid, put the {cell} into the frame with its + face up, lay the lid down. Lay each light on its "
-        "cross, its + side as in the list, hold it there and press the lid's middle: it must light. Dark: turn it "
-        "round, rub the tapes, look under 'What you see'. Then take the cell out; a loop of sticky tape lifts it.",
-    )
+def _follow(path: TapePath, sign: str) -> str:
+    folds = {0: "no fold", 1: "one fold"}.get(path.folds, f"{path.folds} folds")
+    return f"Follow the {sign} list: {folds}."
+
+
+def _lights(build: Build) -> list[Step]:
+    return [
+        _fix(build),
+        Step(
+            "Try them all again",
+            "Cell in, + face up, lid down. Press: all light. Let go: all go dark.",
+        ),
+    ]
 
 
 def _fix(build: Build) -> Step:
-    back = "" if build.switch is None else " Then put the cell back, + face up, and try them all again."
+    size = by(light_tape_mm(build.settings), build.settings.units)
+    out = "The cell is out. " if build.switch is not None else ""
     return Step(
-        "With the cell out, fix the lights",
-        "Each light bridges both tapes, its + side on the + tape, bare copper under both its ends. Fix it in the "
-        f"way your tape and lights ask for.{back}",
+        "Fix the lights",
+        f"{out}Each lies across both tapes, bare copper under both its ends. Stick clear tape, {size}, over it and rub "
+        "it down all round. Glue or solder first if your lights ask for it.",
     )
 
 
-def _close(build: Build, switch: Switch) -> Step:
+def _close(build: Build) -> list[Step]:
     wide = format_length(limit_of(build.settings, "light-near-edge"), build.settings.units)
-    where = ", its window over the lights" if build.plan.layout.window is not None else ""
-    return Step(
-        "Close the lid and the card",
-        "Pull the frame's liner and press the lid down all round: the cell can't come out. (Left on, you can change "
-        f"the cell later, but a child can get at it too.) Stick foam {wide} wide round the card, one layer of card "
-        f"higher than the frame, none where they would meet. Lay the front on{where}, mark where to press. For the "
-        "post, first lay a paper strip over the cell and out at a side, the liner left on under it: it is pulled on "
-        "arrival.",
-    )
+    window = ", its window over the lights" if build.plan.layout.window is not None else ""
+    return [
+        Step(
+            "Going by post?",
+            "Lay a paper strip on the cell, out at one side; leave the liner on under it. It is pulled on arrival.",
+        ),
+        Step(
+            "Close the lid",
+            "Pull the frame's liner, press the lid down all round: the cell can't come out. Left on, you can change "
+            "the cell later, but a child can get at it too.",
+        ),
+        Step(
+            "Foam round the card",
+            f"{wide} wide, one layer of card higher than the frame; none where they would meet.",
+        ),
+        Step("Lay the front on", f"Press it down{window}. Mark where to press."),
+    ]

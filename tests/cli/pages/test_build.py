@@ -6,7 +6,7 @@ import pytest
 
 from circuit.electrics import currents_of, solve_card
 from circuit.errors import LayoutFileError
-from circuit.layout import Move, as_said
+from circuit.layout import Move, Problem, as_said
 from circuit.parts import FoamPart, light_part
 from circuit.polyline import length
 from circuit.settings import Settings
@@ -28,15 +28,43 @@ def text_of(pdf):
 
 def test_the_steps_come_in_the_order_of_work():
     headings = [step.heading for step in steps(build_of(cards.seven_lights(), Settings()))]
-    assert [heading.split()[0] for heading in headings] == [
-        "Prick", "Cut", "Tape", "Glue", "Lay", "Cover", "Stick", "Glue", "Try", "With", "Close",
-    ]  # fmt: skip
-    assert "− tape" in headings[4]
-    assert "+ tape" in headings[7]
+    assert headings == [
+        "Prick the places through",
+        "Cut out the flap",
+        f"Cut one strip of {build_of(cards.seven_lights(), Settings()).tapes.strip_mm:.1f} mm",
+        "+ tape under the lid",
+        "Clear tape on it",
+        "+ tape over the flap",
+        "Glue a paper dot on",
+        "Lay the − tape",
+        "Clear tape on the − tape",
+        "Cut the foam for the frame",
+        "Stick the frame on",
+        "Glue the tab down",
+        "Lay the + tape",
+        "Put the cell in",
+        "Try each light",
+        "Take the cell out",
+        "Fix the lights",
+        "Try them all again",
+        "Going by post?",
+        "Close the lid",
+        "Foam round the card",
+        "Lay the front on",
+    ]
     sheet = text_of(build_pages(cards.seven_lights(), Settings(), A4))
     whole = " ".join(sheet)
-    places = [whole.index(heading) for heading in headings]
+    places = [whole.index(heading) for heading in headings if heading != "Clear tape on it"]
     assert places == sorted(places)
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("make", [cards.one_light, cards.seven_lights, cards.fourteen_lights])
+def test_a_step_is_one_act_in_few_words(make, units):
+    """Read with tape on one's fingers: no heading over seven words, no text over 45 (chosen)."""
+    for step in steps(build_of(make(), Settings(units=units))):
+        assert len(step.heading.split()) <= 7
+        assert len(step.text.split()) <= 45, step
 
 
 def test_the_summary_counts_folds_as_the_build_sheet_does():
@@ -224,26 +252,64 @@ def test_fold_numbers_are_those_of_the_drawing():
         assert ends == pytest.approx([crease.turn_deg for crease in drawn])
 
 
+def with_trouble(plan, count, level="must-fix"):
+    """A plan with so many long sentences on top."""
+    advice = (
+        "L1 and L2 are 6.1 mm apart, centre to centre; they need 7 mm: move one of them 0.9 mm away, or leave one of "
+        "the two out."
+    )
+    problem = Problem("lights-too-close", level, ("L1", "L2"), (31.2, 40.8), 6.1, 0.3, 7.0, advice)
+    move = Move("L1", (33.0, 40.8), (31.2, 40.8), "lights-too-close")
+    doubts = tuple(as_said("I'm not sure of the window's outline: it has wide gaps.") for _ in range(count))
+    return replace(
+        plan,
+        problems=count * (problem,),
+        moves=(count // 2) * (move,),
+        reading=replace(plan.reading, sure=count == 0, doubts=doubts),
+    )
+
+
 @pytest.mark.parametrize("make", [cards.one_light, cards.seven_lights, cards.fourteen_lights])
 @pytest.mark.parametrize("paper", [A4, LETTER], ids=lambda paper: paper.name)
-def test_up_to_fourteen_lights_take_two_pages_with_their_cautions(make, paper):
-    pages = text_of(build_pages(make(), Settings(), paper))
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize(
+    "count, level", [(0, "must-fix"), (1, "must-fix"), (9, "must-fix"), (4, "look-again")]
+)
+def test_up_to_fourteen_lights_take_two_pages_with_their_cautions(make, paper, units, count, level):
+    plan = with_trouble(make(), count, level)
+    pages = text_of(build_pages(plan, Settings(units=units), paper))
     assert len(pages) == 2
     assert "swallowed" in pages[1] and "What you see" in pages[1]
+    head = {"must-fix": "must be fixed first", "look-again": "Compare the picture"}[level]
+    assert (head in pages[0]) == (count > 0)
+
+
+def test_what_finds_no_room_on_top_is_counted():
+    told = text_of(build_pages(with_trouble(cards.fourteen_lights(), 9), Settings(units="in"), LETTER))[0]
+    assert "9 things must be fixed" in told and "more: the overlay shows them all" in told
+
+
+def test_what_is_to_be_looked_at_again_stands_on_top_too():
+    plan = with_trouble(cards.one_light(), 1, "look-again")
+    plan = replace(plan, reading=cards.one_light().reading)
+    assert (
+        "Look at this before you build. – L1 and L2 are 6.1 mm"
+        in text_of(build_pages(plan, Settings(), A4))[0]
+    )
 
 
 def test_each_step_names_the_face_and_which_way_up():
     text = {step.heading: step.text for step in steps(build_of(cards.seven_lights(), Settings()))}
-    flap = text["Tape the flap, flat on the table"]
-    assert "On its underside" in flap and "outer face" in flap and "stay bare" in flap
-    assert "copper up" in text["Lay the − tape"]
-    assert "underside to the card" in text["Glue the tab to the card, then lay the + tape"]
-    assert "+ face up" in text["Try each light before you fix it"]
+    assert text["+ tape under the lid"].startswith("Turn the flap over")
+    assert "stay bare" in text["Clear tape on it"] and "stay bare" in text["Clear tape on the − tape"]
+    assert "Copper up" in text["Lay the − tape"] and "copper up" in text["Lay the + tape"]
+    assert (
+        "outer face up" in text["Glue the tab down"] and "underside to the card" in text["Glue the tab down"]
+    )
+    assert "+ face up" in text["Put the cell in"] and "+ face up" in text["Try them all again"]
     # Nothing is sealed before all have been tried, and the cell is out while lights are fixed.
-    order = list(text)
-    assert order.index("Close the lid and the card") == len(order) - 1
-    assert "liner on" in text["Stick the foam frame to the card"]
-    assert "Then take the cell out" in text["Try each light before you fix it"]
+    assert "liner on" in text["Stick the frame on"]
+    assert text["Fix the lights"].startswith("The cell is out")
 
 
 def test_the_steps_lengths_are_the_switchs():
