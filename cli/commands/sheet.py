@@ -67,7 +67,7 @@ def sheet(
     settings = settings_from_dict(value.settings, parts.light, parts.cell, parts.tape)
     if units is not None:
         settings = replace(settings, units="in" if units == "in" else "mm")
-    if marks:
+    if marks or for_class:
         require_opencv()  # the coded square's pattern comes from it
     from cli.pages import build_pages, class_pages, marks_pages, sheet_pages
     from cli.pages.paper import paper_named

@@ -17,14 +17,8 @@ from circuit.tape_list import supplies
 from cli.pages import build_words
 from cli.pages.build_data import Build, build_of
 from cli.pages.build_tables import light_table, run_tables
-from cli.pages.figures import (
-    draw_fold_steps,
-    draw_side_view,
-    fold_size,
-    side_view_size,
-)
+from cli.pages.figure_row import figure_row
 from cli.pages.flow import Block, gap, paginate
-from cli.pages.light_figure import LIGHT_MM, draw_light_figure
 from cli.pages.page import render
 from cli.pages.paper import Paper, paper_for
 from cli.pages.plan_on_page import draw_plan, lay_words
@@ -54,7 +48,6 @@ _BESIDE_PICTURE_MM, _TICK_BOX_MM, _TICK_DOWN_MM, _AFTER_TICK_MM, _LINE_AIR_MM = 
 )  # supplies
 _TIGHT_AIR_MM = 0.7
 _CAUTION_AIR_MM, _CAUTION_COLUMNS_MM = 0.4, 5.0
-_BESIDE_FIGURE_MM = 5.0
 _MOST_PAGES = 2  # chosen: one sheet of paper, both sides; more than 14 lights may take more
 _SMALL_GAP_MM, _UNDER_HEAD_MM = 2.0, 2.0
 _CAUTION_PT = TINY_PT
@@ -90,7 +83,7 @@ def _blocks(
     above = [
         *warning_box(build, room, most),
         _head(build, needed, copies, room, tight=tight),
-        *_figures(build, room),
+        *figure_row(build, room),
     ]
     left = paper.inside.height - sum(block.height for block in above)
     return [
@@ -126,28 +119,6 @@ def _head(build: Build, supply: Sequence[str], copies: int, room: float, *, tigh
             y += len(row) * line_mm(size) + air
 
     return Block(max(picture.height + 1.0, words_height) + 4.0, draw)
-
-
-def _figures(build: Build, room: float) -> list[Block]:
-    """The switch from the side; a fold and a light's + side beside it or, on narrow paper, below."""
-    if build.switch is None:
-        return []
-    (wide, high), (fold_wide, fold_high) = side_view_size(build.switch), fold_size()
-    beside = wide + _BESIDE_FIGURE_MM + fold_wide <= room
-    words = line_mm(LABEL_PT)
-
-    def draw(pen: PagePen, left: float, top: float) -> None:
-        write_lines(pen, ["The switch from the side"], left, top, size_pt=LABEL_PT, weight="bold")
-        draw_side_view(pen, build, left, top + words)
-        x, y = (left + wide + _BESIDE_FIGURE_MM, top) if beside else (left, top + words + high)
-        write_lines(pen, ["A fold"], x, y, size_pt=LABEL_PT, weight="bold")
-        draw_fold_steps(pen, x, y + words)
-        x, y = (x, y + words + fold_high) if beside else (x + fold_wide + _BESIDE_PICTURE_MM, y)
-        write_lines(pen, ["A light: its + side, and what holds it"], x, y, size_pt=LABEL_PT, weight="bold")
-        draw_light_figure(pen, build, x, y + words)
-
-    tall = max(high, fold_high + words + LIGHT_MM[1]) if beside else high + words + fold_high
-    return [Block(tall + words + _SMALL_GAP_MM, draw)]
 
 
 def _trouble(build: Build, room: float, *, tight: bool) -> list[Block]:

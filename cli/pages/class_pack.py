@@ -18,21 +18,14 @@ from circuit.tape_list import light_tape_mm, supplies
 from circuit.telling import counted
 from cli.pages import build_words
 from cli.pages.build_data import Build, build_of
-from cli.pages.figures import (
-    draw_fold_steps,
-    draw_side_view,
-    fold_size,
-    side_view_size,
-)
+from cli.pages.card_sheet import card_sheets
+from cli.pages.figure_row import figure_row
 from cli.pages.flow import Block, gap, paginate, paragraph
-from cli.pages.light_figure import LIGHT_MM, draw_light_figure
-from cli.pages.marked_card import draw_marks
 from cli.pages.page import Page, render
 from cli.pages.paper import Paper, paper_for
 from cli.pages.pieces import by, pieces_of
 from cli.pages.plan_on_page import draw_plan, lay_words
-from cli.pages.stamps import RULER_HEIGHT_MM
-from cli.pages.true_size import place_ruler, warning_words
+from cli.pages.true_size import warning_words
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import INK
 from vision.drawing.draw_signs import draw_number
@@ -40,11 +33,10 @@ from vision.drawing.lettering import BODY_PT, HEAD_PT, LABEL_PT, line_mm, wrappe
 from vision.drawing.page_pen import PagePen
 from vision.drawing.rows import write_lines
 
-_PICTURE_MM = (112.0, 100.0)  # chosen: the card large enough to lay tape by
-_CARD_GAP_MM = 4.0  # chosen: between marked cards, for the scissors
+_PICTURE_MM = (112.0, 140.0)  # chosen: the card large enough to lay tape by
 _WORD_INDENT_MM, _WORD_AIR_MM, _NUMBER_AT_MM = 10.0, 2.2, (3.6, 2.8)
 _BESIDE_MM = 8.0
-_PUPIL, _TEACHER, _CARDS = "Build your card", "For who teaches", "Marked back cards"
+_PUPIL, _TEACHER = "Build your card", "For who teaches"
 # For each table, in the order in which things go wrong. Common practice, no source.
 _CHECKS = (
     "Before the foam: clear tape lies over the − tape from beside the dot to past the tab's place; bare copper at "
@@ -65,13 +57,13 @@ def class_pages(
     pages = [
         *_pupils(build, paper),
         *paginate(_teachers(build, copies, paper.inside.width), paper, _TEACHER, f"{copies} cards"),
-        *_marked(build, paper),
+        *card_sheets(build, paper),
     ]
     return render(pages, build.name, _PUPIL)
 
 
 def _pupils(build: Build, paper: Paper) -> list[Page]:
-    """One page: the card large, the switch, a fold, a light, and seven short sentences."""
+    """One page: the card large, the switch, a fold, a light, and ten short sentences."""
     page = Page(paper, _PUPIL, "with the card at true size beside you")
     inside, card = paper.inside, build.plan.layout.card
     y = inside.top
@@ -83,19 +75,12 @@ def _pupils(build: Build, paper: Paper) -> list[Page]:
     placing = Placing(inside.left, y + 1.0, scale)
     page.add(draw_plan, build, placing, lay_words(build, scale, full=False), full=False)
     x = inside.left + card.width_mm * scale + _BESIDE_MM
-    page.add(_write_numbered, _pupil_words(build), x, y, inside.right - x)
-    y += card.height_mm * scale + _BESIDE_MM
-    if build.switch is not None:
-        wide, high = side_view_size(build.switch)
-        page.add(write_lines, ["The switch from the side"], inside.left, y, HEAD_PT, weight="bold")
-        page.add(draw_side_view, build, inside.left, y + line_mm(HEAD_PT))
-        x = inside.left + wide + 5.0
-        page.add(write_lines, ["A fold"], x, y, HEAD_PT, weight="bold")
-        page.add(draw_fold_steps, x, y + line_mm(HEAD_PT) - 2.0)
-        below = y + fold_size()[1] + 4.0
-        page.add(write_lines, ["A light"], x, below, HEAD_PT, weight="bold")
-        page.add(draw_light_figure, build, x, below + line_mm(HEAD_PT) - 1.0)
-        y += max(high, fold_size()[1] + LIGHT_MM[1] + 8.0) + line_mm(HEAD_PT)
+    words = _numbered(_pupil_words(build), inside.right - x)
+    page.add(words.draw, x, y)
+    y += max(card.height_mm * scale, words.height) + _BESIDE_MM
+    for block in figure_row(build, inside.width):
+        page.add(block.draw, inside.left, y)
+        y += block.height
     warn = wrapped(
         "Never put a cell in your mouth. A warm cell comes out at once: tell your teacher.",
         HEAD_PT,
@@ -113,24 +98,31 @@ def _pupil_words(build: Build) -> list[str]:
     units = build.settings.units
     return [
         "Prick the crosses through. Draw round the cell.",
-        f"Cut {format_length(build.tapes.strip_mm, units)} of tape. Split it.",
-        f"Flap: + tape under the lid ({format_length(build.switch.wrap_mm, units)}), round the edge, over the top. "
-        "Clear tape on the first part.",
+        f"Cut out the flap. Cut {format_length(build.tapes.strip_mm, units)} of tape and split it.",
+        f"Flap, from below: {format_length(build.switch.wrap_mm, units)} of + tape, out to the edge. Clear tape on its "
+        "outer part.",
+        "Then round the edge and over the top.",
         "Card: paper dot, − tape over it, clear tape over that. Bare at the dot!",
         "Foam on four sides of the cell. Keep its liner on.",
         "Glue the tab. Lay the + tape.",
         "Cell in, + up. Hold each light, press the lid. Cell out.",
-        "Fix the lights. Cell in. Try again. Close.",
+        "Clear tape over each light. Cell in. Try again.",
+        "Close.",
     ]
 
 
-def _write_numbered(pen: PagePen, texts: Sequence[str], left: float, top: float, room: float) -> None:
-    y = top
-    for number, text in enumerate(texts, 1):
-        lines = wrapped(text, BODY_PT, room - _WORD_INDENT_MM)
-        draw_number(pen, (left + _NUMBER_AT_MM[0], y + _NUMBER_AT_MM[1]), number)
-        write_lines(pen, lines, left + _WORD_INDENT_MM, y)
-        y += max(len(lines) * line_mm(BODY_PT), 2 * _NUMBER_AT_MM[0]) + _WORD_AIR_MM
+def _numbered(texts: Sequence[str], room: float) -> Block:
+    rows = [wrapped(text, BODY_PT, room - _WORD_INDENT_MM) for text in texts]
+    talls = [max(len(row) * line_mm(BODY_PT), 2 * _NUMBER_AT_MM[0]) + _WORD_AIR_MM for row in rows]
+
+    def draw(pen: PagePen, left: float, top: float) -> None:
+        y = top
+        for number, (row, tall) in enumerate(zip(rows, talls, strict=True), 1):
+            draw_number(pen, (left + _NUMBER_AT_MM[0], y + _NUMBER_AT_MM[1]), number)
+            write_lines(pen, row, left + _WORD_INDENT_MM, y)
+            y += tall
+
+    return Block(sum(talls), draw)
 
 
 def _teachers(build: Build, copies: int, room: float) -> list[Block]:
@@ -176,25 +168,3 @@ def _cuts(build: Build) -> list[str]:
         f"clear tape over the lights: {counted(count, 'piece')} of {by(light_tape_mm(build.settings), units)}",
         f"paper: one dot {format_length(switch.dot_mm, units)} across",
     ]
-
-
-def _marked(build: Build, paper: Paper) -> list[Page]:
-    """As many marked cards as the paper holds, upright or turned; none where not even one fits."""
-    card = build.plan.layout.card
-    best: tuple[int, int, Paper] = (0, 0, paper)
-    for lying in (paper, paper.turned):
-        room = lying.inside
-        across = int((room.width + _CARD_GAP_MM) // (card.width_mm + _CARD_GAP_MM))
-        down = int((room.height - RULER_HEIGHT_MM - 2.0 + _CARD_GAP_MM) // (card.height_mm + _CARD_GAP_MM))
-        if across * down > best[0] * best[1]:
-            best = (across, down, lying)
-    across, down, lying = best
-    if across * down == 0:
-        return []
-    page = Page(lying, _CARDS, f"{across * down} to a sheet, print at 100 %")
-    for i in range(across * down):
-        left = lying.inside.left + (i % across) * (card.width_mm + _CARD_GAP_MM)
-        top = lying.inside.top + (i // across) * (card.height_mm + _CARD_GAP_MM)
-        page.add(draw_marks, build, Box(left, top, card.width_mm, card.height_mm))
-    place_ruler(page)
-    return [page]
