@@ -14,7 +14,7 @@ _ADVICE: Mapping[int, str] = {
     errno.EDQUOT: "the disk is full. Make room and try again; nothing was changed.",
     errno.EACCES: "this program may not use it. Close it elsewhere, change its rights, or choose another place.",
     errno.EPERM: "this program may not use it. Close it elsewhere, change its rights, or choose another place.",
-    errno.EROFS: "the disk is read-only. Choose another place with --out.",
+    errno.EROFS: "the disk is read-only. Choose another place.",
     errno.EFBIG: "the disk takes no file of this size. Choose another place.",
     errno.ENAMETOOLONG: "the name is too long. Choose a shorter one.",
     errno.ENOTDIR: "a file is in the way of the folder. Choose another place.",

@@ -10,9 +10,11 @@ plans a card whose marks have changed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
 from circuit.errors import LayoutFileError
 from circuit.layout import Layout
@@ -32,8 +34,8 @@ from cli.places import (
     SHEET_NAME,
     SPACING_NAME,
 )
-from cli.plan_folder import with_record
 from cli.plan_options import PlanOptions, build_from, settings_from
+from cli.plan_record import with_record
 from cli.png import png_bytes
 
 if TYPE_CHECKING:
@@ -58,12 +60,18 @@ class Made:
         return tuple(remark_words(note, card, units) for note in self.marks.notes)
 
 
-def make_plan(source: Path, options: PlanOptions, say: Say, refusal_folder: Path | None = None) -> Made:
+def make_plan(
+    source: Path,
+    options: PlanOptions,
+    say: Say,
+    refusal_folder: Path | None = None,
+    kept: Mapping[str, Any] = MappingProxyType({}),
+) -> Made:
     """Plan one photo or layout file; a picture of what was seen in a photo that can't be read goes to
-    `refusal_folder`."""
+    `refusal_folder`. `kept`: settings of an earlier plan of it, which hold where nothing else is said."""
     marks = marks_of(source, options.asked, options.changes, say, refusal_folder)
     options = replace(options, asked=marks.asked)
-    settings = settings_from(options, marks.settings)
+    settings = settings_from(options, marks.settings or kept)
     planned = plan_marks(marks, settings, options, source, say)
     return Made(marks, planned, settings, files_of(planned, marks, settings, options, source.name, say))
 

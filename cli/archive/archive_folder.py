@@ -7,7 +7,7 @@ archive/
   archive.db          the list of designs to find them by (SQLite), made from the slips whenever it has to be
   archive.lock        held by the one program that is changing something
   last-number.txt     the highest number that an emptied bin took with it
-  unfinished.json     only while several slips change at once: what is still to be done
+  .pencilamp-set.json only while several slips change at once: what is still to be done
   set-aside/          what belonged nowhere or was damaged, moved there by `mend`
 """
 
@@ -26,7 +26,6 @@ FILES_NAME = "files"
 SLIPS_NAME = "slips"
 LOCK_NAME = "archive.lock"
 LAST_NUMBER_NAME = "last-number.txt"
-UNFINISHED_NAME = "unfinished.json"
 SET_ASIDE_NAME = "set-aside"
 READ_ME_NAME = "read-me.txt"
 READ_ME = (

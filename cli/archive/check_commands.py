@@ -5,16 +5,18 @@ from __future__ import annotations
 import sys
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from circuit.errors import UsageError
+from cli.archive import design_list
 from cli.archive.archive_folder import archive_folder
-from cli.archive.options import at_option, terminal_width
-from cli.archive.printed import count, health_lines, wrapped
-
-if TYPE_CHECKING:
-    from cli.archive.mend import Mended
+from cli.archive.health import look_over
+from cli.archive.mend import copy_out
+from cli.archive.mend import mend as set_right
+from cli.archive.options import FILE, at_option, say, terminal_width
+from cli.archive.printed import count, health_lines
+from cli.archive.store import Archive
 
 _MANY_FILES = 500  # chosen: below that it is done in a second or two
 _BAD = 4
@@ -30,11 +32,8 @@ def check(ctx: click.Context, at: Path | None) -> None:
     Example:
       pencilamp archive check
     """
-    from cli.archive.health import look_over
-    from cli.archive.store import Archive
-
     with Archive(archive_folder(at), writing=False) as opened:
-        many = len(opened.contents())
+        many = len(opened.ask(design_list.contents))
         if many < _MANY_FILES:
             health = look_over(opened)
         else:
@@ -55,7 +54,7 @@ def check(ctx: click.Context, at: Path | None) -> None:
 @click.option(
     "--to",
     "target",
-    type=click.Path(path_type=Path),
+    type=FILE,
     metavar="FOLDER",
     help="Mend nothing: copy every sound file there, a folder for each design.",
 )
@@ -68,49 +67,33 @@ def mend(ctx: click.Context, look_in: Path | None, target: Path | None, at: Path
     Example:
       pencilamp archive mend
     """
-    from circuit.errors import UsageError
-    from cli.archive.mend import copy_out
-    from cli.archive.mend import mend as set_right
-
     if look_in is not None and target is not None:
         raise UsageError("Say --look-in or --to, not both.")
     folder = archive_folder(at)
     if target is not None:
         designs, files = copy_out(folder, target)
-        _say(
+        say(
             f"{count(files, 'file')} of {count(designs, 'design')} copied to {target}; the archive was not touched."
         )
-        _say("The photos are as they were taken, with all that the camera wrote in them.")
+        say("The photos are as they were taken, with all that the camera wrote in them.")
         return
     mended = set_right(folder, look_in)
-    for line in _mended_lines(mended):
-        _say(line)
-    ctx.exit(_BAD if mended.still_bad else 0)
-
-
-def _mended_lines(mended: Mended) -> list[str]:
-    lines = []
-    if mended.slips:
-        lines.append(f"{count(mended.slips, 'slip')} of designs written again.")
-    lines += [f"A design is lost, though its files are not: {lost}." for lost in mended.lost_slips]
-    if mended.found:
-        lines.append(f"{count(mended.found, 'file')} found again and put back.")
-    if mended.parts:
-        lines.append("Tidied up after an interrupted job.")
+    said = [
+        (mended.slips, f"{count(mended.slips, 'slip')} of designs written again."),
+        *((1, f"A design is lost, though its files are not: {lost}.") for lost in mended.lost_slips),
+        (mended.found, f"{count(mended.found, 'file')} found again and put back."),
+        (mended.parts, "Tidied up after an interrupted job."),
+    ]
     if mended.aside:
-        where = mended.aside[0].parent
-        lines.append(
-            f"{count(len(mended.aside), 'file')} that belonged nowhere, or were replaced, now lie in {where}."
-        )
+        things, where = count(len(mended.aside), "file"), mended.aside[0].parent
+        said.append((1, f"{things} that belonged nowhere, or were replaced, now lie in {where}."))
     if mended.still_bad:
-        still = "is" if mended.still_bad == 1 else "are"
-        lines.append(
-            f"{count(mended.still_bad, 'file')} {still} missing or damaged still; "
-            "`pencilamp archive check` names them."
+        still = (
+            f"{count(mended.still_bad, 'file')} {'is' if mended.still_bad == 1 else 'are'} missing or damaged"
         )
-    return lines or [f"Nothing to mend; {count(mended.designs, 'design')}."]
-
-
-def _say(text: str) -> None:
-    for line in wrapped(text, terminal_width(), "", "  "):
-        click.echo(line)
+        said.append((1, f"{still} still; `pencilamp archive check` names them."))
+    for sentence in [sentence for many, sentence in said if many] or [
+        f"Nothing to mend; {count(mended.designs, 'design')}."
+    ]:
+        say(sentence, "", "  ")
+    ctx.exit(_BAD if mended.still_bad else 0)

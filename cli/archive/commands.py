@@ -2,34 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from circuit.errors import UsageError
+from circuit.settings import Units
+from cli.archive import design_list
 from cli.archive.archive_folder import archive_folder
 from cli.archive.check_commands import check, mend
-from cli.archive.options import DAY, LIGHTS, at_option, card_sides, terminal_width, units_option
-from cli.archive.printed import count, design_lines, one_line, slip_lines, table, wrapped
+from cli.archive.contact_sheets import contact_sheets
+from cli.archive.design_list import Wanted
+from cli.archive.kept_design import Design, folded, tidy_note, tidy_tags, tidy_title
+from cli.archive.new_design import Words, incoming, is_kept_already
+from cli.archive.options import (
+    DAY,
+    FILE,
+    LIGHTS,
+    SHOWN_AT_ONCE,
+    at_option,
+    card_sides,
+    each,
+    list_options,
+    out_options,
+    say,
+    terminal_width,
+    units_option,
+)
+from cli.archive.printed import count, design_lines, one_line, slip_lines, table
 from cli.archive.redo_commands import compare, redo
-from cli.archive.zip_and_bin_commands import bring_in, empty_bin, put_back, remove, take_out
-
-if TYPE_CHECKING:
-    from circuit.settings import Units
-    from cli.archive.design_list import Wanted
-    from cli.archive.kept_design import Design
-    from cli.archive.new_design import Words
-    from cli.archive.store import Archive
+from cli.archive.store import Archive, kept_plan
+from cli.archive.take_out import lay_out
+from cli.archive.zip_and_bin_commands import bring_in, empty_bin, put_back, remove, say_taken, take_out
+from cli.commands.progress import step
 
 _ORDER = (
     *("keep", "list", "find", "show", "relabel", "redo", "compare", "take-out", "bring-in"),
     *("remove", "put-back", "empty-bin", "check", "mend"),
 )
-SHOWN_AT_ONCE = 40  # chosen: what fits on two screens
 
 
 class _InOrder(click.Group):
@@ -48,13 +60,13 @@ def archive() -> None:
 
 
 @archive.command(short_help="Keep photos' or plans' designs.")
-@click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("sources", nargs=-1, required=True, type=FILE)
 @click.option(
     "--title", help="What to call it; several get their file's name behind it.  [default: the file's name]"
 )
 @click.option("--tag", "tags", multiple=True, metavar="TAG", help="A word to find it by. May be given again.")
 @click.option("--note", default="", help="Anything worth knowing.")
-@click.option("--photo", type=click.Path(path_type=Path), help="The photo, if it is not beside the plan.")
+@click.option("--photo", type=FILE, help="The photo, if it is not beside the plan.")
 @click.option("--twice", is_flag=True, help="Keep it even if the same plan is kept already.")
 @at_option
 @click.pass_context
@@ -76,70 +88,36 @@ def keep(
     Example:
       pencilamp archive keep harbour.jpg --title "Harbour at night" --tag class
     """
-    from circuit.errors import PencilampError, UsageError
-    from cli.archive.kept_design import tidy_note, tidy_tags, tidy_title
-    from cli.archive.new_design import Words
-
     several = len(sources) > 1
     words = Words(
         None if title is None else tidy_title(title), tidy_tags(tags), tidy_note(note), title_and_name=several
     )
     if several and photo is not None:
         raise UsageError("--photo goes with one plan; name the plans one by one.")
-    code = 0
-    for source in sources:
-        try:
-            _keep_one(source, photo, words, twice, archive_folder(at))
-        except PencilampError as error:  # one bad photo does not stop the others
-            click.echo(str(error) if source.name in str(error) else f"{source}: {error}", err=True)
-            code = max(code, error.exit_code)
-    ctx.exit(code)
 
+    def keep_one(source: Path) -> None:
+        coming = incoming(source, photo, words, step)
+        with Archive(archive_folder(at), writing=True) as opened:
+            same = [other for other in opened.titled(coming.design.title) if other.removed is None]
+            there = is_kept_already(coming.design, opened, same)
+            if there is not None and not twice:
+                click.echo(f"This plan is kept already as {one_line(there)}; nothing was added.")
+                return
+            say(f"Kept as {one_line(opened.keep(coming.design))}.")
+        if same:
+            say(f"The same title: number {', '.join(str(other.number) for other in same[:SHOWN_AT_ONCE])}.")
+        for remark in coming.remarks:
+            say(remark)
 
-def _keep_one(source: Path, photo: Path | None, words: Words, twice: bool, folder: Path) -> None:
-    from cli.archive.new_design import incoming, is_kept_already
-    from cli.archive.store import Archive
-    from cli.commands.progress import step
-
-    coming = incoming(source, photo, words, step)
-    with Archive(folder, writing=True) as opened:
-        same = [other for other in opened.titled(coming.design.title) if other.removed is None]
-        there = is_kept_already(coming.design, _with_plans(opened, same))
-        if there is not None and not twice:
-            click.echo(f"This plan is kept already as {one_line(there)}; nothing was added.")
-            return
-        kept = opened.keep(coming.design)
-    lines = [f"Kept as {one_line(kept)}."]
-    if same:
-        lines.append(
-            f"The same title: number {', '.join(str(other.number) for other in same[:SHOWN_AT_ONCE])}."
-        )
-    for text in (*lines, *coming.remarks):
-        for line in wrapped(text, terminal_width(), "", ""):
-            click.echo(line)
-
-
-def _with_plans(opened: Archive, designs: Iterable[Design]) -> Iterator[tuple[Design, bytes]]:
-    from circuit.errors import PencilampError
-
-    for design in designs:
-        plan = design.file("plan")
-        with suppress(PencilampError):  # a damaged one is like no other
-            if plan is not None:
-                yield design, opened.read_file(design, plan)
+    ctx.exit(each(sources, lambda source: source.name or str(source), keep_one))
 
 
 @archive.command("list")
-@click.option("--all", "everything", is_flag=True, help=f"More than the newest {SHOWN_AT_ONCE}.")
-@click.option("--bin", "binned", is_flag=True, help="What lies in the bin.")
 @click.option("--tags", "only_tags", is_flag=True, help="The tags, and how many designs bear each.")
-@click.option(
-    "--picture", type=click.Path(path_type=Path), metavar="FILE", help="Also draw them on a contact sheet."
-)
-@click.option("--force", is_flag=True, help="Write over a picture that is already there.")
+@list_options
 @at_option
 def list_designs(
-    everything: bool, binned: bool, only_tags: bool, picture: Path | None, force: bool, at: Path | None
+    only_tags: bool, everything: bool, binned: bool, picture: Path | None, force: bool, at: Path | None
 ) -> None:
     """List what is kept, the newest first.
 
@@ -147,12 +125,9 @@ def list_designs(
     Example:
       pencilamp archive list --picture all-my-cards.png
     """
-    from cli.archive.design_list import Wanted
-    from cli.archive.store import Archive
-
     with Archive(archive_folder(at), writing=False) as opened:
         if only_tags:
-            for tag, many in opened.tags():
+            for tag, many in opened.ask(design_list.tag_counts):
                 click.echo(f"{many:6,}  {tag}")
             return
         _show(opened, Wanted(binned=binned), everything, picture, force, "in the bin" if binned else "kept")
@@ -166,18 +141,12 @@ def list_designs(
 @click.option("--card", metavar="SIZE", help="The card's size, like 4.25x5.5in, or its name, like A6.")
 @click.option("--cell", metavar="NAME", help="The coin cell, like CR2016.")
 @click.option("--tag", "tags", multiple=True, metavar="TAG", help="A tag it must bear. May be given again.")
-@click.option("--with-problems", "troubled", flag_value="with", help="Something to fix or to look at again.")
 @click.option(
-    "--without-problems", "troubled", flag_value="without", help="Nothing to fix or to look at again."
+    "--with-problems/--without-problems", "troubled", default=None, help="Something to mend, or not."
 )
 @click.option("--since", type=DAY, metavar="DATE", help="Kept on that day, month or year, or later.")
 @click.option("--until", type=DAY, metavar="DATE", help="Kept on that day, month or year, or before.")
-@click.option("--bin", "binned", is_flag=True, help="Look in the bin instead.")
-@click.option("--all", "everything", is_flag=True, help=f"More than the newest {SHOWN_AT_ONCE}.")
-@click.option(
-    "--picture", type=click.Path(path_type=Path), metavar="FILE", help="Also draw them on a contact sheet."
-)
-@click.option("--force", is_flag=True, help="Write over a picture that is already there.")
+@list_options
 @at_option
 def find(
     words: tuple[str, ...],
@@ -185,7 +154,7 @@ def find(
     card: str | None,
     cell: str | None,
     tags: tuple[str, ...],
-    troubled: str | None,
+    troubled: bool | None,
     since: tuple[datetime, datetime] | None,
     until: tuple[datetime, datetime] | None,
     binned: bool,
@@ -202,16 +171,13 @@ def find(
     Example:
       pencilamp archive find harb --lights 9 --cell CR2016
     """
-    from cli.archive.design_list import Wanted
-    from cli.archive.store import Archive
-
     wanted = Wanted(
         words=words,
         tags=tags,
         lights=lights,
         card_mm=card_sides(card),
         cell=cell,
-        troubled=None if troubled is None else troubled == "with",
+        troubled=troubled,
         since=None if since is None else since[0],
         until=None if until is None else until[1],
         binned=binned,
@@ -222,9 +188,8 @@ def find(
 
 @archive.command()
 @click.argument("design")
-@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", help="Also lay its files there.")
-@click.option("--whole-photos", is_flag=True, help="With --out: leave in the photo what the camera wrote.")
-@click.option("--force", is_flag=True, help="Write over files that are already there.")
+@click.option("--out", type=FILE, metavar="FOLDER", help="Also lay its files there.")
+@out_options
 @units_option
 @at_option
 def show(
@@ -236,11 +201,6 @@ def show(
     Example:
       pencilamp archive show "Harbour at night" --out harbour
     """
-    from cli.archive.redo import kept_plan
-    from cli.archive.store import Archive
-    from cli.archive.take_out import lay_out
-    from cli.archive.zip_and_bin_commands import say_taken
-
     with Archive(archive_folder(at), writing=False) as opened:
         one = opened.pick(design, binned=None)
         plan = kept_plan(opened, one)
@@ -278,24 +238,20 @@ def relabel(
     Example:
       pencilamp archive relabel 12 --tag gift --add-note "Needs the stronger tape."
     """
-    from circuit.errors import UsageError
-    from cli.archive.kept_design import folded, tidy_note, tidy_tags, tidy_title
-    from cli.archive.store import Archive
-
     if title is None and not tags and not untags and note is None and add_note is None:
         raise UsageError("Say what to change: --title, --tag, --untag, --note or --add-note.")
+    off = {folded(tag) for tag in tidy_tags(untags)}
+
+    def written(one: Design) -> Design:
+        text = one.note if note is None else note
+        return replace(
+            one,
+            title=one.title if title is None else tidy_title(title),
+            tags=tidy_tags([*(tag for tag in one.tags if folded(tag) not in off), *tags]),
+            note=tidy_note(text if add_note is None else f"{text}\n{add_note}"),
+        )
+
     with Archive(archive_folder(at), writing=True) as opened:
-        off = {folded(tag) for tag in tidy_tags(untags)}
-
-        def written(one: Design) -> Design:
-            text = one.note if note is None else note
-            return replace(
-                one,
-                title=one.title if title is None else tidy_title(title),
-                tags=tidy_tags([*(tag for tag in one.tags if folded(tag) not in off), *tags]),
-                note=tidy_note(text if add_note is None else f"{text}\n{add_note}"),
-            )
-
         changed = opened.relabel(opened.pick(design, binned=None).number, written)
     click.echo(f"Now {one_line(changed)}.")
     click.echo(f"Tags: {', '.join(changed.tags) or 'none'}.")
@@ -305,33 +261,23 @@ def _show(
     opened: Archive, wanted: Wanted, everything: bool, picture: Path | None, force: bool, what: str
 ) -> None:
     """A table of what is wanted, and its contact sheets."""
-    for line in slip_lines(opened.damaged_slips(), terminal_width()):
+    for line in slip_lines(opened.ask(design_list.damaged), terminal_width()):
         click.echo(line, err=True)
-    total = opened.count(wanted)
+    total, limit = opened.count(wanted), None if everything else SHOWN_AT_ONCE
     if not total:
-        click.echo(_nothing(opened, what))
+        kept = opened.count(Wanted())
+        are = f"{count(kept, 'design')} {'is' if kept == 1 else 'are'} kept"
+        click.echo(f"Nothing {what}; {are}." if kept else f"Nothing is kept yet in {opened.folder}.")
         return
-    limit = None if everything else SHOWN_AT_ONCE
     for line in table(opened.find(wanted, limit), terminal_width()):
         click.echo(line)
-    if total > SHOWN_AT_ONCE and not everything:
-        click.echo(f"The newest {SHOWN_AT_ONCE} of {total:,}; say --all for the others.")
+    if limit is not None and total > limit:
+        click.echo(f"The newest {limit} of {total:,}; say --all for the others.")
     else:
         click.echo(f"{count(total, 'design')} {what}.")
     if picture is not None:
-        from cli.archive.contact_sheets import contact_sheets
-
         for line in contact_sheets(opened, wanted, limit, picture, force, what):
             click.echo(line)
-
-
-def _nothing(opened: Archive, what: str) -> str:
-    from cli.archive.design_list import Wanted
-
-    kept = opened.count(Wanted())
-    if not kept:
-        return f"Nothing is kept yet in {opened.folder}."
-    return f"Nothing {what}; {count(kept, 'design')} {'is' if kept == 1 else 'are'} kept."
 
 
 for _command in (redo, compare, take_out, bring_in, remove, put_back, empty_bin, check, mend):

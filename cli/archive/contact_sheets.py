@@ -15,7 +15,6 @@ from cli.archive.design_list import Wanted
 from cli.archive.kept_design import Design
 from cli.archive.printed import count
 from cli.archive.store import Archive
-from cli.archive.trouble import ArchiveTroubleError
 from cli.files import FileTroubleError, write_whole
 
 if TYPE_CHECKING:
@@ -59,7 +58,7 @@ def _tile(archive: Archive, design: Design) -> Tile:
     if file is not None:
         try:
             png = archive.read_file(design, file)
-        except ArchiveTroubleError:
+        except FileTroubleError:
             png = None
     state: State = "ready"
     if facts.must_fix:

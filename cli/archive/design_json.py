@@ -1,28 +1,28 @@
 """One design as JSON: the slip that the archive keeps of it, and the label that goes out with its files.
 
-In:    a `Design`, or what `json.load` gave.
+In:    a `Design` or `Label`, or what `json.load` gave.
 Out:   plain JSON values, or frozen values that make sense.
-Fails: `LayoutFileError` naming the field.
+Fails: `FieldError`, a `LayoutFileError` that names the field.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import Any
 
-from circuit.errors import LayoutFileError, UsageError
-from circuit.json_fields import FieldError, brief, list_of, mapping_of, value_as
+from circuit.errors import UsageError
+from circuit.json_fields import FieldError, brief, list_of, mapping_of, plain, value_as
 from cli.archive.kept_design import (
     EARLIEST,
+    LARGEST_NUMBER,
     LATEST,
     Design,
     Facts,
     KeptFile,
-    Role,
-    name_trouble,
+    Label,
     tidy_note,
     tidy_tags,
     tidy_title,
@@ -30,26 +30,12 @@ from cli.archive.kept_design import (
 
 DESIGN_SCHEMA = "pencilamp/design/1"
 DESIGN_NAME = "design.json"  # beside the files of a design that was taken out
-LARGEST_NUMBER = 10**12  # chosen: no design's number, and no file's size, comes near it
-_SHA256 = re.compile(r"[0-9a-f]{64}")
 _IDENTITY = re.compile(r"[0-9a-f]{32}")
 _MOST_FILES = 1000  # chosen: a design has ten
 
 
-@dataclass(frozen=True, slots=True)
-class Label:
-    """What `label_to_dict` wrote, read and found sensible."""
-
-    identity: str
-    title: str
-    tags: tuple[str, ...]
-    note: str
-    kept: datetime
-    files: tuple[KeptFile, ...]
-
-
-def label_to_dict(design: Design) -> dict[str, Any]:
-    """What a zip tells of a design; `kept` to the second, UTC."""
+def label_to_dict(design: Label) -> dict[str, Any]:
+    """What a zip tells of a design."""
     return {
         "schema": DESIGN_SCHEMA,
         "identity": design.identity,
@@ -57,50 +43,38 @@ def label_to_dict(design: Design) -> dict[str, Any]:
         "tags": list(design.tags),
         "note": design.note,
         "kept": moment_text(design.kept),
-        "files": [
-            {"name": file.name, "role": file.role, "sha256": file.sha256, "bytes": file.size}
-            for file in design.files
-        ],
+        "files": plain(design.files),
     }
 
 
 def slip_to_dict(design: Design) -> dict[str, Any]:
     """All that the archive knows of a design."""
+    removed = None if design.removed is None else moment_text(design.removed)
     return {
         **label_to_dict(design),
         "number": design.number,
-        "removed": None if design.removed is None else moment_text(design.removed),
-        "facts": {name: getattr(design.facts, name) for name in Facts.__dataclass_fields__},
+        "removed": removed,
+        "facts": asdict(design.facts),
     }
 
 
 def label_from_dict(value: object) -> Label:
-    """Raises LayoutFileError naming the field, also for a date that no clock tells."""
-    try:
-        return _label(mapping_of(value), strict=True)
-    except FieldError as error:
-        raise LayoutFileError(error.clause) from error
+    """Raises FieldError, also for a date that no clock tells."""
+    return Label(**_label(mapping_of(value), strict=True))
 
 
 def slip_from_dict(value: object) -> Design:
-    """Raises LayoutFileError naming the field. A date that no clock tells becomes the nearest that one could."""
-    try:
-        top = mapping_of(value)
-        label = _label(top, strict=False)
-        removed = value_as(str | None, top.get("removed"), "removed")
-        return Design(
-            number=_whole_number(top.get("number"), "number", 1),
-            identity=label.identity,
-            title=label.title,
-            tags=label.tags,
-            note=label.note,
-            kept=label.kept,
-            removed=None if removed is None else _moment(removed, "removed", strict=False),
-            facts=value_as(Facts, top.get("facts"), "facts", most_mm=LARGEST_NUMBER),
-            files=label.files,
-        )
-    except FieldError as error:
-        raise LayoutFileError(error.clause) from error
+    """Raises FieldError. A date that no clock tells becomes the nearest that one could."""
+    top = mapping_of(value)
+    number: int = value_as(int, top.get("number"), "number")
+    if not 1 <= number <= LARGEST_NUMBER:
+        raise FieldError("number", f"should be a whole number from 1, not {brief(number)}")
+    return Design(
+        **_label(top, strict=False),
+        number=number,
+        removed=None if top.get("removed") is None else _moment(top, "removed", strict=False),
+        facts=value_as(Facts, top.get("facts"), "facts", most_mm=LARGEST_NUMBER),
+    )
 
 
 def design_from_row(value: Mapping[str, Any]) -> Design:
@@ -108,17 +82,15 @@ def design_from_row(value: Mapping[str, Any]) -> Design:
     for anything else."""
     removed = value["removed"]
     return Design(
-        number=value["number"],
         identity=value["identity"],
         title=value["title"],
         tags=tuple(value["tags"]),
         note=value["note"],
         kept=datetime.fromisoformat(value["kept"]),
-        removed=None if removed is None else datetime.fromisoformat(removed),
+        files=tuple(KeptFile(*file.values()) for file in value["files"]),
+        number=value["number"],
         facts=Facts(**value["facts"]),
-        files=tuple(
-            KeptFile(file["name"], file["role"], file["sha256"], file["bytes"]) for file in value["files"]
-        ),
+        removed=None if removed is None else datetime.fromisoformat(removed),
     )
 
 
@@ -127,60 +99,34 @@ def moment_text(when: datetime) -> str:
     return when.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def _label(top: Mapping[str, Any], *, strict: bool) -> Label:
+def _label(top: Mapping[str, Any], *, strict: bool) -> dict[str, Any]:
     if top.get("schema") != DESIGN_SCHEMA:
-        raise LayoutFileError(f"its schema is {brief(top.get('schema'))}, not {DESIGN_SCHEMA!r}")
+        raise FieldError("schema", f"should be {DESIGN_SCHEMA!r}, not {brief(top.get('schema'))}")
+    identity: str = value_as(str, top.get("identity"), "identity")
+    if not _IDENTITY.fullmatch(identity):
+        raise FieldError("identity", f"should be 32 hexadecimal digits, not {brief(identity)}")
+    if not 0 < len(list_of(top.get("files"), "files")) <= _MOST_FILES:
+        raise FieldError("files", f"should hold 1 to {_MOST_FILES} files, not {len(top['files'])}")
     try:
-        title = tidy_title(value_as(str, top.get("title"), "title"))
-        tags = tidy_tags(value_as(tuple[str, ...], top.get("tags"), "tags"))
-        note = tidy_note(value_as(str, top.get("note"), "note"))
+        return {
+            "identity": identity,
+            "title": tidy_title(value_as(str, top.get("title"), "title")),
+            "tags": tidy_tags(value_as(tuple[str, ...], top.get("tags"), "tags")),
+            "note": tidy_note(value_as(str, top.get("note"), "note")),
+            "kept": _moment(top, "kept", strict=strict),
+            "files": value_as(tuple[KeptFile, ...], top["files"], "files"),
+        }
     except UsageError as error:
-        raise LayoutFileError(str(error).rstrip(".")) from error
-    files = list_of(top.get("files"), "files")
-    if not 0 < len(files) <= _MOST_FILES:
-        raise FieldError("files", f"should hold 1 to {_MOST_FILES} files, not {len(files)}")
-    return Label(
-        _digits(top, "identity", _IDENTITY, "32 hexadecimal digits"),
-        title,
-        tags,
-        note,
-        _moment(value_as(str, top.get("kept"), "kept"), "kept", strict=strict),
-        tuple(_kept_file(mapping_of(item, "files")) for item in files),
-    )
+        raise FieldError("", f"makes no sense: {str(error).rstrip('.')}") from error
 
 
-def _kept_file(item: Mapping[str, Any]) -> KeptFile:
-    name = value_as(str, item.get("name"), "files.name")
-    trouble = name_trouble(name)
-    if trouble is not None:
-        raise LayoutFileError(f"the file name {brief(name)} {trouble}")
-    return KeptFile(
-        name,
-        value_as(Role, item.get("role"), "files.role"),
-        _digits(item, "sha256", _SHA256, "64 hexadecimal digits"),
-        _whole_number(item.get("bytes"), "files.bytes", 0),
-    )
-
-
-def _digits(item: Mapping[str, Any], key: str, form: re.Pattern[str], what: str) -> str:
-    text: str = value_as(str, item.get(key), key)
-    if not form.fullmatch(text):
-        raise FieldError(key, f"should be {what}, not {brief(text)}")
-    return text
-
-
-def _whole_number(value: object, where: str, least: int) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= LARGEST_NUMBER:
-        raise FieldError(where, f"should be a whole number from {least}, not {brief(value)}")
-    return value
-
-
-def _moment(text: str, where: str, *, strict: bool) -> datetime:
+def _moment(top: Mapping[str, Any], key: str, *, strict: bool) -> datetime:
+    text: str = value_as(str, top.get(key), key)
     try:
         # Earlier versions wrote a year below 1000 with fewer digits.
         when = datetime.strptime(text.zfill(20), "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
     except ValueError as error:
-        raise FieldError(where, f"should be like 2026-03-31T14:00:00Z, not {brief(text)}") from error
+        raise FieldError(key, f"should be like 2026-03-31T14:00:00Z, not {brief(text)}") from error
     if strict and not EARLIEST <= when <= LATEST:
-        raise FieldError(where, f"should lie between {EARLIEST.year} and {LATEST.year}, not in {when.year}")
+        raise FieldError(key, f"should lie between {EARLIEST.year} and {LATEST.year}, not in {when.year}")
     return min(max(when, EARLIEST), LATEST)

@@ -20,9 +20,10 @@ from pathlib import Path
 from typing import Any
 
 from circuit.errors import LayoutFileError
+from circuit.json_fields import FieldError
 from cli.archive.design_json import design_from_row, moment_text, slip_to_dict
 from cli.archive.kept_design import Design, folded
-from cli.archive.slips import SlipFile, read_slip, slip_files, slips_state, state_of
+from cli.archive.slips import SlipFile, read_slip, slip_files, slip_path, slips_state, state_of
 
 FORM = 4  # of the list; forms 1 to 3 held what the slips hold now
 APPLICATION_ID = 0x504C4D50  # says that an SQLite file is such a list; chosen, "PLMP" in ASCII
@@ -60,6 +61,11 @@ CREATE VIRTUAL TABLE words USING fts5 (
 );
 INSERT INTO slips VALUES ('');
 """
+
+_BY_NUMBER = (
+    *(("designs", "number"), ("texts", "number"), ("damaged", "number")),
+    *(("tags", "design"), ("files", "design"), ("words", "rowid")),
+)
 
 
 class UselessListError(Exception):
@@ -144,6 +150,19 @@ def bring_up_to_date(connection: sqlite3.Connection, folder: Path) -> None:
         connection.execute("UPDATE slips SET state = ?", (state,))
 
 
+def read_again(connection: sqlite3.Connection, folder: Path) -> None:
+    """Take in every slip anew, whatever the list says. Raises sqlite3.Error, also where SQLite finds it damaged."""
+    if [row[0] for row in connection.execute("PRAGMA integrity_check(1)")] != ["ok"]:
+        raise sqlite3.DatabaseError("damaged")
+    with writing(connection):
+        connection.execute("UPDATE designs SET state = ''")
+        connection.execute("UPDATE damaged SET state = ''")
+        known = "SELECT number FROM designs UNION SELECT number FROM damaged"
+        for table, key in _BY_NUMBER:
+            connection.execute(f"DELETE FROM {table} WHERE {key} NOT IN ({known})")
+    bring_up_to_date(connection, folder)
+
+
 def catch_up(connection: sqlite3.Connection, folder: Path) -> None:
     """Bring the list up to date where it is not."""
     if not agrees(connection, folder):
@@ -151,14 +170,14 @@ def catch_up(connection: sqlite3.Connection, folder: Path) -> None:
 
 
 def take_in(
-    connection: sqlite3.Connection, folder: Path, changed: Iterable[tuple[Design, Path]], gone: Iterable[int]
+    connection: sqlite3.Connection, folder: Path, changed: Iterable[Design], gone: Iterable[int]
 ) -> None:
     """Enter what was just written or taken away, which brings the list up to date."""
     with writing(connection):
         for number in gone:
             let_go(connection, number)
-        for design, path in changed:
-            put(connection, design, state_of(path))
+        for design in changed:
+            put(connection, design, state_of(slip_path(folder, design.number)))
         connection.execute("UPDATE slips SET state = ?", (slips_state(folder),))
 
 
@@ -197,14 +216,7 @@ def put(connection: sqlite3.Connection, design: Design, state: str) -> None:
 
 
 def let_go(connection: sqlite3.Connection, number: int) -> None:
-    for table, key in (
-        ("designs", "number"),
-        ("texts", "number"),
-        ("damaged", "number"),
-        ("tags", "design"),
-        ("files", "design"),
-        ("words", "rowid"),
-    ):
+    for table, key in _BY_NUMBER:
         connection.execute(f"DELETE FROM {table} WHERE {key} = ?", (number,))
 
 
@@ -215,11 +227,9 @@ def _take_in_slip(connection: sqlite3.Connection, slip: SlipFile) -> None:
             raise LayoutFileError(f"it is the slip of number {design.number}")
     except (LayoutFileError, OSError) as error:
         # What an earlier slip said stays in the list: `mend` can write it again.
+        why = error.clause if isinstance(error, FieldError) else str(error)
         connection.execute("UPDATE designs SET state = ? WHERE number = ?", (slip.state, slip.number))
-        connection.execute(
-            "INSERT OR REPLACE INTO damaged VALUES (?, ?, ?)",
-            (slip.number, slip.state, str(error).rstrip(".")),
-        )
+        connection.execute("INSERT OR REPLACE INTO damaged VALUES (?, ?, ?)", (slip.number, slip.state, why))
         return
     put(connection, design, slip.state)
 
@@ -275,15 +285,20 @@ def designs(connection: sqlite3.Connection, these: Sequence[int]) -> list[Design
 
 def numbers_titled(connection: sqlite3.Connection, title: str) -> list[int]:
     """Designs of just this title, capitals aside, in the bin too."""
-    rows = connection.execute(
-        "SELECT number FROM designs WHERE title_folded = ? ORDER BY number", (folded(title),)
-    )
-    return [int(row[0]) for row in rows]
+    return _numbers(connection, "SELECT number FROM designs WHERE title_folded = ?", folded(title))
 
 
 def numbers_of_identity(connection: sqlite3.Connection, identity: str) -> list[int]:
-    rows = connection.execute("SELECT number FROM designs WHERE identity = ? ORDER BY number", (identity,))
-    return [int(row[0]) for row in rows]
+    return _numbers(connection, "SELECT number FROM designs WHERE identity = ?", identity)
+
+
+def users(connection: sqlite3.Connection, sha256: str) -> list[int]:
+    """The designs that name a file."""
+    return _numbers(connection, "SELECT DISTINCT design FROM files WHERE sha256 = ?", sha256)
+
+
+def _numbers(connection: sqlite3.Connection, question: str, value: str) -> list[int]:
+    return sorted(int(row[0]) for row in connection.execute(question, (value,)))
 
 
 def tag_counts(connection: sqlite3.Connection) -> list[tuple[str, int]]:
@@ -299,38 +314,6 @@ def contents(connection: sqlite3.Connection) -> list[tuple[str, int]]:
     """Every file that a design names: its SHA-256 and size."""
     rows = connection.execute("SELECT sha256, max(bytes) FROM files GROUP BY sha256 ORDER BY sha256")
     return [(row[0], row[1]) for row in rows]
-
-
-def users(connection: sqlite3.Connection, sha256: str) -> list[int]:
-    """The designs that name a file."""
-    rows = connection.execute("SELECT DISTINCT design FROM files WHERE sha256 = ? ORDER BY design", (sha256,))
-    return [int(row[0]) for row in rows]
-
-
-def is_whole(connection: sqlite3.Connection, folder: Path) -> bool:
-    """Whether SQLite finds nothing wrong, and every slip is in the list just as it is. Reads every slip."""
-    if [row[0] for row in connection.execute("PRAGMA integrity_check(1)")] != ["ok"]:
-        return False
-    fresh = sqlite3.connect(":memory:", isolation_level=None)
-    try:
-        make_tables(fresh)
-        bring_up_to_date(fresh, folder)
-        # Of a damaged slip the list may still hold what an earlier one said.
-        others = "NOT IN (SELECT number FROM damaged)"
-        for question in (
-            "SELECT number FROM damaged ORDER BY number",
-            f"SELECT number, slip FROM texts WHERE number {others} ORDER BY number",
-            f"SELECT number, removed, kept FROM designs WHERE number {others} ORDER BY number",
-            f"SELECT rowid, title, tags, note FROM words WHERE rowid {others} ORDER BY rowid",
-            f"SELECT design, sha256, bytes FROM files WHERE design {others} ORDER BY design, sha256",
-            f"SELECT design, folded, tag FROM tags WHERE design {others} ORDER BY design, folded",
-        ):
-            asked = [[tuple(row) for row in one.execute(question)] for one in (connection, fresh)]
-            if asked[0] != asked[1]:
-                return False
-    finally:
-        fresh.close()
-    return True
 
 
 def _where(wanted: Wanted) -> tuple[str, tuple[Any, ...]]:

@@ -2,7 +2,7 @@
 
 In:    an open archive; only its list is made anew where it has to be.
 Out:   a `Health`.
-Fails: `ArchiveTroubleError`.
+Fails: `FileTroubleError`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from cli.archive import design_list
 from cli.archive.kept_design import Design, KeptFile
 from cli.archive.shelf import State
 from cli.archive.slips import half_written, stray_slips
@@ -51,8 +52,8 @@ def look_over(archive: Archive, step: Callable[[], None] = lambda: None) -> Heal
     """The whole archive; `step` is called once a file. In memory: names and sizes, no content."""
     health = Health()
     with told(archive.folder):
-        archive.check_list()
-        contents = archive.contents()
+        archive.read_slips_again()
+        contents = archive.ask(design_list.contents)
         for sha256, size in contents:
             state = archive.shelf.state(sha256, size)
             step()
@@ -65,7 +66,7 @@ def look_over(archive: Archive, step: Callable[[], None] = lambda: None) -> Heal
                     health.bad.append(BadFile(file, state, tuple(users)))
         named = {sha256 for sha256, _ in contents}
         health.designs = sum(1 for _ in archive.every_design())
-        health.bad_slips = archive.damaged_slips()
+        health.bad_slips = archive.ask(design_list.damaged)
         health.loose = [sha256 for sha256 in archive.shelf.contents() if sha256 not in named]
         health.parts = [*archive.shelf.parts(), *half_written(archive.folder)]
         health.stray_slips = stray_slips(archive.folder)

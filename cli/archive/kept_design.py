@@ -2,7 +2,7 @@
 
 In:    a `Plan`, or words that a person typed.
 Out:   frozen values.
-Fails: `UsageError` for words that can't be a title or tag.
+Fails: `UsageError` for words that can't be a title or tag; ValueError for a `KeptFile` that can be none.
 """
 
 from __future__ import annotations
@@ -13,9 +13,10 @@ import unicodedata
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import BinaryIO, Literal
+from typing import Annotated, BinaryIO, Literal
 
 from circuit.errors import UsageError
+from circuit.json_fields import Kept, brief
 from circuit.plan import Plan
 from circuit.polyline import length
 from cli.file_trouble import FileTroubleError
@@ -27,11 +28,13 @@ LONGEST_TAG = 60  # chosen
 MOST_TAGS = 50  # chosen
 LONGEST_NOTE = 20_000  # chosen: some ten pages
 LONGEST_WORD = 60  # chosen: what a plan says of its card's size and cell
+LARGEST_NUMBER = 10**12  # chosen: no design's number, and no file's size, comes near it
 LONGEST_NAME_BYTES = 200  # chosen: file systems take 255, and a number may be put in front
 
 Role = Literal["photo", "layout", "plan", "overlay", "other"]
 # Reserved by Windows, whatever the ending; also what no file system of today takes.
 _RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?")
+_SHA256 = re.compile(r"[0-9a-f]{64}")
 _NO_NAME = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]')
 
 
@@ -58,26 +61,41 @@ class KeptFile:
     name: str
     role: Role
     sha256: str
-    size: int
+    size: Annotated[int, Kept(key="bytes")]
+
+    def __post_init__(self) -> None:
+        trouble = name_trouble(self.name)
+        if trouble is not None:
+            raise ValueError(f"the file name {brief(self.name)} {trouble}")
+        if not _SHA256.fullmatch(self.sha256):
+            raise ValueError(f"sha256 should be 64 hexadecimal digits, not {brief(self.sha256)}")
+        if not 0 <= self.size <= LARGEST_NUMBER:
+            raise ValueError(f"bytes should be a whole number from 0, not {brief(self.size)}")
 
 
-@dataclass(frozen=True, slots=True)
-class Design:
-    """One design as the archive holds it. `kept` and `removed` are UTC; `removed` is None outside the bin."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """What goes out with a design's files. `kept` is UTC, to the second."""
 
-    number: int
     identity: str
     title: str
-    tags: tuple[str, ...]
-    note: str
+    tags: tuple[str, ...] = ()
+    note: str = ""
     kept: datetime
-    removed: datetime | None
-    facts: Facts
     files: tuple[KeptFile, ...]
 
     def file(self, role: Role) -> KeptFile | None:
         """The first file of that role, None when there is none."""
         return next((file for file in self.files if file.role == role), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Design(Label):
+    """One design as the archive holds it. `removed` is None outside the bin."""
+
+    number: int
+    facts: Facts
+    removed: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +216,16 @@ def safe_name(name: str, otherwise: str) -> str:
     while len(tidy.encode("utf-8")) > LONGEST_NAME_BYTES - 20 and (stem or tidy):
         stem, tidy = stem[:-1], (f"{stem[:-1]}{dot}{ending}" if stem else tidy[:-1])
     return tidy if name_trouble(tidy) is None else otherwise
+
+
+def folder_name(design: Design, taken: set[str]) -> str:
+    """A name for a design's folder, unlike those `taken`, among which it is then."""
+    plain = safe_name(design.title, f"design {design.number}")
+    name = plain if folded(plain) not in taken else f"{plain} {design.number}"
+    while folded(name) in taken:
+        name += "-"
+    taken.add(folded(name))
+    return name
 
 
 def _one_line(text: str) -> str:

@@ -2,13 +2,12 @@
 
 In:    an archive's folder, in whatever state.
 Out:   a `Mended` that says what was done.
-Fails: `NewerArchiveError`, `ArchiveTroubleError`. Nothing that might be somebody's design is deleted:
-       what fits nowhere goes to the folder `set-aside`.
+Fails: `FileTroubleError`. Nothing that might be somebody's design is deleted: what fits nowhere goes to the folder
+       `set-aside`.
 """
 
 from __future__ import annotations
 
-import hashlib
 import shutil
 from collections.abc import Iterable
 from contextlib import suppress
@@ -16,13 +15,15 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from circuit.errors import LayoutFileError
+from cli.archive import design_list
 from cli.archive.archive_folder import set_aside
 from cli.archive.health import Health, look_over
-from cli.archive.kept_design import KeptFile, folded, safe_name
+from cli.archive.kept_design import KeptFile, folder_name
 from cli.archive.shelf import Shelf
-from cli.archive.slips import read_slip, slip_path
+from cli.archive.slips import read_slip, slip_path, stray_slips
 from cli.archive.store import Archive
 from cli.archive.trouble import told
+from cli.file_sets import content_of
 from cli.files import FileTroubleError, beside
 
 _LOOSE_NAME = "loose"
@@ -51,52 +52,50 @@ class Mended:
 def mend(folder: Path, look_in: Path | None = None) -> Mended:
     """Mend the archive in its place."""
     mended = Mended()
-    if not folder.is_dir():
-        raise FileTroubleError(f"{folder}: there is no archive here; check the name, or say --at.")
+    _require_archive(folder)
     with Archive(folder, writing=True) as archive, told(folder):
-        archive.check_list()
         if look_in is not None:
             mended.found = _put_back(archive, [bad.file for bad in look_over(archive).bad], look_in)
         with archive.changing():  # alone: what lies loose may be a design just being kept
+            archive.read_slips_again()
             _mend_slips(archive, mended)
             health = look_over(archive)
             _tidy(archive, mended, health)
-        mended.designs = health.designs
-        mended.still_bad = len(health.bad)
+    mended.designs, mended.still_bad = health.designs, len(health.bad)
     return mended
 
 
 def copy_out(folder: Path, target: Path) -> tuple[int, int]:
     """Copy every sound file, bit for bit, to `target`: a folder for each design, and one for what no design
     names. The archive is only read. How many designs, and files."""
-    if not folder.is_dir():
-        raise FileTroubleError(f"{folder}: there is no archive here; check the name, or say --at.")
+    _require_archive(folder)
     if target.exists():
         raise FileTroubleError(f"{target}: this is there already; name a new folder.")
     part = beside(target, "part")
-    designs, copied, names, used = 0, 0, set[str](), set[str]()
+    copied, names, used = 0, {_LOOSE_NAME}, set[str]()
     with told(target), Archive(folder, writing=False, untouched=True) as archive:
         shelf = archive.shelf
         try:
-            for design in sorted(archive.every_design(), key=lambda design: design.number):
-                designs += 1
-                name = safe_name(design.title, str(design.number))
-                name = name if folded(name) not in names else f"{name} {design.number}"
-                names.add(folded(name))
+            designs = sorted(archive.every_design(), key=lambda design: design.number)
+            for design in designs:
+                into = part / folder_name(design, names)
+                copied += sum(_copy(shelf, file.sha256, into / file.name) for file in design.files)
                 used |= {file.sha256 for file in design.files}
-                copied += sum(_copy(shelf, file, part / name / file.name) for file in design.files)
             for sha256 in shelf.contents():
                 if sha256 not in used:
-                    file = KeptFile("", "other", sha256, shelf.path(sha256).stat().st_size)
-                    name = f"{sha256[:16]}{_kind_of(shelf.path(sha256))}"
-                    copied += _copy(shelf, file, part / _LOOSE_NAME / name)
+                    copied += _copy(shelf, sha256, part / _LOOSE_NAME / _loose_name(shelf, sha256))
             if not copied:
                 raise FileTroubleError(f"{folder}: there is not one sound file in this archive.")
             part.replace(target)
         except BaseException:
             shutil.rmtree(part, ignore_errors=True)
             raise
-    return designs, copied
+    return len(designs), copied
+
+
+def _require_archive(folder: Path) -> None:
+    if not folder.is_dir():
+        raise FileTroubleError(f"{folder}: there is no archive here; check the name, or say --at.")
 
 
 def _put_back(archive: Archive, wanted: Iterable[KeptFile], look_in: Path) -> int:
@@ -108,7 +107,7 @@ def _put_back(archive: Archive, wanted: Iterable[KeptFile], look_in: Path) -> in
     for path in sorted(look_in.rglob("*")):
         with suppress(OSError):
             contents = by_size.get(path.stat().st_size, set()) if path.is_file() else set()
-            if contents and (sha256 := _sha256(path)) in contents:
+            if contents and (sha256 := content_of(path)) in contents:
                 with path.open("rb") as source:
                     archive.shelf.put(source)
                 found.add(sha256)
@@ -117,16 +116,16 @@ def _put_back(archive: Archive, wanted: Iterable[KeptFile], look_in: Path) -> in
 
 def _mend_slips(archive: Archive, mended: Mended) -> None:
     """Write damaged slips again from what an earlier one said; take designs in whose slips lie in a wrong place."""
-    for number, why in archive.damaged_slips():
-        path, known = slip_path(archive.folder, number), archive.by_number(number)
-        mended.aside.append(set_aside(archive.folder, path))
+    for number, why in archive.ask(design_list.damaged):
+        known = archive.by_number(number)
+        mended.aside.append(set_aside(archive.folder, slip_path(archive.folder, number)))
         if known is None:
             mended.lost_slips.append(f"slip {number}: {why}")
         else:
             archive.adopt(known)
             mended.slips += 1
-    archive.catch_up()
-    for path in [*look_over(archive).stray_slips, *mended.aside]:
+    archive.ask(design_list.bring_up_to_date, archive.folder)
+    for path in [*stray_slips(archive.folder), *mended.aside]:
         with suppress(LayoutFileError, OSError):
             design = read_slip(path)
             if archive.with_identity(design.identity) is None:
@@ -143,26 +142,21 @@ def _tidy(archive: Archive, mended: Mended, health: Health) -> None:
     for path in health.stray_slips:
         mended.aside.append(set_aside(archive.folder, path))
     for sha256 in health.loose:
-        path = archive.shelf.path(sha256)
-        mended.aside.append(set_aside(archive.folder, path, f"{sha256[:16]}{_kind_of(path)}"))
+        name = _loose_name(archive.shelf, sha256)
+        mended.aside.append(set_aside(archive.folder, archive.shelf.path(sha256), name))
 
 
-def _copy(shelf: Shelf, file: KeptFile, target: Path) -> int:
-    if shelf.state(file.sha256, file.size) != "sound":
+def _copy(shelf: Shelf, sha256: str, target: Path) -> int:
+    if shelf.state(sha256) != "sound":
         return 0
     target.parent.mkdir(parents=True, exist_ok=True)
-    shutil.copyfile(shelf.path(file.sha256), target)
+    shutil.copyfile(shelf.path(sha256), target)
     return 1
 
 
-def _kind_of(path: Path) -> str:
-    with suppress(OSError), path.open("rb") as file:
+def _loose_name(shelf: Shelf, sha256: str) -> str:
+    """A name for a file that no design names, its ending by what it begins with."""
+    with suppress(OSError), shelf.path(sha256).open("rb") as file:
         head = file.read(16)
-        return next((ending for start, ending in _KINDS if head.startswith(start)), "")
-    return ""
-
-
-def _sha256(path: Path) -> str:
-
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+        return sha256[:16] + next((ending for start, ending in _KINDS if head.startswith(start)), "")
+    return sha256[:16]

@@ -20,9 +20,10 @@ from circuit.errors import PencilampError
 from circuit.plan import Plan
 from circuit.plan_json import PLAN_SCHEMA
 from cli.archive.archive_folder import archive_folder
-from cli.archive.design_json import DESIGN_NAME, Label, label_from_dict
+from cli.archive.design_json import DESIGN_NAME, label_from_dict
 from cli.archive.kept_design import (
     Design,
+    Label,
     NewDesign,
     NewFile,
     Role,
@@ -33,15 +34,18 @@ from cli.archive.kept_design import (
 )
 from cli.archive.shelf import reader_of
 from cli.archive.slips import LARGEST_SLIP_BYTES
+from cli.archive.store import Archive
 from cli.archive.zip_rules import LARGEST_FILE_BYTES
 from cli.files import LARGEST_PLAN_BYTES, FileTroubleError, file_sha256, read_plan, read_small
 from cli.places import OUR_NAMES, OVERLAY_NAME, PLAN_NAME
-from cli.plan_folder import RECORD_KEY, finish, record_of
+from cli.plan_folder import finish
+from cli.plan_record import record_of, without_record
 
 if TYPE_CHECKING:
     from cli.commands.progress import Say
     from cli.make_plan import Made
 
+_SOURCES = ("photo", "layout")
 _ROLES: Mapping[str, Role] = {PLAN_NAME: "plan", OVERLAY_NAME: "overlay"}
 
 
@@ -72,8 +76,6 @@ def keep_made(source: Path, made: Made, title: str) -> str:
 
 def keep_design(source: Path, made: Made, title: str) -> Design:
     """Keep a plan just made of a photo or layout file."""
-    from cli.archive.store import Archive
-
     design = _from_made(source, made, Words(title))
     with Archive(archive_folder(None), writing=True) as archive:
         return archive.keep(design)
@@ -150,9 +152,8 @@ def _files_of_plan(plan_path: Path, label: Label | None) -> tuple[list[NewFile],
 def _its_source(plan: Plan, folder: Path, named: Path | None, label: Label | None) -> tuple[Path | None, str]:
     """The photo or layout file that a plan was made from: the one that was named, or one whose content the plan or
     its label states. A plan may come from anybody, so the mere name in it takes no file along."""
-    known = {plan.source.sha256 if plan.source else None}
-    known |= {file.sha256 for file in label.files if file.role in ("photo", "layout")} if label else set()
-    known.discard(None)
+    known = {file.sha256 for file in (label.files if label else ()) if file.role in _SOURCES}
+    known |= {plan.source.sha256} if plan.source and plan.source.sha256 else set()
     if named is not None:
         if not named.is_file():
             raise FileTroubleError(f"{named}: there is no such file; check the name and the folder.")
@@ -165,29 +166,27 @@ def _its_source(plan: Plan, folder: Path, named: Path | None, label: Label | Non
     if not name or Path(name).name != name or name == PLAN_NAME:
         return None, "There is no photo with this plan, so the plan alone is kept."
     # Without what the camera wrote, as `take-out` left it, it may be of another kind and name.
-    names = (
-        {name, *(file.name for file in label.files if file.role in ("photo", "layout"))} if label else {name}
-    )
+    names = {name, *(file.name for file in (label.files if label else ()) if file.role in _SOURCES)}
     there = [
         path
         for one in sorted(names)
         for path in (folder / one, folder.absolute().parent / one)
         if path.is_file()
     ]
-    for path in there:
-        if _sha256_within(path) in known:
-            return path, ""
-    if there and known:
+    right = next((path for path in there if _sha256_within(path) in known), None)
+    if right is not None:
+        return right, ""
+    if not there:
+        return None, f"{name} is not beside the plan, so the plan alone is kept; name it with --photo."
+    if known:
         return None, (
             f"The {name} beside the plan is not the one that the plan was made from, so it is not kept with it; "
             "name the right one with --photo."
         )
-    if there:
-        return (
-            None,
-            f"This plan does not tell whether {name} beside it is its photo; if so, name it with --photo.",
-        )
-    return None, f"{name} is not beside the plan, so the plan alone is kept; name it with --photo."
+    return (
+        None,
+        f"This plan does not tell whether {name} beside it is its photo; if so, name it with --photo.",
+    )
 
 
 def _sha256_within(path: Path) -> str | None:
@@ -254,19 +253,18 @@ def _bytes_reader(data: bytes) -> Callable[[], BinaryIO]:
     return partial(io.BytesIO, data)
 
 
-def is_kept_already(design: NewDesign, others: Iterable[tuple[Design, bytes]]) -> Design | None:
-    """A design of the same title and the same plan among `others` with their plans; what was written with it aside."""
-    plan = next((file for file in design.files if file.role == "plan"), None)
-    if plan is None:
-        return None
+def is_kept_already(design: NewDesign, archive: Archive, others: Iterable[Design]) -> Design | None:
+    """The one of `others` that has the same plan; the record of what was written with it aside."""
+    plan = next(file for file in design.files if file.role == "plan")
     with plan.open() as source:
         mine = _bare(source.read())
-    same = (
-        other for other, data in others if folded(other.title) == folded(design.title) and _bare(data) == mine
-    )
-    return next(same, None)
+    for other in others:
+        with contextlib.suppress(PencilampError):  # a damaged one is like no other
+            file = other.file("plan")
+            if file is not None and _bare(archive.read_file(other, file)) == mine:
+                return other
+    return None
 
 
 def _bare(plan: bytes) -> object:
-    value = json.loads(plan.decode("utf-8-sig"))
-    return {key: item for key, item in value.items() if key != RECORD_KEY}
+    return without_record(json.loads(plan.decode("utf-8-sig")))

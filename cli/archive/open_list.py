@@ -2,7 +2,7 @@
 
 In:    the archive's folder.
 Out:   a connection to a list that holds just what the slips hold.
-Fails: `NewerArchiveError`; `ArchiveTroubleError` for another program's file. Nothing was touched then.
+Fails: `NotOurListError` for another program's file and for one that a later Pencilamp made. Nothing was touched then.
 
 It is made anew when it is missing, of an earlier form or damaged, and brought up to date when slips have
 changed since. Where the folder can't be written to, a list in memory does.
@@ -12,10 +12,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from functools import partial
 from pathlib import Path
-from typing import TypeVar
 
 from cli.alone import alone
 from cli.archive import design_list
@@ -31,23 +30,13 @@ from cli.archive.archive_folder import (
 )
 from cli.archive.design_list import APPLICATION_ID, FORM, UselessListError
 from cli.archive.earlier_lists import earlier_designs
-from cli.archive.slip_changes import finish_changes, is_unfinished
-from cli.archive.slips import slip_bytes, slip_path
-from cli.archive.trouble import ArchiveTroubleError, BusyArchiveError, ForeignListError, NewerArchiveError
+from cli.archive.slips import finish_slips, slip_bytes, slip_path
+from cli.archive.trouble import BusyArchiveError, NotOurListError
+from cli.file_sets import is_unfinished
 from cli.files import FileTroubleError, write_whole
 
 WAIT_S = 60.0  # chosen: as long as another Pencilamp may take to bring in a large zip
-# SQLite file format 3, section 1.3: the header's first 16 bytes, and where two numbers stand in it.
-_MAGIC = b"SQLite format 3\x00"
-_HEADER_BYTES, _VERSION_AT, _APPLICATION_AT = 100, 60, 68
-_Connection = TypeVar("_Connection", bound=sqlite3.Connection)
 _NO_LIST = (sqlite3.Error, UselessListError)
-
-
-class _ListFile(sqlite3.Connection):
-    """A connection that knows which file it works on, whatever is called by its name meanwhile."""
-
-    inode = 0
 
 
 def open_list(folder: Path, *, writing: bool, untouched: bool = False) -> sqlite3.Connection:
@@ -73,22 +62,15 @@ def open_list(folder: Path, *, writing: bool, untouched: bool = False) -> sqlite
         if connection is None:
             raise
         return connection  # another program is changing something: this list is as it was before
-    except (NewerArchiveError, ForeignListError):
+    except NotOurListError:
         raise
     except (OSError, FileTroubleError, *_NO_LIST):  # the folder can't be written to
         return list_in_memory(folder)
 
 
-def up_to_date(folder: Path, opened: sqlite3.Connection | None = None) -> sqlite3.Connection:
-    """The list, brought up to date or made anew; `opened` is it already, unless another program made a new one
-    since. Only while no other program changes anything."""
-    finish_changes(folder)
-    if opened is not None:
-        with suppress(*_NO_LIST, OSError):
-            if isinstance(opened, _ListFile) and opened.inode == (folder / LIST_NAME).stat().st_ino:
-                design_list.catch_up(opened, folder)
-                return opened
-        opened.close()
+def up_to_date(folder: Path) -> sqlite3.Connection:
+    """The list, brought up to date or made anew. Only while no other program changes anything."""
+    finish_slips(folder)
     form = _form_in_file(folder)
     if form is not None and 0 < form < FORM:
         _write_earlier_slips(folder)
@@ -100,7 +82,7 @@ def up_to_date(folder: Path, opened: sqlite3.Connection | None = None) -> sqlite
 
 
 @contextmanager
-def _closing_on_error(connection: _Connection) -> Iterator[_Connection]:
+def _closing_on_error(connection: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
     try:
         yield connection
     except BaseException:
@@ -129,7 +111,6 @@ def made_anew(folder: Path) -> sqlite3.Connection:
 def list_in_memory(folder: Path) -> sqlite3.Connection:
     """A list made of what the folder holds, of which nothing is touched."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
-    connection.row_factory = sqlite3.Row
     design_list.make_tables(connection)
     if not folder.is_dir():
         return connection
@@ -170,42 +151,40 @@ def _write_earlier_slips(folder: Path) -> None:
 
 def _connected(path: Path) -> sqlite3.Connection:
     # Commits are written out by hand: sqlite3's own would begin too late and share what should be alone.
-    with _closing_on_error(
-        sqlite3.connect(path, timeout=WAIT_S, isolation_level=None, factory=_ListFile)
-    ) as connection:
-        connection.inode = path.stat().st_ino
-        connection.row_factory = sqlite3.Row
+    with _closing_on_error(sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)) as connection:
         connection.execute("PRAGMA journal_mode = WAL")
         # NORMAL: after a power cut the list may be behind, never broken; slips and files are what must be safe.
         connection.execute("PRAGMA synchronous = NORMAL")
-        found = design_list.form_number(connection)
-        if found > FORM:
-            raise NewerArchiveError(path.parent, found, FORM)
+        _require_known(path.parent, design_list.form_number(connection))
     return connection
 
 
+def _require_known(folder: Path, form: int) -> None:
+    if form > FORM:
+        raise NotOurListError(
+            f"{folder}: a newer Pencilamp made this archive (its form is number {form}, this program knows "
+            f"{FORM}); nothing was touched: install the newer Pencilamp to use it."
+        )
+
+
 def _form_in_file(folder: Path) -> int | None:
-    """The form of the list, by its file's first bytes; None for no list, 0 for a damaged one. Raises
-    NewerArchiveError, and ForeignListError for another program's file in a folder that is no archive."""
+    """The form of the list by its file alone, of which nothing is touched; None for no list, 0 for a damaged one.
+    Raises NotOurListError, for another program's file in a folder that is no archive as well."""
     path = folder / LIST_NAME
-    try:
-        if not path.is_file():
-            return 0 if path.exists() else None
-        with path.open("rb") as file:
-            header = file.read(_HEADER_BYTES)
-    except OSError as error:
-        raise ArchiveTroubleError(
-            f"{path}: the list of designs can't be read ({error.strerror}); check its rights."
-        ) from error
-    if len(header) == _HEADER_BYTES and header.startswith(_MAGIC):
-        found = int.from_bytes(header[_VERSION_AT : _VERSION_AT + 4])
-        application = int.from_bytes(header[_APPLICATION_AT : _APPLICATION_AT + 4])
+    if not path.exists():
+        return None
+    address = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
+    with suppress(sqlite3.Error), closing(sqlite3.connect(address, uri=True)) as seen:
+        form = design_list.form_number(seen)
+        (application,) = seen.execute("PRAGMA application_id").fetchone()
         if application == APPLICATION_ID:
-            if found > FORM:
-                raise NewerArchiveError(folder, found, FORM)
-            return found
-        if found == 0 and application == 0:
+            _require_known(folder, form)
+            return form
+        if form == application == 0 and path.stat().st_size:
             return 0  # killed before it had a form
-    if header and not holds_designs(folder):
-        raise ForeignListError(folder)
+    if path.is_file() and path.stat().st_size and not holds_designs(folder):
+        raise NotOurListError(
+            f"{folder}: there is an archive.db here that is not Pencilamp's; it was left alone: name another "
+            "folder with --at."
+        )
     return 0

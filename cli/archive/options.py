@@ -1,24 +1,28 @@
-"""What a person may say to `list` and `find`, and the options that several commands share."""
+"""What a person may say to `list` and `find`, the options that several commands share, and how they speak."""
 
 from __future__ import annotations
 
 import re
 import shutil
 from calendar import monthrange
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
+from circuit.errors import PencilampError
 from cli.archive.archive_folder import VARIABLE
-from cli.archive.printed import MOST_WIDTH
+from cli.archive.printed import MOST_WIDTH, wrapped
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+_Item = TypeVar("_Item")
 _LIGHTS = re.compile(r"(\d{1,4})(?:\s*(-)\s*(\d{1,4})?)?|-\s*(\d{1,4})")
 _DATE = re.compile(r"(\d{4})(?:-(\d{1,2})(?:-(\d{1,2}))?)?")
 MOST_LIGHTS = 9999
+SHOWN_AT_ONCE = 40  # chosen: what fits on two screens
+FILE = click.Path(path_type=Path)
 
 
 def at_option(command: _Command) -> _Command:
@@ -34,6 +38,28 @@ def units_option(command: _Command) -> _Command:
     return click.option(
         "--units", type=click.Choice(["mm", "in"]), help="Units to show lengths in.  [default: the plan's]"
     )(command)
+
+
+def list_options(command: _Command) -> _Command:
+    """What `list` and `find` share: --bin, --all, --picture FILE and --force."""
+    for option in (
+        click.option("--force", is_flag=True, help="Write over a picture that is already there."),
+        click.option("--picture", type=FILE, metavar="FILE", help="Also draw them on a contact sheet."),
+        click.option("--all", "everything", is_flag=True, help=f"More than the newest {SHOWN_AT_ONCE}."),
+        click.option("--bin", "binned", is_flag=True, help="What lies in the bin."),
+    ):
+        command = option(command)
+    return command
+
+
+def out_options(command: _Command) -> _Command:
+    """What the commands share that let photos out: --whole-photos and --force."""
+    for option in (
+        click.option("--force", is_flag=True, help="Write over what is already there."),
+        click.option("--whole-photos", is_flag=True, help="Leave in photos what the camera wrote."),
+    ):
+        command = option(command)
+    return command
 
 
 class LightsType(click.ParamType[tuple[int, int]]):
@@ -94,3 +120,21 @@ def card_sides(text: str | None) -> tuple[float, float] | None:
 
 def terminal_width() -> int:
     return min(MOST_WIDTH, shutil.get_terminal_size((80, 24)).columns)
+
+
+def say(text: str, first: str = "", then: str | None = None) -> None:
+    """A sentence in lines that the terminal holds, the first of them and the others indented so."""
+    for line in wrapped(text, terminal_width(), first, first if then is None else then):
+        click.echo(line)
+
+
+def each(items: Iterable[_Item], named: Callable[[_Item], str], work: Callable[[_Item], None]) -> int:
+    """Do the work for each; one that fails does not stop the others. The highest of their exit codes."""
+    code = 0
+    for item in items:
+        try:
+            work(item)
+        except PencilampError as error:
+            click.echo(str(error) if named(item) in str(error) else f"{named(item)}: {error}", err=True)
+            code = max(code, error.exit_code)
+    return code

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from circuit.errors import UsageError
+from circuit.plan import Plan
+from circuit.settings import Units
 from cli.archive.archive_folder import archive_folder
-from cli.archive.options import at_option, terminal_width, units_option
-from cli.archive.printed import one_line, state_words, wrapped
+from cli.archive.design_list import Wanted
+from cli.archive.kept_design import Design, facts_of
+from cli.archive.options import FILE, at_option, each, say, units_option
+from cli.archive.printed import one_line, state_words
+from cli.archive.store import Archive, kept_plan
 from cli.commands.parts_option import parts_option
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from circuit.plan import Plan
-    from circuit.settings import Units
-    from cli.archive.kept_design import Design
-    from cli.archive.store import Archive
+from cli.commands.progress import step
+from cli.files import write_whole
 
 
 @click.command(short_help="Read kept photos again and tell what changed.")
@@ -46,46 +47,32 @@ def redo(
     Example:
       pencilamp archive redo 12
     """
-    from circuit.errors import PencilampError, UsageError
-    from cli.archive.design_list import Wanted
-    from cli.archive.store import Archive
+    from cli.archive.redo import design_of
+    from cli.archive.redo import redo as read_again
     from cli.commands.parts import read_parts
     from cli.plan_options import PlanOptions
 
     if bool(designs) == everything:
         raise UsageError("Name the designs to redo, or say --all.")
     options = PlanOptions(parts=read_parts(parts_file), units=units, pages=keep_new)
-    code = 0
     with Archive(archive_folder(at), writing=keep_new) as opened:
+
+        def redo_one(design: Design) -> None:
+            redone = read_again(opened, design, options, step)
+            now = state_words(facts_of(redone.made.planned.plan))
+            source = "" if redone.from_photo else " (no photo was kept: planned afresh from the marks)"
+            outcome = (
+                f"{now}, was {state_words(design.facts)}"
+                if redone.differences
+                else f"comes out the same, {now}"
+            )
+            say(f"{design.number}  {design.title}: {outcome}{source}.", "", "  ")
+            _listed(redone.differences)
+            if keep_new:
+                say(f"Kept as {one_line(opened.keep(design_of(opened, design, redone)))}.", "  ")
+
         chosen = opened.find(Wanted()) if everything else (opened.pick(text) for text in designs)
-        for design in chosen:
-            try:
-                _redo_one(opened, design, options, keep_new)
-            except PencilampError as error:  # one that can't be read any more does not stop the others
-                click.echo(f"{design.number}  {design.title}: {error}", err=True)
-                code = max(code, error.exit_code)
-    ctx.exit(code)
-
-
-def _redo_one(opened: Archive, design: Design, options: object, keep_new: bool) -> None:
-    from cli.archive.kept_design import facts_of
-    from cli.archive.redo import design_of
-    from cli.archive.redo import redo as read_again
-    from cli.commands.progress import step
-    from cli.plan_options import PlanOptions
-
-    assert isinstance(options, PlanOptions)
-    redone = read_again(opened, design, options, step)
-    now = state_words(facts_of(redone.made.planned.plan))
-    source = "" if redone.from_photo else " (no photo was kept: planned afresh from the marks)"
-    if redone.differences:
-        _say(f"{design.number}  {design.title}: {now}, was {state_words(design.facts)}{source}.", "", "  ")
-        _listed(redone.differences)
-    else:
-        _say(f"{design.number}  {design.title}: comes out the same, {now}{source}.", "", "  ")
-    if keep_new:
-        kept = opened.keep(design_of(opened, design, redone))
-        _say(f"Kept as {one_line(kept)}.", "  ", "  ")
+        ctx.exit(each(chosen, lambda design: f"{design.number}  {design.title}", redo_one))
 
 
 @click.command(short_help="Lay two designs over each other.")
@@ -93,7 +80,7 @@ def _redo_one(opened: Archive, design: Design, options: object, keep_new: bool) 
 @click.argument("second")
 @click.option(
     "--picture",
-    type=click.Path(path_type=Path),
+    type=FILE,
     default="compared.png",
     show_default=True,
     metavar="FILE",
@@ -112,8 +99,6 @@ def compare(
       pencilamp archive compare 12 15 --picture harbours.png
     """
     from circuit.difference import differences
-    from cli.archive.redo import kept_plan
-    from cli.archive.store import Archive
 
     with Archive(archive_folder(at), writing=False) as opened:
         one, other = opened.pick(first), opened.pick(second)
@@ -121,7 +106,7 @@ def compare(
     shown: Units = units or ("in" if plans[1].settings.get("units") == "in" else "mm")
     found = differences(*plans, shown)
     _draw(one, other, plans, found, picture, force)
-    _say(f"{other.title} (number {other.number}) against {one.title} (number {one.number}):", "", "")
+    say(f"{other.title} (number {other.number}) against {one.title} (number {one.number}):", "", "")
     _listed(found or ("Nothing differs.",))
     click.echo(f"Look at {picture}")
 
@@ -129,10 +114,7 @@ def compare(
 def _draw(
     one: Design, other: Design, plans: tuple[Plan, Plan], found: tuple[str, ...], picture: Path, force: bool
 ) -> None:
-    import math
-
     from circuit.difference import same_lights
-    from cli.files import write_whole
     from cli.opencv import require_opencv
 
     require_opencv()
@@ -151,11 +133,6 @@ def _draw(
     write_whole(picture, png_bytes(drawn), replace=force)
 
 
-def _say(text: str, first: str, then: str) -> None:
-    for line in wrapped(text, terminal_width(), first, then):
-        click.echo(line)
-
-
 def _listed(sentences: Iterable[str]) -> None:
     for sentence in sentences:
-        _say(sentence, "  - ", "    ")
+        say(sentence, "  - ", "    ")

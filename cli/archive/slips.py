@@ -8,23 +8,23 @@ Fails: `LayoutFileError` for what is no slip, OSError for what can't be read.
 from __future__ import annotations
 
 import json
-import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from circuit.errors import LayoutFileError
-from cli.archive.archive_folder import SLIPS_NAME
+from cli.archive.archive_folder import SLIPS_NAME, set_aside
 from cli.archive.design_json import slip_from_dict, slip_to_dict
 from cli.archive.kept_design import Design
-from cli.files import json_bytes
+from cli.file_sets import finish_set, write_set
+from cli.files import UNFINISHED_NAME, json_bytes
 
-LARGEST_SLIP_BYTES = (
-    10_000_000  # chosen: a slip with the longest note and a thousand files takes half a megabyte
-)
+# Chosen: a slip with the longest note and a thousand files takes half a megabyte.
+LARGEST_SLIP_BYTES = 10_000_000
 _IN_A_FOLDER = 1000  # chosen: a folder of 10,000 files is slow on some systems
 _NUMBER = re.compile(r"[1-9][0-9]{0,11}")
+_NAME = re.compile(rf"{SLIPS_NAME}/[0-9]{{3,9}}/{_NUMBER.pattern}\.json")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,13 +36,30 @@ class SlipFile:
     state: str
 
 
+def slip_name(number: int) -> str:
+    """Where a slip lies in the archive."""
+    return f"{SLIPS_NAME}/{number // _IN_A_FOLDER:03d}/{number}.json"
+
+
 def slip_path(folder: Path, number: int) -> Path:
-    return folder / SLIPS_NAME / f"{number // _IN_A_FOLDER:03d}" / f"{number}.json"
+    return folder / slip_name(number)
 
 
 def slip_bytes(design: Design) -> bytes:
     """What the slip of a design holds."""
     return json_bytes(slip_to_dict(design))
+
+
+def write_slips(folder: Path, designs: list[Design], gone: Mapping[str, str] | None = None) -> None:
+    """Write the slips of these designs and take those away, by name and content: all or none. Raises OSError or
+    FileTroubleError."""
+    write_set(folder, {slip_name(one.number): slip_bytes(one) for one in designs}, gone or {})
+
+
+def finish_slips(folder: Path) -> None:
+    """Finish what a killed program was writing. Only while no other program changes anything."""
+    if finish_set(folder, lambda name: bool(_NAME.fullmatch(name))):
+        set_aside(folder, folder / UNFINISHED_NAME)
 
 
 def read_slip(path: Path) -> Design:
@@ -57,13 +74,9 @@ def read_slip(path: Path) -> Design:
 
 def slip_files(folder: Path) -> Iterator[SlipFile]:
     """Every slip in its right place."""
-    for sub in _folders(folder):
-        for entry in os.scandir(sub):
-            stem, dot, ending = entry.name.rpartition(".")
-            if dot and ending == "json" and _NUMBER.fullmatch(stem):
-                path = Path(entry.path)
-                if path == slip_path(folder, int(stem)):
-                    yield SlipFile(int(stem), path, state_of(path))
+    for path in (folder / SLIPS_NAME).glob("*/*.json"):
+        if _NUMBER.fullmatch(path.stem) and path == slip_path(folder, int(path.stem)):
+            yield SlipFile(int(path.stem), path, state_of(path))
 
 
 def stray_slips(folder: Path) -> list[Path]:
@@ -86,12 +99,6 @@ def state_of(path: Path) -> str:
 
 def slips_state(folder: Path) -> str:
     """What changes whenever any slip comes, goes or is written: a folder's own time does. Cheap: no slip is read."""
-    return " ".join(sorted(f"{sub.name}:{sub.stat().st_mtime_ns}" for sub in _folders(folder)))
-
-
-def _folders(folder: Path) -> list[os.DirEntry[str]]:
-    try:
-        with os.scandir(folder / SLIPS_NAME) as entries:
-            return [entry for entry in entries if entry.is_dir()]
-    except FileNotFoundError:
-        return []
+    return " ".join(
+        sorted(f"{sub.name}:{sub.stat().st_mtime_ns}" for sub in (folder / SLIPS_NAME).glob("*/"))
+    )

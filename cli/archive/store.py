@@ -7,29 +7,33 @@ design names, which `mend` clears away.
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from types import TracebackType
-from typing import BinaryIO, TypeVar
+from typing import BinaryIO, Concatenate, ParamSpec, TypeVar
 
+from circuit.plan import Plan
+from circuit.plan_json import plan_from_dict
 from cli.alone import alone
 from cli.archive import design_list
 from cli.archive import open_list as lists
-from cli.archive.archive_folder import LOCK_NAME
-from cli.archive.design_json import LARGEST_NUMBER
+from cli.archive.archive_folder import LOCK_NAME, SLIPS_NAME
 from cli.archive.design_list import UselessListError, Wanted
-from cli.archive.kept_design import Design, KeptFile, NewDesign, now
+from cli.archive.kept_design import LARGEST_NUMBER, Design, KeptFile, NewDesign, now
 from cli.archive.shelf import Put, Shelf
-from cli.archive.slip_changes import change_slips
-from cli.archive.slips import slip_bytes, slip_path
-from cli.archive.trouble import ArchiveTroubleError, BusyArchiveError, NoSuchDesignError, told
+from cli.archive.slips import slip_name, write_slips
+from cli.archive.trouble import BusyArchiveError, NoSuchDesignError, told
+from cli.file_sets import content_of
+from cli.files import FileTroubleError
 
 _NAMED = 6  # chosen: how many designs a sentence names before it says "and more"
 _Answer = TypeVar("_Answer")
+_Said = ParamSpec("_Said")
 
 
 class Archive:
@@ -68,7 +72,7 @@ class Archive:
                 for design in new:
                     kept.append(self._shelved(design, number + len(kept), put))
                 if kept:
-                    change_slips(self.folder, {self._slip(one.number): slip_bytes(one) for one in kept})
+                    write_slips(self.folder, kept)
             except BaseException:
                 with suppress(OSError):  # trouble here only leaves leftovers
                     self._drop_unused({done.sha256 for done in put if done.new})
@@ -97,46 +101,43 @@ class Archive:
             if not gone:
                 return 0, 0
             lists.note_last_number(self.folder, max(design.number for design in gone))
-            change_slips(self.folder, {}, [self._slip(design.number) for design in gone])
-            self._enter((), [design.number for design in gone])
+            names = [slip_name(design.number) for design in gone]
+            write_slips(self.folder, [], {name: content_of(self.folder / name) or "" for name in names})
+            self._enter((), _numbers(gone))
             freed = self._drop_unused({file.sha256 for design in gone for file in design.files})
         return len(gone), freed
 
     @contextmanager
     def changing(self) -> Iterator[None]:
         """Nobody else changes anything, and the list agrees with the slips; it counts as behind until `_enter`."""
-        with (
-            told(self.folder),
-            alone(self.folder / LOCK_NAME, lists.WAIT_S, partial(BusyArchiveError, self.folder)),
-        ):
+        with told(self.folder), self._lock(lists.WAIT_S):
             self._alone = True
-            self._list = lists.up_to_date(self.folder, self._list)
+            self._list.close()
+            self._list = lists.up_to_date(self.folder)
             try:
-                self._ask(design_list.mark_behind)
+                self.ask(design_list.mark_behind)
                 yield
             finally:
                 self._alone = False
-                with suppress(
-                    OSError, sqlite3.Error
-                ):  # what was done is done; the next program will see to the list
+                # What was done is done; if this fails the next program will see to the list.
+                with suppress(OSError, sqlite3.Error):
                     design_list.catch_up(self._list, self.folder)
+
+    def _lock(self, wait_s: float) -> AbstractContextManager[None]:
+        return alone(self.folder / LOCK_NAME, wait_s, partial(BusyArchiveError, self.folder))
 
     def next_number(self) -> int:
         """A number that no design ever had."""
-        number = max(self._ask(design_list.highest_number), lists.last_number(self.folder)) + 1
+        number = max(self.ask(design_list.highest_number), lists.last_number(self.folder)) + 1
         if number > LARGEST_NUMBER:
-            raise ArchiveTroubleError(
+            raise FileTroubleError(
                 f"{self.folder}: a slip has the number {number - 1:,}; run `pencilamp archive mend`."
             )
         return number
 
-    def catch_up(self) -> None:
-        """Have the list agree with the slips. Within `changing`."""
-        self._ask(partial(design_list.bring_up_to_date, folder=self.folder))
-
     def adopt(self, design: Design) -> None:
         """Write the slip of a design that has none in its place. Within `changing`."""
-        change_slips(self.folder, {self._slip(design.number): slip_bytes(design)})
+        write_slips(self.folder, [design])
         self._enter([design])
 
     def _shelved(self, new: NewDesign, number: int, put: list[Put]) -> Design:
@@ -146,12 +147,19 @@ class Archive:
                 done = self.shelf.put(source)
             put.append(done)
             if file.sha256 not in (None, done.sha256):
-                raise ArchiveTroubleError(
+                raise FileTroubleError(
                     f"{file.name} changed while it was read; try again; nothing was changed."
                 )
             files.append(KeptFile(file.name, file.role, done.sha256, done.size))
         return Design(
-            number, new.identity, new.title, new.tags, new.note, new.kept, None, new.facts, tuple(files)
+            identity=new.identity,
+            title=new.title,
+            tags=new.tags,
+            note=new.note,
+            kept=new.kept,
+            files=tuple(files),
+            number=number,
+            facts=new.facts,
         )
 
     def _rewrite(self, numbers: Sequence[int], change: Callable[[Design], Design]) -> list[Design]:
@@ -161,28 +169,28 @@ class Archive:
                 lost = min(set(numbers) - set(_numbers(there)))
                 raise NoSuchDesignError(f"Number {lost} is not in the archive any more; nothing was changed.")
             changed = [change(design) for design in there]
-            change_slips(self.folder, {self._slip(one.number): slip_bytes(one) for one in changed})
+            write_slips(self.folder, changed)
             self._enter(changed)
         return changed
 
     def _enter(self, changed: Iterable[Design], gone: Iterable[int] = ()) -> None:
-        slips = [(design, self._slip(design.number)) for design in changed]
-        self._ask(partial(design_list.take_in, folder=self.folder, changed=slips, gone=list(gone)))
-
-    def _slip(self, number: int) -> Path:
-        return slip_path(self.folder, number)
+        self.ask(design_list.take_in, self.folder, changed, gone)
 
     def _drop_unused(self, contents: Iterable[str]) -> int:
-        freed = 0
-        for sha256 in contents:
-            if not self._ask(partial(design_list.users, sha256=sha256)):
-                freed += self.shelf.remove(sha256)
-        return freed
+        return sum(
+            self.shelf.remove(sha256) for sha256 in contents if not self.ask(design_list.users, sha256)
+        )
 
-    def _ask(self, question: Callable[[sqlite3.Connection], _Answer]) -> _Answer:
-        """The list's answer; a list that turns out to be damaged, or can't be written to, is replaced by a new one."""
+    def ask(
+        self,
+        question: Callable[Concatenate[sqlite3.Connection, _Said], _Answer],
+        *said: _Said.args,
+        **named: _Said.kwargs,
+    ) -> _Answer:
+        """What the list answers to one of `design_list`'s questions; a list that turns out to be damaged, or can't be
+        written to, is replaced by a new one."""
         try:
-            return question(self._list)
+            return question(self._list, *said, **named)
         except (
             sqlite3.Error,
             UselessListError,
@@ -190,36 +198,33 @@ class Archive:
             ValueError,
         ):  # the latter for what no row may hold
             self._renew_list()
-            return question(self._list)
+            return question(self._list, *said, **named)
 
     def _renew_list(self) -> None:
         self._list.close()
-        with ExitStack() as stack:
-            try:
-                if not self._alone and not self._untouched:
-                    stack.enter_context(
-                        alone(self.folder / LOCK_NAME, 0.0, partial(BusyArchiveError, self.folder))
-                    )
-                self._list = (lists.list_in_memory if self._untouched else lists.made_anew)(self.folder)
-            except (OSError, ArchiveTroubleError):
+        try:
+            if self._untouched:
                 self._list = lists.list_in_memory(self.folder)
+                return
+            with nullcontext() if self._alone else self._lock(0.0):
+                self._list = lists.made_anew(self.folder)
+        except (OSError, FileTroubleError):
+            self._list = lists.list_in_memory(self.folder)
 
     def _designs(self, numbers: Sequence[int]) -> list[Design]:
         return [
             design
             for some in design_list.in_portions(numbers)
-            for design in self._ask(partial(design_list.designs, these=some))
+            for design in self.ask(design_list.designs, some)
         ]
 
     def count(self, wanted: Wanted) -> int:
-        return self._ask(partial(design_list.count, wanted=wanted))
+        return self.ask(design_list.count, wanted)
 
     def find(self, wanted: Wanted, limit: int | None = None) -> Iterator[Design]:
         """What is wanted, the newest first; a few hundred in memory at a time."""
-        for some in design_list.in_portions(
-            self._ask(partial(design_list.numbers, wanted=wanted, limit=limit))
-        ):
-            yield from self._ask(partial(design_list.designs, these=some))
+        for some in design_list.in_portions(self.ask(design_list.numbers, wanted, limit)):
+            yield from self.ask(design_list.designs, some)
 
     def every_design(self) -> Iterator[Design]:
         """In the bin and outside it."""
@@ -228,41 +233,30 @@ class Archive:
 
     def titled(self, title: str) -> list[Design]:
         """The designs of just this title, capitals aside, in the bin too."""
-        return self._designs(self._ask(partial(design_list.numbers_titled, title=title)))
+        return self._designs(self.ask(design_list.numbers_titled, title))
 
     def with_identity(self, identity: str) -> Design | None:
         """The design of that identity, wherever it was kept first."""
-        return next(
-            iter(self._designs(self._ask(partial(design_list.numbers_of_identity, identity=identity)))), None
-        )
-
-    def tags(self) -> list[tuple[str, int]]:
-        return self._ask(design_list.tag_counts)
-
-    def contents(self) -> list[tuple[str, int]]:
-        """Every file that a design names: its SHA-256 and size."""
-        return self._ask(design_list.contents)
+        return next(iter(self._designs(self.ask(design_list.numbers_of_identity, identity))), None)
 
     def users(self, sha256: str) -> list[Design]:
         """The designs that name a file."""
-        return self._designs(self._ask(partial(design_list.users, sha256=sha256)))
-
-    def damaged_slips(self) -> list[tuple[int, str]]:
-        """Numbers of slips that can't be read, and why."""
-        return self._ask(design_list.damaged)
+        return self._designs(self.ask(design_list.users, sha256))
 
     def by_number(self, number: int) -> Design | None:
         """Also what an earlier slip said of a design whose slip is damaged now."""
         return next(iter(self._designs([number])), None)
 
-    def check_list(self) -> None:
-        """Compare the list with every slip; where they differ, a new one takes its place."""
+    def read_slips_again(self) -> None:
+        """See to it that the list says what every slip says; a damaged one gives way to a new one."""
+        if not (self.folder / SLIPS_NAME).is_dir() or self._untouched:
+            return
         try:
-            whole = design_list.is_whole(self._list, self.folder)
-        except sqlite3.Error:
-            whole = False
-        if not whole:
-            self._renew_list()
+            with nullcontext() if self._alone else self.changing():
+                self.ask(design_list.read_again, self.folder)
+        except FileTroubleError:  # busy, or the disk can only be read
+            self._list.close()
+            self._list = lists.list_in_memory(self.folder)
 
     def pick(self, text: str, *, binned: bool | None = False) -> Design:
         """The one design that a number, a title or the beginnings of its words name.
@@ -293,23 +287,21 @@ class Archive:
         bare = text.strip().removeprefix("#")
         if bare.isdecimal() and len(bare) < 18 and self._designs([int(bare)]):
             return [int(bare)]  # else it may be a title, like that of a card for the year 2027
-        titled = self._ask(partial(design_list.numbers_titled, title=text.strip()))
+        titled = self.ask(design_list.numbers_titled, text.strip())
         if titled:
             return titled
         places = (False, True) if binned is None else (binned,)
         return [
             number
             for place in places
-            for number in self._ask(
-                partial(design_list.numbers, wanted=Wanted(words=(text,), binned=place), limit=_NAMED + 1)
-            )
+            for number in self.ask(design_list.numbers, Wanted(words=(text,), binned=place), _NAMED + 1)
         ]
 
     def open_file(self, design: Design, file: KeptFile) -> BinaryIO:
-        """A kept file for reading, once it has proved to be what was kept. Raises ArchiveTroubleError."""
+        """A kept file for reading, once it has proved to be what was kept. Raises FileTroubleError."""
         state = self.shelf.state(file.sha256, file.size)
         if state != "sound":
-            raise ArchiveTroubleError(
+            raise FileTroubleError(
                 f"{design.title} (number {design.number}): its {file.name} is {state} on the disk; "
                 "`pencilamp archive check` tells what else is."
             )
@@ -320,6 +312,13 @@ class Archive:
         """A kept file's content."""
         with self.open_file(design, file) as source:
             return source.read()
+
+
+def kept_plan(archive: Archive, design: Design) -> Plan:
+    """The plan of a design. Raises FileTroubleError, LayoutFileError."""
+    file = design.file("plan")
+    assert file is not None  # nothing is kept without a plan
+    return plan_from_dict(json.loads(archive.read_file(design, file).decode("utf-8-sig")))
 
 
 def _numbers(designs: Iterable[Design]) -> list[int]:

@@ -2,7 +2,7 @@
 
 In:    an open archive and its designs.
 Out:   the zip or folder, whole or not at all, and ready sentences about what was left out.
-Fails: `FileTroubleError`, `ArchiveTroubleError`.
+Fails: `FileTroubleError`.
 
 Photos go without what the camera wrote about place, time and itself, unless they are asked for whole; a
 photo for which that can't be done stays behind.
@@ -11,7 +11,6 @@ photo for which that can't be done stays behind.
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import os
 import zipfile
 from collections.abc import Iterable, Iterator
@@ -19,9 +18,10 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
 from cli.archive.design_json import DESIGN_NAME, label_to_dict
-from cli.archive.kept_design import Design, KeptFile, folded, safe_name
+from cli.archive.kept_design import Design, folded, folder_name
 from cli.archive.store import Archive
-from cli.archive.trouble import ArchiveTroubleError, told
+from cli.archive.trouble import told
+from cli.file_sets import sha256_of
 from cli.files import (
     FileTroubleError,
     beside,
@@ -51,16 +51,18 @@ class TakenOut:
 def take_out(
     archive: Archive, designs: Iterable[Design], target: Path, *, whole_photos: bool, replace_it: bool
 ) -> TakenOut:
-    """Write the zip. One design at a time is in memory, and of that one file at a time."""
+    """Write the zip. One file at a time is in memory."""
     require_writable(target, replace_it)
-    part = beside(target, "part")
-    taken = TakenOut()
+    part, taken, names = beside(target, "part"), TakenOut(), set[str]()
     with told(target):
         target.parent.mkdir(parents=True, exist_ok=True)
         try:
             with part.open("xb") as file:
                 with zipfile.ZipFile(file, "w") as out:
-                    _fill(out, archive, designs, taken, whole_photos)
+                    for design in designs:
+                        folder = folder_name(design, names)
+                        for name, data in _outgoing(archive, design, taken, whole_photos):
+                            _write(out, design, f"{folder}/{name}", data)
                 file.flush()
                 os.fsync(file.fileno())
             if not taken.designs:
@@ -79,50 +81,31 @@ def lay_out(
     archive: Archive, design: Design, folder: Path, *, whole_photos: bool, replace_it: bool
 ) -> TakenOut:
     """Write one design's files into a folder, where they can be looked at and printed."""
-    taken = TakenOut(designs=1)
-    files: dict[Path, bytes] = {}
-    kept = []
-    for file, data in _outgoing(archive, design, taken, whole_photos):
-        files[folder / file.name] = data
-        kept.append(file)
-    files[folder / DESIGN_NAME] = json_bytes(label_to_dict(replace(design, files=tuple(kept))))
+    taken = TakenOut()
+    files = {folder / name: data for name, data in _outgoing(archive, design, taken, whole_photos)}
+    if not files:
+        raise FileTroubleError(" ".join(taken.left_behind))
     write_files(files, replace=replace_it)
     return taken
 
 
-def _fill(
-    out: zipfile.ZipFile, archive: Archive, designs: Iterable[Design], taken: TakenOut, whole_photos: bool
-) -> None:
-    names: set[str] = set()
-    for design in designs:
-        folder = _folder_name(design, names)
-        kept: list[KeptFile] = []
-        plan = design.file("plan")
-        if plan is None or archive.shelf.state(plan.sha256, plan.size) != "sound":
-            taken.left_behind.append(
-                f"{design.title} (number {design.number}) is left behind, since its plan is missing or damaged."
-            )
-            taken.damaged = True
-            continue
-        for file, data in _outgoing(archive, design, taken, whole_photos):
-            _write(out, design, f"{folder}/{file.name}", data)
-            kept.append(file)
-        label = json_bytes(label_to_dict(replace(design, files=tuple(kept))))
-        _write(out, design, f"{folder}/{DESIGN_NAME}", label)
-        taken.designs += 1
-
-
 def _outgoing(
     archive: Archive, design: Design, taken: TakenOut, whole_photos: bool
-) -> Iterator[tuple[KeptFile, bytes]]:
-    """The files as they go out, one at a time; what stays behind is said in `taken`."""
-    names = {folded(file.name) for file in design.files}
+) -> Iterator[tuple[str, bytes]]:
+    """A design's files as they go out, one at a time, its label last; what stays behind is said in `taken`."""
+    whose, plan = f"{design.title} (number {design.number})", design.file("plan")
+    if plan is None or archive.shelf.state(plan.sha256, plan.size) != "sound":
+        taken.left_behind.append(f"{whose} is left behind, since its plan is missing or damaged.")
+        taken.damaged = True
+        return
+    names, kept = {folded(file.name) for file in design.files}, []
     for file in design.files:
-        who = f"The {file.name} of {design.title} (number {design.number})"
         try:
             data = archive.read_file(design, file)
-        except ArchiveTroubleError:
-            taken.left_behind.append(f"{who} is left behind, since it is missing or damaged.")
+        except FileTroubleError:
+            taken.left_behind.append(
+                f"The {file.name} of {whose} is left behind, since it is missing or damaged."
+            )
             taken.damaged = True
             continue
         name = file.name
@@ -134,13 +117,16 @@ def _outgoing(
                     stripped = strip_photo(data)
                 except CantStripError as error:
                     taken.left_behind.append(
-                        f"{who} is left behind: what the camera wrote in it can't be left out, because {error}; "
-                        "say --whole-photos to take it out as it is."
+                        f"The {file.name} of {whose} is left behind: what the camera wrote in it can't be left out, "
+                        f"because {error}; say --whole-photos to take it out as it is."
                     )
                     continue
                 data, name = stripped.data, _named(file.name, stripped.ending, names)
             taken.photos += 1
-        yield replace(file, name=name, sha256=hashlib.sha256(data).hexdigest(), size=len(data)), data
+        kept.append(replace(file, name=name, sha256=sha256_of(data), size=len(data)))
+        yield name, data
+    yield DESIGN_NAME, json_bytes(label_to_dict(replace(design, files=tuple(kept))))
+    taken.designs += 1
 
 
 def _named(name: str, ending: str, taken: set[str]) -> str:
@@ -160,12 +146,3 @@ def _write(out: zipfile.ZipFile, design: Design, name: str, data: bytes) -> None
     entry.external_attr = 0o100644 << 16  # an ordinary file that its owner may change
     entry.compress_type = zipfile.ZIP_DEFLATED if name.endswith(_SQUEEZED) else zipfile.ZIP_STORED
     out.writestr(entry, data)
-
-
-def _folder_name(design: Design, taken: set[str]) -> str:
-    plain = safe_name(design.title, f"design {design.number}")
-    name = plain if folded(plain) not in taken else f"{plain} {design.number}"
-    while folded(name) in taken:
-        name += "-"
-    taken.add(folded(name))
-    return name

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from circuit.errors import UsageError
 from cli.archive.archive_folder import archive_folder
-from cli.archive.options import at_option, terminal_width
-from cli.archive.printed import count, one_line, size_words, wrapped
-
-if TYPE_CHECKING:
-    from cli.archive.kept_design import Design
-    from cli.archive.take_out import TakenOut
+from cli.archive.bring_in import bring_in as keep_zip
+from cli.archive.design_list import Wanted
+from cli.archive.kept_design import Design
+from cli.archive.options import FILE, at_option, each, out_options, say
+from cli.archive.printed import count, one_line, size_words
+from cli.archive.store import Archive
+from cli.archive.take_out import TakenOut
+from cli.archive.take_out import take_out as write_zip
 
 _LEFT_OUT = (
     "Left out of the photos: place, date, camera and all else that the camera wrote; the picture is the "
@@ -27,11 +29,8 @@ _NAMED = 10  # chosen: designs listed one by one
 @click.command("take-out", short_help="Copy designs into a plain zip.")
 @click.argument("designs", nargs=-1)
 @click.option("--all", "everything", is_flag=True, help="Every design outside the bin.")
-@click.option(
-    "--to", "target", type=click.Path(path_type=Path), required=True, metavar="FILE", help="The zip to write."
-)
-@click.option("--whole-photos", is_flag=True, help="Leave in the photos what the camera wrote in them.")
-@click.option("--force", is_flag=True, help="Write over a zip that is already there.")
+@click.option("--to", "target", type=FILE, required=True, metavar="FILE", help="The zip to write.")
+@out_options
 @at_option
 @click.pass_context
 def take_out(
@@ -49,11 +48,6 @@ def take_out(
     Example:
       pencilamp archive take-out "Harbour at night" --to harbour.zip
     """
-    from circuit.errors import UsageError
-    from cli.archive.design_list import Wanted
-    from cli.archive.store import Archive
-    from cli.archive.take_out import take_out as write_zip
-
     if bool(designs) == everything:
         raise UsageError("Name the designs to take out, or say --all.")
     with Archive(archive_folder(at), writing=False) as opened:
@@ -64,7 +58,7 @@ def take_out(
 
 
 @click.command("bring-in", short_help="Keep the designs of such a zip.")
-@click.argument("zips", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("zips", nargs=-1, required=True, type=FILE)
 @at_option
 @click.pass_context
 def bring_in(ctx: click.Context, zips: tuple[Path, ...], at: Path | None) -> None:
@@ -74,38 +68,31 @@ def bring_in(ctx: click.Context, zips: tuple[Path, ...], at: Path | None) -> Non
     Example:
       pencilamp archive bring-in harbour.zip
     """
-    from circuit.errors import PencilampError
-    from cli.archive.bring_in import bring_in as keep_zip
-    from cli.archive.store import Archive
-
-    code = 0
     with Archive(archive_folder(at), writing=True) as opened:
-        for path in zips:
-            try:
-                brought = keep_zip(opened, path)
-            except PencilampError as error:  # one bad zip does not stop the others
-                click.echo(str(error), err=True)
-                code = max(code, error.exit_code)
-                continue
+
+        def keep_all(path: Path) -> None:
+            brought = keep_zip(opened, path)
             click.echo(f"{path}: {count(len(brought.kept), 'design')} brought in.")
-            for design in brought.kept[:_NAMED]:
-                click.echo(f"  {one_line(design)}")
-            if len(brought.kept) > _NAMED:
-                click.echo(f"  and {len(brought.kept) - _NAMED:,} more")
-            _say_already(brought.already)
-    ctx.exit(code)
+            _listed(brought.kept)
+            if brought.already:
+                named = ", ".join(f"{design.title} ({design.number})" for design in brought.already[:_NAMED])
+                more = f" and {len(brought.already) - _NAMED:,} more" if len(brought.already) > _NAMED else ""
+                was = "it was" if len(brought.already) == 1 else "they were"
+                say(f"Here already, and left as {was}: {named}{more}.", "  ")
+            for design in brought.already[:_NAMED]:
+                if design.removed is not None:
+                    say(
+                        f"{design.title} lies in the bin; `pencilamp archive put-back {design.number}`.", "  "
+                    )
+
+        ctx.exit(each(zips, str, keep_all))
 
 
-def _say_already(already: list[Design]) -> None:
-    if already:
-        named = ", ".join(f"{design.title} ({design.number})" for design in already[:_NAMED])
-        more = f" and {len(already) - _NAMED:,} more" if len(already) > _NAMED else ""
-        was = "it was" if len(already) == 1 else "they were"
-        for line in wrapped(f"Here already, and left as {was}: {named}{more}.", terminal_width(), "  ", "  "):
-            click.echo(line)
-    for design in already[:_NAMED]:
-        if design.removed is not None:
-            click.echo(f"  {design.title} lies in the bin; `pencilamp archive put-back {design.number}`.")
+def _listed(designs: list[Design]) -> None:
+    for design in designs[:_NAMED]:
+        say(one_line(design), "  ", "    ")
+    if len(designs) > _NAMED:
+        click.echo(f"  and {len(designs) - _NAMED:,} more")
 
 
 @click.command(short_help="Put designs into the bin.")
@@ -118,14 +105,11 @@ def remove(designs: tuple[str, ...], at: Path | None) -> None:
     Example:
       pencilamp archive remove 12
     """
-    from cli.archive.store import Archive
-
     with Archive(archive_folder(at), writing=True) as opened:
         chosen = _picked(opened.pick(text) for text in designs)
         opened.remove(chosen)
     for design in chosen:
-        for line in wrapped(f"In the bin: {one_line(design)}.", terminal_width(), "", "  "):
-            click.echo(line)
+        say(f"In the bin: {one_line(design)}.", "", "  ")
     click.echo(f"`pencilamp archive put-back {chosen[0].number}` takes it out again.")
 
 
@@ -139,13 +123,11 @@ def put_back(designs: tuple[str, ...], at: Path | None) -> None:
     Example:
       pencilamp archive put-back 12
     """
-    from cli.archive.store import Archive
-
     with Archive(archive_folder(at), writing=True) as opened:
         chosen = _picked(opened.pick(text, binned=True) for text in designs)
         opened.put_back(chosen)
     for design in chosen:
-        click.echo(f"Back in the archive: {one_line(design)}.")
+        say(f"Back in the archive: {one_line(design)}.", "", "  ")
 
 
 @click.command("empty-bin", short_help="Do away with what lies in the bin.")
@@ -158,18 +140,12 @@ def empty_bin(yes: bool, at: Path | None) -> None:
     Example:
       pencilamp archive empty-bin
     """
-    from cli.archive.design_list import Wanted
-    from cli.archive.store import Archive
-
     with Archive(archive_folder(at), writing=True) as opened:
         binned = list(opened.find(Wanted(binned=True)))
         if not binned:
             click.echo("The bin is empty.")
             return
-        for design in binned[:_NAMED]:
-            click.echo(f"  {one_line(design)}")
-        if len(binned) > _NAMED:
-            click.echo(f"  and {len(binned) - _NAMED:,} more")
+        _listed(binned)
         if not yes:
             click.confirm(f"Do away with {count(len(binned), 'design')} for good?", abort=True)
         gone, freed = opened.empty_bin(binned)
@@ -178,19 +154,13 @@ def empty_bin(yes: bool, at: Path | None) -> None:
 
 def say_taken(taken: TakenOut, done: str, whole_photos: bool) -> None:
     """What went out, what did not, and what the photos tell."""
-    width = terminal_width()
-    lines = wrapped(done, width, "", "")
+    say(done)
     if taken.photos:
-        lines += wrapped(_WHOLE if whole_photos else _LEFT_OUT, width, "", "")
+        say(_WHOLE if whole_photos else _LEFT_OUT)
     for sentence in taken.left_behind:
-        lines += wrapped(sentence, width, "- ", "  ")
-    for line in lines:
-        click.echo(line)
+        say(sentence, "- ", "  ")
 
 
 def _picked(designs: Iterable[Design]) -> list[Design]:
     """Each design once, however often it was named."""
-    once: dict[int, Design] = {}
-    for design in designs:
-        once[design.number] = design
-    return list(once.values())
+    return list({design.number: design for design in designs}.values())

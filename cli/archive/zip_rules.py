@@ -68,14 +68,11 @@ def reading(path: Path) -> Iterator[None]:
 
 
 def _require_file(path: Path) -> None:
-    if path.is_dir():
-        raise BadZipError(path, "this is a folder; name the zip that `pencilamp archive take-out` made")
     if not path.exists():
         raise BadZipError(path, "there is no such file; check the name and the folder")
     if not path.is_file():
-        raise BadZipError(
-            path, "this is no ordinary file; name the zip that `pencilamp archive take-out` made"
-        )
+        what = "a folder" if path.is_dir() else "no ordinary file"
+        raise BadZipError(path, f"this is {what}; name the zip that `pencilamp archive take-out` made")
 
 
 def _require_short_list(file: BinaryIO, path: Path) -> None:
@@ -109,14 +106,14 @@ def _looked_over(source: zipfile.ZipFile, path: Path) -> dict[PurePosixPath, zip
     for entry in entries:
         # `filename` has been made harmless by Python's reader; what the zip really says is here.
         name = entry.orig_filename
-        _refuse_name(name, path)
-        _refuse_kind(entry, name, path)
+        fault = next(_faults(entry, name), None)
         if folded(name.rstrip("/")) in seen:
-            raise BadZipError(path, f"it holds {_brief(name)} twice")
+            fault = fault or f"it holds {_brief(name)} twice"
+        if fault is not None:
+            raise BadZipError(path, fault)
         seen.add(folded(name.rstrip("/")))
         inside = PurePosixPath(name)
         if not name.endswith("/") and not _is_dross(inside):
-            _refuse_bomb(entry, name, path)
             files[inside] = entry
     swollen = sum(entry.file_size for entry in files.values())
     if swollen > max(MOST_IN_SMALL_BYTES, HARDEST_SQUEEZE * path.stat().st_size):
@@ -124,37 +121,30 @@ def _looked_over(source: zipfile.ZipFile, path: Path) -> dict[PurePosixPath, zip
     return files
 
 
-def _refuse_name(name: str, path: Path) -> None:
+def _faults(entry: zipfile.ZipInfo, name: str) -> Iterator[str]:
+    """Why an entry is refused, each by itself reason enough."""
+    what = f"it holds {_brief(name)}"
     if name.startswith(("/", "\\")) or _DRIVE.match(name):
-        raise BadZipError(path, f"it holds {_brief(name)}, a name that leads to a fixed place on the disk")
-    parts = name.removesuffix("/").split("/")
+        yield f"{what}, a name that leads to a fixed place on the disk"
     if ".." in name.replace("\\", "/").split("/"):
-        raise BadZipError(path, f"it holds {_brief(name)}, a name that leads out of its folder")
-    for part in parts:
+        yield f"{what}, a name that leads out of its folder"
+    for part in name.removesuffix("/").split("/"):
         trouble = name_trouble(part)
         if trouble is not None:
-            raise BadZipError(path, f"it holds {_brief(name)}, which {trouble}")
-
-
-def _refuse_kind(entry: zipfile.ZipInfo, name: str, path: Path) -> None:
+            yield f"{what}, which {trouble}"
     kind = stat.S_IFMT(entry.external_attr >> 16)
-    if kind == stat.S_IFLNK:
-        raise BadZipError(path, f"it holds {_brief(name)}, which is a link and not a file")
     if kind not in (0, stat.S_IFREG, stat.S_IFDIR):
-        raise BadZipError(path, f"it holds {_brief(name)}, which is no ordinary file")
+        yield f"{what}, which is {'a link and not a' if kind == stat.S_IFLNK else 'no ordinary'} file"
     if entry.flag_bits & 1:
-        raise BadZipError(path, f"{_brief(name)} in it is locked with a password")
+        yield f"{what}, which is locked with a password"
     if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-        raise BadZipError(path, f"{_brief(name)} in it is squeezed in a way that is not known here")
-
-
-def _refuse_bomb(entry: zipfile.ZipInfo, name: str, path: Path) -> None:
+        yield f"{what}, which is squeezed in a way that is not known here"
+    if _is_dross(PurePosixPath(name)):
+        return  # never unpacked
     if entry.file_size > LARGEST_FILE_BYTES:
-        raise BadZipError(path, f"{_brief(name)} in it is over {LARGEST_FILE_BYTES // 1_000_000} MB")
+        yield f"{what}, which is over {LARGEST_FILE_BYTES // 1_000_000} MB"
     if entry.file_size > max(SQUEEZE_FROM_BYTES, HARDEST_SQUEEZE * entry.compress_size):
-        raise BadZipError(
-            path, f"{_brief(name)} in it would swell to more than {HARDEST_SQUEEZE} times its size"
-        )
+        yield f"{what}, which would swell to more than {HARDEST_SQUEEZE} times its size"
 
 
 def _refuse_overlaps(source: zipfile.ZipFile, entries: list[zipfile.ZipInfo], path: Path) -> None:

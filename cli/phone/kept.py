@@ -78,8 +78,7 @@ def find(job: Mapping[str, Any]) -> dict[str, Any]:
 
 def show(job: Mapping[str, Any]) -> dict[str, Any]:
     """One design."""
-    from cli.archive.redo import kept_plan
-    from cli.archive.store import Archive
+    from cli.archive.store import Archive, kept_plan
 
     with Archive(archive_folder(None), writing=False) as opened:
         design = opened.pick(str(int(job["number"])))
@@ -101,8 +100,7 @@ def overlay(job: Mapping[str, Any]) -> dict[str, Any]:
 def compare(job: Mapping[str, Any]) -> dict[str, Any]:
     """What differs between a kept design and another, or a card in the drawer; `picture` asks for both drawn."""
     from circuit.difference import differences
-    from cli.archive.redo import kept_plan
-    from cli.archive.store import Archive
+    from cli.archive.store import Archive, kept_plan
 
     with Archive(archive_folder(None), writing=False) as opened:
         first, one = _titled_plan(opened, int(job["number"]), kept_plan)

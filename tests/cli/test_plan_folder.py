@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from cli.files import FileTroubleError
-from cli.own_png import is_own_png, own_png
-from cli.plan_folder import add_files, finish, record_of, require_ours, save_plan, save_refusal, with_record
+from cli.plan_folder import add_files, finish, require_ours, save_plan, save_refusal
+from cli.plan_record import record_of, with_record
+from cli.png import is_own_png, own_png
 from tests.cli.archive.made_up import tiny_png
 
 PLAN = {"schema": "pencilamp/plan/1", "made_from": "harbour.jpg", "card": {"width_mm": 100.0}}
@@ -133,7 +134,7 @@ def test_a_save_that_fails_leaves_no_folder_of_the_plan_before(tmp_path, monkeyp
     def full(*_, **__):
         raise FileTroubleError("the disk is full")
 
-    monkeypatch.setattr("cli.plan_folder.write_files", full)
+    monkeypatch.setattr("cli.file_sets.write_files", full)
     with pytest.raises(FileTroubleError):
         save_plan(tmp_path, a_set("two"), SOURCE, keep_before=True)
     assert contents(tmp_path) == a_set("one")
@@ -250,7 +251,7 @@ def test_a_strangers_list_does_not_lead_out_of_the_folder(tmp_path):
     folder.mkdir()
     empty = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
     for evil in ("../diary.txt", "notes.txt"):
-        value = {"files": {evil: empty}, "before": {evil: None}, "parts": {evil: "x"}, "stale": {evil: empty}}
+        value = {"files": {evil: empty}, "before": {evil: None}, "parts": {evil: "x"}, "gone": {evil: empty}}
         (folder / ".pencilamp-set.json").write_text(json.dumps(value))
         (folder / "notes.txt").write_bytes(b"")
         finish(folder)

@@ -7,6 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from cli.archive.store import Archive
+from tests.cli.archive.made_up import made_up
+
 IN_MEMORY = Path("/dev/shm")  # Linux: a file system in memory that anyone may write to
 LEAST_FREE_BYTES = 500_000_000  # chosen: many times what a test takes
 
@@ -20,3 +23,13 @@ def tmp_path(tmp_path_factory):
     place = Path(tempfile.mkdtemp(prefix="pencilamp-test-", dir=IN_MEMORY))
     yield place
     shutil.rmtree(place, ignore_errors=True)
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """An archive of twelve designs, the last two in the bin."""
+    folder = tmp_path / "archive"
+    with Archive(folder, writing=True) as archive:
+        new = (made_up(f"Card {i}", shade=i, tags=("class",), note=f"note {i}") for i in range(12))
+        archive.remove(archive.keep_all(new)[10:])
+    return folder

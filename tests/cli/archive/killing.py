@@ -19,14 +19,15 @@ import sqlite3
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Sequence
-from contextlib import closing
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from itertools import count
 from pathlib import Path
 
 from circuit.parts import default_parts
 from cli.archive import open_list
-from cli.archive.archive_folder import LIST_FILES, LIST_NAME
+from cli.archive.archive_folder import LIST_NAME
 from cli.archive.bring_in import bring_in
 from cli.archive.design_list import Wanted
 from cli.archive.health import look_over
@@ -38,19 +39,10 @@ from cli.archive.store import Archive
 from cli.archive.take_out import take_out
 from cli.commands.progress import silent
 from cli.plan_options import PlanOptions
-from tests.cli.archive.made_up import made_up
+from tests.cli.archive.made_up import designs_in, made_up, old_archive
 
 EARLIER = 5
-_STEPS = (
-    "open",
-    "os.rename",
-    "os.mkdir",
-    "os.remove",
-    "os.rmdir",
-    "os.link",
-    "os.truncate",
-    "sqlite3.connect",
-)
+_STEPS = "open os.rename os.mkdir os.remove os.rmdir os.link os.truncate sqlite3.connect".split()
 
 
 class Broken(Exception):
@@ -79,14 +71,9 @@ class Job:
 
     name: str
     start: Path
-    do: Callable[[Path], None]
+    do: Callable[[Path], object]
     before: list[Design]
     after: list[Design]
-
-
-def contents(folder: Path) -> list[Design]:
-    with Archive(folder, writing=True) as archive:
-        return sorted(archive.every_design(), key=lambda design: design.number)
 
 
 def jobs(place: Path) -> list[Job]:
@@ -102,20 +89,21 @@ def jobs(place: Path) -> list[Job]:
     shutil.copytree(start, binned)
     with Archive(binned, writing=True) as archive:
         archive.remove(kept[1:3])
-    _first_form(start, old)
+    old_archive(old, 1)
     shutil.copytree(binned, lost)
     (lost / LIST_NAME).write_bytes(b"ruined" * 2000)
     slip_path(lost, 4).rename(slip_path(lost, 4).with_name("four.json"))
-    works: list[tuple[str, Path, Callable[[Path], None]]] = [
-        ("keep", start, _keep),
-        ("bring-in", start, lambda folder: _bring_in(folder, place / "guests.zip")),
-        ("relabel", start, _relabel),
-        ("remove", start, lambda folder: _remove(folder, kept[1:3])),
-        ("put-back", binned, _put_back),
-        ("empty-bin", binned, _empty),
-        ("redo", start, _redo),
-        ("earlier", old, _open),
-        ("mend", lost, _mend),
+    binned_ones = Wanted(binned=True)
+    works: list[tuple[str, Path, Callable[[Path], object]]] = [
+        ("keep", start, _opened(_keep)),
+        ("bring-in", start, _opened(lambda archive: bring_in(archive, place / "guests.zip"))),
+        ("relabel", start, _opened(lambda archive: archive.relabel(2, _otherwise))),
+        ("remove", start, _opened(lambda archive: archive.remove(kept[1:3]))),
+        ("put-back", binned, _opened(lambda archive: archive.put_back(list(archive.find(binned_ones))))),
+        ("empty-bin", binned, _opened(lambda archive: archive.empty_bin(list(archive.find(binned_ones))))),
+        ("redo", start, _opened(_redo)),
+        ("earlier", old, _opened(lambda archive: None)),
+        ("mend", lost, mend),
     ]
     made = []
     for name, at, do in works:
@@ -124,87 +112,30 @@ def jobs(place: Path) -> list[Job]:
         do(work)
         # An old archive's designs are what they are, with what this version adds; one with a slip in a wrong place
         # can't be looked at before it is mended.
-        before = contents(work) if name in ("earlier", "mend") else contents(at)
-        made.append(Job(name, at, do, before, contents(work)))
+        before = designs_in(work) if name in ("earlier", "mend") else designs_in(at)
+        made.append(Job(name, at, do, before, designs_in(work)))
     return made
 
 
-def _keep(folder: Path) -> None:
-    with Archive(folder, writing=True) as archive:
-        archive.keep(made_up("Late", shade=240, tags=("gift",)))
+def _keep(archive: Archive) -> None:
+    archive.keep(made_up("Late", shade=240, tags=("gift",)))
 
 
-def _bring_in(folder: Path, path: Path) -> None:
-    with Archive(folder, writing=True) as archive:
-        bring_in(archive, path)
+def _otherwise(design: Design) -> Design:
+    return replace(design, title="Otherwise", note="changed")
 
 
-def _relabel(folder: Path) -> None:
-    with Archive(folder, writing=True) as archive:
-        archive.relabel(2, lambda design: replace(design, title="Otherwise", note="changed"))
+def _redo(archive: Archive) -> None:
+    design, options = archive.pick("Plan alone"), PlanOptions(pages=False, parts=default_parts())
+    archive.keep(design_of(archive, design, redo(archive, design, options, silent)))
 
 
-def _remove(folder: Path, designs: Sequence[Design]) -> None:
-    with Archive(folder, writing=True) as archive:
-        archive.remove(designs)
+def _opened(work: Callable[[Archive], object]) -> Callable[[Path], None]:
+    def do(folder: Path) -> None:
+        with Archive(folder, writing=True) as archive:
+            work(archive)
 
-
-def _put_back(folder: Path) -> None:
-    with Archive(folder, writing=True) as archive:
-        archive.put_back(list(archive.find(Wanted(binned=True))))
-
-
-def _empty(folder: Path) -> None:
-    with Archive(folder, writing=True) as archive:
-        archive.empty_bin(list(archive.find(Wanted(binned=True))))
-
-
-def _redo(folder: Path) -> None:
-    with Archive(folder, writing=True) as archive:
-        design, options = archive.pick("Plan alone"), PlanOptions(pages=False, parts=default_parts())
-        archive.keep(design_of(archive, design, redo(archive, design, options, silent)))
-
-
-def _open(folder: Path) -> None:
-    with Archive(folder, writing=True):
-        pass
-
-
-def _mend(folder: Path) -> None:
-    mend(folder)
-
-
-def _first_form(start: Path, old: Path) -> None:
-    """The same designs in an archive of the first form, which had no slips."""
-    with Archive(start, writing=False) as archive:
-        designs = list(archive.every_design())
-    shutil.copytree(start, old)
-    for name in (*LIST_FILES, "slips", "archive.lock"):
-        shutil.rmtree(old / name) if (old / name).is_dir() else (old / name).unlink(missing_ok=True)
-    with closing(sqlite3.connect(old / LIST_NAME, isolation_level=None)) as new:
-        new.execute("PRAGMA journal_mode = WAL")
-        tables = (Path(__file__).parent / "frozen" / "version-1.sql").read_text(encoding="utf-8")
-        new.executescript(tables)
-        for table in ("design_tags", "design_files", "files", "designs", "sqlite_sequence"):
-            new.execute(f"DELETE FROM {table}")
-        for design in designs:
-            facts = design.facts
-            new.execute(
-                "INSERT INTO designs VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    design.number, design.identity, design.title, design.title.casefold(), design.note,
-                    design.kept.strftime("%Y-%m-%dT%H:%M:%SZ"), None, facts.lights, facts.card_width_mm,
-                    facts.card_height_mm, facts.card_size, facts.cell, facts.must_fix, facts.look_again,
-                ),
-            )  # fmt: skip
-            for place, tag in enumerate(design.tags):
-                new.execute("INSERT INTO design_tags VALUES (?, ?, ?, ?)", (design.number, tag, tag, place))
-            for place, file in enumerate(design.files):
-                new.execute("INSERT OR IGNORE INTO files VALUES (?, ?)", (file.sha256, file.size))
-                new.execute(
-                    "INSERT INTO design_files VALUES (?, ?, ?, ?, ?)",
-                    (design.number, file.name, file.role, file.sha256, place),
-                )
+    return do
 
 
 def _look(job: Job, folder: Path, tally: Tally) -> None:
@@ -216,7 +147,7 @@ def _look(job: Job, folder: Path, tally: Tally) -> None:
         if health.bad or health.bad_slips:
             raise Broken(f"{job.name}: {health.bad}, {health.bad_slips}")
         tally.leftovers += bool(health.leftovers)
-    now = _timeless(contents(folder))
+    now = _timeless(designs_in(folder))
     if now == _timeless(job.after):
         tally.done += 1
     elif now == _timeless(job.before):
@@ -224,29 +155,22 @@ def _look(job: Job, folder: Path, tally: Tally) -> None:
     else:
         raise Broken(f"{job.name}: neither done nor undone: {now}")
     mend(folder)
-    _keep(folder)
     with Archive(folder, writing=True) as archive:
+        _keep(archive)
         health = look_over(archive)
         if health.bad or health.bad_slips or health.leftovers:
             raise Broken(f"{job.name}, after mend and keep: {health}")
     if found := [*folder.rglob(".pencilamp-*"), *folder.rglob("part-*"), *folder.glob("unfinished*")]:
         raise Broken(f"{job.name}: left lying about after mend: {found}")
-    if _timeless(contents(folder))[: len(now)] != now and job.name != "empty-bin":
+    if _timeless(designs_in(folder))[: len(now)] != now and job.name != "empty-bin":
         raise Broken(f"{job.name}: mend or keep changed a design")
 
 
 def _timeless(designs: Sequence[Design]) -> list[object]:
     """Designs without the moments they were kept or went to the bin, and the identity a made-up one gets anew."""
     return [
-        (
-            design.number,
-            design.title,
-            design.tags,
-            design.removed is None,
-            design.facts,
-            design.files,
-        )
-        for design in designs
+        (one.number, one.title, one.tags, one.note, one.removed is None, one.facts, one.files)
+        for one in designs
     ]
 
 
@@ -267,76 +191,70 @@ def _forked(job: Job, folder: Path, die_at: int | None) -> int:
 
 
 def _die_before(step: int) -> None:
-    left = step
+    taken = count(1)
 
-    def count() -> None:
-        nonlocal left
-        left -= 1
-        if left == 0:
+    def counted() -> None:
+        if next(taken) == step:
             os.kill(os.getpid(), signal.SIGKILL)
 
-    sys.addaudithook(lambda event, _: count() if event in _STEPS else None)
+    sys.addaudithook(lambda event, _: counted() if event in _STEPS else None)
     connect = sqlite3.connect
 
     def traced(*arguments: object, **named: object) -> sqlite3.Connection:
         connection = connect(*arguments, **named)  # type: ignore[call-overload]
-        connection.set_trace_callback(lambda _: count())
+        connection.set_trace_callback(lambda _: counted())
         return connection
 
     open_list.sqlite3.connect = traced  # type: ignore[attr-defined]
 
 
-def _ended(pid: int) -> bool:
+def _ended(pid: int, tally: Tally) -> bool:
     """Whether the child came to its end before it was killed."""
     _, status = os.waitpid(pid, 0)
     if os.WIFSIGNALED(status):
         assert os.WTERMSIG(status) == signal.SIGKILL
+        tally.killed += 1
         return False
     if os.WEXITSTATUS(status) != 0:
         raise Broken("the job failed by itself")
+    tally.ended += 1
     return True
+
+
+@contextmanager
+def _copied(job: Job, place: Path) -> Iterator[Path]:
+    work = place / "work"
+    shutil.copytree(job.start, work)
+    yield work
+    shutil.rmtree(work)
 
 
 def at_random_moments(job: Job, moments: int, place: Path, chance: random.Random) -> Tally:
     tally, times = Tally(job.name), []
-    for number in range(3):
-        work = place / f"timed-{number}"
-        shutil.copytree(job.start, work)
-        begun = time.perf_counter()
-        _ended(_forked(job, work, None))
-        times.append(time.perf_counter() - begun)
-        shutil.rmtree(work)
-    longest = sorted(times)[1]
+    for _ in range(3):
+        with _copied(job, place) as work:
+            begun = time.perf_counter()
+            _ended(_forked(job, work, None), tally)
+            times.append(time.perf_counter() - begun)
     while tally.killed < moments:
-        work = place / "work"
-        shutil.copytree(job.start, work)
-        pid = _forked(job, work, None)
-        time.sleep(chance.uniform(0, longest))
-        os.kill(pid, signal.SIGKILL)
-        if _ended(pid):
-            tally.ended += 1
-        else:
-            tally.killed += 1
-            _look(job, work, tally)
-        shutil.rmtree(work)
+        with _copied(job, place) as work:
+            pid = _forked(job, work, None)
+            time.sleep(chance.uniform(0, sorted(times)[1]))
+            os.kill(pid, signal.SIGKILL)
+            if not _ended(pid, tally):
+                _look(job, work, tally)
     return tally
 
 
 def before_every_step(job: Job, place: Path, every: int = 1) -> Tally:
-    tally, step = Tally(job.name), 1
-    while True:
-        work = place / "work"
-        shutil.copytree(job.start, work)
-        ended = _ended(_forked(job, work, step))
+    tally = Tally(job.name)
+    for step in count(1, every):
+        with _copied(job, place) as work:
+            ended = _ended(_forked(job, work, step), tally)
+            _look(job, work, tally)
         if ended:
-            tally.ended += 1
-        else:
-            tally.killed += 1
-        _look(job, work, tally)
-        shutil.rmtree(work)
-        if ended:
-            return tally
-        step += every
+            break
+    return tally
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

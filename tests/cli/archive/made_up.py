@@ -5,6 +5,9 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import shutil
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import partial
@@ -15,10 +18,14 @@ from PIL import Image
 from circuit.layout import Card, Problem, Reading
 from circuit.plan import Plan, Source
 from circuit.plan_json import plan_to_dict
-from cli.archive.kept_design import NewDesign, NewFile, facts_of
-from cli.plan_folder import with_record
+from cli.archive.archive_folder import LIST_NAME
+from cli.archive.health import Health, look_over
+from cli.archive.kept_design import Design, NewDesign, NewFile, facts_of
+from cli.archive.store import Archive
+from cli.plan_record import with_record
 from tests.cli.cards import QUARTER, plan_along
 
+FROZEN = Path(__file__).parent / "frozen"
 PLACE, DEVICE = "52 deg 22 min north", "Campfire Phone 7"
 
 
@@ -102,3 +109,36 @@ def plan_folder(folder: Path, plan: Plan | None = None, shade: int = 120) -> Pat
     (made / "overlay.png").write_bytes(tiny_png())
     (folder / "harbour.jpg").write_bytes(photo)
     return made
+
+
+def designs_in(folder: Path, **how: bool) -> list[Design]:
+    """All that an archive holds, the bin too, by number."""
+    with Archive(folder, **{"writing": False, **how}) as archive:
+        return sorted(archive.every_design(), key=lambda design: design.number)
+
+
+def looked_over(folder: Path) -> Health:
+    with Archive(folder, writing=False) as archive:
+        return look_over(archive)
+
+
+def files_of(folder: Path) -> dict[Path, bytes]:
+    """Every file's content, but for the list, which is a cache."""
+    lying = sorted(path for path in folder.rglob("*") if path.is_file())
+    return {path: path.read_bytes() for path in lying if not path.name.startswith("archive.")}
+
+
+def old_archive(folder: Path, form: int) -> Path:
+    """An archive of an earlier form as it was written down; forms 2 and 3 added words to search in, doubts and tape."""
+    shutil.copytree(FROZEN / "version-1-files", folder / "files")
+    with closing(sqlite3.connect(folder / LIST_NAME, isolation_level=None)) as connection:
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.executescript((FROZEN / "version-1.sql").read_text(encoding="utf-8"))
+        if form >= 2:
+            connection.execute("CREATE VIRTUAL TABLE words USING fts5 (title, tags, note)")
+        if form >= 3:
+            connection.execute("ALTER TABLE designs ADD COLUMN doubts INTEGER")
+            connection.execute("ALTER TABLE designs ADD COLUMN tape_mm REAL")
+            connection.execute("UPDATE designs SET doubts = 1, tape_mm = 100.0")
+        connection.execute(f"PRAGMA user_version = {form}")
+    return folder

@@ -5,35 +5,12 @@ import shutil
 import pytest
 
 from cli.archive.archive_folder import LIST_NAME, SET_ASIDE_NAME
-from cli.archive.health import look_over
 from cli.archive.mend import copy_out, mend
 from cli.archive.printed import health_lines
 from cli.archive.slips import slip_path
 from cli.archive.store import Archive
-from cli.archive.trouble import ArchiveTroubleError
 from cli.files import FileTroubleError
-from tests.cli.archive.made_up import made_up, tiny_jpeg
-
-
-@pytest.fixture
-def folder(tmp_path):
-    folder = tmp_path / "archive"
-    with Archive(folder, writing=True) as archive:
-        designs = archive.keep_all(
-            [made_up(f"Card {i}", shade=i, tags=("class",), note=f"note {i}") for i in range(12)]
-        )
-        archive.remove(designs[10:])
-    return folder
-
-
-def designs_in(folder):
-    with Archive(folder, writing=True) as archive:
-        return sorted(archive.every_design(), key=lambda design: design.number)
-
-
-def looked_over(folder):
-    with Archive(folder, writing=False) as archive:
-        return look_over(archive)
+from tests.cli.archive.made_up import designs_in, files_of, looked_over, made_up, tiny_jpeg
 
 
 def path_of(folder, design, role):
@@ -65,7 +42,7 @@ def test_damaged_and_missing_files_are_named_with_their_designs(folder):
     text = " ".join(" ".join(health_lines(health, 80)).split())
     assert "harbour.jpg of Card 3 (number 4) is missing" in text
     assert "Card 0 (number 1), Card 1 (number 2), Card 2 (number 3) and 9 more" in text
-    with Archive(folder, writing=False) as archive, pytest.raises(ArchiveTroubleError, match="missing"):
+    with Archive(folder, writing=False) as archive, pytest.raises(FileTroubleError, match="missing"):
         archive.read_file(designs[3], designs[3].file("photo"))
 
 
@@ -148,11 +125,12 @@ def test_slips_in_a_wrong_place_are_taken_in_or_set_aside(folder):
 
 def test_all_files_are_copied_out_of_a_damaged_archive(folder, tmp_path):
     (folder / LIST_NAME).write_bytes(b"ruined")
-    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    before = files_of(folder)
     assert copy_out(folder, tmp_path / "out") == (12, 48)
     assert (tmp_path / "out" / "Card 7" / "harbour.jpg").read_bytes() == tiny_jpeg(7)
     assert len(list((tmp_path / "out").iterdir())) == 12
-    assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
+    assert files_of(folder) == before
+    assert (folder / LIST_NAME).read_bytes() == b"ruined"
     with pytest.raises(FileTroubleError, match="already"):
         copy_out(folder, tmp_path / "out")
 

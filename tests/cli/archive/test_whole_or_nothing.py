@@ -25,7 +25,7 @@ from cli.archive.kept_design import NewFile
 from cli.archive.mend import mend
 from cli.archive.store import Archive
 from cli.archive.take_out import take_out
-from cli.archive.trouble import ArchiveTroubleError
+from cli.files import FileTroubleError
 from tests.cli.archive.made_up import made_up
 
 needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="a child is made with fork and killed")
@@ -64,11 +64,11 @@ def test_the_killing_notices_a_job_that_is_not_whole(tmp_path):
         "from cli.archive.kept_design import Design, KeptFile\n"
         "from cli.archive.slips import slip_bytes, slip_path\n"
         "from tests.cli.archive.made_up import made_up\n"
-        "def wrong(folder):\n"
-        "    new = made_up('Late', shade=240)\n"
+        "def wrong(archive):\n"
+        "    new, folder = made_up('Late', shade=240), archive.folder\n"
         "    files = (KeptFile('plan.json', 'plan', 'ab' * 32, 5),)\n"
-        "    d = Design(9, new.identity, new.title, (), '', new.kept, None, new.facts, files)\n"
-        "    slip_path(folder, 9).write_bytes(slip_bytes(d))\n"
+        "    said = {'identity': new.identity, 'title': new.title, 'kept': new.kept, 'facts': new.facts}\n"
+        "    slip_path(folder, 9).write_bytes(slip_bytes(Design(number=9, files=files, **said)))\n"
         "    (folder / 'late').write_bytes(b'x')\n"
         "k._keep = wrong\n"
         f"place = Path({str(tmp_path)!r})\n"
@@ -89,6 +89,7 @@ KEEP_TWENTY = """
 import sys
 from pathlib import Path
 from cli.archive.store import Archive
+from cli.files import FileTroubleError
 from tests.cli.archive.made_up import made_up
 for i in range(20):
     with Archive(Path(sys.argv[1]), writing=True) as archive:
@@ -188,7 +189,7 @@ def test_a_disk_that_says_no_at_any_write(kept, tmp_path, monkeypatch, job, numb
         monkeypatch.setattr(Path, "replace", replace)
         try:
             work()
-        except ArchiveTroubleError as error:
+        except FileTroubleError as error:
             assert str(error).count("\n") == 0
             assert error.exit_code == 4
         except Exception as error:
@@ -212,13 +213,23 @@ def test_a_disk_that_says_no_at_any_write(kept, tmp_path, monkeypatch, job, numb
         pytest.fail("the job never came to its end")
 
 
-def test_a_list_that_cant_be_written_to_stops_nothing(kept):
+def test_a_list_that_cant_be_written_to_stops_nothing(kept, monkeypatch):
     folder, held = kept
+    connected = open_list._connected
+
+    def full(path):
+        connection = connected(path)
+        (pages,) = connection.execute("PRAGMA page_count").fetchone()
+        connection.execute(f"PRAGMA max_page_count = {pages}")  # what a full disk says
+        return connection
+
+    monkeypatch.setattr(open_list, "_connected", full)
     with Archive(folder, writing=True) as archive:
-        pages = archive._list.execute("PRAGMA page_count").fetchone()[0]
-        archive._list.execute(f"PRAGMA max_page_count = {pages}")  # what a full disk says
-        late = archive.keep_all(made_up(f"Late {i}", shade=i, note="long " * 1000) for i in range(50))
+        late = archive.keep_all(
+            made_up(f"Late {i}", shade=i, note=" ".join(["long"] * 1000)) for i in range(50)
+        )
         assert archive.count(Wanted(words=("late",))) == 50
+    monkeypatch.undo()
     assert not holds(folder, [*late[::-1], *held]).leftovers
 
 
@@ -309,7 +320,7 @@ def small_disk():
 def test_a_disk_that_fills_up(small_disk):
     folder = small_disk / "archive"
     held = []
-    with pytest.raises(ArchiveTroubleError, match="full"):
+    with pytest.raises(FileTroubleError, match="full"):
         for i in range(1000):
             with Archive(folder, writing=True) as archive:
                 big = NewFile("big.pdf", "other", partial(io.BytesIO, os.urandom(30_000)))
@@ -317,7 +328,7 @@ def test_a_disk_that_fills_up(small_disk):
                 held.append(archive.keep(type(design)(design.title, design.facts, (*design.files, big))))
     assert len(held) > 5
     for _ in range(3):  # and again: a full disk stays full
-        with pytest.raises(ArchiveTroubleError), Archive(folder, writing=True) as archive:
+        with pytest.raises(FileTroubleError), Archive(folder, writing=True) as archive:
             archive.keep(type(design)(design.title, design.facts, (*design.files, big)))
     with Archive(folder, writing=False) as archive:
         assert sorted(archive.every_design(), key=lambda d: d.number) == held
@@ -334,11 +345,11 @@ def test_a_disk_that_is_read_only_is_read_all_the_same(small_disk):
         assert found == kept
         assert not look_over(archive).bad
     with (
-        pytest.raises(ArchiveTroubleError, match="may not be written"),
+        pytest.raises(FileTroubleError, match="read-only"),
         Archive(folder, writing=True) as archive,
     ):
         archive.keep(made_up("Late"))
-    with pytest.raises(ArchiveTroubleError):
+    with pytest.raises(FileTroubleError):
         mend(folder)
 
 
@@ -350,7 +361,7 @@ def test_a_busy_archive_is_waited_for_and_then_said(kept, monkeypatch):
     folder, held = kept
     with alone(folder / LOCK_NAME, 0.0, nobody):
         monkeypatch.setattr(open_list, "WAIT_S", 0.05)
-        with Archive(folder, writing=True) as archive, pytest.raises(ArchiveTroubleError, match="busy"):
+        with Archive(folder, writing=True) as archive, pytest.raises(FileTroubleError, match="busy"):
             archive.keep(made_up("Late"))
     assert not holds(folder, held).leftovers
 
