@@ -17,8 +17,12 @@ export async function enliven() {
     if (document.querySelector("[data-mending]")) (await import("./mend.js")).watchMending(picture);
   }
   watchDraft();
+  document.documentElement.classList.add("scripts");
   document.documentElement.dataset.ready = "yes";
 }
+
+// A page that the browser kept for going back shows what was true then.
+addEventListener("pageshow", (event) => event.persisted && location.reload());
 
 watchForms(tell, enliven);
 if (document.getElementById("told").textContent.trim()) tell(document.getElementById("told").textContent.trim());

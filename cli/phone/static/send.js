@@ -7,23 +7,32 @@ export function watchSending(form) {
   const show = form.querySelector(".progress");
   const bar = show.querySelector("progress");
   const words = show.querySelector(".words");
-  form.addEventListener("change", (event) => {
-    const file = event.target.type === "file" && event.target.files[0];
-    if (file) start(event.target, file);
-  });
+  const inputs = [...form.querySelectorAll("input[type=file]")];
+  for (const input of inputs) {
+    input.onchange = () => chosen(input);
+    chosen(input); // on a slow line a photo may be chosen before this script has come
+  }
 
-  function start(input, file) {
+  function chosen(input) {
+    if (input.files.length) start(input.files[0]);
+  }
+
+  function start(file) {
+    const fields = new FormData(form);
+    inputs.forEach((input) => fields.delete(input.name));
+    fields.set("photo", file, file.name);
+    for (const input of inputs) {
+      input.value = ""; // a page that is loaded again must not send the photo again
+      input.disabled = true;
+    }
     show.hidden = false;
     bar.removeAttribute("value");
     say("Sending the photo");
     show.scrollIntoView({ block: "nearest" });
     if (file.size > Number(form.dataset.largest)) {
-      stop(input, "This photo is too large to be sent. Take it with the camera's usual settings.");
+      stop("This photo is too large to be sent. Take it with the camera's usual settings.");
       return;
     }
-    const fields = new FormData();
-    fields.set("name", form.querySelector("[name=name]")?.value || "");
-    fields.set("photo", file, file.name);
     const request = new XMLHttpRequest();
     request.open("POST", form.action);
     request.setRequestHeader("accept", "application/json");
@@ -32,7 +41,7 @@ export function watchSending(form) {
       bar.value = (event.loaded / event.total) * 100;
       if (event.loaded === event.total) bar.removeAttribute("value");
     };
-    request.onerror = () => stop(input, "The photo did not arrive. Is the phone still in the same network? Send it again.");
+    request.onerror = () => stop("The photo did not arrive. Is the phone still in the same network? Send it again.");
     request.onload = () => {
       let answer = {};
       try {
@@ -41,7 +50,7 @@ export function watchSending(form) {
         answer = { sorry: request.responseText.slice(0, 300) || "The computer did not take the photo. Send it again." };
       }
       if (answer.card) wait(answer);
-      else stop(input, answer.sorry);
+      else stop(answer.sorry);
     };
     request.send(fields);
   }
@@ -70,9 +79,9 @@ export function watchSending(form) {
     tell(text, 0);
   }
 
-  function stop(input, text) {
+  function stop(text) {
     show.hidden = true;
-    input.value = "";
+    inputs.forEach((input) => (input.disabled = false));
     tell(text, 15);
   }
 }
