@@ -142,7 +142,7 @@ def test_from_a_photo_to_the_printed_sheet_and_back_from_the_archive(tab):
     tab.get_by_role("link", name="Photograph it again").click()
     photograph(tab, LIGHTHOUSE)
     tab.get_by_role("link", name="Compare with kept design").click()
-    assert tab.get_by_role("img", name="Both drawn over each other").is_visible()
+    tab.get_by_role("img", name="Both drawn over each other").wait_for()
 
 
 def test_a_doubt_is_a_question_at_its_place_and_either_answer_plans_again(tab, doubtful):
