@@ -13,10 +13,9 @@ import numpy as np
 
 from circuit.asked import Asked
 from vision.arrays import Floats, RgbImage
-from vision.reading.card.find import find_edges
+from vision.reading.card.find import EdgeFinder, FourEdges, corners_px
 from vision.reading.card.quads import Quad
 from vision.reading.card.size import SizeMatch, compare_either_way, known_sizes
-from vision.reading.edge_points import EdgePoints
 from vision.reading.fit import (
     LOG_FOCAL,
     SLANTS,
@@ -81,7 +80,6 @@ class Case:
     quad: Quad
     square: SquareSeen
     side_mm: float
-    corners: Floats
     fit: Fit
     matches: list[SizeMatch]
     on_card: bool
@@ -172,59 +170,67 @@ def cases_of(
     squares: Sequence[SquareSeen],
     asked: Asked,
     focal_35mm: float | None,
+    edges_of: EdgeFinder,
 ) -> list[Case]:
     """The cases of one outline, one for each square that fits into it; [] when an edge is not to be seen."""
-    pixels = sight.pixels
-    edges, corners = find_edges(sight, quad)
-    if any(edge is None for edge in edges):
-        return []
-    focal = _focal(pixels, focal_35mm)
-    cases = [
-        _free_case(pixels, quad, corners, edges, square, asked, focal) for square in squares[:MOST_SQUARES]
+    lens = _lens(sight.pixels, focal_35mm)
+    corners = corners_px(sight, quad)
+    starts = [
+        (square, start)
+        for square in squares[:MOST_SQUARES]
+        if (start := _start(corners, square, side_of(square, asked), lens)) is not None
     ]
+    # Only now the edges: most squares are told from a tile or a label by the corners alone.
+    edges = edges_of(quad) if starts else None
+    if edges is None:
+        return []
+    cases = [_free_case(quad, edges, square, start, asked, lens) for square, start in starts]
     return [case for case in cases if case is not None]
 
 
-def _focal(pixels: RgbImage, focal_35mm: float | None) -> tuple[float, float]:
-    """Likely focal length [px] and the standard deviation of its logarithm."""
-    diagonal = float(np.hypot(*pixels.shape[:2]))
-    usual = main_focal_px(diagonal)
-    long, short = max(pixels.shape[:2]), min(pixels.shape[:2])
+@dataclass(frozen=True, slots=True)
+class _Lens:
+    """focal_px : likely focal length, log_sigma : the standard deviation of its logarithm; middle_px, diagonal_px : of
+    the picture."""
+
+    focal_px: float
+    log_sigma: float
+    middle_px: Floats
+    diagonal_px: float
+
+
+def _lens(pixels: RgbImage, focal_35mm: float | None) -> _Lens:
+    height, width = pixels.shape[:2]
+    middle, diagonal = np.array([(width - 1) / 2, (height - 1) / 2]), float(np.hypot(width, height))
+    long, short = max(height, width), min(height, width)
     whole = any(abs(long / short - ratio) < SAME_RATIO for ratio in SENSOR_RATIOS)
     if focal_35mm is None or not whole or not SHORTEST_FOCAL_MM <= focal_35mm <= LONGEST_FOCAL_MM:
-        return usual, Priors().log_focal
-    return focal_35mm / FULL_FRAME_DIAGONAL_MM * diagonal, TOLD_LOG_FOCAL
+        return _Lens(main_focal_px(diagonal), Priors().log_focal, middle, diagonal)
+    return _Lens(focal_35mm / FULL_FRAME_DIAGONAL_MM * diagonal, TOLD_LOG_FOCAL, middle, diagonal)
 
 
 def _free_case(
-    pixels: RgbImage,
     quad: Quad,
-    corners: Floats,
-    edges: list[EdgePoints | None],
+    edges: FourEdges,
     square: SquareSeen,
+    start: tuple[Camera, Floats],
     asked: Asked,
-    likely_focal: tuple[float, float],
+    lens: _Lens,
 ) -> Case | None:
-    height, width = pixels.shape[:2]
-    middle = np.array([(width - 1) / 2, (height - 1) / 2])
-    focal, log_sigma = likely_focal
     side_mm = side_of(square, asked)
-    start = _start(corners, square, side_mm, focal, log_sigma, middle)
-    if start is None:
-        return None
     camera, size = start
     evidence = Evidence(
-        (edges[0], edges[1], edges[2], edges[3]),
+        edges,
         SquareEvidence(square.sides, square.corners, side_mm),
-        middle,
-        float(np.hypot(width, height)),
-        focal,
+        lens.middle_px,
+        lens.diagonal_px,
+        lens.focal_px,
     )
     where = camera.to_card(square.corners).mean(axis=0)
     if size.max() < OWN_PAPER * side_mm and np.abs(where).max() < side_mm / 2:
         return None
     on_card = bool(np.all(np.abs(where) < size / 2))
-    priors = replace(Priors(), log_focal=log_sigma)
+    priors = replace(Priors(), log_focal=lens.log_sigma)
     fit = fit_models(evidence, camera, size, True, on_card, priors, bends=False, rounds=FIRST_ROUNDS)[0][0]
     measured = fit.card_mm
     if not np.all(np.isfinite(measured)) or measured.min() < LEAST_SIDE_MM or measured.max() > MOST_SIDE_MM:
@@ -234,7 +240,7 @@ def _free_case(
         matches = [compare_either_way(measured, spread, asked.card_mm, asked.card_name)]
     else:
         matches = known_sizes(measured, spread)
-    return Case(quad, square, side_mm, corners, fit, matches, on_card)
+    return Case(quad, square, side_mm, fit, matches, on_card)
 
 
 def size_spread(fit: Fit) -> Floats:
@@ -243,20 +249,20 @@ def size_spread(fit: Fit) -> Floats:
     return spread
 
 
-def _start(
-    corners: Floats, square: SquareSeen, side_mm: float, focal: float, log_sigma: float, middle: Floats
-) -> tuple[Camera, Floats] | None:
-    """A rough camera and card size [mm], over the focal lengths that phones have."""
+def _start(corners: Floats, square: SquareSeen, side_mm: float, lens: _Lens) -> tuple[Camera, Floats] | None:
+    """A rough camera and card size [mm], over the focal lengths that phones have; None for a tile that is no square,
+    or lines that bound no rectangle: they are not worth a fit."""
 
     def strain(factor: float) -> float:
-        pose = rough_pose(corners, focal * factor, middle)
-        return float((pose.skew / SKEW_SIGMA) ** 2 + (np.log(factor) / max(log_sigma, LOOSE_LOG_FOCAL)) ** 2)
+        pose = rough_pose(corners, lens.focal_px * factor, lens.middle_px)
+        off = np.log(factor) / max(lens.log_sigma, LOOSE_LOG_FOCAL)
+        return float((pose.skew / SKEW_SIGMA) ** 2 + off**2)
 
-    factor = min(FOCAL_FACTORS, key=strain)
-    pose = rough_pose(corners, focal * factor, middle)
+    focal = lens.focal_px * min(FOCAL_FACTORS, key=strain)
+    pose = rough_pose(corners, focal, lens.middle_px)
     unit = Camera(
-        focal * factor,
-        middle,
+        focal,
+        lens.middle_px,
         0.0,
         0.0,
         pose.rotation,
@@ -274,7 +280,6 @@ def _start(
         or pose.shift[2] <= 0
     ):
         return None
-    # A tile that is no square, or lines that bound no rectangle, are not worth a fit.
     if not looks_square(seen) or abs(pose.skew) > SKEWED:
         return None
     height = side_mm / side

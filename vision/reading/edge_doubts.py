@@ -10,7 +10,8 @@ from __future__ import annotations
 import numpy as np
 
 from vision.arrays import RgbImage
-from vision.reading.card.strip import (
+from vision.reading.case import Case
+from vision.reading.edges.beside import (
     LEAST_STEP,
     SHADE,
     SIDE_PASSED_OVER,
@@ -22,8 +23,7 @@ from vision.reading.card.strip import (
     least_step,
     strangest_strip,
 )
-from vision.reading.case import Case
-from vision.reading.edge_points import Course
+from vision.reading.edges.profiles import Course
 from vision.reading.fit.view import View
 
 TOLD_LIFT_MM = 0.6  # of a bend that is worth a word

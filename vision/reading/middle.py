@@ -27,3 +27,12 @@ SIGMA_PER_MAD = 1.4826
 def scatter_of(rest: NDArray[Any]) -> NDArray[Any]:
     """Standard deviation along the last axis of values about zero, by their median size."""
     return np.asarray(SIGMA_PER_MAD * median(np.abs(rest)))
+
+
+def quantile(values: NDArray[Any], share: float) -> float:
+    """The value that this share of (N,) values stays below, between two of them where it falls there."""
+    ordered = np.sort(values)
+    place = share * (len(ordered) - 1)
+    low = int(place)
+    high = min(low + 1, len(ordered) - 1)
+    return float(ordered[low] + (place - low) * (ordered[high] - ordered[low]))

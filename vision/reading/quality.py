@@ -12,7 +12,8 @@ import numpy as np
 
 from vision.arrays import RgbImage
 from vision.reading.card.lines import find_segments
-from vision.reading.edge_points import Course, EdgePoints, find_edge
+from vision.reading.edges.find_edge import find_edge
+from vision.reading.edges.profiles import Course, EdgePoints
 from vision.reading.small_picture import SmallPicture
 
 LEAST_LIGHT = 18.0  # L* of the lightest hundredth below which nothing can be made out; chosen

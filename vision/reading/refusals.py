@@ -23,7 +23,7 @@ from vision.errors import (
 )
 from vision.reading.card.find import quad_of_outline
 from vision.reading.card.outline import Outline
-from vision.reading.edge_points import find_edge
+from vision.reading.edges.find_edge import find_edge
 from vision.reading.quality import blur_across, blurred_at_large, most_blur_px
 from vision.reading.sight import Sight
 from vision.reading.square.places import CUT_SIDE

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache, partial
 
 import numpy as np
 
@@ -21,9 +22,16 @@ from circuit.asked import Asked
 from circuit.layout import Card, Doubt, Remark, Saying
 from vision.arrays import Floats, RgbImage
 from vision.errors import CardCutOffError, ManySquaresError, NoCardError, SquareCutOffError, TooBlurredError
-from vision.reading.card.find import outline_searches, quad_of_outline, snapped, weighed
+from vision.reading.card.find import (
+    EdgeFinder,
+    find_edges,
+    outline_searches,
+    quad_of_outline,
+    snapped,
+    weighed,
+)
 from vision.reading.card.outline import apart_px, borne_out
-from vision.reading.card.quads import Quad
+from vision.reading.card.quads import LEAST_SCORE, Quad
 from vision.reading.card.size import APART_MM
 from vision.reading.case import CLEAR_SCORE, Case, cases_of, looks_square
 from vision.reading.edge_doubts import (
@@ -65,7 +73,6 @@ NO_CARD = (
 LEAST_PHOTO_PX = 64  # short side of a picture that is looked at
 PLAINER = 0.2  # lead in score from which a plain rectangle leaves no room for another outline
 DOUBTED_SCORE = 0.45  # an outline that fits but is as faint as this may be something else
-LEAST_SCORE = 0.33
 # An outline of no known size has to be plainer than one that fits.
 UNSIZED_SCORE, UNSIZED_STRAIN, UNSIZED_MISFIT = 0.75, 8.0, 0.8
 DOUBTED_MISFIT = 0.66  # see `Fit.misfit`, bends allowed for: 4 of 4,100 right cards have more
@@ -109,9 +116,10 @@ class _Look:
     sight: Sight
     asked: Asked
     focal_35mm: float | None
+    edges_of: EdgeFinder
 
     def cases(self, quad: Quad, squares: list[SquareSeen]) -> list[Case]:
-        return cases_of(self.sight, quad, squares, self.asked, self.focal_35mm)
+        return cases_of(self.sight, quad, squares, self.asked, self.focal_35mm, self.edges_of)
 
     def bears_out(self, ring: Floats, case: Case) -> bool:
         """Whether lines or a first look, one of them at least, plainly show the card's sides there, and
@@ -142,7 +150,8 @@ def look(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> Sig
     coloured = [] if squares else search_coloured_squares(sight)
     if not squares and not coloured:
         raise no_square(sight)
-    seen = _Look(sight, asked, focal_35mm)
+    # An outline's edges are measured once, however many squares are tried with it.
+    seen = _Look(sight, asked, focal_35mm, cache(partial(find_edges, sight)))
     try:
         settled = _settle_case(seen, squares or coloured, more)
     except NO_CARD as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import pytest
 
@@ -11,7 +12,7 @@ from tests.vision.draw import draw
 from vision.errors import NoCardError
 from vision.reading import case as case_module
 from vision.reading import settle
-from vision.reading.card.find import quad_of_outline
+from vision.reading.card.find import find_edges, quad_of_outline
 from vision.reading.case import EASY_TENSION, Case, cases_of
 from vision.reading.edge_doubts import MOST_TENSION_FLAT
 from vision.reading.fit.parameters import WIDTH
@@ -23,7 +24,7 @@ from vision.reading.square.places import squares_at
 def plain_case() -> Case:
     sight = first_sight(draw().pixels)
     quad = quad_of_outline(sight.scene, sight.sheets[0])
-    (case,) = cases_of(sight, quad, squares_at(sight)[0], Asked(), None)
+    (case,) = cases_of(sight, quad, squares_at(sight)[0], Asked(), None, partial(find_edges, sight))
     return case
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from types import SimpleNamespace
 
 import numpy as np
@@ -10,10 +11,10 @@ import pytest
 
 from circuit.asked import Asked
 from tests.vision.draw import Drawing, Shot, Stroke, draw
-from vision.reading.card.find import quad_of_outline
+from vision.reading.card.find import find_edges, quad_of_outline
 from vision.reading.case import Case, cases_of
 from vision.reading.edge_doubts import DOUBTED_SHARE, TOLD_LIFT_MM, bounded, sides, strange, tense
-from vision.reading.edge_points import EdgePoints
+from vision.reading.edges.profiles import EdgePoints
 from vision.reading.fit import Evidence, Fit
 from vision.reading.settle import look
 from vision.reading.sight import first_sight
@@ -25,7 +26,7 @@ FOLD_MM = 54.0
 def case_of(shot: Shot) -> Case:
     sight = first_sight(shot.pixels)
     quad = quad_of_outline(sight.scene, sight.sheets[0])
-    (case,) = cases_of(sight, quad, squares_at(sight)[0], Asked(), None)
+    (case,) = cases_of(sight, quad, squares_at(sight)[0], Asked(), None, partial(find_edges, sight))
     return case
 
 

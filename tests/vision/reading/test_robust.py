@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vision.reading.middle import scatter_of
+from vision.reading.middle import quantile, scatter_of
 from vision.reading.robust import robust_fit
 
 U = np.linspace(-1, 1, 60)
@@ -43,3 +43,10 @@ def test_many_rows_are_fitted_at_once_as_each_by_itself():
 def test_the_scatter_of_a_gaussian_is_its_deviation():
     values = np.random.default_rng(3).normal(0, 0.3, 20_000)
     assert scatter_of(values) == pytest.approx(0.3, rel=0.03)  # 3 %: of 20,000 samples' own scatter
+
+
+@pytest.mark.parametrize("share", [0.0, 0.25, 0.6, 1.0])
+@pytest.mark.parametrize("count", [1, 2, 7, 72])
+def test_quantiles_are_numpys(share, count):
+    values = np.random.default_rng(count).normal(size=count)
+    assert quantile(values, share) == pytest.approx(np.quantile(values, share), rel=1e-12, abs=1e-12)

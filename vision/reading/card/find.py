@@ -6,7 +6,7 @@ Out:   candidate outlines, the likeliest first; [] when nothing bounds a sheet o
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +16,8 @@ from vision.reading.card.lines import Line, find_segments, merge_segments
 from vision.reading.card.outline import Outline, bent_line, borne_out, meeting
 from vision.reading.card.quads import Quad, measure_steps, rank_quads, stepped_lines
 from vision.reading.card.scene import Scene
-from vision.reading.edge_points import Course, EdgePoints, find_edge
+from vision.reading.edges.find_edge import find_edge
+from vision.reading.edges.profiles import Course, EdgePoints
 from vision.reading.sight import Sight
 from vision.reading.small_picture import SmallPicture
 
@@ -40,18 +41,28 @@ def top_first(corners: Floats) -> int:
     return int(np.argmin(middles[:, 1]))
 
 
-def find_edges(sight: Sight, quad: Quad) -> tuple[list[EdgePoints | None], Floats]:
-    """Edge points of the top, right, bottom and left edge, and the corners from the top left on. [px]"""
+def corners_px(sight: Sight, quad: Quad) -> Floats:
+    """(4, 2) corners of an outline from the top left on. [photo px]"""
+    return sight.small.to_photo(np.roll(quad.corners, -top_first(quad.corners), axis=0))
+
+
+FourEdges = tuple[EdgePoints, EdgePoints, EdgePoints, EdgePoints]
+EdgeFinder = Callable[[Quad], FourEdges | None]
+
+
+def find_edges(sight: Sight, quad: Quad) -> FourEdges | None:
+    """Edge points of the top, right, bottom and left edge; None where one is not to be seen. [photo px]"""
     small = sight.small
     first = top_first(quad.corners)
-    order = [(first + k) % 4 for k in range(4)]
-    edges = []
-    for side in order:
-        rough = quad.course(side, EDGE_POINTS, EDGE_ENDS)
+    edges: list[EdgePoints] = []
+    for side in (first, first + 1, first + 2, first + 3):
+        rough = quad.course(side % 4, EDGE_POINTS, EDGE_ENDS)
         course = Course(small.to_photo(rough.points), rough.outward)
-        edge = find_edge(sight.pixels, course, EDGE_REACH_PX / small.scale)
-        edges.append(edge if edge is not None else _coarse_edge(small, rough))
-    return edges, small.to_photo(quad.corners[order])
+        edge = find_edge(sight.pixels, course, EDGE_REACH_PX / small.scale) or _coarse_edge(small, rough)
+        if edge is None:
+            return None
+        edges.append(edge)
+    return edges[0], edges[1], edges[2], edges[3]
 
 
 def _coarse_edge(small: SmallPicture, rough: Course) -> EdgePoints | None:

@@ -21,6 +21,15 @@ SHORTEST_SEGMENT_PX = 22.0  # chosen: shorter pieces are texture, at a long side
 SIDEWAYS_PX = 5.0  # chosen: chords of one bent card edge lie this near to each other
 TURN_DEG = 4.0  # chosen, likewise
 BOW = 0.01  # what a lens bends an edge by, of the distance along it
+BENT_SEGMENTS = 8.0  # shortest pieces long, from which a line is long enough to show a bow; chosen
+BOW_HELD = 0.02  # chosen: a ridge, so that a few noisy pieces don't make a straight line bend
+MOST_LINES, MERGED_SHARE = (
+    72,
+    3,
+)  # lines that are kept; so many times more are joined, the longest pieces first
+# Chroma channels carry less noise after JPEG than lightness does, hence the higher gain. L* has 100 steps of 2.55.
+CHANNEL_GAINS = (2.55, 5.0, 5.0)
+SLOW_PX = 61  # chosen: what changes over so much is light and shade, no edge
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +59,9 @@ def find_segments(small: SmallPicture, blur_px: float, gain: float) -> Floats:
     """(N, 4) straight pieces x0, y0, x1, y1 of every Lab channel, its slow changes taken out."""
     detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE)
     found = []
-    # Chroma channels carry less noise after JPEG than lightness does, hence the higher gain.
-    for channel, channel_gain in ((0, 2.55), (1, 5.0), (2, 5.0)):
+    for channel, channel_gain in enumerate(CHANNEL_GAINS):
         plane = cv2.GaussianBlur(small.lab[:, :, channel], (0, 0), blur_px)
-        slow = cv2.blur(plane, (61, 61))
+        slow = cv2.blur(plane, (SLOW_PX, SLOW_PX))
         lifted = np.clip((plane - slow) * (gain * channel_gain) + 128, 0, 255).astype(np.uint8)
         segments = detector.detect(lifted)[0]
         if segments is not None:
@@ -75,54 +83,63 @@ def _seen_length(lows: Floats, highs: Floats) -> float:
     return float(total)
 
 
-def _fit(pieces: Floats) -> Line:
-    ends = np.vstack([pieces[:, :2], pieces[:, 2:]])
-    middle = (pieces[:, :2] + pieces[:, 2:]) / 2
-    lengths = np.hypot(pieces[:, 2] - pieces[:, 0], pieces[:, 3] - pieces[:, 1])
-    points = np.vstack([ends, middle])
+def _fit(pieces: Floats, lengths: Floats) -> Line:
+    """The line through pieces, by the ends and the middle of each, the longer ones counting more."""
+    if len(pieces) == 1:
+        return _line_of(pieces[0], float(lengths[0]))
+    points = np.concatenate([pieces[:, :2], pieces[:, 2:], (pieces[:, :2] + pieces[:, 2:]) / 2])
     weights = np.tile(lengths, 3)
-    centre = np.average(points, axis=0, weights=weights)
-    spread = (points - centre) * np.sqrt(weights)[:, None]
-    along = np.linalg.svd(spread, full_matrices=False)[2][0]
-    t = (points - centre) @ along
-    sideways = (points - centre) @ np.array([-along[1], along[0]])
+    centre = weights @ points / weights.sum()
+    off = points - centre
+    # The eigenvector of the larger eigenvalue of the points' covariance, in closed form.
+    (xx, xy), (_, yy) = (off * weights[:, None]).T @ off
+    turn = 0.5 * np.arctan2(2 * xy, xx - yy)
+    along = np.array([np.cos(turn), np.sin(turn)])
+    t, sideways = off @ along, off @ np.array([-along[1], along[0]])
     first, second = t[: len(pieces)], t[len(pieces) : 2 * len(pieces)]
-    lows, highs = np.minimum(first, second), np.maximum(first, second)
-    seen = _seen_length(lows, highs)
+    seen = _seen_length(np.minimum(first, second), np.maximum(first, second))
     bow = np.zeros(3)
-    if len(pieces) >= 3 and np.ptp(t) > 8 * SHORTEST_SEGMENT_PX:
-        # A ridge term keeps a few noisy pieces from making a straight line bend.
-        scale = np.ptp(t) / 2
+    spread = float(t.max() - t.min())
+    if len(pieces) >= 3 and spread > BENT_SEGMENTS * SHORTEST_SEGMENT_PX:
+        scale = spread / 2
         design = np.stack([np.ones_like(t), t / scale, (t / scale) ** 2], axis=1)
-        normal = design.T @ (design * weights[:, None]) + np.diag([0, 0, 0.02 * weights.sum()])
-        fitted = np.linalg.solve(normal, design.T @ (sideways * weights))
+        held = np.diag([0, 0, BOW_HELD * weights.sum()])
+        fitted = np.linalg.solve(
+            design.T @ (design * weights[:, None]) + held, design.T @ (sideways * weights)
+        )
         bow = fitted / np.array([1.0, scale, scale**2])
     return Line(centre, along, bow, seen)
 
 
-def _on_line(pieces: Floats, line: Line) -> NDArray[np.bool_]:
-    directions = pieces[:, 2:] - pieces[:, :2]
-    directions = directions / np.linalg.norm(directions, axis=1, keepdims=True)
+def _line_of(piece: Floats, length: float) -> Line:
+    return Line((piece[:2] + piece[2:]) / 2, (piece[2:] - piece[:2]) / length, np.zeros(3), length)
+
+
+def _on_line(pieces: Floats, directions: Floats, line: Line) -> NDArray[np.bool_]:
+    """Which pieces lie along the line, farther off the farther they lie beyond its middle."""
+    normal = line.normal
     first, second = pieces[:, :2] - line.start, pieces[:, 2:] - line.start
-    sideways = np.maximum(np.abs(first @ line.normal), np.abs(second @ line.normal))
-    reach = np.abs((first + second) / 2 @ line.along)
-    turned: NDArray[np.bool_] = np.abs(directions @ line.normal) < np.sin(np.radians(TURN_DEG))
+    sideways = np.maximum(np.abs(first @ normal), np.abs(second @ normal))
+    reach = np.abs((first + second) @ line.along) / 2
+    turned: NDArray[np.bool_] = np.abs(directions @ normal) < np.sin(np.radians(TURN_DEG))
     return (sideways < SIDEWAYS_PX + BOW * reach) & turned
 
 
-def merge_segments(pieces: Floats, most: int = 72) -> list[Line]:
+def merge_segments(pieces: Floats, most: int = MOST_LINES) -> list[Line]:
     """Pieces that continue each other joined to lines, the longest seen first."""
-    left = pieces.copy()
-    lengths = np.hypot(left[:, 2] - left[:, 0], left[:, 3] - left[:, 1])
-    left = left[np.argsort(-lengths)]
+    along = pieces[:, 2:] - pieces[:, :2]
+    lengths = np.hypot(along[:, 0], along[:, 1])
+    order = np.argsort(-lengths)
+    left, lengths, along = pieces[order], lengths[order], along[order]
+    directions = along / lengths[:, None]
     lines: list[Line] = []
-    while len(left) and len(lines) < 3 * most:
-        line = _fit(left[:1])
+    while len(left) and len(lines) < MERGED_SHARE * most:
+        line = _line_of(left[0], float(lengths[0]))
+        mine = np.zeros(len(left), dtype=np.bool_)
         for _ in range(2):  # the second round has the better direction and catches the rest
-            mine = _on_line(left, line)
+            mine = _on_line(left, directions, line)
             mine[0] = True
-            line = _fit(left[mine])
+            line = _fit(left[mine], lengths[mine])
         lines.append(line)
-        left = left[~mine]
-    lines.sort(key=lambda line: -line.length_px)
-    return lines[:most]
+        left, lengths, directions = left[~mine], lengths[~mine], directions[~mine]
+    return sorted(lines, key=lambda line: -line.length_px)[:most]

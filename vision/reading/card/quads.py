@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from vision.arrays import Floats
 from vision.reading.card.lines import Line
-from vision.reading.edge_points import Course
+from vision.reading.edges.profiles import Course
+from vision.reading.middle import median
 from vision.reading.small_picture import SmallPicture
 
 STEP_PX = 3.0  # spacing of the samples along a line
@@ -39,7 +40,7 @@ class SteppedLine:
         return self.left - self.right
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Quad:
     """Four corners in the small picture, clockwise as seen, and how well the picture bears them out.
 
@@ -94,6 +95,7 @@ def measure_steps(small: SmallPicture, line: Line) -> SteppedLine:
     return SteppedLine(line, float(t[0]), left, right, seen)
 
 
+LEAST_SCORE = 0.33  # of an outline that is worth a try
 MOST_BUILT = 250  # outlines that are looked at closely, the best covered first
 LEAST_SHARE = 0.05  # chosen: a card that fills less of the picture is too small to read
 MOST_OPPOSITE_DEG = 50.0  # chosen: opposite edges of a card tilted by 45 degrees and seen from near
@@ -207,7 +209,7 @@ def stepped_lines(small: SmallPicture, lines: list[Line]) -> list[SteppedLine]:
         stepped = measure_steps(small, line)
         t = stepped.t0 + STEP_PX * np.arange(len(stepped.inside))
         seen = np.abs(t) < line.length_px / 2 + SHORT_WAY_PX
-        step = np.median(np.linalg.norm(stepped.step[seen], axis=1)) if seen.any() else 0.0
+        step = median(np.linalg.norm(stepped.step[seen], axis=1)) if seen.any() else 0.0
         weighed.append((line.length_px * float(np.clip(step / PLAIN_STEP, 0.15, 1.0)), stepped))
     weighed.sort(key=lambda item: -item[0])
     return [stepped for _, stepped in weighed[:MOST_LINES]]
@@ -293,14 +295,20 @@ def _build(
     tint = _tint(inside)
     hue_spread = float(np.linalg.norm(tint - tint.mean(axis=0), axis=1).max())
     hue = max(0.0, hue_spread - 6.0) / 12.0
-    dark = max(0.0, 45.0 - float(np.median(inside[:, 0]))) / 20.0  # pencil can't be seen on dark paper
+    dark = max(0.0, 45.0 - float(median(inside[:, 0]))) / 20.0  # pencil can't be seen on dark paper
     own = [edges[ring[(i + 1) % 4]] for i in range(4)]
+
+    def score_of(smooth: Floats) -> float:
+        # Where a striped cloth has the card's own colour there is no step, so a step over part of the way
+        # counts for more than its share, if only the paper inside is of one kind all along.
+        side = np.sqrt(cover) * smooth
+        plain = 0.5 * side.min() + 0.5 * side.mean() - 0.35 * goes_on.mean()
+        return float(plain - hue - dark + 0.3 * min(share, 0.5))
+
+    if score_of(np.ones(4)) < LEAST_SCORE:
+        return None
     smooth = _smoothness(own, corners)
-    # Where a striped cloth has the card's own colour there is no step, so a step over part of the way
-    # counts for more than its share, if only the paper inside is of one kind all along.
-    side = np.sqrt(cover) * smooth
-    score = 0.5 * side.min() + 0.5 * side.mean() - 0.35 * goes_on.mean()
-    score = float(score - hue - dark + 0.3 * min(share, 0.5))
+    score = score_of(smooth)
     lines = (own[0].line, own[1].line, own[2].line, own[3].line)
     return Quad(corners, score, cover, smooth, goes_on, contrast, lines)
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats
-from vision.reading.edge_points import EdgePoints
+from vision.reading.edges.profiles import EdgePoints
 from vision.reading.fit.camera import Camera, Lift, places_together, rotation_of
 from vision.reading.fit.parameters import (
     BOTTOM_SLANT,

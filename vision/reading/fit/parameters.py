@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.arrays import Floats
-from vision.reading.edge_points import EdgePoints
+from vision.reading.edges.profiles import EdgePoints
 
 # Places in the parameter vector.
 LOG_FOCAL, CENTRE, K1, K2, TURN, SHIFT = 0, slice(1, 3), 3, 4, slice(5, 8), slice(8, 11)

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats, RgbImage
-from vision.reading.edge_points import LINEAR
+from vision.reading.edges.profiles import LINEAR
 from vision.reading.four_corners import four_corners
 from vision.reading.sight import Sight
 from vision.reading.square.seen import SAME, SquareSeen, alike, refine_square, solid

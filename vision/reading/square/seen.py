@@ -14,7 +14,8 @@ import cv2
 import numpy as np
 
 from vision.arrays import Floats, RgbImage
-from vision.reading.edge_points import EdgePoints, find_edge, straight_course
+from vision.reading.edges.find_edge import find_edge
+from vision.reading.edges.profiles import EdgePoints, straight_course
 from vision.reading.small_picture import SmallPicture
 
 LEAST_STEP = (

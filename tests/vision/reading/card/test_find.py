@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from vision.reading.card.find import EDGE_ENDS, EDGE_POINTS, EDGE_REACH_PX, find_edges, outline_searches
-from vision.reading.edge_points import Course, find_edge
+from vision.reading.edges.find_edge import find_edge
+from vision.reading.edges.profiles import Course
 from vision.reading.sight import first_sight
 from vision.reading.small_picture import halved, shrink
 
@@ -26,10 +27,10 @@ def test_edges_are_measured_even_where_noise_drowns_them(step, noise):
     pixels = faint_sheet(step, noise)
     small = shrink(pixels)
     quad = next(quads[0] for quads in outline_searches(small) if quads)
-    edges, _ = find_edges(first_sight(pixels), quad)
+    edges = find_edges(first_sight(pixels), quad)
+    assert edges is not None
     levels = (TOP, RIGHT, BOTTOM, LEFT)
     for side, (edge, level) in enumerate(zip(edges, levels, strict=True)):
-        assert edge is not None
         off = edge.points[:, (side + 1) % 2] - level
         assert abs(off.mean()) < 3 * edge.sigma_px
         assert abs(off.mean()) < (0.1 if noise < 5 else 0.5)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vision.reading.edge_points import EdgePoints
+from vision.reading.edges.profiles import EdgePoints
 from vision.reading.fit import Evidence, Priors, SquareEvidence, fit_card, fit_models, likeliest_lifts
 from vision.reading.fit.camera import FLAT, Camera, Lift, rotation_of
 from vision.reading.fit.model import STEPS, gather

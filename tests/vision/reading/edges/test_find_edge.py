@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.reading.edge_points import LINEAR, Course, find_edge
+from vision.reading.edges.find_edge import find_edge
+from vision.reading.edges.profiles import LINEAR, Course
 
 EDGE = 99.5  # between the pixels 99 and 100: the sheet above, the table below
 BROWN, GREY, WHITE, WALNUT = (170, 140, 105), (150, 150, 150), (228, 227, 225), (120, 85, 60)

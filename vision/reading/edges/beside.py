@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.arrays import Floats, RgbImage
-from vision.reading.edge_points import Course, EdgePoints, sample
+from vision.reading.edges.profiles import Course, EdgePoints, sample
 from vision.reading.middle import median
 
 NEAR_MM, FARTHER_MM = np.linspace(0.5, 1.4, 7), np.linspace(3.0, 6.0, 9)  # chosen: inside of the edge
@@ -78,7 +78,7 @@ def _step(pixels: RgbImage, course: Course, px_per_mm: float) -> float:
     places = np.concatenate([-BESIDE_MM[::-1], BESIDE_MM]) * px_per_mm
     light = sample(pixels, course, places)
     parts = [np.split(part, 2, axis=1) for part in np.array_split(light, STRETCHES) if len(part)]
-    return float(np.median([np.abs(_log(inside) - _log(beyond)).max() for inside, beyond in parts]))
+    return float(median(np.array([np.abs(_log(inside) - _log(beyond)).max() for inside, beyond in parts])))
 
 
 def _strip(pixels: RgbImage, course: Course, px_per_mm: float, stretches: int, passed_over: int) -> Strip:

@@ -5,8 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vision.reading.card.strip import LEAST_STEP, SHADE, STRANGE, Strip, courses, least_step, strangest_strip
-from vision.reading.edge_points import Course, EdgePoints
+from vision.reading.edges.beside import (
+    LEAST_STEP,
+    SHADE,
+    STRANGE,
+    Strip,
+    courses,
+    least_step,
+    strangest_strip,
+)
+from vision.reading.edges.profiles import Course, EdgePoints
 
 PX_PER_MM = 8.0
 IVORY, LINEN = (245, 238, 215), (232, 230, 222)

@@ -1,0 +1,1 @@
+"""Where exactly edges run in a photo, and what lies beside them."""
