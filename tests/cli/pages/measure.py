@@ -137,3 +137,68 @@ def _boxes_on(page, text_page, height) -> Iterator[TextBox]:
             (height - bottom) / _PT_PER_MM,
             pdfium_c.FPDFFont_GetIsEmbedded(font) == 1,
         )
+
+
+@dataclass(frozen=True)
+class InkPath:
+    """One line or filled outline as the page's file holds it: its corners, and how it is inked; colours are 8-bit
+    sRGB or None."""
+
+    points: tuple[tuple[float, float], ...]
+    fill: tuple[int, int, int] | None
+    stroke: tuple[int, int, int] | None
+    dashed: bool
+    opaque: bool
+
+
+def ink_paths(pdf: bytes) -> list[list[InkPath]]:
+    """Every path of each page, curves by their corners alone, outlines of several rings as several paths."""
+    document = pypdfium2.PdfDocument(pdf)
+    result = []
+    for page in document:
+        _, height = page.get_size()
+        paths: list[InkPath] = []
+        for item in page.get_objects(filter=[pdfium_c.FPDF_PAGEOBJ_PATH]):
+            paths += _rings_of(item.raw, height)
+        result.append(paths)
+        page.close()
+    document.close()
+    return result
+
+
+def _rings_of(raw, height: float) -> Iterator[InkPath]:
+    matrix = pdfium_c.FS_MATRIX()
+    pdfium_c.FPDFPageObj_GetMatrix(raw, matrix)
+    how, stroked = ctypes.c_int(), ctypes.c_int()
+    pdfium_c.FPDFPath_GetDrawMode(raw, how, stroked)
+    fill, seen = _colour_of(pdfium_c.FPDFPageObj_GetFillColor, raw)
+    stroke, _ = _colour_of(pdfium_c.FPDFPageObj_GetStrokeColor, raw)
+    inked = (
+        fill if how.value else None,
+        stroke if stroked.value else None,
+        bool(stroked.value) and pdfium_c.FPDFPageObj_GetDashCount(raw) > 0,
+        seen == 255,
+    )
+    ring: list[tuple[float, float]] = []
+    for i in range(pdfium_c.FPDFPath_CountSegments(raw)):
+        segment = pdfium_c.FPDFPath_GetPathSegment(raw, i)
+        x, y = ctypes.c_float(), ctypes.c_float()
+        pdfium_c.FPDFPathSegment_GetPoint(segment, x, y)
+        at = (
+            matrix.a * x.value + matrix.c * y.value + matrix.e,
+            matrix.b * x.value + matrix.d * y.value + matrix.f,
+        )
+        if pdfium_c.FPDFPathSegment_GetType(segment) == pdfium_c.FPDF_SEGMENT_MOVETO and ring:
+            yield InkPath(tuple(ring), *inked)
+            ring = []
+        ring.append((at[0] / _PT_PER_MM, (height - at[1]) / _PT_PER_MM))
+    if ring:
+        yield InkPath(tuple(ring), *inked)
+
+
+def _colour_of(getter, raw):
+    parts = [ctypes.c_uint() for _ in range(4)]
+    if not getter(raw, *parts):
+        return None, 255
+    red, green, blue, alpha = (part.value for part in parts)
+    return (red, green, blue), alpha
