@@ -122,8 +122,9 @@ def supply_lines(build: Build, needs: Supplies) -> list[str]:
     over = f", {counted(needs.lights, 'piece')} of {by(light_tape_mm(settings), units)} over the lights"
     lines.append(
         f"clear tape: {long_length(needs.clear_tape_mm, units)} cut {format_length(pieces.cover_mm[0], units)} wide"
-        f"{over if needs.lights else ''}; thin paper for the dot"
+        f"{over if needs.lights else ''}"
     )
+    lines.append("thin paper for the dot; needle, scissors, ruler, glue stick")
     return lines
 
 

@@ -86,8 +86,8 @@ def _flap(build: Build, switch: Switch) -> list[Step]:
         _cut_strip(build),
         Step(
             "+ tape under the lid",
-            f"Turn the flap over. Stick the first {under} of the + tape on the lid: from {past} past its middle, on "
-            "the tongue's side, out to the free end.",
+            f"Turn the flap over. Along the pricked line stick the first {under} of the + tape on the lid: from {past} "
+            "past its middle, on the tongue's side, out to the free end.",
         ),
         Step(
             "Clear tape on it",
@@ -125,8 +125,9 @@ def _on_card(build: Build, switch: Switch) -> list[Step]:
         ),
         Step(
             "Stick the frame on",
-            f"On all four sides of the cell, the short strips between the long ones: {short} x {short} free inside. "
-            f"Cut {format_length(CORNER_CUT_MM, units)} off the corners. Leave the upper liner on.",
+            "On all four sides of the cell, along and across the tape, the short strips between the long ones: "
+            f"{short} x {short} free inside. Cut {format_length(CORNER_CUT_MM, units)} off the corners. Leave the "
+            "upper liner on.",
         ),
     ]
 
@@ -141,8 +142,8 @@ def _join(build: Build, switch: Switch) -> list[Step]:
     return [
         Step(
             "Glue the tab down",
-            f"Lay the lid on the frame, its taped outer face up. {down} Glue the tab's underside to the card, at the "
-            f"{side(switch.hinge_deg)} of the cell, over the clear tape.",
+            f"Lay the lid on the frame, corner on corner, its taped outer face up. {down} Glue the tab's underside to "
+            f"the card, at the {side(switch.hinge_deg)} of the cell, over the clear tape.",
         ),
         _positive(build),
         Step(
@@ -209,12 +210,12 @@ def _close(build: Build) -> list[Step]:
     return [
         Step(
             "Going by post?",
-            "Lay a paper strip on the cell, out at one side; leave the liner on under it. It is pulled on arrival.",
+            "Lay a paper strip on the cell, out at one side. On arrival it is pulled, then the liner under it.",
         ),
         Step(
             "Close the lid",
-            "Pull the frame's liner, press the lid down all round: the cell can't come out. Left on, you can change "
-            "the cell later, but a child can get at it too.",
+            "Pull the frame's liner, but not under a strip. Press the lid down all round: the cell can't come out. "
+            "With the liner left on you can change the cell later, but a child can get at it too.",
         ),
         Step(
             "Foam round the card",

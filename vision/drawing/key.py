@@ -89,7 +89,8 @@ def _switch(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
     yield f"the {subject.settings.cell.name}, its + face up", _ring(LINE_MM, look.cell_dash)
     yield "keep lights and tape out of here, but for the two ends", _ring(HAIR_MM, DOTS)
     if subject.switch is not None:
-        yield "flap over the cell, and the + tape on it; between the long dashes it slopes up", _flap(look)
+        rises = "stands upright" if subject.switch.tongue == "upright" else "slopes up"
+        yield f"flap over the cell, and the + tape on it; between the long dashes it {rises}", _flap(look)
 
 
 def _window(subject: Subject) -> Iterator[tuple[str, Sign]]:
