@@ -12,7 +12,7 @@ from vision.reading.fit.parameters import (
     Priors,
     SquareEvidence,
 )
-from vision.reading.fit.solve import Fit, fit_card, likeliest_lifts, parameter_steps
+from vision.reading.fit.solve import Fit, fit_card, likeliest_lifts
 
 __all__ = [
     "CAMERA_COUNT",
@@ -29,6 +29,5 @@ __all__ = [
     "fit_models",
     "likeliest_lifts",
     "main_focal_px",
-    "parameter_steps",
     "rivals",
 ]

@@ -10,7 +10,6 @@ heights are given upward.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -18,6 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats
+
+# Marks lie on the card; so far beyond its edge, as a share of the way there, a bend is held back, for edge points in
+# error; chosen.
+BEYOND = 1.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +49,23 @@ class Lift:
         farthest = float(np.abs(direction) @ half)
         along = points_mm @ direction / farthest
         if self.arch:
-            arc: Floats = 1 - np.clip(along, -1.2, 1.2) ** 2
+            arc: Floats = 1 - np.clip(along, -BEYOND, BEYOND) ** 2
             return arc
-        # Marks lie on the card; beyond its edge the parabola is held back, for edge points in error.
-        rise: Floats = np.clip((along - self.start) / (1 - self.start), 0.0, 1.2) ** 2
+        rise: Floats = np.clip((along - self.start) / (1 - self.start), 0.0, BEYOND) ** 2
         return rise
+
+    def slope(self, points_mm: Floats, half: Floats) -> Floats:
+        """(N, 2) derivatives of `shape` with the place. [1 / mm]"""
+        direction = np.array([np.cos(self.angle), np.sin(self.angle)])
+        farthest = float(np.abs(direction) @ half)
+        along = points_mm @ direction / farthest
+        if self.arch:
+            steep = np.where(np.abs(along) < BEYOND, -2 * along, 0.0)
+        else:
+            share = (along - self.start) / (1 - self.start)
+            steep = np.where((share > 0) & (share < BEYOND), 2 * share, 0.0) / (1 - self.start)
+        slope: Floats = steep[:, None] * direction / farthest
+        return slope
 
 
 FLAT = np.zeros(4)
@@ -92,19 +107,37 @@ class Camera:
 
     def height(self, points_mm: Floats) -> Floats:
         """Height of the face above the flat card, (N,). [mm]"""
-        height: Floats = _heights([self], points_mm[None])[0]
+        u, v = (points_mm / self.half).T
+        height: Floats = self.curl[0] * u * u + self.curl[1] * v * v + self.curl[2] * u * v
+        if self.curl[3]:
+            height += self.curl[3] * self.lift.shape(points_mm, self.half)
         return height
 
-    def places(self, rays: Floats, above_mm: Floats, curled: NDArray[np.bool_]) -> Floats:
+    def slope(self, points_mm: Floats) -> Floats:
+        """(N, 2) derivatives of the height with the place."""
+        u, v = (points_mm / self.half).T
+        by_u, by_v = 2 * self.curl[0] * u + self.curl[2] * v, 2 * self.curl[1] * v + self.curl[2] * u
+        slope: Floats = np.column_stack([by_u, by_v]) / self.half
+        if self.curl[3]:
+            slope += self.curl[3] * self.lift.slope(points_mm, self.half)
+        return slope
+
+    def places(self, rays: Floats, above_mm: Floats | float, curled: NDArray[np.bool_] | bool) -> Floats:
         """Where (N, 2) rays meet the card's face, or `above_mm` (N,) it, from its middle, (N, 2) [mm].
         `curled` (N,) tells which lie on the bent face; the rest lie on the plane that a flat card fills."""
-        places: Floats = places_together([self], rays[None], above_mm, curled)[0]
-        return places
+        eye = -self.shift @ self.rotation  # the camera in the card's frame, z down
+        directions = rays @ self.rotation[:2] + self.rotation[2]
+        slopes = directions[:, :2] / directions[:, 2:]
+        depth = -np.asarray(above_mm) - eye[2]
+        points: Floats = eye[:2] + np.broadcast_to(depth, len(rays))[:, None] * slopes
+        if np.any(self.curl):
+            for _ in range(CURL_STEPS):
+                points = eye[:2] + (depth - self.height(points) * curled)[:, None] * slopes
+        return points
 
     def to_card(self, points_px: Floats, above_mm: float = 0.0) -> Floats:
         """Points on the card's face, or `above_mm` it, from its middle, (N, 2) [mm]."""
-        rays = self.undistort(points_px)
-        return self.places(rays, np.full(len(rays), above_mm), np.ones(len(rays), dtype=np.bool_))
+        return self.places(self.undistort(points_px), above_mm, True)
 
     def to_photo(self, points_mm: Floats, above_mm: float = 0.0) -> Floats:
         """Photo pixels of (N, 2) points on the face, from the card's middle, as in `to_card`. [px]"""
@@ -116,35 +149,6 @@ class Camera:
         factor = 1 + self.k1 * square + self.k2 * square**2
         pixels: Floats = rays * factor[:, None] * self.focal + self.centre
         return pixels
-
-
-def places_together(
-    cameras: Sequence[Camera], rays: Floats, above_mm: Floats, curled: NDArray[np.bool_]
-) -> Floats:
-    """`Camera.places` of several cameras at once, (M, N, 2), for their (M, N, 2) rays."""
-    rotations = np.array([camera.rotation for camera in cameras])
-    shifts = np.array([camera.shift for camera in cameras])
-    eyes = -np.einsum("mij,mi->mj", rotations, shifts)  # the cameras in the card's frame, z down
-    directions = rays @ rotations[:, :2] + rotations[:, None, 2]
-    slopes = directions[..., :2] / directions[..., 2:]
-    above_eyes = -above_mm - eyes[:, 2:]
-    points: Floats = eyes[:, None, :2] + above_eyes[..., None] * slopes
-    if any(np.any(camera.curl) for camera in cameras):
-        for _ in range(CURL_STEPS):
-            heights = _heights(cameras, points) * curled
-            points = eyes[:, None, :2] + (above_eyes - heights)[..., None] * slopes
-    return points
-
-
-def _heights(cameras: Sequence[Camera], points_mm: Floats) -> Floats:
-    """(M, N) heights of (M, N, 2) points, each camera's own card."""
-    u, v = np.moveaxis(points_mm / np.array([camera.half for camera in cameras])[:, None], -1, 0)
-    bent = np.array([camera.curl for camera in cameras])
-    result: Floats = bent[:, :1] * u * u + bent[:, 1:2] * v * v + bent[:, 2:3] * u * v
-    for k, camera in enumerate(cameras):
-        if camera.curl[3]:
-            result[k] += camera.curl[3] * camera.lift.shape(points_mm[k], camera.half)
-    return result
 
 
 def rotation_of(vector: Floats) -> Floats:

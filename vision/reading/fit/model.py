@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from vision.arrays import Floats
 from vision.reading.edges.profiles import EdgePoints
-from vision.reading.fit.camera import Camera, Lift, places_together, rotation_of
+from vision.reading.fit.camera import Camera, Lift, rotation_of
+from vision.reading.fit.derivatives import Sightline, rotation_derivatives
 from vision.reading.fit.parameters import (
     BOTTOM_SLANT,
     CAMERA_COUNT,
@@ -27,7 +28,6 @@ from vision.reading.fit.parameters import (
     K1,
     K2,
     LEFT_SLANT,
-    LIFT,
     LOG_FOCAL,
     RIGHT_SLANT,
     SHIFT,
@@ -45,21 +45,10 @@ LEAST_SIGMA_PX = 0.10  # measured on packaged photos: square corners hold to 0.2
 WAVE_MM = 0.03  # chosen: how far a cut or printed edge wanders from its straight line
 ALIKE = 1.5  # neighbouring profiles share the cut's wave and the table's pattern: fewer count than are taken
 
-STEPS = np.full(COUNT, 1e-4)  # for differences: small against each parameter's curvature
-STEPS[K1], STEPS[K2] = 1e-5, 1e-5
-STEPS[CENTRE] = 1e-2
-STEPS[LOG_FOCAL] = 1e-5
-STEPS[TURN] = 1e-6
-STEPS[SHIFT] = 1e-3
-_BENDS_RAYS = frozenset((LOG_FOCAL, 1, 2, K1, K2))  # parameters that change a pixel's ray
-_PLACES = (*range(11), *range(20, 24))  # camera parameters that move a pixel's place on the card
-
 
 def camera_of(values: Floats, base: Floats, size_mm: Floats, evidence: Evidence, lift: Lift) -> Camera:
     """The camera that a parameter vector stands for."""
-    # Distance and distortion count at the likely focal length: a longer lens from farther off looks much
-    # the same, and the fit would creep along that valley if these stood by themselves.
-    longer = float(np.exp(values[LOG_FOCAL])) / evidence.focal_px
+    longer = longer_of(values, evidence)
     return Camera(
         focal=float(np.exp(values[LOG_FOCAL])),
         centre=evidence.middle_px + values[CENTRE],
@@ -71,6 +60,12 @@ def camera_of(values: Floats, base: Floats, size_mm: Floats, evidence: Evidence,
         curl=values[CURL_AND_LIFT],
         lift=lift,
     )
+
+
+def longer_of(values: Floats, evidence: Evidence) -> float:
+    """Focal length over the likely one, at which distance and distortion count: a longer lens from farther off looks
+    much the same, and the fit would creep along that valley if these stood by themselves."""
+    return float(np.exp(values[LOG_FOCAL])) / evidence.focal_px
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,37 +96,42 @@ class Model:
 
     def residuals_and_jacobian(self, values: Floats) -> tuple[Floats, Floats]:
         """(N,) residuals and their (N, COUNT) derivatives."""
-        camera = self.camera(values)
-        rays = camera.undistort(self.points)
-        above = self._above(values)
-        places = camera.places(rays, above, self.curled)
-        distance, normal = self._distances(values, places)
+        sightline = self._sightline(values)
+        distance, normal = self._distances(values, sightline.places)
         jacobian = np.zeros((len(distance), COUNT))
-        moving = [k for k in _PLACES if k != LIFT or not self.lift.none]
-        others = [self.camera(values + STEPS[k] * (np.arange(COUNT) == k)) for k in moving]
-        moved_rays = np.array(
-            [
-                other.undistort(self.points) if k in _BENDS_RAYS else rays
-                for k, other in zip(moving, others, strict=True)
-            ]
-        )
-        change = places_together(others, moved_rays, above, self.curled) - places
-        jacobian[:, moving] = (normal * change).sum(axis=2).T / STEPS[moving]
-        self._latent_columns(values, camera, rays, places, normal, jacobian)
+        jacobian[:, :CAMERA_COUNT], by_height = sightline.columns(normal, longer_of(values, self.evidence))
+        self._latent_columns(values, sightline.places, normal, by_height, jacobian)
         return distance / self.sigma_mm, jacobian / self.sigma_mm[:, None]
+
+    def place_derivatives(self, values: Floats, places_mm: Floats) -> Floats:
+        """(N, 2, CAMERA_COUNT): how the place on the card's face that a pixel shows moves with the camera."""
+        camera = self.camera(values)
+        rays = camera.undistort(camera.to_photo(places_mm))
+        turned, longer = rotation_derivatives(self.base, values[TURN]), longer_of(values, self.evidence)
+        every = np.ones(len(places_mm))
+        sightline = Sightline(camera, rays, places_mm, -camera.height(places_mm), every, turned)
+        along = [sightline.columns(np.tile(axis, (len(places_mm), 1)), longer)[0] for axis in np.eye(2)]
+        return np.stack(along, axis=1)
 
     def lift_columns(self, values: Floats, lifts: Sequence[Lift]) -> Floats:
         """(N, len(lifts)) derivatives of the residuals with the height of each possible bend, from a card
-        without: what rises by a little is seen that much farther along its ray's slope."""
-        camera = self.camera(values)
-        rays, above = camera.undistort(self.points), self._above(values)
-        places = camera.places(rays, above, self.curled)
-        raised = camera.places(rays, above + 1.0, self.curled)
-        _, normal = self._distances(values, places)
-        by_height = (normal * (raised - places)).sum(axis=1) * self.curled / self.sigma_mm
-        shapes = np.column_stack([lift.shape(places, camera.half) for lift in lifts])
-        columns: Floats = by_height[:, None] * shapes
+        without."""
+        sightline = self._sightline(values)
+        normal = self._distances(values, sightline.places)[1]
+        by_height = sightline.columns(normal, 1.0)[1] * self.curled / self.sigma_mm
+        half = self.size_mm / 2
+        columns: Floats = by_height[:, None] * np.column_stack(
+            [lift.shape(sightline.places, half) for lift in lifts]
+        )
         return columns
+
+    def _sightline(self, values: Floats) -> Sightline:
+        camera, above = self.camera(values), self._above(values)
+        rays = camera.undistort(self.points)
+        places = camera.places(rays, above, self.curled)
+        below = -above - camera.height(places) * self.curled
+        turned = rotation_derivatives(self.base, values[TURN])
+        return Sightline(camera, rays, places, below, self.curled.astype(np.float64), turned)
 
     def _above(self, values: Floats) -> Floats:
         return np.where(self.edge < 4, 0.0, values[SQUARE_HEIGHT])
@@ -171,13 +171,7 @@ class Model:
         return distance, normal
 
     def _latent_columns(
-        self,
-        values: Floats,
-        camera: Camera,
-        rays: Floats,
-        places: Floats,
-        normal: Floats,
-        jacobian: Floats,
+        self, values: Floats, places: Floats, normal: Floats, by_height: Floats, jacobian: Floats
     ) -> None:
         """Fill in the columns of all parameters that don't move the places."""
         width, height = self.size_mm
@@ -200,10 +194,7 @@ class Model:
         # The normals turn with the square: a quarter turn clockwise (y down) of each is its derivative.
         turned = np.column_stack([-normal[square][:, 1], normal[square][:, 0]])
         jacobian[square, place + 2] = (from_middle * turned).sum(axis=1)
-        raised = camera.places(
-            rays[square], np.full(square.sum(), values[SQUARE_HEIGHT] + 0.01), self.curled[square]
-        )
-        jacobian[square, SQUARE_HEIGHT] = (normal[square] * (raised - places[square])).sum(axis=1) / 0.01
+        jacobian[square, SQUARE_HEIGHT] = by_height[square]
         for side in range(4):
             jacobian[self.edge == 4 + side, SQUARE_STEP.start + side] = -1.0
 
@@ -251,4 +242,4 @@ def _waves(edge: int, places: Floats, size_mm: Floats) -> Floats:
     return columns
 
 
-__all__ = ["CAMERA_COUNT", "STEPS", "Model", "camera_of", "gather"]
+__all__ = ["CAMERA_COUNT", "Model", "camera_of", "gather"]

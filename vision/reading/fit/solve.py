@@ -13,7 +13,7 @@ import numpy as np
 
 from vision.arrays import Floats
 from vision.reading.fit.camera import Camera, Lift
-from vision.reading.fit.model import STEPS, Model, gather
+from vision.reading.fit.model import Model, gather
 from vision.reading.fit.parameters import (
     BOTTOM_SLANT,
     CAMERA_COUNT,
@@ -74,6 +74,11 @@ class Fit:
     def camera_at(self, values: Floats) -> Camera:
         """The camera that other parameter values would give."""
         return self.model.camera(values)
+
+    def place_derivatives(self, places_mm: Floats) -> Floats:
+        """(N, 2, CAMERA_COUNT): how the place on the face that a pixel shows, from the card's middle, moves with each
+        parameter of the camera."""
+        return self.model.place_derivatives(self.values, places_mm)
 
     def corners_mm(self, values: Floats) -> Floats:
         """(4, 2) corners of the card as cut: top left at (0, 0), clockwise as seen. [mm]"""
@@ -229,9 +234,4 @@ def likeliest_lifts(fit: Fit, most: int = 3) -> list[tuple[Lift, float]]:
     return [(LIFTS[k], float(gains[k])) for k in order if gains[k] > 0]
 
 
-def parameter_steps() -> Floats:
-    """Steps for derivatives by differences, small against each parameter's curvature, (COUNT,)."""
-    return STEPS.copy()
-
-
-__all__ = ["CAMERA_COUNT", "Fit", "fit_card", "likeliest_lifts", "parameter_steps"]
+__all__ = ["CAMERA_COUNT", "Fit", "fit_card", "likeliest_lifts"]

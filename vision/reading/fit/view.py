@@ -14,9 +14,9 @@ import numpy as np
 
 from circuit.layout import Card
 from vision.arrays import Floats, RgbImage
-from vision.reading.fit import CAMERA_COUNT, Fit, parameter_steps
+from vision.reading.fit import CAMERA_COUNT, Fit
 from vision.reading.fit.camera import Camera
-from vision.reading.fit.parameters import HEIGHT, WIDTH
+from vision.reading.fit.parameters import BOTTOM_SLANT, HEIGHT, WIDTH
 from vision.reading.fit.uncertainty import SIGMAS_OF_ONE_FIGURE
 from vision.reading.small_picture import halved
 from vision.straight_card import StraightCard
@@ -25,6 +25,7 @@ MOST_PX_PER_MM = 10.0  # chosen: a pencil line is 0.4 mm wide; finer pixels only
 LEAST_PX_PER_MM = 4.0
 ENOUGH_PX_PER_MM = 7.0  # measured: marks are placed as well as at 10
 HALF_SLACK = 1.01  # of a ratio that is two but for the rounding
+CUT_STEP_MM = 1e-4  # for differences: a corner's place is all but straight in the cut's figures
 MARGIN_MM = 6.0  # chosen: enough surroundings to see the card's edge in the overlay
 
 
@@ -105,15 +106,16 @@ class View:
     def _jacobian(self, points_mm: Floats) -> Floats:
         """(N, 2, parameters): how the card position of a held pixel moves with each parameter, the law of
         propagation's derivatives (GUM 5.2)."""
-        pixels = self.to_photo(points_mm)
-        at = self._turned(self._from_middle(self.fit.camera, pixels), self.fit.values)
-        steps = parameter_steps()
-        jacobian = np.empty((len(at), 2, CAMERA_COUNT))
-        for k in range(CAMERA_COUNT):
-            values = self.fit.values.copy()
-            values[k] += steps[k]
-            moved = self._turned(self._from_middle(self.fit.camera_at(values), pixels), values)
-            jacobian[:, :, k] = (moved - at) / steps[k]
+        fit = self.fit
+        places = self._unturned(points_mm)
+        axes = self._frame(fit.values)[1]
+        by_camera = fit.place_derivatives(places - fit.size_mm / 2)
+        jacobian: Floats = np.einsum("ab,nbk->nak", axes, by_camera)
+        # Where the frame begins and how it lies changes with how the card was cut.
+        for k in range(WIDTH, BOTTOM_SLANT + 1):
+            cut = fit.values.copy()
+            cut[k] += CUT_STEP_MM
+            jacobian[:, :, k] += (self._turned(places, cut) - self._turned(places)) / CUT_STEP_MM
         return jacobian
 
     @property

@@ -8,9 +8,9 @@ import pytest
 from vision.reading.edges.profiles import EdgePoints
 from vision.reading.fit import Evidence, Priors, SquareEvidence, fit_card, fit_models, likeliest_lifts
 from vision.reading.fit.camera import FLAT, Camera, Lift, rotation_of
-from vision.reading.fit.model import STEPS, gather
+from vision.reading.fit.model import gather
 from vision.reading.fit.models import WORTH_A_FIT
-from vision.reading.fit.parameters import COUNT, HEIGHT, WIDTH
+from vision.reading.fit.parameters import CENTRE, COUNT, HEIGHT, WIDTH
 from vision.reading.fit.solve import _first_values
 
 SIZE = np.array([107.95, 139.7])
@@ -61,16 +61,32 @@ def evidence(view: Camera, noise_px: float, seed: int, cut=(0.0, 0.0)) -> Eviden
     return Evidence(edges, square, MIDDLE, 2500.0, FOCAL)
 
 
-def test_derivatives_agree_with_differences():
-    view = camera()
-    model = gather(evidence(view, 0.3, 1), view, view.rotation, SIZE, True, Lift(0.5, 0.1))
+STEPS = np.full(
+    COUNT, 1e-5
+)  # small against each parameter's curvature, large against the rounding of a pixel
+STEPS[CENTRE] = 1e-2
+
+
+@pytest.mark.parametrize(
+    ("curl", "lift"),
+    [
+        (FLAT, Lift(0.5, 0.1)),
+        (np.array([0.5, -0.3, 0.2, 2.0]), Lift(0.5, 0.1)),
+        (np.array([0.0, 0.0, 0.0, 3.0]), Lift(1.5, arch=True)),
+    ],
+)
+def test_derivatives_agree_with_differences(curl, lift):
+    view = camera(curl, lift)
+    model = gather(evidence(view, 0.3, 1), view, view.rotation, SIZE, True, lift)
     values = _first_values(model.evidence, view, True) + np.random.default_rng(2).normal(0, 0.01, COUNT)
     _, jacobian = model.residuals_and_jacobian(values)
     for k in range(COUNT):
         step = np.zeros(COUNT)
         step[k] = 3 * STEPS[k]
         column = (model.residuals(values + step) - model.residuals(values - step)) / (6 * STEPS[k])
-        assert jacobian[:, k] == pytest.approx(column, abs=1e-4 * max(1.0, float(np.abs(column).max())))
+        # On a bent face the places themselves are solved in a few steps only, which differences show.
+        near = 1e-3 if np.any(curl) else 1e-4
+        assert jacobian[:, k] == pytest.approx(column, abs=near * max(1.0, float(np.abs(column).max())))
 
 
 def test_size_and_lens_are_found_again():
