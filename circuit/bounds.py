@@ -24,6 +24,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 from typing import Any
 
@@ -38,6 +39,7 @@ EXACT_TRIED_UP_TO = 30  # chosen: beyond it the states' own bounds take a minute
 STATES_AT_MOST = 60_000  # chosen: a layer of this size takes about a tenth of a second
 _ASCENT_ROUNDS = 60  # chosen: the bound moves less than 0.1 % beyond this on cards
 _ROUNDS_WITHOUT_GAIN = 5  # chosen: then the step is too long
+_MOVED_AT_MOST = 3  # chosen, as is usual for or-opt
 _SLACK = 1e-9  # relative: sums of the same lengths in another order differ by less
 
 
@@ -120,23 +122,36 @@ def _good_path(start: Floats, between: Floats, end: Floats) -> tuple[float, tupl
 
 
 def _improve(start: Floats, between: Floats, end: Floats, order: list[int]) -> list[int]:
-    """2-opt and or-opt on the open path until neither shortens it."""
-    count = len(order)
+    """2-opt and or-opt on the open path until neither shortens it: every change tried, the best one made."""
+    changes = _changes(len(order))
+    path = np.asarray(order)
     now = path_length(start, between, end, order)
-    better = True
-    while better:
-        better = False
-        for i in range(count):
-            for j in range(i + 1, count + 1):
-                trials = [order[:i] + order[i:j][::-1] + order[j:]]
-                if j - i <= 3:
-                    rest = order[:i] + order[j:]
-                    trials += [rest[:k] + order[i:j] + rest[k:] for k in range(len(rest) + 1) if k != i]
-                for trial in trials:
-                    length = path_length(start, between, end, trial)
-                    if length < now * (1 - 1e-12) - 1e-12:
-                        order, now, better = trial, length, True
-    return order
+    while len(changes):
+        trials = path[changes]
+        lengths = (
+            start[trials[:, 0]] + between[trials[:, :-1], trials[:, 1:]].sum(axis=1) + end[trials[:, -1]]
+        )
+        best = int(np.argmin(lengths))
+        # Rounding must not pass for a gain, or two equal paths would take turns for ever.
+        if lengths[best] >= now * (1 - _SLACK) - _SLACK:
+            break
+        path, now = trials[best], float(lengths[best])
+    return [int(node) for node in path]
+
+
+@cache
+def _changes(count: int) -> NDArray[np.int64]:
+    """Every path of so many places that one change makes of 0, 1, 2...: a stretch turned round, a short one moved."""
+    order = list(range(count))
+    trials = set[tuple[int, ...]]()
+    for i in range(count):
+        for j in range(i + 1, count + 1):
+            trials.add((*order[:i], *order[i:j][::-1], *order[j:]))
+            if j - i <= _MOVED_AT_MOST:
+                rest = order[:i] + order[j:]
+                trials |= {(*rest[:k], *order[i:j], *rest[k:]) for k in range(len(rest) + 1)}
+    trials.discard(tuple(order))
+    return np.array(sorted(trials), dtype=np.int64).reshape(-1, count)
 
 
 def _tree(costs: Floats) -> tuple[float, NDArray[np.int64]]:

@@ -95,6 +95,12 @@ class Catalogue:
         past = sizes.tail * ahead
         return np.stack([left, left + past, right + past, right], axis=1)
 
+    @cached_property
+    def tail_boxes(self) -> tuple[NDArray[np.float64], ...]:
+        """(passages,) least x, most x, least y, most y of the tapes past the last light."""
+        x, y = self.tails.real, self.tails.imag
+        return x.min(axis=1), x.max(axis=1), y.min(axis=1), y.max(axis=1)
+
     def lane(self, chain: Sequence[int]) -> Lane:
         """The midline through these links in a row, its blunt end as near to the last light as allowed."""
         links, passages = self.links, self.passages

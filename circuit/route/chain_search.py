@@ -65,8 +65,21 @@ class _Steps:
     priced: Floats
     bound: Floats
 
-    def some(self, which: Ints | Bools) -> _Steps:
+    def some(self, which: Ints | Bools | slice) -> _Steps:
         return _Steps(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
+
+    def and_more(self, more: _Steps) -> _Steps:
+        return _Steps(
+            *(
+                np.concatenate([getattr(self, name), getattr(more, name)])
+                for name in self.__dataclass_fields__
+            )
+        )
+
+
+def _no_steps() -> _Steps:
+    none, nothing = np.zeros(0, dtype=np.int64), np.zeros(0)
+    return _Steps(none, none, none, nothing, nothing)
 
 
 class _Search:
@@ -167,24 +180,38 @@ def search_some(
     level = search.begin()
     for number in range(search.count):
         steps = search.steps(level, number)
-        steps = steps.some(_cheapest(steps.bound, 6 * most))
-        steps = steps.some(_ranked_below(steps, catalogue.links.dst[steps.link], 6 * alike))
-        steps = steps.some(_clear_so_far(search, level, steps))
-        if number == search.count - 1:
-            steps = steps.some(_clear_at_end(search, level, steps))
-        here = catalogue.links.dst[steps.link]
-        steps = steps.some(_ranked_below(steps, here, alike))
-        steps = steps.some(_ranked_below(steps, search.place[catalogue.links.dst[steps.link]], same_light))
-        steps = steps.some(_cheapest(steps.bound, most))
-        if not len(steps.link):
+        steps = steps.some(_cheapest(steps.bound, _LOOKED_THROUGH * most))
+        steps = steps.some(_ranked_below(steps, catalogue.links.dst[steps.link], _LOOKED_THROUGH * alike))
+        kept = _no_steps()
+        for low in range(0, len(steps.link), most):
+            # Cheapest first, and no more than are needed: measuring clashes is what costs.
+            some = steps.some(slice(low, low + most))
+            some = some.some(_clear_so_far(search, level, some))
+            if number == search.count - 1:
+                some = some.some(_clear_at_end(search, level, some))
+            kept = kept.and_more(some)
+            here = catalogue.links.dst[kept.link]
+            kept = kept.some(_ranked_below(kept, here, alike))
+            kept = kept.some(_ranked_below(kept, search.place[catalogue.links.dst[kept.link]], same_light))
+            if len(kept.link) >= most:
+                break
+        kept = kept.some(slice(0, most))
+        if not len(kept.link):
             return search.nothing(False)
-        level = search.level(level, steps)
+        level = search.level(level, kept)
     return search.found(level, False)
+
+
+# Of this many times as many steps as may stay, the cheapest, clashes are measured: chosen.
+_LOOKED_THROUGH = 6
 
 
 def _cheapest(bound: Floats, most: int) -> Ints:
     """The numbers of the `most` cheapest, cheapest first; ties in their order."""
-    return np.argsort(bound, kind="stable")[:most]
+    few = np.arange(len(bound))
+    if len(bound) > most:
+        few = np.flatnonzero(bound <= np.partition(bound, most - 1)[most - 1])
+    return few[np.argsort(bound[few], kind="stable")][:most]
 
 
 def _ranked_below(steps: _Steps, here: Ints, most: int) -> Bools:
@@ -206,9 +233,29 @@ def _clear_so_far(search: _Search, level: _Level, steps: _Steps) -> Bools:
         return good
     earlier = level.chain[steps.parent].ravel()
     later = np.repeat(steps.link, length)
-    key, back = np.unique(earlier * len(search.links) + later, return_inverse=True)
-    bad = links_clash(search.catalogue, *np.divmod(key, len(search.links)))
-    return np.asarray(~bad[back].reshape(-1, length).any(axis=1))
+    first, like = _first_of_each(earlier * len(search.links) + later)
+    bad = np.zeros(len(later), dtype=bool)
+    bad[first] = links_clash(search.catalogue, earlier[first], later[first])
+    return np.asarray(~bad[like].reshape(-1, length).any(axis=1))
+
+
+def _first_of_each(keys: Ints) -> tuple[Ints, Ints]:
+    """Places of `keys` that stand for all others, and for each key a place among them with the same key.
+
+    By a table of hashed keys, several times as fast as sorting. Where two keys share an entry, the one that
+    did not get it stands for itself: then a key may stand there more than once.
+    """
+    bits = max(len(keys).bit_length() + 1, 1)
+    entry = ((keys.astype(np.uint64) * _MIXER) >> np.uint64(64 - bits)).astype(np.int64)
+    table = np.zeros(1 << bits, dtype=np.int64)
+    places = np.arange(len(keys))
+    table[entry] = places
+    like = table[entry]
+    like = np.where(keys[like] == keys, like, places)
+    return np.flatnonzero(like == places), like
+
+
+_MIXER = np.uint64(0x9E3779B97F4A7C15)  # 2**64 over the golden ratio (Knuth, Sorting and Searching, 6.4)
 
 
 def _clear_at_end(search: _Search, level: _Level, steps: _Steps) -> Bools:

@@ -19,7 +19,7 @@ from circuit.route.plane import Bools, Points, cross, dot, meets_convex, segment
 from circuit.route.site import TAPE_TO_BODY_MM, under_switch
 
 _FAR = 99  # runs that belong to no common run or fold: any number above 1 would do
-_BLOCK = 400_000  # pairs sieved at a time: bounds the memory
+_BLOCK = 100_000  # pairs measured at a time: bounds the memory
 
 
 def links_clash(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
@@ -27,40 +27,52 @@ def links_clash(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     light twice entered or left) count as clashing."""
     bad = _never_together(catalogue, e, f)
     close = np.flatnonzero(~bad & _boxes_meet(catalogue, e, f))
-    if len(close):
-        one, other = e[close], f[close]
-        bad[close] |= _tapes_meet(catalogue, one, other)
-        bad[close] |= _body_meets(catalogue, one, other) | _body_meets(catalogue, other, one)
+    bad[close] = _come_too_close(catalogue, e[close], f[close])
     return bad | _switch_meets(catalogue, e, f) | _switch_meets(catalogue, f, e)
+
+
+def _come_too_close(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+    """Whether tapes, or the body of a light and tapes that pass it, come too close."""
+    bad = _tapes_meet(catalogue, e, f)
+    rows = np.flatnonzero(~bad)
+    e, f = e[rows], f[rows]
+    bad[rows] = _body_meets(catalogue, e, f) | _body_meets(catalogue, f, e)
+    return bad
 
 
 def ends_clash(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
     """Whether a lane that ends past passage end[i] comes too close to its own link[i], or to the light it enters."""
-    links, place = catalogue.links, catalogue.passages.place
-    at_end = links.dst[link] == end
-    bad: Bools = (
-        place[links.dst[link]] == place[end]
-    ) & ~at_end  # the last light is entered by the last link alone
-    bad |= place[links.src[link]] == place[end]
-    todo = np.flatnonzero(~bad)
-    todo = todo[_near_end(catalogue, end[todo], link[todo])]
-    if not len(todo):
-        return bad
-    s, e = end[todo], link[todo]
-    own = at_end[todo] | _same_run(catalogue, e, s)
-    meets = _tail_meets_tapes(catalogue, s, e, own)
-    rows = np.flatnonzero(~own)
-    meets[rows] |= _sides_meet_body(catalogue, catalogue.tails[s[rows]], links.dst[e[rows]])
-    bad[todo] |= meets | _tail_under_switch(catalogue, s, e)
+    bad = _never_ends(catalogue, end, link)
+    near = np.flatnonzero(~bad & _near_end(catalogue, end, link))
+    bad[near] = _end_meets(catalogue, end[near], link[near])
     return bad
+
+
+def _never_ends(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
+    """Links that leave the last light, or enter it otherwise than the lane's last link does."""
+    links, place = catalogue.links, catalogue.passages.place
+    never = (place[links.dst[link]] == place[end]) & (links.dst[link] != end)
+    return np.asarray(never | (place[links.src[link]] == place[end]))
+
+
+def _end_meets(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
+    """Whether the tapes past the last light come too close to a link, its light's body or its switch."""
+    own = (catalogue.links.dst[link] == end) | _same_run(catalogue, link, end)
+    meets = _tail_meets_tapes(catalogue, end, link, own)
+    sizes, passages, entered = catalogue.site.sizes, catalogue.passages, catalogue.links.dst[link]
+    away = np.abs(catalogue.site.places[passages.place[entered]] - passages.at[end])
+    reach = catalogue.site.body_reach + TAPE_TO_BODY_MM + sizes.outer + sizes.tail
+    rows = np.flatnonzero(~own & ~meets & (away < reach))
+    meets[rows] = _sides_meet_body(catalogue, catalogue.tails[end[rows]], entered[rows])
+    return np.asarray(meets | _tail_under_switch(catalogue, end, link))
 
 
 def _near_end(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
     """Whether a lane's end lies near enough to a link, or to the switch it leaves, to be looked at."""
     reach = catalogue.site.body_reach + catalogue.site.sizes.apart + catalogue.site.sizes.outer
     at, box = catalogue.passages.at[end], catalogue.boxes[link]
-    near = (at.real > box[:, 0] - reach) & (at.real < box[:, 1] + reach)
-    near &= (at.imag > box[:, 2] - reach) & (at.imag < box[:, 3] + reach)
+    near = (at.real > box[..., 0] - reach) & (at.real < box[..., 1] + reach)
+    near &= (at.imag > box[..., 2] - reach) & (at.imag < box[..., 3] + reach)
     from_cell = catalogue.passages.place[catalogue.links.src[link]] == 0
     near |= from_cell & (np.abs(at - catalogue.site.battery) < catalogue.site.switch.farthest + reach)
     return np.asarray(near)
@@ -69,16 +81,22 @@ def _near_end(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
 def _tail_meets_tapes(catalogue: Catalogue, end: Ints, link: Ints, own: Bools) -> Bools:
     """Whether the tapes past the last light come too close to a link's; `own`: links that lead straight into them."""
     sizes = catalogue.site.sizes
-    tails, edges, runs = catalogue.tails[end], catalogue.edges[link], catalogue.links.folds[link] + 1
+    tails, edges, runs = catalogue.tails, catalogue.edges, catalogue.links.folds[link] + 1
+    low_x, high_x, low_y, high_y = catalogue.run_boxes
+    left, right, top, bottom = catalogue.tail_boxes
     meets = np.zeros(len(end), dtype=bool)
     for run in range(3):
         # The last run leads straight into the tail, and the fold before it belongs to both.
-        rows = np.flatnonzero((run < runs) & ~(own & (run >= runs - 2)))
+        rows = np.flatnonzero((run < runs) & ~(own & (run >= runs - 2)) & ~meets)
+        e, f = end[rows], link[rows]
+        near = (left[e] < high_x[f, run] + sizes.apart) & (low_x[f, run] < right[e] + sizes.apart)
+        near &= (top[e] < high_y[f, run] + sizes.apart) & (low_y[f, run] < bottom[e] + sizes.apart)
+        rows, e, f = rows[near], e[near], f[near]
         for column, side in enumerate(SIDES):
-            a, b = edges[rows, column, run], edges[rows, column, run + 1]
+            a, b = edges[f, column, run], edges[f, column, run + 1]
             for piece, other in ((0, -1), (1, None), (2, 1)):
                 limit = sizes.itself if other == side else sizes.apart
-                meets[rows] |= segments_nearer(tails[rows, piece], tails[rows, piece + 1], a, b, limit)
+                meets[rows] |= segments_nearer(tails[e, piece], tails[e, piece + 1], a, b, limit)
     return meets
 
 
@@ -93,18 +111,29 @@ def _sides_meet_body(catalogue: Catalogue, lines: Points, passage: Ints) -> Bool
 
 
 def clash_matrix(catalogue: Catalogue, ends: Ints) -> Bools:
-    """(links, links + ends): which links clash with which, and with which ends of the lane."""
+    """(links, links + ends): which links clash with which, and with which ends of the lane.
+
+    The same as `links_clash` and `ends_clash` say of each pair, with what is told by place and box alone
+    worked out for all pairs at once.
+    """
     count = len(catalogue.links)
+    every = np.arange(count)
     matrix = np.zeros((count, count + len(ends)), dtype=bool)
-    above, beside = np.triu_indices(count, 1)
-    for low in range(0, len(above), _BLOCK):
-        e, f = above[low : low + _BLOCK], beside[low : low + _BLOCK]
-        bad = links_clash(catalogue, e, f)
-        matrix[e[bad], f[bad]] = True
-        matrix[f[bad], e[bad]] = True
+    square = matrix[:, :count]
+    square[:] = _never_together(catalogue, every[:, None], every[None, :])
+    e, f = np.nonzero(np.triu(_boxes_meet(catalogue, every[:, None], every[None, :]) & ~square, 1))
+    for low in range(0, len(e), _BLOCK):
+        rows, columns = e[low : low + _BLOCK], f[low : low + _BLOCK]
+        bad = _come_too_close(catalogue, rows, columns)
+        square[rows[bad], columns[bad]] = square[columns[bad], rows[bad]] = True
+    covered = _covered_by_switch(catalogue)
+    square |= covered
+    square |= covered.T
+    np.fill_diagonal(square, val=False)
     if len(ends):
-        link, end = np.divmod(np.arange(count * len(ends)), len(ends))
-        matrix[:, count:] = ends_clash(catalogue, ends[end], link).reshape(count, len(ends))
+        matrix[:, count:] = _never_ends(catalogue, ends[None, :], every[:, None])
+        link, end = np.nonzero(~matrix[:, count:] & _near_end(catalogue, ends[None, :], every[:, None]))
+        matrix[link, count + end] = _end_meets(catalogue, ends[end], link)
     return matrix
 
 
@@ -122,12 +151,11 @@ def _never_together(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
 def _boxes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     boxes = catalogue.boxes
     reach = catalogue.site.sizes.apart + catalogue.site.body_reach
-    return np.asarray(
-        (boxes[e, 0] < boxes[f, 1] + reach)
-        & (boxes[f, 0] < boxes[e, 1] + reach)
-        & (boxes[e, 2] < boxes[f, 3] + reach)
-        & (boxes[f, 2] < boxes[e, 3] + reach)
-    )
+    near = boxes[e, 0] < boxes[f, 1] + reach
+    near &= boxes[f, 0] < boxes[e, 1] + reach
+    near &= boxes[e, 2] < boxes[f, 3] + reach
+    near &= boxes[f, 2] < boxes[e, 3] + reach
+    return np.asarray(near)
 
 
 def _tapes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
@@ -214,11 +242,7 @@ def _switch_meets(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     if not site.switch.parts:
         return meets
     rows = np.flatnonzero((passages.place[links.src[e]] == 0) & (passages.place[links.src[f]] != 0))
-    reach = site.switch.farthest + site.body_reach
-    box, here = catalogue.boxes[f[rows]], site.battery
-    near = (box[:, 0] < here.real + reach) & (box[:, 1] > here.real - reach)
-    near &= (box[:, 2] < here.imag + reach) & (box[:, 3] > here.imag - reach)
-    rows = rows[near]
+    rows = rows[_near_switch(catalogue, f[rows])]
     if not len(rows):
         return meets
     # One answer for each switch and link: many links share a way out of the cell.
@@ -228,6 +252,32 @@ def _switch_meets(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     under = _under_switch(catalogue, way, link)
     meets[rows] = under[back]
     return meets
+
+
+def _covered_by_switch(catalogue: Catalogue) -> Bools:
+    """(links, links): whether the first leaves the cell and the second lies under its switch."""
+    links, count = catalogue.links, len(catalogue.links)
+    covered = np.zeros((count, count), dtype=bool)
+    from_cell = np.flatnonzero(catalogue.passages.place[links.src] == 0)
+    if not catalogue.site.switch.parts or not len(from_cell):
+        return covered
+    ways, which = np.unique(links.src[from_cell], return_inverse=True)
+    near = np.flatnonzero(_near_switch(catalogue, np.arange(count)))
+    near = near[catalogue.passages.place[links.src[near]] != 0]
+    by_way = np.zeros((len(ways), count), dtype=bool)
+    by_way[:, near] = _under_switch(catalogue, np.repeat(ways, len(near)), np.tile(near, len(ways))).reshape(
+        len(ways), len(near)
+    )
+    covered[from_cell] = by_way[which]
+    return covered
+
+
+def _near_switch(catalogue: Catalogue, link: Ints) -> Bools:
+    """Whether a link's box comes near enough to the cell to lie under a switch, whatever its hinge."""
+    reach = catalogue.site.switch.farthest + catalogue.site.body_reach
+    box, here = catalogue.boxes[link], catalogue.site.battery
+    near = (box[:, 0] < here.real + reach) & (box[:, 1] > here.real - reach)
+    return np.asarray(near & (box[:, 2] < here.imag + reach) & (box[:, 3] > here.imag - reach))
 
 
 def _under_switch(catalogue: Catalogue, way: Ints, link: Ints) -> Bools:

@@ -31,6 +31,8 @@ CLOSEST = 2  # of those, looked at closer still: chosen
 HOPE_MM = 12.0  # chosen: what looking closer may still take off a rough lane's cost
 WORSE_MM = 0.5  # what plain links may cost more than the lane that is looked closer at: chosen
 CLOSER = ((12.0, 3), (3.0, 2), (0.8, 2))  # chosen: degrees either way, steps to each side
+# With more plain links left than this, the bound tells so little that only the widest search finds anything: chosen.
+MOST_LINKS_NARROW = 5000
 MOST_LIGHTS_PROVEN = 14  # chosen: with more, so much can be laid that a proof hardly ever comes about
 # Along one order few links are left: chosen so that a closer look takes some 50 ms.
 ALONG = Effort(
@@ -47,11 +49,13 @@ ALONG_WIDE = replace(ALONG, phases=(Phase(1, 3, 60.0),), gap_mm=60.0)
 
 @dataclass(frozen=True)
 class Outcome:
-    """`lane` : holds every rule the router knows, or None. `proof` : BEST, it came from the cheapest lane of the plain
-    catalogue; NONE, there is none in the family."""
+    """`lane` : holds every rule the router knows, or None. `proof` : BEST, it came from the cheapest lane of the
+    catalogue that it was found in; NONE, there is none in the family. `solved` : where none was found, what
+    the search ended with."""
 
     lane: Lane | None
     proof: Proof
+    solved: Solved | None = None
 
 
 class _Best:
@@ -74,27 +78,36 @@ def find_lane(network: Network, site: Site, enough_mm: float, *, effort: int = 1
     best = _Best(site)
     plain = solve(_whole(network.catalogue(site, hooks=False)), (BRIEF.times(effort),))
     _look_closer(best, plain)
-    proof = Proof.BEST if plain.proof is Proof.BEST else Proof.FOUND
+    proof, solved = plain.proof, plain
     if best.lane is None or best.lane.length > enough_mm:
-        _look_further(best, network.catalogue(site, hooks=True), effort, plain.costs)
-    return Outcome(best.lane, Proof.UNKNOWN if best.lane is None else proof)
+        solved = _look_further(best, network.catalogue(site, hooks=True), effort, plain)
+        proof = proof if plain.chains else solved.proof
+    if best.lane is None:
+        return Outcome(None, Proof.UNKNOWN, solved)
+    return Outcome(best.lane, Proof.BEST if proof is Proof.BEST else Proof.FOUND)
 
 
-def _look_further(best: _Best, hooked: Catalogue, effort: int, known: Sequence[float]) -> None:
+def _look_further(best: _Best, hooked: Catalogue, effort: int, plain: Solved) -> Solved:
     """With roundabout links; where no lane is known, by a longer search too."""
-    solved = solve(hooked, (NARROW.times(effort),), min(known, default=np.inf))
-    _look_closer(best, solved)
+    solved = plain
+    if plain.chains or len(plain.catalogue.links) <= MOST_LINKS_NARROW:
+        below = min(plain.costs, default=np.inf)
+        solved = solve(hooked, (NARROW.times(effort),), below, plain)
+        _look_closer(best, solved)
     if best.lane is None and solved.chains:
         # All that was found lacks straight tape which could not be won: now without such links.
-        _look_closer(best, solve(_whole(hooked), (NARROW.times(effort),)))
+        solved = solve(_whole(hooked), (NARROW.times(effort),), before=solved)
+        _look_closer(best, solved)
     if best.lane is None:
-        _look_closer(best, solve(hooked, (WIDE.times(effort),)))
+        solved = solve(hooked, (WIDE.times(effort),), before=solved)
+        _look_closer(best, solved)
+    return solved
 
 
-def find_any_lane(network: Network, site: Site) -> Lane | None:
-    """Some lane, of all links at once, without looking long."""
+def find_any_lane(network: Network, site: Site, before: Solved | None = None) -> Lane | None:
+    """Some lane, of all links at once, without looking long. `before` : of the same lights, to learn from."""
     best = _Best(site)
-    _look_closer(best, solve(network.catalogue(site, hooks=True), (BRIEF,)))
+    _look_closer(best, solve(network.catalogue(site, hooks=True), (BRIEF,), before=before))
     return best.lane
 
 

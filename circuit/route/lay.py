@@ -112,13 +112,13 @@ def _find_lane(site: Site, upright: Site, enough_mm: float, effort: int, quick: 
         return first, site
     overlooked = replace(site.switch, parts=())
     freest = replace(site, switch=replace(overlooked, reach=site.sizes.zone))
-    lane = find_any_lane(network, freest)
+    lane = find_any_lane(network, freest, first.solved)
     if lane is None:
         return (replace(first, proof=Proof.NONE) if none_exists(network, freest) else first), site
     weaker = find_lane(network, upright, enough_mm, effort=effort)
     if weaker.lane is not None:
         return replace(weaker, proof=Proof.FOUND), upright
-    straight = find_any_lane(network, replace(site, switch=overlooked))
+    straight = find_any_lane(network, replace(site, switch=overlooked), first.solved)
     return Outcome(lane if straight is None else straight, Proof.FOUND), site
 
 

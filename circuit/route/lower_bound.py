@@ -22,14 +22,17 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from circuit.arrays import Floats
 from circuit.route.catalogue import Catalogue
 from circuit.route.passages import Ints
+
+Costs = NDArray[np.float32]
 
 NEVER = 1e9  # a cost that stands for "can't be": far above any lane
 
@@ -79,7 +82,7 @@ class LowerBound:
     within: float
     through: Floats
     prices: Floats
-    to_go: list[Floats]
+    to_go: list[Costs]
     memory: Memory
 
 
@@ -112,7 +115,10 @@ def memory_of(catalogue: Catalogue, remembered: int) -> Memory:
 
 
 class _Chains:
-    """The dynamic programme over one catalogue with one memory."""
+    """The dynamic programme over one catalogue with one memory.
+
+    Its tables are float32: half the memory to walk through. What that rounds off is taken off the bound again.
+    """
 
     def __init__(self, catalogue: Catalogue, memory: Memory) -> None:
         links, place = catalogue.links, catalogue.passages.place
@@ -126,35 +132,41 @@ class _Chains:
         after = memory.after[place[links.src], self.goal]
         self.nowhere = self.passages * memory.masks
         self.leads_to = np.where(after >= 0, links.dst[:, None] * memory.masks + after, self.nowhere)
-        self.from_cell = int(np.searchsorted(links.src, catalogue.passages.first[1]))
-        self.final = np.append(np.where(np.repeat(catalogue.ends, memory.masks), 0.0, NEVER), NEVER)
+        from_cell = int(np.searchsorted(links.src, catalogue.passages.first[1]))
+        # Links from the cell may be the first step alone, all others any later one.
+        self.parts = (_Part.of(self.src, 0, from_cell), _Part.of(self.src, from_cell, len(self.src)))
+        ends = np.repeat(catalogue.ends, memory.masks)
+        self.final = np.append(np.where(ends, 0.0, NEVER), NEVER).astype(np.float32)
 
-    def _rows(self, step: int) -> slice:
-        """Links that may be the step-th: those from the cell come first, and only first."""
-        return slice(0, self.from_cell) if step == 0 else slice(self.from_cell, len(self.cost))
-
-    def to_go(self, prices: Floats) -> list[Floats]:
+    def to_go(self, prices: Floats) -> list[Costs]:
         """For every number of lights passed: the least cost from each (passage, mask) to a lane's end, flat."""
-        priced = (self.cost - prices[self.goal])[:, None]
+        priced = self._priced(prices)
         table = [self.final]
-        heads = {step: self._heads(step) for step in (0, 1)}
         for step in range(self.count - 1, -1, -1):
-            rows = self._rows(step)
-            now = np.full(self.nowhere + 1, NEVER)
-            head, source = heads[min(step, 1)]
-            if len(head):
-                values = table[-1][self.leads_to[rows]] + priced[rows]
-                now[:-1].reshape(self.passages, -1)[source] = np.minimum.reduceat(values, head, axis=0)
+            now = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
+            by_passage = now[:-1].reshape(self.passages, -1)
+            for block in self._blocks(self.parts[min(step, 1)]):
+                values = np.take(table[-1], self.leads_to[block.rows])
+                values += priced[block.rows]
+                by_passage[block.sources] = np.minimum.reduceat(values, block.heads, axis=0)
             table.append(now)
         return table[::-1]
 
-    def _heads(self, step: int) -> tuple[Ints, Ints]:
-        """Where links of a new source begin among those of a step, and the sources."""
-        src = self.src[self._rows(step)]
-        head = np.flatnonzero(np.diff(src, prepend=-1))
-        return head, src[head]
+    def _priced(self, prices: Floats) -> Costs:
+        return (self.cost - prices[self.goal]).astype(np.float32)[:, None]
 
-    def visits(self, to_go: list[Floats], prices: Floats) -> Ints:
+    def _blocks(self, part: _Part) -> Iterator[_Part]:
+        """A part in pieces small enough for a processor's fast memory."""
+        size = max(_AT_ONCE // self.memory.masks, 1)
+        first, last = 0, len(part.sources)
+        ends = np.append(part.heads, part.rows.stop - part.rows.start)
+        while first < last:
+            after = max(int(np.searchsorted(ends, ends[first] + size, side="right")) - 1, first + 1)
+            rows = slice(part.rows.start + int(ends[first]), part.rows.start + int(ends[after]))
+            yield _Part(rows, part.heads[first:after] - ends[first], part.sources[first:after])
+            first = after
+
+    def visits(self, to_go: list[Costs], prices: Floats) -> Ints:
         """How often the cheapest chain comes to each place."""
         count = np.zeros(len(prices), dtype=np.int64)
         masks = self.memory.masks
@@ -170,38 +182,66 @@ class _Chains:
             state = int(self.leads_to[best, mask])
         return count
 
-    def through(self, to_go: list[Floats], prices: Floats) -> Floats:
+    def through(self, to_go: list[Costs], prices: Floats) -> Floats:
         """The least cost of any chain with each link, at prices."""
-        priced = (self.cost - prices[self.goal])[:, None]
-        best = np.full(len(self.cost), np.inf)
-        reach = np.full(self.nowhere + 1, NEVER)
-        reach[: self.nowhere].reshape(self.passages, -1)[np.unique(self.src[: self.from_cell]), 0] = 0.0
-        orders = {step: self._by_goal(step) for step in (0, 1)}
+        priced = self._priced(prices)
+        best = np.full(len(self.cost), np.inf, dtype=np.float32)
+        reach = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
+        reach[: self.nowhere].reshape(self.passages, -1)[self.parts[0].sources, 0] = 0.0
         for step in range(self.count):
-            rows = self._rows(step)
-            values = reach[:-1].reshape(self.passages, -1)[self.src[rows]] + priced[rows]
-            ahead = values + to_go[step + 1][self.leads_to[rows]]
-            best[rows] = np.minimum(best[rows], ahead.min(axis=1))
-            order, head, goals = orders[min(step, 1)]
-            reach = np.full(self.nowhere + 1, NEVER)
-            if len(head):
-                reach[goals] = np.minimum.reduceat(values.ravel()[order], head)
-            reach[-1] = NEVER
-        return best
+            after = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
+            here = reach[:-1].reshape(self.passages, -1)
+            for block in self._blocks(self.parts[min(step, 1)]):
+                leads_to = self.leads_to[block.rows]
+                values = here[self.src[block.rows]]
+                values += priced[block.rows]
+                np.minimum.at(after, leads_to.ravel(), values.ravel())
+                values += np.take(to_go[step + 1], leads_to)
+                best[block.rows] = np.minimum(best[block.rows], _least_of_rows(values))
+            after[-1] = NEVER
+            reach = after
+        return best.astype(np.float64)
 
-    def _by_goal(self, step: int) -> tuple[Ints, Ints, Ints]:
-        goals = self.leads_to[self._rows(step)].ravel()
-        order = np.argsort(goals, kind="stable")
-        head = np.flatnonzero(np.diff(goals[order], prepend=-1))
-        return order, head, goals[order][head]
+
+def _least_of_rows(values: Costs) -> Costs:
+    """The least of each row of (N, a power of two): by halves, since numpy is slow along a short axis."""
+    while values.shape[1] > 1:
+        half = values.shape[1] // 2
+        values = np.minimum(values[:, :half], values[:, half:])
+    return values[:, 0]
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """Links in a row, those of one source together: where among them each source's links begin, and the sources."""
+
+    rows: slice
+    heads: Ints
+    sources: Ints
+
+    @classmethod
+    def of(cls, src: Ints, low: int, high: int) -> _Part:
+        heads = np.flatnonzero(np.diff(src[low:high], prepend=-1))
+        return cls(slice(low, high), heads, src[low:high][heads])
+
+
+# Links times masks worked on together: chosen, a quarter of a megabyte of float32.
+_AT_ONCE = 65_536
+# What float32 may round off in all: fifty sums of up to 4,096 mm, each to half of 2**-12 mm. [mm]
+_ROUNDING_MM = 0.01
 
 
 def bound_links(
-    catalogue: Catalogue, phases: Sequence[Phase], prices: Floats | None = None, below: float = np.inf
+    catalogue: Catalogue,
+    phases: Sequence[Phase],
+    prices: Floats | None = None,
+    below: float = np.inf,
+    up_to: float = -np.inf,
 ) -> tuple[LowerBound, Catalogue]:
     """The bound after these phases, and the catalogue without the links that each of them dropped.
 
     Lanes that cost `below` or more are of no interest: where there are no others, the bound is not `possible`.
+    `up_to` : what costs less than this stays, however far above the bound; an early bound can be far too low.
     """
     count = len(catalogue.site.lights)
     scale = 1.0 if prices is None else 0.5
@@ -217,15 +257,16 @@ def bound_links(
         if to_go[0].min() + now[1:].sum() >= min(below, NEVER / 2):
             none = np.full(len(catalogue.links), np.inf)
             return LowerBound(False, np.inf, within, none, now, to_go, memory), catalogue
-        through = chains.through(to_go, now) + now[1:].sum()
+        through = chains.through(to_go, now) + (now[1:].sum() - _ROUNDING_MM)
         value = float(through.min())
-        keep = through <= min(value + phase.keep_mm, below)
+        limit = min(max(value + phase.keep_mm, up_to), below)
+        keep = through <= limit
         if (~keep & (through < NEVER / 2)).any():
-            within = min(within, value + phase.keep_mm, below)
+            within = min(within, limit)
         keep &= through < NEVER / 2  # links that no chain goes through at all are no loss
         catalogue = catalogue.some(keep)
         through = through[keep]
-    shaped = [table[:-1].reshape(-1, memory.masks) for table in to_go]
+    shaped = [table[:-1].reshape(-1, memory.masks) - np.float32(_ROUNDING_MM) for table in to_go]
     return LowerBound(True, value, within, through, now, shaped, memory), catalogue
 
 

@@ -88,14 +88,17 @@ def meets_convex(a: Any, b: Any, corners: Points, clear: float) -> Any:
     """Whether segments a-b come into one convex shape, its sides moved out by `clear`; `corners` turn clockwise
     as seen on the card (y down)."""
     enters, leaves = np.zeros(a.shape), np.ones(a.shape)
+    ax, ay, bx, by = (np.ascontiguousarray(part) for z in (a, b) for part in (z.real, z.imag))
     for corner, after in zip(corners, np.roll(corners, -1), strict=True):
         side = (after - corner) / abs(after - corner)
         # How far outside this side each end lies (Cyrus and Beck's clipping).
-        from_, to = (cross(z - corner, side) - clear for z in (a, b))
-        steps = np.where(np.abs(from_ - to) > 1e-12, from_ - to, 1e-12)
-        share = from_ / steps
-        enters = np.where(from_ > 0, np.maximum(enters, np.where(to > 0, 2.0, share)), enters)
-        leaves = np.where((to > 0) & (from_ <= 0), np.minimum(leaves, share), leaves)
+        out = clear + cross(corner, side)
+        from_, to = (x * side.imag - y * side.real - out for x, y in ((ax, ay), (bx, by)))
+        steps = from_ - to
+        share = from_ / np.where(np.abs(steps) > 1e-12, steps, 1e-12)
+        outside = from_ > 0
+        enters = np.where(outside, np.maximum(enters, np.where(to > 0, 2.0, share)), enters)
+        leaves = np.where((to > 0) & ~outside, np.minimum(leaves, share), leaves)
     return enters <= leaves
 
 

@@ -13,6 +13,7 @@ from enum import Enum
 
 import numpy as np
 
+from circuit.arrays import Floats
 from circuit.route.catalogue import Catalogue
 from circuit.route.chain_search import Found, search_all, search_some
 from circuit.route.lower_bound import NEVER, LowerBound, Phase, bound_links
@@ -29,12 +30,15 @@ class Proof(Enum):
 
 @dataclass(frozen=True)
 class Solved:
-    """Chains of links of `catalogue` (fewer links than were given), cheapest first, and their costs."""
+    """Chains of links of `catalogue` (fewer links than were given), cheapest first, and their costs. `prices` : those
+    that the bound ended with, and `least`, the bound: good to begin with on a catalogue much like this one."""
 
     proof: Proof
     catalogue: Catalogue
     chains: Sequence[Sequence[int]] = ()
     costs: Sequence[float] = ()
+    prices: Floats | None = None
+    least: float = -np.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +80,7 @@ NARROW = Effort(
 )
 BRIEF = replace(NARROW, links=(300, 600), widths=(1500,))
 WIDE = Effort(
-    phases=(Phase(1, 1, 150.0), Phase(6, 2, 100.0), Phase(6, 4, 85.0), Phase(3, 6, 80.0)),
+    phases=(Phase(4, 2, 100.0), Phase(4, 4, 80.0)),
     gap_mm=79.0,
     links=(1200,),
     widths=(8000,),
@@ -84,10 +88,16 @@ WIDE = Effort(
 _QUICK_GAP_MM = 200.0  # the quick search may go on to anything that the bound left in: chosen
 
 
-def solve(catalogue: Catalogue, efforts: Sequence[Effort] = (NARROW, WIDE), below: float = np.inf) -> Solved:
+def solve(
+    catalogue: Catalogue,
+    efforts: Sequence[Effort] = (NARROW, WIDE),
+    below: float = np.inf,
+    before: Solved | None = None,
+) -> Solved:
     """Lanes of the catalogue that cost less than `below`, looked for with one effort after the other until one
-    gives any."""
-    prices = None
+    gives any. `before` : of a catalogue like this one, to learn from."""
+    rest, prices = catalogue, None if before is None else before.prices
+    least = -np.inf if before is None else before.least
     for effort in efforts:
         for wider in _WIDER:
             # Prices learnt before are good to begin with.
@@ -96,16 +106,18 @@ def solve(catalogue: Catalogue, efforts: Sequence[Effort] = (NARROW, WIDE), belo
                 Phase(-(-phase.steps // share), phase.remembered, phase.keep_mm * wider)
                 for phase in effort.phases
             ]
-            bound, rest = bound_links(catalogue, phases, prices, below)
+            bound, rest = bound_links(catalogue, phases, prices, below, least + effort.gap_mm)
             prices = bound.prices
+            least = bound.value if bound.possible else least
             if bound.possible or np.isinf(bound.within) or bound.within >= below:
                 break
         if not bound.possible:
-            return Solved(Proof.NONE if np.isinf(min(bound.within, below)) else Proof.UNKNOWN, catalogue)
-        solved = _search(rest, bound, effort)
+            proof = Proof.NONE if np.isinf(min(bound.within, below)) else Proof.UNKNOWN
+            return Solved(proof, rest, prices=prices, least=least)
+        solved = replace(_search(rest, bound, effort), prices=prices, least=least)
         if solved.proof is not Proof.UNKNOWN:
             return solved
-    return Solved(Proof.UNKNOWN, catalogue)
+    return Solved(Proof.UNKNOWN, rest, prices=prices, least=least)
 
 
 # A bound that starts low, as where lights lie far apart, drops too much; then it is worked out again with this many
