@@ -4,13 +4,16 @@ In:    a path and the options; `say` announces slow steps.
 Out:   `CardMarks` (what is on the card, with the card as seen from above), then a `Made`.
 Fails: `PencilampError`.
 
+Looking for moves can take seconds. Who wants to show the card before gets it `as_drawn`, with its overlay and without
+pages, as soon as it is planned.
+
 The steps can be had one by one: `cli.card_marks` alone looks at the photo, and `circuit.plan_card.plan_again`
 plans a card whose marks have changed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -66,20 +69,35 @@ def make_plan(
     say: Say,
     refusal_folder: Path | None = None,
     kept: Mapping[str, Any] = MappingProxyType({}),
+    as_drawn: Callable[[Made], str] | None = None,
 ) -> Made:
     """Plan one photo or layout file; a picture of what was seen in a photo that can't be read goes to
-    `refusal_folder`. `kept`: settings of an earlier plan of it, which hold where nothing else is said."""
+    `refusal_folder`. `kept`: settings of an earlier plan of it, which hold where nothing else is said. `as_drawn` is
+    given a card that needs moves before they are looked for, and says where it is shown by now."""
     marks = marks_of(source, options.asked, options.changes, say, refusal_folder)
     options = replace(options, asked=marks.asked)
     settings = settings_from(options, marks.settings or kept)
-    planned = plan_marks(marks, settings, options, source, say)
+
+    def show(planned: PlannedCard) -> str:
+        assert as_drawn is not None
+        plain = replace(options, pages=False, spacing=False, glow=False)
+        files = files_of(planned, marks, settings, plain, source.name, say)
+        return as_drawn(Made(marks, planned, settings, files))
+
+    planned = plan_marks(marks, settings, options, source, say, show if as_drawn else None)
     return Made(marks, planned, settings, files_of(planned, marks, settings, options, source.name, say))
 
 
 def plan_marks(
-    marks: CardMarks, settings: Settings, options: PlanOptions, source: Path, say: Say
+    marks: CardMarks,
+    settings: Settings,
+    options: PlanOptions,
+    source: Path,
+    say: Say,
+    show: Callable[[PlannedCard], str] | None = None,
 ) -> PlannedCard:
-    """Lay, check and mend the card, and note from which file it was made."""
+    """Lay, check and mend the card, and note from which file it was made. `show` is given the card before moves are
+    looked for, where it needs any, and says where it is shown."""
     from circuit.plan_card import plan_as_drawn, with_moves
 
     many = len(marks.layout.lights)
@@ -90,11 +108,19 @@ def plan_marks(
     build = build_from(options, settings, tuple(light.label for light in marks.layout.lights))
     with say(f"Laying the traces of {source.name}"):
         drawn = plan_as_drawn(marks.layout, settings, build, marks.reading)
-    with say(f"Looking for the smallest moves that mend {source.name}"):
-        planned = with_moves(drawn)
-    made_from = marks.source or Source(source.name, file_sha256(source))
-    made_from = replace(made_from, asked=options.asked)
-    return replace(planned, plan=replace(planned.plan, seen=marks.seen, source=made_from))
+    made_from = replace(
+        marks.source or Source(source.name, file_sha256(source)),
+        asked=options.asked,
+    )
+
+    def sourced(planned: PlannedCard) -> PlannedCard:
+        return replace(planned, plan=replace(planned.plan, seen=marks.seen, source=made_from))
+
+    if not drawn.asks_for_moves:
+        return sourced(drawn.planned)
+    shown = "" if show is None else f"{show(sourced(drawn.planned))} shows the card as drawn. "
+    with say(f"{shown}Looking for the smallest moves that mend {source.name}"):
+        return sourced(with_moves(drawn))
 
 
 def files_of(

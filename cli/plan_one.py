@@ -3,7 +3,8 @@
 In:    a path and the options.
 Out:   an `Outcome`: the exit code, and the text to print.
 Fails: never with a `PencilampError`; those become the outcome's code and text. Nothing is written
-       unless everything could be made.
+       unless everything could be made; a card that needs moves is written as drawn first, whole, and again
+       with them.
 """
 
 from __future__ import annotations
@@ -64,24 +65,19 @@ def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say:
     again = source.name == PLAN_NAME and folder.absolute() == source.absolute().parent
     if not again:
         require_ours(folder, source)
-    made = make_plan(source, options, say, folder)
-    made_from = made.planned.plan.source
+    saves = _Saves(folder, source, again)
+    made = make_plan(source, options, say, folder, as_drawn=saves.save)
     with say(f"Saving {folder}"):
-        about_folder = save_plan(
-            folder,
-            made.files,
-            Path(made_from.name) if again and made_from else source,
-            keep_before=again,
-        )
+        saves.save(made)
     planned, settings = made.planned, made.settings
     kept = _kept(source, made, options, say)
     text = plan_summary(
         planned.plan,
         settings,
-        made_from.name if again and made_from else source.name,
+        saves.made_from(made).name,
         (
             *_asked_for(planned, settings, options),
-            *about_folder,
+            *saves.notes,
             *kept.notes,
             *made.notes,
             *planned.notes,
@@ -92,6 +88,32 @@ def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say:
     )
     text += f"\n\n{kept.trouble}" if kept.trouble else ""
     return Outcome(max(kept.code, SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX), text)
+
+
+@dataclass
+class _Saves:
+    """The saves of one plan into its folder: as drawn where moves are still looked for, and whole.
+
+    again : the folder's own plan is planned anew; it is kept beside, once.
+    notes : sentences about what was found in the folder.
+    """
+
+    folder: Path
+    source: Path
+    again: bool
+    notes: tuple[str, ...] = ()
+    saved: bool = False
+
+    def made_from(self, made: Made) -> Path:
+        named = made.planned.plan.source
+        return Path(named.name) if self.again and named else self.source
+
+    def save(self, made: Made) -> str:
+        """Save what was made; gives where the card can be looked at."""
+        keep_before = self.again and not self.saved
+        self.notes += save_plan(self.folder, made.files, self.made_from(made), keep_before=keep_before)
+        self.saved = True
+        return str(self.folder / OVERLAY_NAME)
 
 
 def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -> tuple[str, ...]:

@@ -1,0 +1,105 @@
+"""A card that needs moves is there to be looked at before they are looked for, and a killed search spoils nothing."""
+
+import json
+import os
+import subprocess
+import sys
+import textwrap
+from contextlib import contextmanager
+
+import pytest
+
+from circuit.parts import default_parts
+from circuit.plan_json import plan_from_dict
+from cli.plan_folder import record_of
+from cli.plan_one import plan_one
+from cli.plan_options import PlanOptions
+
+# Two lights 5 mm apart, where 7 is the least.
+CLOSE = {
+    "schema": "pencilamp/layout/1",
+    "card": {"width_mm": 107.95, "height_mm": 139.7},
+    "battery": {"x_mm": 80.0, "y_mm": 110.0, "diameter_mm": 20.6},
+    "lights": [{"x_mm": 40.0, "y_mm": 60.0}, {"x_mm": 45.0, "y_mm": 60.0}],
+}
+PLAIN = PlanOptions(pages=False, parts=default_parts())
+
+
+@pytest.fixture
+def close_card(tmp_path):
+    path = tmp_path / "harbour.json"
+    path.write_text(json.dumps(CLOSE), encoding="utf-8")
+    return path
+
+
+def test_the_card_as_drawn_is_shown_while_moves_are_looked_for(close_card, tmp_path):
+    folder = tmp_path / "plan"
+    seen = {}
+
+    @contextmanager
+    def say(doing):
+        seen[doing] = {path.name for path in folder.iterdir()} if folder.exists() else set()
+        if "moves" in doing:
+            seen["first"] = plan_from_dict(json.loads((folder / "plan.json").read_bytes()))
+            seen["record"] = record_of(folder)
+        yield
+
+    outcome = plan_one(close_card, folder, PLAIN, 80, say)
+    assert outcome.code == 1
+    (looking,) = [doing for doing in seen if "moves" in doing]
+    assert str(folder / "overlay.png") in looking
+    assert seen[looking] == {"overlay.png", "plan.json"}
+    assert seen["first"].must_fix and not seen["first"].moves
+    assert seen["record"].unchanged
+    whole = plan_from_dict(json.loads((folder / "plan.json").read_bytes()))
+    assert whole.moves
+    assert (folder / "corrected.png").exists()
+
+
+def test_a_card_without_problems_is_saved_once(tmp_path, monkeypatch):
+    saves = []
+    monkeypatch.setattr("cli.plan_one.save_plan", lambda *given, **_: saves.append(given) or ())
+    path = tmp_path / "harbour.json"
+    path.write_text(json.dumps({**CLOSE, "lights": CLOSE["lights"][:1]}), encoding="utf-8")
+    assert plan_one(path, tmp_path / "plan", PLAIN, 80).code == 0
+    assert len(saves) == 1
+
+
+def test_a_search_killed_in_between_leaves_a_valid_plan(close_card, tmp_path):
+    folder = tmp_path / "plan"
+    killed = textwrap.dedent(
+        """
+        import os, pathlib, sys
+        import circuit.plan_card
+        from cli.plan_one import plan_one
+        from circuit.parts import default_parts
+        from cli.plan_options import PlanOptions
+        circuit.plan_card.with_moves = lambda drawn: os._exit(9)
+        options = PlanOptions(pages=False, parts=default_parts())
+        plan_one(pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]), options, 80)
+        """
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", killed, str(close_card), str(folder)],
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+        check=False,
+        timeout=120,
+    )
+    assert done.returncode == 9
+    assert {path.name for path in folder.iterdir()} == {"overlay.png", "plan.json"}
+    plan = plan_from_dict(json.loads((folder / "plan.json").read_bytes()))
+    assert plan.must_fix and plan.source.name == "harbour.json"
+    # The next command finds nothing odd in the folder, and finishes the job.
+    outcome = plan_one(close_card, folder, PLAIN, 80)
+    assert "kept" not in outcome.text and "cut off" not in outcome.text
+    assert plan_from_dict(json.loads((folder / "plan.json").read_bytes())).moves
+
+
+def test_a_plan_planned_again_is_kept_beside_once(close_card, tmp_path):
+    folder = tmp_path / "plan"
+    plan_one(close_card, folder, PLAIN, 80)
+    first = (folder / "plan.json").read_bytes()
+    outcome = plan_one(folder / "plan.json", folder, PLAIN, 80)
+    assert outcome.text.count("is kept in") == 1
+    assert [path.name for path in folder.iterdir() if path.is_dir()] == ["before-1"]
+    assert (folder / "before-1" / "plan.json").read_bytes() == first
