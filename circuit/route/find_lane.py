@@ -24,15 +24,16 @@ from circuit.route.closer import closer_passages, order_of
 from circuit.route.lane import Lane, clashes
 from circuit.route.lower_bound import Phase
 from circuit.route.site import Site
-from circuit.route.solve import BRIEF, NARROW, WIDE, Effort, Proof, Solved, has_lane, solve
+from circuit.route.solve import BRIEF, FURTHER, NARROW, WIDE, Effort, Proof, Solved, has_lane, solve
 
 ORDERS = 3  # looked at closer: chosen, the coarse best order is now and then not the best one
 CLOSEST = 2  # of those, looked at closer still: chosen
 HOPE_MM = 12.0  # chosen: what looking closer may still take off a rough lane's cost
 WORSE_MM = 0.5  # what plain links may cost more than the lane that is looked closer at: chosen
 CLOSER = ((12.0, 3), (3.0, 2), (0.8, 2))  # chosen: degrees either way, steps to each side
-# With more plain links left than this, the bound tells so little that only the widest search finds anything: chosen.
-MOST_LINKS_NARROW = 5000
+MOST_LIGHTS_WIDE = (
+    14  # chosen: with more, the widest search takes seconds and found nothing further in 88 cards
+)
 MOST_LIGHTS_PROVEN = 14  # chosen: with more, so much can be laid that a proof hardly ever comes about
 # Along one order few links are left: chosen so that a closer look takes some 50 ms.
 ALONG = Effort(
@@ -89,16 +90,14 @@ def find_lane(network: Network, site: Site, enough_mm: float, *, effort: int = 1
 
 def _look_further(best: _Best, hooked: Catalogue, effort: int, plain: Solved) -> Solved:
     """With roundabout links; where no lane is known, by a longer search too."""
-    solved = plain
-    if plain.chains or len(plain.catalogue.links) <= MOST_LINKS_NARROW:
-        below = min(plain.costs, default=np.inf)
-        solved = solve(hooked, (NARROW.times(effort),), below, plain)
-        _look_closer(best, solved)
+    below = min(plain.costs, default=np.inf)
+    solved = solve(hooked, ((NARROW if plain.chains else FURTHER).times(effort),), below, plain)
+    _look_closer(best, solved)
     if best.lane is None and solved.chains:
         # All that was found lacks straight tape which could not be won: now without such links.
-        solved = solve(_whole(hooked), (NARROW.times(effort),), before=solved)
+        solved = solve(_whole(hooked), (FURTHER.times(effort),), before=solved)
         _look_closer(best, solved)
-    if best.lane is None:
+    if best.lane is None and (effort > 1 or len(hooked.site.lights) <= MOST_LIGHTS_WIDE):
         solved = solve(hooked, (WIDE.times(effort),), before=solved)
         _look_closer(best, solved)
     return solved

@@ -270,7 +270,7 @@ def bound_links(
     return LowerBound(True, value, within, through, now, shaped, memory), catalogue
 
 
-_MOST_STATES = 1_500_000  # links times masks: chosen, more take seconds
+_MOST_STATES = 700_000  # links times masks: chosen, more take seconds
 _MANY_STATES = 150_000  # above this a step costs so much that half of them have to do: chosen
 
 

@@ -79,12 +79,14 @@ NARROW = Effort(
     widths=(3000,),
 )
 BRIEF = replace(NARROW, links=(300, 600), widths=(1500,))
-WIDE = Effort(
-    phases=(Phase(4, 2, 100.0), Phase(4, 4, 80.0)),
-    gap_mm=79.0,
-    links=(1200,),
-    widths=(8000,),
+# Where plain links give no lane, the bound tells little: far more is kept, and fewer lights are remembered with it.
+FURTHER = Effort(
+    phases=(Phase(4, 2, 100.0), Phase(6, 4, 80.0)),
+    gap_mm=60.0,
+    links=(300, 1000),
+    widths=(2500,),
 )
+WIDE = replace(FURTHER, phases=(Phase(2, 4, 100.0),), gap_mm=99.0, links=(1200,), widths=(8000,))
 _QUICK_GAP_MM = 200.0  # the quick search may go on to anything that the bound left in: chosen
 
 
@@ -159,12 +161,23 @@ def _below(cost: float) -> float:
 
 def _better(catalogue: Catalogue, bound: LowerBound, some: Found, effort: Effort) -> Solved:
     """The lane found says how far a proof has to look."""
-    limit = float(some.costs[0])
-    if limit <= bound.within and (bound.through <= limit).sum() <= effort.links[-1]:
-        found = search_all(catalogue, bound, limit, most=effort.most_chains)
+    cost = float(some.costs[0])
+    if cost > bound.within:
+        return _solved(catalogue, some)
+    closer, rest = bound_links(catalogue, _PROOF_PHASES, bound.prices, cost + _ROUNDING_MM)
+    if not closer.possible:
+        return _solved(catalogue, replace(some, complete=True))
+    if len(rest.links) <= _PROOF_LINKS:
+        found = search_all(rest, closer, cost, most=effort.most_chains)
         if found:
-            return _solved(catalogue, found)
+            return _solved(rest, found)
     return _solved(catalogue, some)
+
+
+# With the cost of a lane to go by, links are dropped without losing a proof, and the fewer are left the more lights can
+# be remembered: chosen.
+_PROOF_PHASES = (Phase(6, 5, np.inf), Phase(6, 7, np.inf), Phase(6, 9, np.inf))
+_ROUNDING_MM = 0.01  # so that the lane found stays within what is looked through
 
 
 def _solved(catalogue: Catalogue, found: Found) -> Solved:
