@@ -24,7 +24,18 @@ from circuit.route.closer import closer_passages, order_of
 from circuit.route.lane import Lane, clashes
 from circuit.route.lower_bound import Phase
 from circuit.route.site import Site
-from circuit.route.solve import BRIEF, FURTHER, NARROW, WIDE, Effort, Proof, Solved, has_lane, solve
+from circuit.route.solve import (
+    BRIEF,
+    FURTHER,
+    MOST_LIGHTS_PROVEN,
+    NARROW,
+    WIDE,
+    Effort,
+    Proof,
+    Solved,
+    has_lane,
+    solve,
+)
 
 ORDERS = 3  # looked at closer: chosen, the coarse best order is now and then not the best one
 CLOSEST = 2  # of those, looked at closer still: chosen
@@ -34,7 +45,6 @@ CLOSER = ((12.0, 3), (3.0, 2), (0.8, 2))  # chosen: degrees either way, steps to
 MOST_LIGHTS_WIDE = (
     14  # chosen: with more, the widest search takes seconds and found nothing further in 88 cards
 )
-MOST_LIGHTS_PROVEN = 14  # chosen: with more, so much can be laid that a proof hardly ever comes about
 # Along one order few links are left: chosen so that a closer look takes some 50 ms.
 ALONG = Effort(
     phases=(Phase(1, 1, 12.0),),
@@ -44,6 +54,7 @@ ALONG = Effort(
     most_chains=2000,
     alike=2,
     same_light=100,
+    prove=False,
 )
 ALONG_WIDE = replace(ALONG, phases=(Phase(1, 3, 60.0),), gap_mm=60.0)
 

@@ -280,17 +280,29 @@ class _Builder:
             beside = ahead * (1j * self.sizes.outer)
             for side in (beside, -beside):
                 good &= ~point_nearer(self.site.battery, a + side, b + side, self.sizes.zone)
-        for number, light in enumerate(self.site.lights, start=1):
-            rows = np.flatnonzero(good & (self.from_[entries] != number) & (self.to[entries] != number))
-            rows = rows[point_nearer(complex(light), a[rows], b[rows], self.sizes.outer + reach)]
-            # The lane goes straight on over a light it serves, so a neighbour ahead of a run that ends
-            # there, or behind one that starts there, need only keep its own body off the run.
-            if first and not self.from_cell:
-                rows = rows[dot(ahead[rows], light - a[rows]) > -reach]
-            if last:
-                rows = rows[dot(ahead[rows], light - b[rows]) < reach]
-            good[rows] = False
+        rows, light = np.nonzero(self._lights_about(entries, a, b) & good[:, None])
+        here, ahead, a, b = self.site.lights[light], ahead[rows], a[rows], b[rows]
+        meets = point_nearer(here, a, b, self.sizes.outer + reach)
+        # The lane goes straight on over a light it serves, so a neighbour ahead of a run that ends
+        # there, or behind one that starts there, need only keep its own body off the run.
+        if first and not self.from_cell:
+            meets &= dot(ahead, here - a) > -reach
+        if last:
+            meets &= dot(ahead, here - b) < reach
+        good[rows[meets]] = False
         return good
+
+    def _lights_about(self, entries: Ints, a: Points, b: Points) -> Bools:
+        """(N, lights): other lights than these entries' own two that lie near enough to runs a-b to be measured."""
+        middle, lights = (a + b) / 2, self.site.lights
+        reach = np.abs(b - a) / 2 + (self.sizes.outer + self.site.body_reach)
+        x, y = middle.real[:, None] - lights.real, middle.imag[:, None] - lights.imag
+        near = x * x + y * y < (reach * reach)[:, None]
+        row = np.arange(len(entries))
+        near[row, self.to[entries] - 1] = False
+        if not self.from_cell:
+            near[row, self.from_[entries] - 1] = False
+        return np.asarray(near)
 
     def _clear_of_switch(self, hinge: Points, a: Points, b: Points) -> Bools:
         """Whether runs a-b of links from the cell, the end run aside, keep off their own switch's outline."""

@@ -47,7 +47,8 @@ class Effort:
 
     `phases` : of the bound. `links` : how many of those nearest to the bound the proven search looks through, in turn,
     up to `gap_mm` above it. `widths` : of the quick search, in turn. `most_chains` : that the proven search keeps of
-    one length. `alike`, `same_light` : that the quick search keeps of one state.
+    one length. `alike`, `same_light` : that the quick search keeps of one state. `prove` : whether what the quick
+    search found is to be proven, too.
     """
 
     phases: tuple[Phase, ...]
@@ -57,17 +58,16 @@ class Effort:
     most_chains: int = 8000
     alike: int = 4
     same_light: int = 60
+    prove: bool = True
 
     def times(self, effort: int) -> Effort:
         """The same search, that many times as broad."""
-        return Effort(
-            self.phases,
-            self.gap_mm,
-            self.links,
-            tuple(width * effort for width in self.widths),
-            self.most_chains * effort,
-            self.alike * min(effort, 4),
-            self.same_light * effort,
+        return replace(
+            self,
+            widths=tuple(width * effort for width in self.widths),
+            most_chains=self.most_chains * effort,
+            alike=self.alike * min(effort, 4),
+            same_light=self.same_light * effort,
         )
 
 
@@ -87,6 +87,7 @@ FURTHER = Effort(
     widths=(2500,),
 )
 WIDE = replace(FURTHER, phases=(Phase(2, 4, 100.0),), gap_mm=99.0, links=(1200,), widths=(8000,))
+MOST_LIGHTS_PROVEN = 14  # chosen: with more, so much can be laid that a proof hardly ever comes about
 _QUICK_GAP_MM = 200.0  # the quick search may go on to anything that the bound left in: chosen
 
 
@@ -149,8 +150,10 @@ def _search(catalogue: Catalogue, bound: LowerBound, effort: Effort) -> Solved:
         some = search_some(
             catalogue, bound, limit, most=width, alike=effort.alike, same_light=effort.same_light
         )
-        if some:
+        if some and effort.prove and len(catalogue.site.lights) <= MOST_LIGHTS_PROVEN:
             return _better(catalogue, bound, some, effort)
+        if some:
+            return _solved(catalogue, some)
     return Solved(Proof.UNKNOWN, catalogue)
 
 
@@ -190,7 +193,7 @@ def _solved(catalogue: Catalogue, found: Found) -> Solved:
 # fewer links are left the more lights are remembered. Chosen, to stay within a second.
 _PROOF_REMEMBERED = (1, 3, 5, 7)
 _PROOF_STATES = 3_000_000  # links times masks
-_PROOF_LINKS = 1500
+_PROOF_LINKS = 2000
 _PROOF_CHAINS = 8000
 _PROOF_ALIKE = 100
 
