@@ -19,6 +19,8 @@ Polyline = tuple[Point, ...]
 Level = Literal["must-fix", "look-again"]
 # How the switch's flap comes down to the card; upright is the weaker way, for want of room (`circuit.switch`).
 Tongue = Literal["bent", "upright"]
+Polarity = Literal["positive", "negative"]
+POLARITIES: tuple[Polarity, Polarity] = ("positive", "negative")
 
 
 def _require_finite(**values: float) -> None:
@@ -37,6 +39,12 @@ def _require_bound(**values: float) -> None:
     for name, value in values.items():
         if not 0 <= value < math.inf:
             raise ValueError(f"{name} must be 0 or above and finite, got {value}")
+
+
+def _require_lines(positive: Polyline, negative: Polyline, what: str) -> None:
+    for name, line in (("positive", positive), ("negative", negative)):
+        if len(line) < 2:
+            raise ValueError(f"the {name} {what} needs 2 points or more, got {len(line)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,20 +210,33 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class Branch:
+    """Two tapes side by side that leave the lane at a joint: centre lines, each with 2 points or more.
+
+    The first point is the tape's end, at the far edge of the lane's trace of the same polarity that it is laid over;
+    how the joint is made: `circuit.joint`."""
+
+    positive: Polyline
+    negative: Polyline
+
+    def __post_init__(self) -> None:
+        _require_lines(self.positive, self.negative, "tape of a branch")
+
+
+@dataclass(frozen=True, slots=True)
 class Traces:
-    """The two tape paths: centre lines, first point at the battery, each with 2 points or more; and for which form of
-    the flap's tongue they leave room."""
+    """The two tape paths: centre lines, first point at the battery, each with 2 points or more; for which form of the
+    flap's tongue they leave room; and the branches that leave them, in files beside the traces."""
 
     positive: Polyline
     negative: Polyline
     tape_width_mm: float = 2.5
     gap_mm: float = 2.5
     tongue: Annotated[Tongue, Kept(omit=True)] = "bent"
+    branches: Annotated[tuple[Branch, ...], Kept(omit=True)] = ()
 
     def __post_init__(self) -> None:
-        for name, line in (("positive", self.positive), ("negative", self.negative)):
-            if len(line) < 2:
-                raise ValueError(f"the {name} trace needs 2 points or more, got {len(line)}")
+        _require_lines(self.positive, self.negative, "trace")
         _require_above_zero(tape_width_mm=self.tape_width_mm, gap_mm=self.gap_mm)
 
 

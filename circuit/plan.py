@@ -17,13 +17,13 @@ from typing import Annotated, Any
 
 from circuit.asked import PlanAsked
 from circuit.json_fields import Kept
-from circuit.layout import Layout, Move, Point, Polyline, Problem, Reading, Tongue, Traces
+from circuit.layout import Branch, Layout, Move, Point, Polyline, Problem, Reading, Tongue, Traces
 from circuit.parts import FoamPart
 
 
 @dataclass(frozen=True, slots=True)
 class LaneFacts:
-    """The lane as it was laid: the lights in its order, its length, and what no lane can beat.
+    """The lane as it was laid, without its branches: the lights in its order, its length, and what no lane can beat.
 
     shortest_is_exact : it is the length of the shortest line itself, not a floor under it.
     folds : of one trace.
@@ -91,6 +91,7 @@ class LostByContact:
     corner: Annotated[tuple[float, float], Kept(places=2)]
     dimmed: tuple[str, ...]
     sentence: str
+    joint: Annotated[tuple[float, float], Kept(places=2, omit=True)] = (1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +224,11 @@ class Plan:
         for label, deg in self.sides_deg.items():
             if not math.isfinite(deg):
                 raise ValueError(f"the positive side of {label} must be a finite number, got {deg}")
+
+    @property
+    def branches(self) -> tuple[Branch, ...]:
+        """Side lanes for the lights that no single lane passes; nearly always none."""
+        return () if self.traces is None else self.traces.branches
 
     @property
     def must_fix(self) -> tuple[Problem, ...]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from circuit.asked import PRESS_S
+from circuit.branches import lay_branches
 from circuit.check import check, no_lane_problem, weaker_tongue
 from circuit.electrics import (
     HALF_USED,
@@ -129,12 +130,30 @@ def plan_as_drawn(
 
 
 def with_moves(drawn: DrawnCard) -> PlannedCard:
-    """The second half of `plan_card`: the same plan with the smallest moves that mend it, where it needs any."""
+    """The second half of `plan_card`: the same plan with the smallest moves that mend it, where it needs any; and where
+    no single lane passes all lights, with branches, so that a maker can choose between the two."""
     if not drawn.asks_for_moves:
         return drawn.planned
-    layout, found = drawn.planned.plan.layout, drawn.found
-    found = replace(found, advice=_advice(layout, found.routed, drawn.settings))
-    return _planned(layout, drawn.settings, drawn.build, found, drawn.planned.plan.reading)
+    layout, settings = drawn.planned.plan.layout, drawn.settings
+    advice = _advice(layout, drawn.found.routed, settings)
+    found = replace(_branched(layout, settings, drawn.build, drawn.found), advice=advice)
+    return _planned(layout, settings, drawn.build, found, drawn.planned.plan.reading)
+
+
+def _branched(layout: Layout, settings: Settings, build: Build, found: _Found) -> _Found:
+    """The card laid with branches where it has no lane without; as it was where that gives nothing clean."""
+    if found.routed.traces is not None:
+        return found
+    laid = lay_branches(layout, settings, route=lay_traces, quick_route=partial(lay_traces, quick=True))
+    if laid is None:
+        return found
+    branched, routed = laid
+    return replace(
+        found,
+        routed=replace(routed, traces=branched.traces),
+        problems=_problems(layout, branched.traces, settings, build, found.stack),
+        lit=_lit(layout, branched.traces, settings, build),
+    )
 
 
 def _planned(
@@ -253,8 +272,8 @@ def _lit(layout: Layout, traces: Traces | None, settings: Settings, build: Build
 
 
 def nearness_sentence(routed: Routed, units: Units) -> str:
-    """How near the lane is to the shortest possible, in plain words; empty where there is no lane."""
-    if routed.traces is None or routed.lower_bound_mm <= 0:
+    """How near the lane is to the shortest possible, in plain words; empty where no lane passes all lights."""
+    if routed.traces is None or routed.traces.branches or routed.lower_bound_mm <= 0:
         return ""
     lane = format_length(routed.midline_mm, units)
     bound = format_length(routed.lower_bound_mm, units)

@@ -19,7 +19,9 @@ from circuit.asked import PlanAsked
 from circuit.errors import LayoutFileError
 from circuit.json_fields import FieldError, list_of, mapping_of, plain, rounded, value_as
 from circuit.layout import (
+    POLARITIES,
     BatteryMark,
+    Branch,
     Card,
     Doubt,
     DrawnLine,
@@ -50,11 +52,13 @@ from circuit.telling import remark_words
 PLAN_SCHEMA = "pencilamp/plan/1"
 LAYOUT_SCHEMA = "pencilamp/layout/1"
 MOST_LIGHTS = 60  # chosen: twice as many as lanes are looked for with; more is told before any work is done
+MOST_BRANCHES = 20  # chosen: ten times what is ever laid
 MOST_POINTS, MOST_DRAWN = 2000, 20_000  # chosen: a pencilled window has some hundred
 # Chosen: several times the largest card. A figure beyond it is a slip, and would only draw nonsense.
 LARGEST_MM = 2000.0
 _NEEDED = frozenset(
-    "schema card reading lights battery window window_uncertainty_mm drawn_lines traces problems moves settings".split()
+    "schema card reading lights battery window window_uncertainty_mm drawn_lines traces branches problems moves "
+    "settings".split()
 )
 _Texts = tuple[str, ...]
 _Problems = tuple[Problem, ...]
@@ -93,7 +97,8 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
         "window": plain(layout.window),
         **({"window_uncertainty_mm": rounded(layout.window_uncertainty_mm)} if layout.window else {}),
         "drawn_lines": plain(layout.drawn_lines),
-        "traces": plain(plan.traces),
+        "traces": None if plan.traces is None else plain(replace(plan.traces, branches=())),
+        **({"branches": plain(plan.branches)} if plan.branches else {}),
         "problems": plain(plan.problems),
         "moves": [{**plain(move), "by_mm": rounded(move.by_mm)} for move in plan.moves],
         "settings": dict(plan.settings),
@@ -117,7 +122,7 @@ def plan_from_dict(value: object) -> Plan:
     _require_modest(top)
     needed: dict[str, Any] = {
         "layout": _layout_from(top),
-        "traces": _part(Traces | None, top, "traces"),
+        "traces": _traces_from(top),
         "problems": _part(_Problems, top, "problems", []),
         "moves": tuple(_move_from(item, f"moves[{i}]") for i, item in enumerate(_items(top, "moves"))),
         "reading": _reading_from(top.get("reading")),
@@ -141,17 +146,19 @@ def plan_from_dict(value: object) -> Plan:
 
 def _require_modest(top: Mapping[str, Any]) -> None:
     """Refuse at once what would only keep the program busy: no card has so many marks."""
-    lines, traces = top.get("drawn_lines"), top.get("traces")
+    lines, branches = top.get("drawn_lines"), top.get("branches")
     drawn = (
         [line.get("points") for line in lines if isinstance(line, Mapping)] if isinstance(lines, list) else []
     )
-    laid = [traces.get(name) for name in ("positive", "negative")] if isinstance(traces, Mapping) else []
+    lanes = [top.get("traces"), *(branches if isinstance(branches, list) else [])]
+    laid = [lane.get(name) for lane in lanes if isinstance(lane, Mapping) for name in POLARITIES]
     for what, one, most in (
         ("lights", top.get("lights"), MOST_LIGHTS),
         ("points in its window", top.get("window"), MOST_POINTS),
         ("problems", top.get("problems"), MOST_POINTS),
         ("moves", top.get("moves"), MOST_POINTS),
         ("drawn lines", lines, MOST_POINTS),
+        ("branches", branches, MOST_BRANCHES),
         (
             "points in its drawn lines",
             [p for points in drawn if isinstance(points, list) for p in points],
@@ -163,6 +170,13 @@ def _require_modest(top: Mapping[str, Any]) -> None:
             raise LayoutFileError(
                 f"This file has {len(one):,} {what}, and {most:,} is the most that a card takes."
             )
+
+
+def _traces_from(top: Mapping[str, Any]) -> Traces | None:
+    """The traces with the branches that stand beside them in the file; branches of no lane are none."""
+    traces: Traces | None = _part(Traces | None, top, "traces")
+    branches: tuple[Branch, ...] = _part(tuple[Branch, ...], top, "branches", [])
+    return traces if traces is None else replace(traces, branches=branches)
 
 
 def _part(kind: Any, top: Mapping[str, Any], key: str, default: object = None) -> Any:

@@ -52,14 +52,16 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """What a maker reads: `seen` says what was measured, `do` what mends it.
+    """What a maker reads: `seen` says what was measured, `do` what mends it; `look` is said in place of both where the
+    limit lies within the uncertainty for another reason than the reading's.
 
-    Both are templates. Every one may use {who}, {measured}, {limit}, {short} (by how much the
+    All are templates. Every one may use {who}, {measured}, {limit}, {short} (by how much the
     limit is missed, rounded up to what a ruler shows) and the words its measuring function adds.
     """
 
     seen: str
     do: str
+    look: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -388,6 +390,42 @@ RULES: tuple[Rule, ...] = (
             "beside": Advice(
                 "The {tape} tape passes {beside} beside {who}, which it must not reach under",
                 "lay that part of it {short} away",
+            ),
+        },
+        needs_traces=True,
+    ),
+    Rule(
+        "joint",
+        how="where a branch is joined to the lane: how much tape lies on tape, how square it leaves, and from there, "
+        "clear tape included, to lights' bodies and to folds",
+        limits=(
+            # A whole tape width on copper, which is what a right angle gives.
+            Limit("joint.overlap", 2.5, for_part=lambda settings: settings.tape_width_mm),
+            Limit("joint.askew-deg", 5.0, at_least=False, unit="deg"),
+            # As far as a fold keeps: the copper lies double there, and a light on it would rock.
+            Limit("joint.from-light", 1.5),
+            Limit("joint.from-fold", 1.0),
+        ),
+        advice={
+            "joined": Advice(
+                "No single lane passes all lights. {on_it} {sits} on a branch that is joined to the lane here, with "
+                "only {measured} of tape on tape; it needs {limit}",
+                "begin both tapes of the branch at the far edge of the tape they are laid on",
+                "No single lane passes all lights. {on_it} {sits} on a branch that is joined to the lane here, "
+                "{measured} of tape on tape, its {crossing} tape crossing the {crossed} one over clear tape. Fold its "
+                "tapes' ends under, so that copper meets copper, and try its lights before you fix them.",
+            ),
+            "askew": Advice(
+                "The branch leaves the lane {measured} off a right angle; {limit} is allowed",
+                "lay it square to the lane",
+            ),
+            "light": Advice(
+                "The joint is only {measured} from the body of {light}, clear tape included; it needs {limit}",
+                "join the branch {short} further away",
+            ),
+            "fold": Advice(
+                "The joint is only {measured} from a fold, clear tape included; it needs {limit}",
+                "join the branch {short} further away",
             ),
         },
         needs_traces=True,

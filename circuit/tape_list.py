@@ -7,6 +7,9 @@ Fails: ValueError for a trace whose points all coincide, and for no copies at al
 Both tapes are laid from the battery outwards. The negative starts under the cell. The positive
 starts under the lid, past the cell's middle, goes round the free end, along the flap's outer
 face, down the ramp over the tab and on over the card. On the flap it is measured flat, as it is laid there.
+
+Each branch has a strip of its own, split lengthwise as well. Its tapes start with a tab, one tape width long, that is
+folded under, so that copper meets the lane's copper.
 """
 
 from __future__ import annotations
@@ -17,7 +20,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from circuit.layout import Card, LightMark, Point, Polyline, Traces
+from circuit.joint import Joint, joints_of, lanes_of, lanes_of_lights, line_of
+from circuit.layout import POLARITIES, Branch, Card, LightMark, Point, Polarity, Polyline, Traces
 from circuit.lengths import MM_PER_INCH
 from circuit.polyline import EASED_TURN_DEG, SHARPEST_FOLD_DEG, heading_deg, turn_deg
 from circuit.rules import limit_of
@@ -60,12 +64,14 @@ class TapePath:
 
     before_trace_mm : tape laid beyond what the trace's length counts: on the flap, else 0.
     take_up_mm : tape that the folds themselves use beyond the centre line's length.
+    tab_mm : a branch's end, folded under where it begins; else 0.
     """
 
-    polarity: Literal["positive", "negative"]
+    polarity: Polarity
     runs: tuple[Run, ...]
     before_trace_mm: float
     take_up_mm: float
+    tab_mm: float = 0.0
 
     @property
     def laid_mm(self) -> float:
@@ -74,7 +80,7 @@ class TapePath:
 
     @property
     def needed_mm(self) -> float:
-        return self.laid_mm + self.take_up_mm
+        return self.laid_mm + self.take_up_mm + self.tab_mm
 
     @property
     def folds(self) -> int:
@@ -83,22 +89,43 @@ class TapePath:
 
 
 @dataclass(frozen=True, slots=True)
+class BranchTapes:
+    """Both tapes of one branch, from the joint on. `strip_mm` is their strip's length, ready to cut; `clear_mm` the
+    clear tape under the crossing one, its sides across the branch and along it."""
+
+    positive: TapePath
+    negative: TapePath
+    strip_mm: float
+    crossing: Polarity
+    clear_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
 class TapeList:
-    """One strip, split lengthwise, serves both tapes. `strip_mm` is its length, ready to cut."""
+    """One strip, split lengthwise, serves both tapes of the lane, and one each branch. `strip_mm` is the lane's strip's
+    length, ready to cut."""
 
     positive: TapePath
     negative: TapePath
     strip_mm: float
     strip_width_mm: float
+    branches: tuple[BranchTapes, ...] = ()
+
+    @property
+    def strips_mm(self) -> tuple[float, ...]:
+        """All strips of one card, the lane's first."""
+        return (self.strip_mm, *(branch.strip_mm for branch in self.branches))
 
 
 @dataclass(frozen=True, slots=True)
 class LightPlace:
-    """Where a light meets the two tapes, measured like the runs' totals. [mm]"""
+    """Where a light meets the two tapes, measured like the runs' totals: along the lane, or along the branch of that
+    number. [mm]"""
 
     label: str
     along_positive_mm: float
     along_negative_mm: float
+    branch: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +149,29 @@ def tape_list(traces: Traces, switch: Switch | None, settings: Settings) -> Tape
     """Cut lengths and runs of both tapes; without a switch the positive starts at its trace's end."""
     positive = _positive_path(traces, switch)
     negative = _path("negative", [_Piece(traces.negative, "card")], traces.tape_width_mm)
+    branches = tuple(
+        _branch_tapes(traces, branch, joint, settings)
+        for branch, joint in zip(traces.branches, joints_of(traces), strict=True)
+    )
+    strip_mm = _strip_mm(positive, negative, settings)
+    return TapeList(positive, negative, strip_mm, 2 * traces.tape_width_mm, branches)
+
+
+def _strip_mm(positive: TapePath, negative: TapePath, settings: Settings) -> float:
+    """A strip that serves both, to a round figure."""
     longest = max(positive.needed_mm, negative.needed_mm) + ALLOWANCE_MM
     step = CUT_STEP_MM[settings.units]
-    return TapeList(positive, negative, math.ceil(longest / step - 1e-9) * step, 2 * traces.tape_width_mm)
+    return math.ceil(longest / step - 1e-9) * step
+
+
+def _branch_tapes(traces: Traces, branch: Branch, joint: Joint, settings: Settings) -> BranchTapes:
+    wide = traces.tape_width_mm
+    positive, negative = (
+        replace(_path(polarity, [_Piece(line_of(branch, polarity), "card")], wide), tab_mm=wide)
+        for polarity in POLARITIES
+    )
+    strip_mm = _strip_mm(positive, negative, settings)
+    return BranchTapes(positive, negative, strip_mm, joint.crossing, joint.cover_size_mm)
 
 
 def fold_take_up_mm(turn: float, tape_width_mm: float) -> float:
@@ -138,14 +185,18 @@ def fold_take_up_mm(turn: float, tape_width_mm: float) -> float:
 
 
 def light_places(lights: Iterable[LightMark], traces: Traces, tapes: TapeList) -> tuple[LightPlace, ...]:
-    """The distance along each tape, from its start, to the point nearest each light's centre."""
+    """The distance along each tape that it sits on, from its start, to the point nearest each light's centre."""
+    lights = tuple(lights)
+    on = lanes_of_lights(traces, [light.centre for light in lights])
+    lanes = lanes_of(traces)
     return tuple(
         LightPlace(
             light.label,
-            tapes.positive.before_trace_mm + _along(light.centre, traces.positive),
-            tapes.negative.before_trace_mm + _along(light.centre, traces.negative),
+            (0.0 if lane else tapes.positive.before_trace_mm) + _along(light.centre, lanes[lane].positive),
+            (0.0 if lane else tapes.negative.before_trace_mm) + _along(light.centre, lanes[lane].negative),
+            lane,
         )
-        for light in lights
+        for light, lane in zip(lights, on, strict=True)
     )
 
 
@@ -162,7 +213,7 @@ def supplies(
     return Supplies(
         copies=copies,
         strip_width_mm=2 * settings.tape_width_mm,
-        tape_mm=0.0 if tapes is None else copies * tapes.strip_mm,
+        tape_mm=0.0 if tapes is None else copies * sum(tapes.strips_mm),
         lights=copies * lights,
         spare_lights=spare_lights(copies * lights),
         cells=copies,
@@ -170,10 +221,17 @@ def supplies(
         frame_foam_width_mm=0.0 if switch is None else FOAM_STRIP_MM,
         border_foam_mm=copies * max(around_mm, 0.0),
         border_foam_width_mm=border_mm,
-        clear_tape_mm=0.0
-        if switch is None
-        else copies * (_longest_side(switch.cover_mm) + _longest_side(switch.lid_cover_mm)),
+        clear_tape_mm=copies * (_clear_at_switch_mm(switch) + _clear_at_joints_mm(tapes)),
     )
+
+
+def _clear_at_switch_mm(switch: Switch | None) -> float:
+    return 0.0 if switch is None else _longest_side(switch.cover_mm) + _longest_side(switch.lid_cover_mm)
+
+
+def _clear_at_joints_mm(tapes: TapeList | None) -> float:
+    """One strip as wide as at the switch serves all joints: their pieces' longer sides, one after the other."""
+    return 0.0 if tapes is None else math.fsum(max(branch.clear_mm) for branch in tapes.branches)
 
 
 def light_tape_mm(settings: Settings) -> tuple[float, float]:
@@ -214,7 +272,7 @@ class _Piece:
     more_mm: float = 0.0
 
 
-def _path(polarity: Literal["positive", "negative"], pieces: list[_Piece], tape_width_mm: float) -> TapePath:
+def _path(polarity: Polarity, pieces: list[_Piece], tape_width_mm: float) -> TapePath:
     """Runs of one tape; a piece that goes straight on from the one before lengthens its run."""
     legs: list[_Leg] = []
     for piece in pieces:

@@ -24,9 +24,9 @@ import numpy as np
 import shapely
 
 from circuit.check.finding import Finding, in_quadrature
-from circuit.check.scene import POLARITIES, Polarity, Scene
+from circuit.check.scene import Scene
 from circuit.check.tape import Tape
-from circuit.layout import BatteryMark, Point
+from circuit.layout import POLARITIES, BatteryMark, Point, Polarity
 from circuit.rules import limit_of, straight_limit_mm
 from circuit.switch import beside_limit_mm, first_point_range
 
@@ -80,8 +80,9 @@ def _end_run(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape)
 
 
 def _others(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape) -> Iterator[Finding]:
-    """The nearest tape that is not the end run."""
-    others = shapely.difference(tape.pieces[1:], tape.strips[0])
+    """The nearest tape that is not the end run, that of branches as well."""
+    branches = [lane[polarity].pieces for lane in scene.lanes[1:]]
+    others = shapely.difference(np.concatenate([tape.pieces[1:], *branches]), tape.strips[0])
     others = others[~shapely.is_empty(others)]
     if len(others) == 0:
         return

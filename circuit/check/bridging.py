@@ -26,7 +26,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -35,9 +35,9 @@ import shapely
 from circuit.arrays import Floats
 from circuit.check.finding import EXACT, Finding, in_quadrature, level_of, shortfall
 from circuit.check.overlap import reach_into
-from circuit.check.scene import Polarity, Scene
+from circuit.check.scene import Scene
 from circuit.check.tape import Tape
-from circuit.layout import LightMark, Point
+from circuit.layout import POLARITIES, LightMark, Point, Polarity
 from circuit.parts import LightPart
 from circuit.rules import gap_trouble, limit_of, tape_under_pads_mm
 
@@ -53,7 +53,8 @@ _LEAN_MM_PER_DEG = 0.1
 @dataclass(frozen=True)
 class Bridge:
     """One light across one run of each tape. Across is measured from the midline's direction
-    `along` turned a quarter; lengths in mm. `straight` is each tape's straight part beside the body."""
+    `along` turned a quarter; lengths in mm. `straight` is each tape's straight part beside the body. `lane`: 0 on the
+    lane itself, else the branch's number."""
 
     light: LightMark
     runs: dict[Polarity, int]
@@ -65,6 +66,7 @@ class Bridge:
     overlap: dict[Polarity, float]
     needed: float  # straight tape that the body asks for
     positive_side: int  # +1: the positive tape lies on the side of `across`, -1: on the other
+    lane: int = 0
 
     @property
     def across(self) -> Floats:
@@ -93,10 +95,14 @@ def bridge_of(light: LightMark, part: LightPart, positive: Tape, negative: Tape)
 
 
 def bridges(scene: Scene) -> Iterator[tuple[LightMark, Bridge | None]]:
-    """Every light with its bridge."""
-    positive, negative = scene.tapes["positive"], scene.tapes["negative"]
+    """Every light with its bridge: on whichever lane suits it best."""
     for light in scene.layout.lights:
-        yield light, bridge_of(light, scene.settings.light, positive, negative)
+        found = [
+            replace(bridge, lane=number)
+            for number, lane in enumerate(scene.lanes)
+            if (bridge := bridge_of(light, scene.settings.light, lane["positive"], lane["negative"]))
+        ]
+        yield light, min(found, key=lambda bridge: bridge.unsuited, default=None)
 
 
 def measure_bridges(scene: Scene) -> Iterator[Finding]:
@@ -137,7 +143,7 @@ def measure_folds_near_lights(scene: Scene) -> Iterator[Finding]:
         for polarity, run in bridge.runs.items():
             if bridge.missed or bridge.straight[polarity] <= 0:
                 continue  # the light is not on this run at all, which light-not-bridged tells
-            tape = scene.tapes[polarity]
+            tape = scene.lanes[bridge.lane][polarity]
             middle = float((np.asarray(light.centre) - tape.points[run]) @ tape.directions[run])
             ends = []
             if run > 0:
@@ -166,8 +172,15 @@ def measure_tape_under_lights(scene: Scene) -> Iterator[Finding]:
         if bridge is None:
             continue
         body = light_body(light, scene.settings.light, bridge.along)
-        for polarity, tape in scene.tapes.items():
-            others = np.delete(tape.pieces, _bridging_pieces(bridge, polarity, tape))
+        for polarity in POLARITIES:
+            others = np.concatenate(
+                [
+                    np.delete(tape.pieces, _bridging_pieces(bridge, polarity, tape))
+                    if number == bridge.lane
+                    else tape.pieces
+                    for number, tape in enumerate(lane[polarity] for lane in scene.lanes)
+                ]
+            )
             if len(others) == 0:
                 continue
             reach, place = reach_into(body, others)

@@ -12,12 +12,16 @@ Interpretations
   the trace, whose cuts are more than 3 tape widths of centre line apart. The two runs that meet
   in a fold, and that fold's corner, are exempt against each other whatever their length.
 - A stretch of neighbouring pieces that are all too near is one problem, told of at its worst.
+- A branch's tapes count like the lane's. Where one of them crosses a trace of the lane, the copper of that trace under
+  the joint's clear tape is exempt against it, and nothing else is: what lies beside the clear tape is measured.
+- Along a branch "far" goes on past its joint, along the lane's tape in both directions.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -27,9 +31,10 @@ from numpy.typing import NDArray
 from circuit.arrays import Floats
 from circuit.check.finding import EXACT, Finding, in_quadrature
 from circuit.check.marks import edge_distances
-from circuit.check.scene import POLARITIES, Polarity, Scene
-from circuit.check.tape import Tape, strip_parts
-from circuit.layout import Point
+from circuit.check.scene import Scene
+from circuit.check.tape import Tape, strip_parts, tape_along
+from circuit.joint import line_of, middle_of
+from circuit.layout import POLARITIES, Branch, Point, Polarity, Polyline
 from circuit.rules import limit_of
 
 # Parts this much further apart than the nearest still belong to the place that is pointed at: chosen. [mm]
@@ -44,33 +49,40 @@ def measure_trace_to_trace(scene: Scene) -> Iterator[Finding]:
     """Positive to negative: the worst of each stretch where they are near."""
     if not scene.tapes:
         return
-    positive, negative = (_outside_cell(scene, scene.tapes[name].in_order) for name in POLARITIES)
     bound = in_quadrature(*(scene.line_uncertainty_mm(name) for name in POLARITIES))
     near = limit_of(scene.settings, "traces-too-close") + bound
-    gaps = shapely.distance(positive[:, None], negative[None, :])  # nan where nothing is left of a piece
-    pairs = [_Near(float(gaps[i, j]), int(i), int(j)) for i, j in np.argwhere(gaps < near)]
-    for worst in _worst_of_each_stretch(pairs):
-        place = _between(positive[worst.first], negative[worst.second])
-        case = "close" if worst.gap > 0 else "touch"
-        yield Finding("traces-too-close", case, POLARITIES, place, worst.gap, bound)
+    for positive, negative in _facing(scene):
+        gaps = shapely.distance(positive[:, None], negative[None, :])  # nan where nothing is left of a piece
+        pairs = [_Near(float(gaps[i, j]), int(i), int(j)) for i, j in np.argwhere(gaps < near)]
+        for worst in _worst_of_each_stretch(pairs):
+            place = _between(positive[worst.first], negative[worst.second])
+            case = "close" if worst.gap > 0 else "touch"
+            yield Finding("traces-too-close", case, POLARITIES, place, worst.gap, bound)
 
 
 def measure_trace_to_itself(scene: Scene) -> Iterator[Finding]:
     """Each tape to its own far parts: the worst of each stretch where they are near."""
     limit = limit_of(scene.settings, "trace-overlaps-itself")
     widths = limit_of(scene.settings, "trace-overlaps-itself.along-widths")
-    for polarity, tape in scene.tapes.items():
+    for polarity, tape in scene.every_tape:
         line = scene.line_uncertainty_mm(polarity)
         bound = in_quadrature(line, line)
         for worst in _worst_of_each_stretch(_far_parts(tape, widths * tape.width_mm, limit + bound)):
             case = "close" if worst.gap > 0 else "touch"
             yield Finding("trace-overlaps-itself", case, (polarity,), worst.place, worst.gap, bound)
+    for polarity, tape, joined in _past_joints(scene):
+        far = _far_parts(tape, widths * tape.width_mm, limit)
+        # What lies on one side of the joint is measured with its own tape.
+        across = [near for near in far if near.first < joined <= near.second]
+        for worst in _worst_of_each_stretch(across):
+            case = "close" if worst.gap > 0 else "touch"
+            yield Finding("trace-overlaps-itself", case, (polarity,), worst.place, worst.gap)
 
 
 def measure_trace_to_edge(scene: Scene) -> Iterator[Finding]:
     """Each tape to each of the card's edges: the worst of each stretch that is near one."""
     limit = limit_of(scene.settings, "trace-near-edge")
-    for polarity, tape in scene.tapes.items():
+    for polarity, tape in scene.every_tape:
         line = scene.line_uncertainty_mm(polarity)
         by_side: dict[str, list[_Near]] = {}
         for index, piece in enumerate(tape.in_order):
@@ -99,14 +111,53 @@ def nearest_of_traces(scene: Scene) -> tuple[float, Point, Point] | None:
     """
     if not scene.tapes:
         return None
+    best: tuple[float, Point, Point] | None = None
     # Piece by piece: a union of pieces that only share an edge can lose one of them to rounding.
-    positive, negative = (_outside_cell(scene, scene.tapes[name].in_order) for name in POLARITIES)
-    gaps = shapely.distance(positive[:, None], negative[None, :])  # nan where nothing is left of a piece
-    if np.isnan(gaps).all():
-        return None
-    i, j = np.unravel_index(np.nanargmin(gaps), gaps.shape)
-    (ax, ay), (bx, by) = shapely.shortest_line(positive[i], negative[j]).coords
-    return float(gaps[i, j]), (float(ax), float(ay)), (float(bx), float(by))
+    for positive, negative in _facing(scene):
+        gaps = shapely.distance(positive[:, None], negative[None, :])  # nan where nothing is left of a piece
+        if np.isnan(gaps).all() or (best is not None and np.nanmin(gaps) >= best[0]):
+            continue
+        i, j = np.unravel_index(np.nanargmin(gaps), gaps.shape)
+        (ax, ay), (bx, by) = shapely.shortest_line(positive[i], negative[j]).coords
+        best = float(gaps[i, j]), (float(ax), float(ay)), (float(bx), float(by))
+    return best
+
+
+def _facing(scene: Scene) -> Iterator[tuple[NDArray[Any], NDArray[Any]]]:
+    """Pieces of a positive and of a negative tape, each lane's with each lane's, without what lies under the cell or
+    under the clear tape that parts these two."""
+    lanes = [
+        {name: _outside_cell(scene, tape.in_order) for name, tape in lane.items()} for lane in scene.lanes
+    ]
+    for (i, one), (j, other) in product(enumerate(lanes), repeat=2):
+        positive, negative = one["positive"], other["negative"]
+        for branch, joint in enumerate(scene.joints, 1):
+            cover = shapely.Polygon(joint.cover_mm)
+            if joint.crossing == "positive" and (i, j) == (branch, 0):
+                negative = np.asarray(shapely.difference(negative, cover))
+            if joint.crossing == "negative" and (i, j) == (0, branch):
+                positive = np.asarray(shapely.difference(positive, cover))
+        yield positive, negative
+
+
+def _past_joints(scene: Scene) -> Iterator[tuple[Polarity, Tape, int]]:
+    """Each branch's tape as the end of one tape that comes along the lane, from either end, and the number in
+    `Tape.in_order` of its first piece past the joint."""
+    if scene.traces is None:
+        return
+    for branch, joint in zip(scene.traces.branches, scene.joints, strict=True):
+        for polarity in POLARITIES:
+            run, line = joint.run_of(polarity), line_of(scene.traces, polarity)
+            for before in (line[: run + 1], line[:run:-1]):
+                tape = _joined(before, middle_of(joint.contact_mm(polarity)), branch, polarity, scene)
+                at = np.asarray(middle_of(joint.contact_mm(polarity)))
+                joined = int(np.argmin(np.hypot(*(tape.points - at).T)))
+                yield polarity, tape, 2 * joined
+
+
+def _joined(before: Polyline, at: Point, branch: Branch, polarity: Polarity, scene: Scene) -> Tape:
+    """The lane's tape up to a contact, then the branch's."""
+    return tape_along((*before, at, *line_of(branch, polarity)[1:]), scene.lanes[0][polarity].width_mm)
 
 
 def _edge_bound(scene: Scene, side: str, line_mm: float) -> float:
@@ -118,7 +169,7 @@ def _edge_bound(scene: Scene, side: str, line_mm: float) -> float:
 def nearest_of_trace_to_edge(scene: Scene, polarity: Polarity) -> tuple[float, Point, Point, str]:
     """Gap from one tape to the card's nearest edge, its two ends, and the edge's name. [mm]"""
     best: tuple[float, Point, Point, str] | None = None
-    for x, y in shapely.get_coordinates(scene.tapes[polarity].pieces):
+    for x, y in shapely.get_coordinates(np.concatenate([lane[polarity].pieces for lane in scene.lanes])):
         here = (float(x), float(y))
         for side, (gap, edge) in edge_distances(here, scene.layout.card).items():
             if best is None or gap < best[0]:

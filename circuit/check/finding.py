@@ -116,6 +116,8 @@ def _advice(rule: Rule, finding: Finding, settings: Settings, level: Level, unit
     if level == "must-fix":
         do = advice.do.format_map(words)
         return f"{seen}. {do[:1].upper()}{do[1:]}." if ": " in seen else f"{seen}: {do}."
+    if advice.look:
+        return advice.look.format_map(words)
     good_to = f"{finding.uncertainty:.0f}°" if unit == "deg" else length_up(finding.uncertainty, units)
     return f"{seen}. The reading is good to {good_to} here, so it is too close to call: measure it before you tape."
 

@@ -24,7 +24,7 @@ _ARM_MM = 10.0
 
 def measure_folds(scene: Scene) -> Iterator[Finding]:
     """Distances between neighbours, then turns, trace by trace."""
-    for polarity, tape in scene.tapes.items():
+    for polarity, tape in scene.every_tape:
         bound = scene.line_uncertainty_mm(polarity)
         for (a, b), apart in zip(pairwise(tape.folds), tape.lengths[1:-1], strict=True):
             middle = (a + b) / 2

@@ -12,6 +12,7 @@ from circuit.check.bridging import measure_bridges, measure_folds_near_lights, m
 from circuit.check.clearance import measure_trace_to_edge, measure_trace_to_itself, measure_trace_to_trace
 from circuit.check.finding import Finding
 from circuit.check.folds import measure_folds
+from circuit.check.joints import measure_joints
 from circuit.check.marks import (
     measure_cell_to_window,
     measure_circle_to_cell,
@@ -33,6 +34,7 @@ MEASURES: Mapping[str, Callable[[Scene], Iterable[Finding]]] = {
     "fold-near-light": measure_folds_near_lights,
     "folds-too-close": measure_folds,
     "tape-under-light": measure_tape_under_lights,
+    "joint": measure_joints,
     "lights-too-close": measure_light_to_light,
     "light-near-edge": measure_light_to_edge,
     "light-outside-window": measure_light_to_window,

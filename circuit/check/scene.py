@@ -9,15 +9,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 from circuit.check.tape import Tape, tape_along
-from circuit.layout import BatteryMark, Layout, LightMark, Polyline, Traces
+from circuit.joint import Joint, joints_of, lanes_of, line_of
+from circuit.layout import POLARITIES, BatteryMark, Layout, LightMark, Polarity, Traces
 from circuit.settings import Settings
 from circuit.switch import NO_HINGE, Switch, switch_of
-
-Polarity = Literal["positive", "negative"]
-POLARITIES: tuple[Polarity, Polarity] = ("positive", "negative")
 
 # What a hand's wobble along a pencil line amounts to; a drawn line is taken as straight within it: chosen. [mm]
 _HAND_WOBBLE_MM = 0.3
@@ -34,19 +31,31 @@ class Scene:
     settings: Settings
     drawn: bool = False
 
-    @cached_property
+    @property
     def tapes(self) -> dict[Polarity, Tape]:
-        """Both tapes; empty when there are no traces."""
+        """Both tapes of the lane itself; empty when there are no traces."""
+        return self.lanes[0] if self.lanes else {}
+
+    @cached_property
+    def lanes(self) -> tuple[dict[Polarity, Tape], ...]:
+        """Both tapes of the lane, then of each branch; empty when there are no traces."""
         if self.traces is None:
-            return {}
-        lines: dict[Polarity, Polyline] = {
-            "positive": self.traces.positive,
-            "negative": self.traces.negative,
-        }
-        return {
-            name: tape_along(line, self.traces.tape_width_mm, self._wobble_mm(name))
-            for name, line in lines.items()
-        }
+            return ()
+        wide = self.traces.tape_width_mm
+        return tuple(
+            {name: tape_along(line_of(lane, name), wide, self._wobble_mm(name)) for name in POLARITIES}
+            for lane in lanes_of(self.traces)
+        )
+
+    @property
+    def every_tape(self) -> tuple[tuple[Polarity, Tape], ...]:
+        """Lane by lane, the positive tape first."""
+        return tuple((name, tape) for lane in self.lanes for name, tape in lane.items())
+
+    @cached_property
+    def joints(self) -> tuple[Joint, ...]:
+        """Of each branch."""
+        return () if self.traces is None else joints_of(self.traces)
 
     @cached_property
     def switch(self) -> Switch | None:

@@ -10,7 +10,8 @@ Interpretations
   circle that touches the lid's four sides.
 - The cell goes where its circle is and a light where the plan says, so a light's body is held against the outline
   with both marks' bounds.
-- "Any tape but the end runs" is each trace without its first straight run and what lies over that run's own strip.
+- "Any tape but the end runs" is each trace without its first straight run and what lies over that run's own strip,
+  and each branch.
 """
 
 from __future__ import annotations
@@ -129,7 +130,9 @@ def _tapes(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Findi
         end_run = tape.points[1] - np.asarray(battery.centre)
         if float(end_run @ tape.directions[0]) < straight - EXACT:
             continue  # it folds under the flap, which battery-zone tells
-        rest = shapely.union_all(shapely.difference(tape.pieces[1:], tape.strips[0]))
+        branches = [lane[polarity].pieces for lane in scene.lanes[1:]]
+        pieces = np.concatenate([tape.pieces[1:], *branches])
+        rest = shapely.union_all(shapely.difference(pieces, tape.strips[0]))
         if rest.is_empty:
             continue
         shared, place = shared_width(rest, outline)

@@ -42,12 +42,7 @@ class Bench:
 
     def first(self, count: int) -> Bench:
         """Only so many of the lights, in the layout's order."""
-        rails = replace(
-            self.rails,
-            positive_ohm=self.rails.positive_ohm[:count],
-            negative_ohm=self.rails.negative_ohm[:count],
-        )
-        return replace(self, rails=rails, parts=dict(list(self.parts.items())[:count]))
+        return replace(self, rails=self.rails.first(count), parts=dict(list(self.parts.items())[:count]))
 
     @property
     def least_ma(self) -> float:

@@ -14,7 +14,7 @@ import numpy as np
 
 from circuit.arrays import Floats
 from circuit.electrics.cell import FRESH, CellState, cell_state
-from circuit.electrics.network import light_currents, shared_path_matrix
+from circuit.electrics.network import light_currents
 from circuit.electrics.wiring import Rails, Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.parts import LightPart
@@ -122,7 +122,7 @@ def circuit_of(parts: Sequence[LightPart], rails: Rails, wiring: Wiring) -> Circ
     """The card's circuit without its cell."""
     diodes = [part.diode for part in parts]
     series = np.array([max(diode.series_ohm + 2 * wiring.joint_ohm, LEAST_SERIES_OHM) for diode in diodes])
-    rail_ohm = shared_path_matrix(rails.positive_ohm) + shared_path_matrix(rails.negative_ohm)
+    rail_ohm = rails.positive.shared_ohm + rails.negative.shared_ohm
     return Circuit(
         parts=tuple(parts),
         rail_ohm=rail_ohm + np.diag(series),

@@ -3,7 +3,8 @@
 In:    a card as in `solve_card`.
 Out:   a `LostByContact`: shares of light that are left, (so-so, bad), and a sentence. `pad` : of the light whose own
        pads touch so, the worst light's; `flap` : of all lights, the flap's tape on the cell being so; `corner` :
-       of the lights beyond one corner, the worst corner's, (1, 1) where the tapes have none.
+       of the lights beyond one corner, the worst corner's, (1, 1) where the tapes have none; `joint` : of the lights
+       on one branch, one of its two contacts with the lane being so, (1, 1) where there is no branch.
 Fails: as `solve_card`; None for a card without lights or without traces.
 
 One contact at a time is so-so or bad, all others good; where each kind's ohms are from is said beside them
@@ -20,8 +21,8 @@ from circuit.arrays import Floats
 from circuit.electrics.card import circuit_of, parts_on
 from circuit.electrics.cell import FRESH, cell_state
 from circuit.electrics.network import light_currents
-from circuit.electrics.wiring import FLAP, FOLD, LAP, PAD, Contact, corners_passed, rails_of, wiring_of
-from circuit.layout import Layout, Traces
+from circuit.electrics.wiring import FLAP, FOLD, LAP, PAD, Contact, rails_of, tapes_of, wiring_of
+from circuit.layout import POLARITIES, Layout, Traces
 from circuit.parts import LightPart
 from circuit.plan import LostByContact
 from circuit.settings import Settings
@@ -44,12 +45,13 @@ def contact_loss(
         parts_on(layout, settings, lights), rails_of(layout, traces, settings, wiring), wiring
     )
     corner = LAP if settings.corners == "lapped" else FOLD
-    passed = np.array(
-        [row for line in (traces.positive, traces.negative) for row in corners_passed(line, layout)]
-    )
-    passed = np.unique(passed.reshape(-1, len(layout.lights)), axis=0)
-    passed = passed[passed.any(axis=1)]
     count = len(layout.lights)
+    tapes = [tape for polarity in POLARITIES for tape in tapes_of(traces, polarity, layout)]
+    passed = np.unique(np.concatenate([tape.corners_passed for tape in tapes]), axis=0)
+    passed = passed[passed.any(axis=1)]
+    joined = np.unique(
+        np.array([tape.own for tape in tapes if tape.lane], dtype=bool).reshape(-1, count), axis=0
+    )
     # Each row: more ohms for all that flows, for one light, or for all lights beyond a corner.
     extra: list[Floats] = [np.zeros((count, count))]
     extra += [np.full((count, count), ohm) for ohm in _more(FLAP)]
@@ -57,6 +59,8 @@ def contact_loss(
         extra += [ohm * np.outer(row, row) for row in np.eye(count)]
     for ohm in _more(corner):
         extra += [ohm * np.outer(row, row) for row in passed.astype(float)]
+    for ohm in _more(LAP):
+        extra += [ohm * np.outer(row, row) for row in joined.astype(float)]
     state = cell_state(settings.cell, FRESH)
     solved = light_currents(
         state.emf_v,
@@ -68,18 +72,22 @@ def contact_loss(
     shares = solved / np.maximum(solved[0], 1e-30)
     flap = (float(shares[1].min()), float(shares[2].min()))
     pads = shares[3 : 3 + 2 * count].reshape(2, count, count).min(axis=(1, 2))
-    corners = shares[3 + 2 * count :].reshape(2, len(passed), count)
+    at_joints = 3 + 2 * (count + len(passed))
+    corners = shares[3 + 2 * count : at_joints].reshape(2, len(passed), count)
+    joints = shares[at_joints:].reshape(2, -1).min(axis=1, initial=1.0)
     worst = corners.min(axis=2, initial=1.0).min(axis=1, initial=1.0)
     at = int(corners[1].min(axis=1, initial=1.0).argmin()) if len(passed) else None
     labels = [mark.label for mark in layout.lights]
     dimmed = [] if at is None else [label for label, share in zip(labels, corners[1, at]) if share < _HALF]
     pad, corner_share = (float(pads[0]), float(pads[1])), (float(worst[0]), float(worst[1]))
+    joint = (float(joints[0]), float(joints[1]))
     return LostByContact(
         pad,
         flap,
         corner_share,
         tuple(dimmed),
-        _sentence(pad, flap, corner_share, dimmed, settings.corners == "lapped"),
+        _sentence(pad, flap, corner_share, joint, dimmed, settings.corners == "lapped"),
+        joint,
     )
 
 
@@ -91,6 +99,7 @@ def _sentence(
     pad: tuple[float, float],
     flap: tuple[float, float],
     corner: tuple[float, float],
+    joint: tuple[float, float],
     dimmed: Sequence[str],
     lapped: bool,
 ) -> str:
@@ -102,6 +111,8 @@ def _sentence(
         kind = "badly made lap" if lapped else "torn fold"
         whom = _named(dimmed) if dimmed else "the lights beyond it"
         words += f"; one {kind} can leave {whom} as little as {100 * corner[1]:.0f} %"
+    if joint[1] < 1:
+        words += f"; a badly made joint leaves its branch {_per_cent(*joint)}"
     return f"{words}. Where glue that doesn't conduct lies between, nothing lights."
 
 

@@ -42,7 +42,7 @@ from circuit.electrics.resistors import (
     resistor_for,
     tape_resistor,
 )
-from circuit.electrics.wiring import Rails, Wiring, so_so
+from circuit.electrics.wiring import Rails, Wiring, plain_rail, so_so
 from circuit.layout import Layout, Level, Point, Problem, Traces
 from circuit.parts import LightPart
 from circuit.settings import Settings
@@ -109,7 +109,7 @@ def _colour_too_high(bench: Bench, fresh: CardElectrics) -> list[Problem]:
 
 def _alone(bench: Bench, part: LightPart) -> CardElectrics:
     """That light at the battery, the half-used cell all to itself."""
-    nothing = np.zeros(1)
+    nothing = plain_rail(np.zeros(1))
     circuit = circuit_of((part,), Rails(nothing, nothing, "at the battery"), bench.wiring)
     return solve_circuit(circuit, ("alone",), cell_state(bench.settings.cell, HALF_USED))
 

@@ -7,6 +7,9 @@ Fails: ValueError for sizes that are not above 0.
     battery ==+====fold====+=======+====   positive tape
               L1           L2      L3      each light joins both tapes where it lies
     battery ==+============+=======+====   negative tape
+
+A branch's tape goes on from the lane's where it is joined, through one contact more; lights on it share with the
+lane's lights what lies before that joint.
 """
 
 from __future__ import annotations
@@ -20,7 +23,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.arrays import Floats, Indices
-from circuit.layout import BatteryMark, Layout, Point, Polyline, Tongue, Traces
+from circuit.electrics.network import shared_path_matrix
+from circuit.joint import joints_of, lanes_of_lights, line_of, middle_of
+from circuit.layout import BatteryMark, Layout, Point, Polarity, Polyline, Tongue, Traces
 from circuit.polyline import EASED_TURN_DEG
 from circuit.settings import Settings
 from circuit.switch import switch_of
@@ -36,7 +41,8 @@ class Wiring:
     """Stated settings of the copper and its joints; bad joints outweigh the copper by far.
 
     `fold_ohm` is 0 for tape folded at its corners, where the copper goes on unbroken; tape that
-    is cut and lapped has a joint there. `joint_ohm` is for each of a light's two pad rows.
+    is cut and lapped has a joint there. `joint_ohm` is for each of a light's two pad rows, `branch_ohm` for each
+    tape of a branch where it is joined to the lane's.
     """
 
     foil_mm: float = 0.035  # from memory; printed-circuit foil of 1 oz is 0.034-0.036 mm
@@ -44,11 +50,12 @@ class Wiring:
     fold_ohm: float = 0.0
     joint_ohm: float = 0.05  # as `PAD` and `FLAP` below, well made
     flap_ohm: float = 0.5
+    branch_ohm: float = 0.3  # as `LAP` below, well made
 
     def __post_init__(self) -> None:
         if not 0 < self.foil_mm < math.inf:
             raise ValueError(f"foil_mm must be above 0 and finite, got {self.foil_mm}")
-        for name in ("fold_ohm", "joint_ohm", "flap_ohm"):
+        for name in ("fold_ohm", "joint_ohm", "flap_ohm", "branch_ohm"):
             if not 0 <= getattr(self, name) < math.inf:
                 raise ValueError(f"{name} must be 0 or above and finite, got {getattr(self, name)}")
 
@@ -84,6 +91,7 @@ def wiring_of(settings: Settings) -> Wiring:
         fold_ohm=corner.good_ohm,
         joint_ohm=PAD.good_ohm,
         flap_ohm=FLAP.good_ohm,
+        branch_ohm=LAP.good_ohm,
     )
 
 
@@ -94,16 +102,58 @@ def so_so(wiring: Wiring) -> Wiring:
         fold_ohm=max(wiring.fold_ohm, LAP.so_so_ohm) if wiring.fold_ohm > 0 else 0.0,
         joint_ohm=max(wiring.joint_ohm, PAD.so_so_ohm),
         flap_ohm=max(wiring.flap_ohm, FLAP.so_so_ohm),
+        branch_ohm=max(wiring.branch_ohm, LAP.so_so_ohm),
     )
 
 
 @dataclass(frozen=True, slots=True)
-class Rails:
-    """Ohms from the battery to each light's taps, in the layout's order; what they rest on."""
+class Rail:
+    """One tape with its branches, as lights tap it, (N,) each: the ohms from the battery to each tap, and to where its
+    way leaves the lane's own tape, which is its tap for a light on the lane; the number of its lane, 0 for that one."""
 
-    positive_ohm: Floats
-    negative_ohm: Floats
+    tap_ohm: Floats
+    leaves_ohm: Floats
+    lanes: Indices
+
+    def some(self, rows: Sequence[int] | slice) -> Rail:
+        return Rail(self.tap_ohm[rows], self.leaves_ohm[rows], self.lanes[rows])
+
+    @property
+    def shared_ohm(self) -> Floats:
+        """(N, N) resistance that the currents of two lights share on their way."""
+        together = shared_path_matrix(self.tap_ohm)
+        if not self.lanes.any():
+            return together
+        same = self.lanes[:, None] == self.lanes[None, :]
+        return np.where(same, together, shared_path_matrix(self.leaves_ohm))
+
+
+@dataclass(frozen=True, slots=True)
+class Rails:
+    """Both tapes as the card's lights tap them, in the layout's order; what that rests on."""
+
+    positive: Rail
+    negative: Rail
     basis: str
+
+    @property
+    def positive_ohm(self) -> Floats:
+        """From the battery to each light's tap. [ohm]"""
+        return self.positive.tap_ohm
+
+    @property
+    def negative_ohm(self) -> Floats:
+        return self.negative.tap_ohm
+
+    def first(self, count: int) -> Rails:
+        """Of so many of the lights alone."""
+        rows = slice(count)
+        return Rails(self.positive.some(rows), self.negative.some(rows), self.basis)
+
+
+def plain_rail(tap_ohm: Floats) -> Rail:
+    """A tape without branches."""
+    return Rail(tap_ohm, tap_ohm, np.zeros(len(tap_ohm), dtype=np.intp))
 
 
 def tape_resistance(
@@ -142,25 +192,50 @@ def rails_of(layout: Layout, traces: Traces | None, settings: Settings, wiring: 
     battery either, every light at the battery.
     """
     if traces is not None:
-        per_mm = ohm_per_mm(traces.tape_width_mm, wiring.foil_mm, wiring.copper_c)
-        sides = [
-            tap_ohms(line, [light.centre for light in layout.lights], per_mm, wiring.fold_ohm)
-            for line in (traces.positive, traces.negative)
-        ]
-        on_flap = per_mm * _flap_mm(settings, traces.tongue)
-        return Rails(sides[0] + on_flap, sides[1], "along the traces as they are laid")
+        centres = [light.centre for light in layout.lights]
+        lanes = lanes_of_lights(traces, centres)
+        return Rails(
+            tapped(traces, "positive", centres, lanes, settings, wiring),
+            tapped(traces, "negative", centres, lanes, settings, wiring),
+            "along the traces as they are laid",
+        )
     if layout.battery is None:
-        nothing = np.zeros(len(layout.lights))
+        nothing = plain_rail(np.zeros(len(layout.lights)))
         return Rails(
             nothing, nothing, "as if every light sat at the battery, since neither it nor traces are known"
         )
     per_mm = ohm_per_mm(settings.tape_width_mm, wiring.foil_mm, wiring.copper_c)
     away = np.array([math.dist(light.centre, layout.battery.centre) for light in layout.lights])
     return Rails(
-        per_mm * (away + _flap_mm(settings)),
-        per_mm * away,
+        plain_rail(per_mm * (away + _flap_mm(settings))),
+        plain_rail(per_mm * away),
         "as if straight tapes ran from the battery past all lights, since no traces are laid",
     )
+
+
+def tapped(
+    traces: Traces,
+    polarity: Polarity,
+    points: Sequence[Point],
+    lanes: Sequence[int],
+    settings: Settings,
+    wiring: Wiring,
+) -> Rail:
+    """One tape with its branches, tapped where the lane of that number comes nearest to each point."""
+    per_mm = ohm_per_mm(traces.tape_width_mm, wiring.foil_mm, wiring.copper_c)
+    line = line_of(traces, polarity)
+    on = np.array(lanes, dtype=np.intp)
+    before = per_mm * _flap_mm(settings, traces.tongue) if polarity == "positive" else 0.0
+    tap = before + tap_ohms(line, points, per_mm, wiring.fold_ohm)
+    leaves = tap.copy()
+    for number, (branch, joint) in enumerate(zip(traces.branches, joints_of(traces), strict=True), 1):
+        rows = np.flatnonzero(on == number)
+        contact = middle_of(joint.contact_mm(polarity))
+        leaves[rows] = before + tap_ohms(line, [contact], per_mm, wiring.fold_ohm)[0]
+        side_line = (contact, *line_of(branch, polarity)[1:])
+        beyond = tap_ohms(side_line, [points[int(row)] for row in rows], per_mm, wiring.fold_ohm)
+        tap[rows] = leaves[rows] + wiring.branch_ohm + beyond
+    return Rail(tap, leaves, on)
 
 
 def nearest_along(line: Polyline, point: Point) -> tuple[float, int]:
@@ -193,12 +268,41 @@ def tap_ohms(line: Polyline, points: Sequence[Point], per_mm: float, fold_ohm: f
     return ohms
 
 
-def corners_passed(line: Polyline, layout: Layout) -> NDArray[np.bool_]:
-    """(C, N): for each corner of the tape that is folded or lapped, from the battery on, the lights beyond it."""
-    _, run = _nearest(line, [light.centre for light in layout.lights])
-    corners = 1 + np.flatnonzero(is_corner(line))  # a corner's number is that of the run behind it
-    passed: NDArray[np.bool_] = run[None, :] >= corners[:, None]
-    return passed
+@dataclass(frozen=True, slots=True)
+class OnTape:
+    """One lane's tape of one polarity with all that taps it: `lane` its number; `along_mm`, `runs` (N,) where each
+    light's way taps it, `here` (N,) whether it does at all, `own` (N,) whether the light itself sits on it."""
+
+    lane: int
+    line: Polyline
+    along_mm: Floats
+    runs: Indices
+    here: NDArray[np.bool_]
+    own: NDArray[np.bool_]
+
+    @property
+    def corners_passed(self) -> NDArray[np.bool_]:
+        """(C, N): for each corner that is folded or lapped, from the battery on, the lights beyond it."""
+        corners = 1 + np.flatnonzero(is_corner(self.line))  # a corner's number is that of the run behind it
+        passed: NDArray[np.bool_] = (self.runs[None, :] >= corners[:, None]) & self.here
+        return passed
+
+
+def tapes_of(traces: Traces, polarity: Polarity, layout: Layout) -> tuple[OnTape, ...]:
+    """The lane's tape, then those of its branches. What taps the lane is its own lights and the joints, through which
+    the lights of a branch get theirs."""
+    centres = [light.centre for light in layout.lights]
+    on = np.array(lanes_of_lights(traces, centres), dtype=np.intp)
+    line = line_of(traces, polarity)
+    along, runs = _nearest(line, centres)
+    found = []
+    for number, (branch, joint) in enumerate(zip(traces.branches, joints_of(traces), strict=True), 1):
+        own = on == number
+        contact = nearest_along(line, middle_of(joint.contact_mm(polarity)))
+        along[own], runs[own] = contact
+        side_line = line_of(branch, polarity)
+        found.append(OnTape(number, side_line, *_nearest(side_line, centres), own, own))
+    return (OnTape(0, line, along, runs, np.ones(len(centres), dtype=bool), on == 0), *found)
 
 
 def is_corner(line: Polyline) -> list[bool]:

@@ -17,9 +17,10 @@ from circuit.arrays import Floats
 from circuit.electrics.card import Circuit, circuit_of, parts_on
 from circuit.electrics.cell import FRESH, cell_state
 from circuit.electrics.network import light_currents
-from circuit.electrics.wiring import ohm_per_mm, rails_of, tap_ohms, wiring_of
+from circuit.electrics.wiring import rails_of, tapped, wiring_of
 from circuit.faults.possible import Fault
-from circuit.layout import Layout, Traces
+from circuit.joint import joints_of, lanes_of_lights
+from circuit.layout import POLARITIES, Layout, Traces
 from circuit.parts import LightPart
 from circuit.settings import Settings
 
@@ -76,7 +77,7 @@ def effects(card: GoodCard, faults: Sequence[Fault]) -> list[Effect]:
     extra: list[Floats] = []
     owners: list[tuple[int, int, Sequence[float]]] = []
     for index, fault in enumerate(faults):
-        if fault.kind in ("flap", "pads", "tape"):
+        if fault.kind in ("flap", "pads", "tape", "joint"):
             mask = _mask(card, fault)
             extra += [ohm * mask for ohm in BAD_OHMS]
             owners.append((index, len(BAD_OHMS), BAD_OFTEN))
@@ -135,27 +136,22 @@ def _with_resistances(card: GoodCard, extra: Sequence[Floats]) -> Floats:
 def _with_touching(card: GoodCard, fault: Fault) -> Floats:
     """The two tapes joined where they come nearest: one branch more, which shares its way with each light up
     to the nearer of the two."""
-    circuit, rails = card.circuit, card.circuit.rails
+    circuit, traces = card.circuit, card.traces
     state = cell_state(card.settings.cell, FRESH)
-    per_mm = ohm_per_mm(card.traces.tape_width_mm, circuit.wiring.foil_mm, circuit.wiring.copper_c)
-    shared = np.zeros(len(card.labels))
-    own = 0.0
-    for line, at_ohm in (
-        (card.traces.positive, rails.positive_ohm),
-        (card.traces.negative, rails.negative_ohm),
-    ):
-        first = tap_ohms(line, [card.layout.lights[0].centre], per_mm, circuit.wiring.fold_ohm)[0]
-        flap = at_ohm[0] - first  # the positive tape's way over the flap
-        here = flap + tap_ohms(line, [fault.places_mm[0]], per_mm, circuit.wiring.fold_ohm)[0]
-        shared += np.minimum(at_ohm, here)
-        own += here
-    count = len(card.labels)
+    centres = [mark.centre for mark in card.layout.lights]
+    points = [*centres, fault.places_mm[0]]
+    on = lanes_of_lights(traces, centres)
+    count = len(centres)
+    shared = np.zeros((count + 1, count + 1))
+    for polarity in POLARITIES:
+        # Where a branch crosses the lane, it is the branch's tape that touches the lane's.
+        lane = _branch_at(traces, fault) if fault.trace == polarity else 0
+        shared += tapped(traces, polarity, points, (*on, lane), card.settings, circuit.wiring).shared_ohm
     currents = []
     for ohm in TOUCH_OHMS:
-        rail = np.zeros((count + 1, count + 1))
-        rail[:count, :count] = circuit.rail_ohm
-        rail[count, :count] = rail[:count, count] = shared
-        rail[count, count] = own + ohm
+        rail = shared.copy()
+        rail[:count, :count] = circuit.rail_ohm  # with the lights' own ohms
+        rail[count, count] += ohm
         solved = light_currents(
             state.emf_v,
             state.ohm + circuit.wiring.flap_ohm,
@@ -165,6 +161,14 @@ def _with_touching(card: GoodCard, fault: Fault) -> Floats:
         )
         currents.append(solved[0, :count])
     return np.array(currents)
+
+
+def _branch_at(traces: Traces, fault: Fault) -> int:
+    """The number of the branch that crosses the lane at the fault's place; 0 where none does."""
+    for number, joint in enumerate(joints_of(traces), 1):
+        if joint.crossing_mm == fault.places_mm[0]:
+            return number
+    return 0
 
 
 def _effect(card: GoodCard, often: Sequence[float], currents_a: Floats) -> Effect:

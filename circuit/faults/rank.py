@@ -177,7 +177,11 @@ def _pairs(
 ) -> list[_Weighed]:
     """Pairs of faults, neither of which darkens a light that is lit."""
     named = {label for label, look in zip(card.labels, said) if look != LIT}
-    able = [fault for fault in singles if fault.kind in ("pads", "tape") and named.issuperset(fault.beyond)]
+    able = [
+        fault
+        for fault in singles
+        if fault.kind in ("pads", "tape", "joint") and named.issuperset(fault.beyond)
+    ]
     able = sorted(able, key=lambda fault: -fault.common)[:_MOST_PAIRED]
     pairs = [pair for pair in combinations(able, 2) if set(pair[0].beyond) != set(pair[1].beyond)]
     all_common = sum(fault.common for fault in singles)

@@ -43,6 +43,7 @@ _SINGLES_OUT: dict[Kind, tuple[TrialKind, ...]] = {
     "turned": ("lift-light",),
     "dead": ("lift-light",),
     "tape": ("press", "bridge"),
+    "joint": ("press", "bridge"),
     "touching": ("part-tapes",),
     "cell-spent": ("new-cell",),
 }
@@ -98,9 +99,9 @@ def _told(trial: Trial, fault: Fault, lapped: bool) -> tuple[str, float]:
     match trial.kind, fault.kind:
         case "press", "tape":
             return "brighter", _MOSTLY if lapped else _TORN_PRESSED
-        case "press", "pads" | "flap":
+        case "press", "pads" | "flap" | "joint":
             return "brighter", _MOSTLY
-        case ("bridge", "tape") | ("new-cell", "cell-spent") | ("part-tapes", "touching"):
+        case ("bridge", "tape" | "joint") | ("new-cell", "cell-spent") | ("part-tapes", "touching"):
             return "brighter", _SURE
         case "lift-light", "pads":
             return "lit-as-it-lay", _SURE

@@ -76,6 +76,18 @@ def fault_words(fault: Fault, card: Card, units: Units, lapped: bool = False) ->
                 f"The {fault.trace} tape {what} {_between(fault.between)}, {places}. Lay a piece of tape over it that "
                 "touches bare copper on both sides."
             )
+        case "joint":
+            return (
+                f"The branch's {fault.trace} tape doesn't touch the lane's at {fault.between[0]}, {where}. Press it "
+                "down there; if that helps, fold its end under anew, copper outside, put conductive glue between and "
+                "hold it down with clear tape."
+            )
+        case "touching" if fault.trace is not None:
+            return (
+                f"The branch's {fault.trace} tape touches the {_other(fault.trace)} one that it crosses, {where}: the "
+                "clear tape between them has slipped or is pierced. Take the cell out first, then lift the branch "
+                "there and lay new clear tape, 2 mm wider on all sides."
+            )
         case "touching":
             return (
                 "The two tapes touch somewhere, or bare negative tape touches the cell's rim, which is positive all "
@@ -134,6 +146,12 @@ def trial_words(trial: Trial, card: Card, units: Units, lapped: bool = False) ->
                 f"While the lid is held down, press {trial.light} on to its tapes with a fingernail, one side, then "
                 "the other. It comes on: its pads didn't touch. Nothing: lift it and turn it round."
             )
+        case "press" if trial.trace is not None and not trial.between[1]:
+            return (
+                f"While the lid is held down, press the branch's {trial.trace} tape on to the lane's at "
+                f"{trial.between[0]}, {where}. Lights come on: their copper didn't touch. Nothing: look farther down "
+                "the list."
+            )
         case "press" if trial.trace is not None:
             return (
                 f"While the lid is held down, press the {trial.trace} tape's {_corner(lapped)} "
@@ -144,6 +162,12 @@ def trial_words(trial: Trial, card: Card, units: Units, lapped: bool = False) ->
             return (
                 "Press the lid down hard in the middle of the cell. Lights come on: the flap's tape didn't reach the "
                 "cell. Nothing: look farther down the list."
+            )
+        case "bridge" if not trial.between[1]:
+            return (
+                f"While the lid is held down, lay a scrap of bare tape, copper down, over {trial.between[0]} of the "
+                f"{trial.trace} tapes, {where}, and press it on to both; keep it off the other tape. Lights come on: "
+                "the joint had no contact. Nothing: look farther down the list."
             )
         case "bridge":
             return (

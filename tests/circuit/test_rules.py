@@ -19,7 +19,7 @@ def test_the_table_holds_every_rule_once():
     names = [rule.name for rule in RULES]
     assert sorted(names) == sorted(
         "light-not-bridged traces-too-close trace-overlaps-itself trace-near-edge battery-zone switch-off-card "
-        "switch-covers fold-near-light folds-too-close tape-under-light lights-too-close light-near-edge "
+        "switch-covers fold-near-light folds-too-close tape-under-light joint lights-too-close light-near-edge "
         "light-outside-window cell-under-window cell-mismatch no-lane".split()
     )
 

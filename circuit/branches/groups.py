@@ -1,0 +1,78 @@
+"""Which lights might go on branches: those that hang together at the ends of the shortest net through all of them.
+
+In:    a layout with a battery circle.
+Out:   sets of groups, each group the lights of one branch; what is likeliest to help comes first.
+Fails: never.
+
+A lane has two ends, and one of them is at the cell. Lights at the ends of a net are what a lane passes worst, so
+they are tried first: single ones, then whole arms of up to three, then two ends at once.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+
+from circuit.arrays import Floats
+from circuit.layout import Layout
+
+MOST_ON_BRANCH = 3  # chosen: more of them are a lane of their own, and the card is drawn again
+_MOST_SINGLES, _MOST_ARMS, _MOST_PAIRS = 8, 4, 8  # chosen: each asks for a lane through all the others
+
+Groups = tuple[tuple[str, ...], ...]
+
+
+def groups_to_try(layout: Layout) -> tuple[tuple[Groups, ...], ...]:
+    """Sets of groups in three rounds: one light on a branch; several on one; two branches."""
+    labels = [light.label for light in layout.lights]
+    arms = _arms(layout)
+    ends = [arm[0] for arm in arms if len(arm) == 1]
+    cornered = sorted(range(len(labels)), key=lambda k: (k not in ends, _room(layout, k), k))
+    singles = [((labels[k],),) for k in cornered[:_MOST_SINGLES]]
+    longer = [(tuple(labels[k] for k in arm),) for arm in arms if len(arm) > 1]
+    at_ends = sorted((arm for arm in arms if arm[0] in cornered[:_MOST_SINGLES]), key=len)
+    pairs = sorted(
+        (pair for pair in combinations(at_ends, 2) if not set(pair[0]) & set(pair[1])),
+        key=lambda pair: len(pair[0]) + len(pair[1]),
+    )
+    two = [tuple(tuple(labels[k] for k in arm) for arm in pair) for pair in pairs]
+    return tuple(singles), tuple(longer[:_MOST_ARMS]), tuple(two[:_MOST_PAIRS])
+
+
+def _arms(layout: Layout) -> list[tuple[int, ...]]:
+    """Lights cut off from the battery by one link of the shortest net, few enough for a branch, the fewest first."""
+    if layout.battery is None:
+        return []
+    places = np.array([layout.battery.centre, *(light.centre for light in layout.lights)])
+    parents = _shortest_net(places)
+    below: list[set[int]] = [{k} for k in range(len(places))]
+    for k in range(1, len(places)):
+        above = int(parents[k])
+        while above >= 0:
+            below[above].add(k)
+            above = int(parents[above])
+    arms = {tuple(sorted(k - 1 for k in one)) for one in below[1:] if len(one) <= MOST_ON_BRANCH}
+    return sorted(arms, key=lambda arm: (len(arm), arm))
+
+
+def _shortest_net(places: Floats) -> Floats:
+    """Each place's neighbour towards place 0 in the minimum spanning tree (Prim's way); -1 for place 0."""
+    apart = np.hypot(*np.moveaxis(places[:, None] - places[None, :], 2, 0))
+    parents = np.zeros(len(places))
+    parents[0] = -1
+    nearest = apart[0].copy()
+    left = np.ones(len(places), dtype=bool)
+    left[0] = False
+    while left.any():
+        node = int(np.argmin(np.where(left, nearest, np.inf)))
+        left[node] = False
+        closer = left & (apart[node] < nearest)
+        nearest[closer], parents[closer] = apart[node][closer], node
+    return parents
+
+
+def _room(layout: Layout, light: int) -> float:
+    """From a light to the nearer edge across plus the nearer edge down: least in a corner. [mm]"""
+    (x, y), card = layout.lights[light].centre, layout.card
+    return min(x, card.width_mm - x) + min(y, card.height_mm - y)

@@ -1,0 +1,204 @@
+"""A lane through most of the lights, and one or two branches for those that no single lane passes.
+
+In:    a layout without a lane, the maker's settings, functions that lay a lane.
+Out:   a `Branched` that the checker passes, its joints apart, which are to be looked at again.
+Fails: `UsageError` for a limit that no rule has; None where nothing clean was found.
+
+Round by round (`circuit.branches.groups`) a lane is laid through all lights but a few, and branches for these
+are tried at every millimetre of it; the first round that gives any ends the search, with its cheapest. All steps are
+counted, so that an answer repeats and a card without one takes no more than so many lanes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import permutations
+from typing import Protocol, TypeVar
+
+import numpy as np
+
+from circuit.branches.groups import Groups, groups_to_try
+from circuit.branches.paths import Path, paths_through
+from circuit.branches.site import EXACTNESS_MM, Complexes, LaneSite, site_of, sizes_of
+from circuit.check import check
+from circuit.layout import Branch, Layout, Polyline, Problem, Traces
+from circuit.settings import Settings
+
+# How many lanes may be laid for one card: chosen to stay within a few seconds; more lights take longer each.
+_LANES_FOR_ONE_LIGHT = 120
+_FEWEST_LANES, _MOST_LANES = 8, 16
+_ENOUGH = 3  # lanes with branches that are compared before the cheapest is taken: chosen
+_CHECKED = 24  # ways of one branch that the checker is asked about: chosen
+_ALIKE_MM = 4.0  # of ways that leave so near to one another, only a few are asked about: chosen
+_MOST_ALIKE = 2
+_FIRSTS = 4  # ways of a first branch with which a second is tried: chosen
+_MOST_LIGHTS = 30  # as many as lanes are looked for with
+
+
+class RoutedLike(Protocol):
+    """What is needed of the router's answer."""
+
+    @property
+    def traces(self) -> Traces | None: ...
+    @property
+    def midline_mm(self) -> float: ...
+
+
+R = TypeVar("R", bound=RoutedLike)
+
+
+@dataclass(frozen=True, slots=True)
+class Branched:
+    """`traces` with their branches; `groups` : the labels on each branch, in the order in which it passes them;
+    `rest` : the layout without them, through which the lane goes."""
+
+    traces: Traces
+    groups: Groups
+    rest: Layout
+    price: float
+
+
+def lay_branches(
+    layout: Layout,
+    settings: Settings,
+    *,
+    route: Callable[[Layout, Settings], R],
+    quick_route: Callable[[Layout, Settings], R],
+) -> tuple[Branched, R] | None:
+    """The cheapest lane with branches that was found, and the router's answer for its lane. Many lanes are laid with
+    `quick_route`; the one that is taken once more with `route`."""
+    count = len(layout.lights)
+    if layout.battery is None or not 2 <= count <= _MOST_LIGHTS or must_fix(check(layout, None, settings)):
+        return None
+    left = max(_FEWEST_LANES, min(_MOST_LANES, _LANES_FOR_ONE_LIGHT // count))
+    for round_ in groups_to_try(layout):
+        found: list[tuple[Branched, R]] = []
+        # Half of what is left, so that the later rounds are not starved.
+        for groups in round_[: (left + 1) // 2]:
+            rest = without(layout, [label for group in groups for label in group])
+            if not rest.lights:
+                continue
+            left -= 1
+            routed = quick_route(rest, settings)
+            best = _with_branches(layout, rest, routed, groups, settings)
+            if best is not None:
+                found.append((best, routed))
+            if len(found) == _ENOUGH:
+                break
+        if found:
+            best, routed = min(found, key=lambda one: one[0].price)
+            return _carefully(layout, best, routed, settings, route)
+    return None
+
+
+def must_fix(problems: Sequence[Problem]) -> list[Problem]:
+    """What a branch has to be free of: the circle's size is another cell's or another circle's business."""
+    return [one for one in problems if one.level == "must-fix" and one.name != "cell-mismatch"]
+
+
+def without(layout: Layout, labels: Sequence[str]) -> Layout:
+    """The layout without these lights."""
+    return replace(layout, lights=tuple(light for light in layout.lights if light.label not in labels))
+
+
+def _carefully(
+    layout: Layout, best: Branched, routed: R, settings: Settings, route: Callable[[Layout, Settings], R]
+) -> tuple[Branched, R]:
+    """The same groups on a lane that was looked for longer, where that is better."""
+    careful = route(best.rest, settings)
+    better = _with_branches(layout, best.rest, careful, best.groups, settings)
+    return (better, careful) if better is not None and better.price <= best.price else (best, routed)
+
+
+def _with_branches(
+    layout: Layout, rest: Layout, routed: RoutedLike, groups: Groups, settings: Settings
+) -> Branched | None:
+    """The lane with a branch for each group; None where one of them has no way."""
+    if routed.traces is None:
+        return None
+    waiting = [label for group in groups for label in group]
+    first = _branches(layout, routed.traces, groups[0], waiting, settings)
+    if len(groups) == 1:
+        return next(
+            (Branched(traces, (order,), rest, routed.midline_mm + price) for traces, order, price in first),
+            None,
+        )
+    for traces, order, price in first[:_FIRSTS]:
+        second = _branches(layout, traces, groups[1], groups[1], settings)
+        for both, other_order, other_price in second[:1]:
+            whole = routed.midline_mm + price + other_price
+            return Branched(both, (order, other_order), rest, whole)
+    return None
+
+
+def _branches(
+    layout: Layout, traces: Traces, group: tuple[str, ...], waiting: Sequence[str], settings: Settings
+) -> list[tuple[Traces, tuple[str, ...], float]]:
+    """One more branch, through all lights of a group: those that the checker passes, the cheapest first."""
+    site = site_of(layout, traces, settings, waiting)
+    later = [label for label in waiting if label not in group]
+    here = without(layout, later)
+    ways: list[tuple[Path, tuple[str, ...]]] = []
+    for order in permutations(group):
+        centres = [complex(*layout.light(label).centre) for label in order]
+        ways += [(path, order) for path in paths_through(site, centres)]
+    ways.sort(key=lambda way: way[0].price)
+    found = []
+    for path, order in _unlike(ways):
+        tried = replace(traces, branches=(*traces.branches, branch_along(path, site)))
+        if not must_fix(check(here, tried, settings)):
+            found.append((tried, order, path.price))
+            if len(found) == _FIRSTS:
+                break
+    return found
+
+
+def _unlike(ways: Sequence[tuple[Path, tuple[str, ...]]]) -> list[tuple[Path, tuple[str, ...]]]:
+    """The cheapest ways to ask the checker about, few of them from one place."""
+    taken: list[tuple[Path, tuple[str, ...]]] = []
+    for path, order in ways:
+        alike = sum(
+            abs(path.points[0] - other.points[0]) < _ALIKE_MM and path.positive_left == other.positive_left
+            for other, _ in taken
+        )
+        if alike < _MOST_ALIKE:
+            taken.append((path, order))
+            if len(taken) == _CHECKED:
+                break
+    return taken
+
+
+def branch_along(path: Path, site: LaneSite) -> Branch:
+    """The two tapes along a branch's midline, each from the far edge of the trace that it is joined to."""
+    sizes = sizes_of(site.traces, site.settings)
+    ahead = np.diff(path.points)
+    ahead = ahead / np.abs(ahead)
+    left = _beside(path.points, ahead, -sizes.offset)
+    right = _beside(path.points, ahead, sizes.offset)
+    positive, negative = (left, right) if path.positive_left else (right, left)
+    start, out = complex(path.points[0]), complex(ahead[0])
+    return Branch(
+        _joined(positive, site.traces.positive, start, out, sizes.tape),
+        _joined(negative, site.traces.negative, start, out, sizes.tape),
+    )
+
+
+def _beside(points: Complexes, ahead: Complexes, beside: float) -> Complexes:
+    """The midline's parallel, so far to its right, mitred at the folds."""
+    corners = (ahead[:-1] + ahead[1:]) * 1j / (1 + (ahead[:-1] * np.conj(ahead[1:])).real)
+    return np.asarray(points + beside * np.concatenate([[ahead[0] * 1j], corners, [ahead[-1] * 1j]]))
+
+
+def _joined(line: Complexes, trace: Polyline, start: complex, out: complex, tape: float) -> Polyline:
+    """The tape's line begun at the far edge of its trace, of which `start` lies on the lane's midline."""
+    places = np.array([complex(x, y) for x, y in trace])
+    steps = np.diff(places)
+    ways = steps / np.abs(steps)
+    # The run of the trace beside the start: the one it lies square to.
+    foot = (start - places[:-1]) * np.conj(ways)
+    along = np.clip(foot.real, 0.0, np.abs(steps))
+    run = int(np.argmin(np.abs(foot - along) + np.abs((np.conj(ways) * out).real)))
+    to_trace = ((places[run] - start) * np.conj(out)).real
+    begins = line[0] + (to_trace - tape / 2 - EXACTNESS_MM / 2) * out
+    return tuple((float(z.real), float(z.imag)) for z in (begins, *line[1:]))
