@@ -145,6 +145,11 @@ def lanes_of(traces: Traces) -> tuple[Traces | Branch, ...]:
     return (traces, *traces.branches)
 
 
+def lines_of(traces: Traces) -> tuple[Polyline, ...]:
+    """Every tape's centre line, lane by lane, the positive one first."""
+    return tuple(line_of(lane, polarity) for lane in lanes_of(traces) for polarity in POLARITIES)
+
+
 def lanes_of_lights(traces: Traces, centres: Sequence[Point]) -> tuple[int, ...]:
     """For each light the lane that it sits on, 0 for the lane itself: whose farther tape is nearest to it."""
     if not traces.branches:

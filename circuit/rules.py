@@ -405,6 +405,7 @@ RULES: tuple[Rule, ...] = (
             # As far as a fold keeps: the copper lies double there, and a light on it would rock.
             Limit("joint.from-light", 1.5),
             Limit("joint.from-fold", 1.0),
+            Limit("joint.from-switch", 1.0),
         ),
         advice={
             "joined": Advice(
@@ -412,7 +413,7 @@ RULES: tuple[Rule, ...] = (
                 "only {measured} of tape on tape; it needs {limit}",
                 "begin both tapes of the branch at the far edge of the tape they are laid on",
                 "No single lane passes all lights. {on_it} {sits} on a branch that is joined to the lane here, "
-                "{measured} of tape on tape, its {crossing} tape crossing the {crossed} one over clear tape. Fold its "
+                "{joined} of tape on tape, its {crossing} tape crossing the {crossed} one over clear tape. Fold its "
                 "tapes' ends under, so that copper meets copper, and try its lights before you fix them.",
             ),
             "askew": Advice(
@@ -422,6 +423,10 @@ RULES: tuple[Rule, ...] = (
             "light": Advice(
                 "The joint is only {measured} from the body of {light}, clear tape included; it needs {limit}",
                 "join the branch {short} further away",
+            ),
+            "switch": Advice(
+                "The joint is only {measured} from the switch's flap and its clear tape; it needs {limit}",
+                "join the branch {short} further away from the battery",
             ),
             "fold": Advice(
                 "The joint is only {measured} from a fold, clear tape included; it needs {limit}",

@@ -18,6 +18,7 @@ CIRCUIT_FOR_DRAWING = {
     "errors",
     "flap",
     "glow",
+    "joint",
     "layout",
     "lengths",
     "orientation",

@@ -24,7 +24,7 @@ from circuit.joint import COVER_OFF_BARE_MM, lanes_of_lights, line_of
 from circuit.layout import POLARITIES, Layout, Polarity, Polyline, Traces
 from circuit.rules import limit_of
 from circuit.settings import Settings
-from circuit.switch import COVER_BESIDE_TAPE_MM, shape_of, switch_on
+from circuit.switch import COVER_BESIDE_TAPE_MM, COVER_PAST_TAB_MM, shape_of, switch_on
 
 Complexes = NDArray[np.complex128]
 EXACTNESS_MM = 0.02  # chosen: plan files are rounded to 0.001 mm, sums to far less
@@ -213,10 +213,9 @@ def _taken(
         after = clear[run] if run < len(clear) else 0.0
         taken.append([(-math.inf, before), (length - after, math.inf)])
     if layout.battery is not None:
-        tab = (np.conj(ways[0]) * (complex(*layout.battery.centre) - mid[0])).real + shape_of(
-            settings, traces.tongue
-        ).reach_mm
-        taken[0].append((-math.inf, float(tab) + EXACTNESS_MM))
+        middle = float((np.conj(ways[0]) * (complex(*layout.battery.centre) - mid[0])).real)
+        off = COVER_PAST_TAB_MM + limit_of(settings, "joint.from-switch") + EXACTNESS_MM
+        taken[0].append((-math.inf, middle + shape_of(settings, traces.tongue).reach_mm + off))
     beside_light = sizes.half_along + limit_of(settings, "joint.from-light") + EXACTNESS_MM
     sitting = [light for light in layout.lights if light.label not in waiting]
     on = lanes_of_lights(traces, [light.centre for light in sitting])

@@ -10,7 +10,8 @@ Interpretations
   at again: the plan can't know whether its copper met.
 - Square: the branch's first run to the run of the lane that it is laid over.
 - Clear of lights and folds: from the two places where tape lies on tape and from the clear tape, to lights' bodies; and
-  to all the lane's tape but the two runs that the joint lies on, which begins with a fold.
+  to all the lane's tape but the two runs that the joint lies on, which begins with a fold; and to the switch's flap
+  with the clear tape that comes out from under its tab.
 - That a branch keeps its distances from everything else is told by the rules for tape.
 """
 
@@ -30,6 +31,7 @@ from circuit.check.scene import Scene
 from circuit.check.tape import Tape
 from circuit.joint import Joint
 from circuit.layout import POLARITIES
+from circuit.switch import switch_on
 from circuit.telling import listed
 
 _HAND_MM = 0.5  # chosen: to which a hand lays a tape's end
@@ -49,6 +51,7 @@ def measure_joints(scene: Scene) -> Iterator[Finding]:
         yield _askew(scene, number, joint, on_it)
         yield from _to_lights(joint, on_it, labels, bodies)
         yield from _to_other_runs(scene, joint, on_it)
+        yield from _to_switch(scene, joint, on_it)
 
 
 def _overlap(scene: Scene, number: int, joint: Joint, on_it: tuple[str, ...]) -> Finding:
@@ -68,6 +71,7 @@ def _overlap(scene: Scene, number: int, joint: Joint, on_it: tuple[str, ...]) ->
         joint.at_mm,
         min(shared, default=0.0),
         _HAND_MM,
+        lengths={"joined": min(shared, default=0.0)},
         words={
             "on_it": listed(on_it) or "nothing",
             "sits": "sits" if len(on_it) == 1 else "sit",
@@ -114,6 +118,16 @@ def _to_other_runs(scene: Scene, joint: Joint, on_it: tuple[str, ...]) -> Iterat
         return
     gap = float(shapely.distance(others, _made_of(joint)).min())
     yield Finding("joint.from-fold", "fold", on_it, joint.at_mm, gap)
+
+
+def _to_switch(scene: Scene, joint: Joint, on_it: tuple[str, ...]) -> Iterator[Finding]:
+    """The flap's outline, and the clear tape over the negative end run, on which a joint would have no contact."""
+    switch = switch_on(scene.layout, scene.traces, scene.settings)
+    if switch is None:
+        return
+    parts = shapely.union_all([shapely.Polygon(switch.outline_mm), shapely.Polygon(switch.cover_mm)])
+    gap = float(shapely.distance(parts, _made_of(joint)))
+    yield Finding("joint.from-switch", "switch", on_it, joint.at_mm, gap)
 
 
 def _without(tape: Tape, run: int) -> NDArray[Any]:

@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from circuit.layout import Point
+from circuit.joint import lanes_of, line_of
+from circuit.layout import POLARITIES, Point, Polarity, Traces
 from cli.pages.build_data import Build
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import FAINT_INK, INK, Colour, polarity_colour
@@ -29,7 +30,7 @@ from vision.drawing.lettering import (
 from vision.drawing.look import ON_PAPER
 from vision.drawing.occupied import occupied
 from vision.drawing.page_pen import PagePen
-from vision.drawing.shapes import creases
+from vision.drawing.shapes import Crease, creases
 
 _INSET_MM = 0.8  # chosen: words keep so far inside the card's outline
 _AIR_MM = 0.3  # chosen: round every word
@@ -134,7 +135,7 @@ def _lights(build: Build, scale: float) -> list[Word]:
 
 
 def _folds(build: Build, *, full: bool) -> list[Word]:
-    """Each fold's number by its outer corner."""
+    """Each fold's number by its outer corner; a branch's go on where the lane's end."""
     traces = build.plan.traces
     if traces is None:
         return []
@@ -148,11 +149,16 @@ def _folds(build: Build, *, full: bool) -> list[Word]:
             0.0,
             _FOLD_LEADER_MM,
         )
-        for line, sign in ((traces.positive, "+"), (traces.negative, "−"))
-        for number, crease in enumerate(creases(line, traces.tape_width_mm), 1)
+        for polarity, sign in zip(POLARITIES, "+−", strict=True)
+        for number, crease in enumerate(_all_creases(traces, polarity), 1)
     ]
     # Too crowded to be read; the 1:1 sheet has them.
     return words if full or len(words) <= _MOST_NUMBERS_SMALL else []
+
+
+def _all_creases(traces: Traces, polarity: Polarity) -> list[Crease]:
+    lines = (line_of(lane, polarity) for lane in lanes_of(traces))
+    return [crease for line in lines for crease in creases(line, traces.tape_width_mm)]
 
 
 def _window(build: Build) -> list[Word]:

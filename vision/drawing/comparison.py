@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from PIL import Image
 
+from circuit.joint import lines_of
 from circuit.layout import Card, Point
 from circuit.plan import Plan
 from vision.drawing.box import Box, Placing
@@ -82,7 +83,7 @@ def _card_picture(
     for plan in (first, second):
         pen.shape([placing.along(card_corners(plan.layout.card))], _CARD)
     if second.traces is not None:
-        for line in (second.traces.positive, second.traces.negative):
+        for line in lines_of(second.traces):
             pieces = tape_pieces(line, second.traces.tape_width_mm)
             pen.shape([placing.along(piece) for piece in pieces], _SECOND, _TAPE_OPACITY)
     _draw_outlines(pen, placing, second, is_first=False)
@@ -102,7 +103,7 @@ def _draw_outlines(pen: Pen, placing: Placing, plan: Plan, *, is_first: bool) ->
     for outline in thin:
         pen.line(placing.along(outline), colour, LINE_MM, dash=dash, closed=True)
     if plan.traces is not None:
-        for line in (plan.traces.positive, plan.traces.negative):
+        for line in lines_of(plan.traces):
             pen.line(placing.along(line), colour, width, dash=dash)
     if layout.battery is not None:
         battery = layout.battery

@@ -18,6 +18,7 @@ from vision.drawing.draw_marks import (
     draw_drawn_line,
     draw_flap,
     draw_frame,
+    draw_joint,
     draw_light,
     draw_move,
     draw_prick,
@@ -56,21 +57,20 @@ def draw_under_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *,
 
 
 def draw_tapes(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None:
-    """Both tapes in full colour, their folds over them."""
+    """All tapes in full colour, those of branches over the lane's, their folds over them."""
     traces = subject.plan.traces
     if traces is None:
         return
     wide = traces.tape_width_mm
-    plus, minus = subject.lines_on_card
-    for line, positive in ((minus, False), (plus, True)):
+    for line, positive in subject.tapes_on_card:
         draw_tape(pen, placing, line, wide, look, positive=positive)
-    for line in (minus, plus):
+    for line, _ in subject.tapes_on_card:
         for crease in creases(line, wide):
             draw_crease(pen, placing, crease, look)
 
 
 def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, pricks: bool = False) -> None:
-    """Signs, the maker's own lines, cell, lights (`pricks`: with crosses to prick through), the card's edge."""
+    """Signs, joints, the maker's own lines, cell, lights (`pricks`: with crosses to prick through), the card's edge."""
     layout, settings = subject.plan.layout, subject.settings
     if subject.switch is not None and subject.plan.traces is not None:
         if pricks:
@@ -79,6 +79,9 @@ def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, 
     for line in layout.drawn_lines:
         draw_drawn_line(pen, placing, line, look)
     draw_tape_signs(pen, placing, subject)
+    for joint in subject.joints:
+        with pen.group("joint"):
+            draw_joint(pen, placing, joint, look)
     if layout.battery is not None:
         battery = layout.battery
         with pen.group("cell", "battery"):

@@ -7,7 +7,8 @@ Fails: never; a light whose positive side is not known is a ring without signs.
 
 from __future__ import annotations
 
-from circuit.layout import Card, DrawnLine, Move, Point, Polyline
+from circuit.joint import Joint
+from circuit.layout import POLARITIES, Card, DrawnLine, Move, Point, Polyline
 from circuit.parts import LightPart
 from circuit.settings import Settings
 from circuit.switch import Switch
@@ -144,6 +145,22 @@ def draw_cover(pen: Pen, placing: Placing, switch: Switch) -> None:
     """The clear tape over the negative tape, and the paper dot under it."""
     pen.line(placing.along(switch.cover_mm), INK, HAIR_MM, dash=DOTS, closed=True)
     pen.circle(placing.at(switch.centre), switch.dot_mm / 2 * placing.scale, FAINT_INK, HAIR_MM)
+
+
+def draw_joint(pen: Pen, placing: Placing, joint: Joint, look: Look) -> None:
+    """Where a branch's tapes lie on the lane's, each crossed out as a box is; and the clear tape under the crossing
+    one."""
+    look.stroke(pen, placing.along(joint.cover_mm), INK, HAIR_MM, dash=DOTS, closed=True)
+    for polarity in POLARITIES:
+        draw_contact(pen, placing.along(joint.contact_mm(polarity)), look)
+
+
+def draw_contact(pen: Pen, corners: Polyline | list[Point], look: Look) -> None:
+    """Tape on tape, copper on copper: its outline with both diagonals."""
+    a, b, c, d = corners
+    look.stroke(pen, corners, INK, LINE_MM, closed=True)
+    for line in ((a, c), (b, d)):
+        pen.line(line, INK, LINE_MM)
 
 
 def draw_flap(pen: Pen, placing: Placing, switch: Switch, tape_mm: float, look: Look) -> None:

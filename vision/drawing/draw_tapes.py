@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from circuit.layout import Point, Polyline
+from circuit.joint import middle_of
+from circuit.layout import POLARITIES, Point, Polyline
 from vision.drawing.box import Placing
 from vision.drawing.colours import BLACK, polarity_colour
 from vision.drawing.draw_signs import draw_polarity
@@ -48,15 +49,17 @@ def draw_tape(
 
 
 def draw_tape_signs(pen: Pen, placing: Placing, subject: Subject) -> None:
-    """The signs along both tapes, clear of lights and folds."""
+    """The signs along all tapes, clear of lights, folds and joints."""
     traces = subject.plan.traces
     if traces is None:
         return
     wide = traces.tape_width_mm
-    lights = [light.centre for light in subject.plan.layout.lights]
+    joints = [joint.contact_mm(polarity) for joint in subject.joints for polarity in POLARITIES]
+    lights = [light.centre for light in subject.plan.layout.lights] + [
+        middle_of(outline) for outline in joints
+    ]
     clear = reach_of(subject.settings.light) + wide / 2
-    plus, minus = subject.lines_on_card
-    for line, positive in ((minus, False), (plus, True)):
+    for line, positive in subject.tapes_on_card:
         for spot in sign_places(line, wide, _SIGN_EVERY_MM, lights, clear):
             draw_polarity(pen, placing.at(spot), sign_radius(wide * placing.scale), positive=positive)
 

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from circuit.joint import lines_of
 from circuit.layout import DrawnLine, LightMark
 from circuit.lengths import format_length
 from circuit.rules import limit_of
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import BLACK, FAINT_INK, INK, MOVE, WINDOW, Colour
-from vision.drawing.draw_marks import draw_drawn_line, draw_light, draw_prick
+from vision.drawing.draw_marks import draw_contact, draw_drawn_line, draw_light, draw_prick
 from vision.drawing.draw_signs import draw_polarity
 from vision.drawing.draw_tapes import draw_tape, sign_radius
 from vision.drawing.lettering import LABEL_PT, capitals_mm
@@ -58,7 +59,7 @@ def _to_build(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
     plan, settings = subject.plan, subject.settings
     yield from _tapes(subject, look)
     if plan.traces is not None and any(
-        creases(line, plan.traces.tape_width_mm) for line in (plan.traces.positive, plan.traces.negative)
+        creases(line, plan.traces.tape_width_mm) for line in lines_of(plan.traces)
     ):
         yield "fold here; its number is in the build sheet's list", _fold
     if any(subject.side_deg(light.label) is not None for light in plan.layout.lights):
@@ -81,6 +82,9 @@ def _tapes(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
         wide = subject.plan.traces.tape_width_mm
         yield "positive tape (+)", _tape(wide, look, positive=True)
         yield "negative tape (−), striped", _tape(wide, look, positive=False)
+    if subject.joints:
+        yield "joint: tape on tape, its end folded under so that copper meets copper", _contact(look)
+        yield "clear tape between two tapes that cross", _outlined(DOTS)
 
 
 def _switch(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
@@ -178,6 +182,14 @@ def _outlined(dash: Dash, *, window: bool = False) -> Sign:
 
 def _foam(look: Look) -> Sign:
     return lambda pen, box: look.tinted(pen, [_flat(box).corners])
+
+
+def _contact(look: Look) -> Sign:
+    def draw(pen: Pen, box: Box) -> None:
+        (x, y), half = box.centre, _FLAT_SHARE * min(box.width, box.height)
+        draw_contact(pen, Box(x - half, y - half, 2 * half, 2 * half).corners, look)
+
+    return draw
 
 
 def _fold(pen: Pen, box: Box) -> None:

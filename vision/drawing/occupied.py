@@ -36,11 +36,13 @@ def occupied(
     taken = Taken(area, busy)
     if plan.traces is not None:
         wide = plan.traces.tape_width_mm
-        for line in subject.lines_on_card:
+        for line, _ in subject.tapes_on_card:
             for piece in tape_pieces(line, wide):
                 taken.take_shape(placing.along(piece))
             for crease in creases(line, wide):
                 taken.take_line(placing.along(crease_ends(crease, look)), LINE_MM, faint=True)
+    for joint in subject.joints:
+        taken.take_shape(placing.along(joint.cover_mm))
     if subject.switch is not None:
         taken.take_line(placing.along(subject.switch.outline_mm), LINE_MM, closed=True, faint=True)
         taken.take_line(placing.along(subject.switch.over_mm), LINE_MM, faint=True)

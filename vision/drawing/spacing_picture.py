@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from PIL import Image
 
+from circuit.joint import lanes_of
 from circuit.layout import Layout, Point, Traces
 from circuit.lengths import format_length
 from circuit.settings import Settings
@@ -64,7 +65,8 @@ def draw_spacing(
     card = Image.fromarray(backdrop.pixels)
     pen = panel.pen(card)
     if traces is not None:
-        for line, colour in ((traces.positive, POSITIVE), (traces.negative, NEGATIVE)):
+        lanes = [((lane.positive, POSITIVE), (lane.negative, NEGATIVE)) for lane in lanes_of(traces)]
+        for line, colour in (tape for lane in lanes for tape in lane):
             pieces = tape_pieces(line, traces.tape_width_mm)
             pen.shape([placing.along(piece) for piece in pieces], colour, _TAPE_OPACITY)
     if layout.window is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from circuit.joint import Joint, joints_of
 from circuit.layout import Polyline
 from circuit.plan import Plan
 from circuit.settings import Settings
@@ -26,6 +27,21 @@ class Subject:
         if self.plan.traces is None:
             return (), ()
         return on_card(self.switch, self.plan.traces.positive), self.plan.traces.negative
+
+    @property
+    def tapes_on_card(self) -> tuple[tuple[Polyline, bool], ...]:
+        """Every tape on the card in the order of laying, and whether it is a positive one: the lane's two, then each
+        branch's, which lie over them."""
+        if self.plan.traces is None:
+            return ()
+        plus, minus = self.lines_on_card
+        branches = [((one.negative, False), (one.positive, True)) for one in self.plan.branches]
+        return ((minus, False), (plus, True), *(tape for pair in branches for tape in pair))
+
+    @property
+    def joints(self) -> tuple[Joint, ...]:
+        """Of each branch."""
+        return () if self.plan.traces is None else joints_of(self.plan.traces)
 
     def side_deg(self, label: str) -> float | None:
         """Direction from a light's centre to its positive pads, 0 = +x, 90 = down; None where it is not known."""

@@ -8,7 +8,7 @@ Fails: never; repeated points are passed over, tape that leaves the picture is c
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 import cv2
 import numpy as np
@@ -33,19 +33,18 @@ _PEN_PX = 1 / FINER  # Pillow fills a polygon to the far side of its edge pixels
 
 
 def painted(
-    backdrop: Backdrop, lines_px: Mapping[str, Sequence[Point]], width_px: float, px_per_mm: float
+    backdrop: Backdrop, lines_px: Iterable[tuple[Sequence[Point], bool]], width_px: float, px_per_mm: float
 ) -> NDArray[np.uint8]:
-    """The panel's pixels with both tapes laid on; `lines_px` is keyed "positive" and "negative"."""
+    """The panel's pixels with the tapes laid on, one after the other; each line comes with whether it is positive."""
     pixels = backdrop.pixels.copy()
-    for name in ("negative", "positive"):
-        if name in lines_px:
-            left, top, right, bottom = _around(lines_px[name], width_px, px_per_mm, pixels.shape)
-            line = [(x - left, y - top) for x, y in lines_px[name]]
-            spot = (slice(top, bottom), slice(left, right))
-            if right > left and bottom > top:
-                pixels[spot] = _laid(
-                    pixels[spot], backdrop.bare[spot], line, width_px, px_per_mm, positive=name == "positive"
-                )
+    for line_px, positive in lines_px:
+        left, top, right, bottom = _around(line_px, width_px, px_per_mm, pixels.shape)
+        line = [(x - left, y - top) for x, y in line_px]
+        spot = (slice(top, bottom), slice(left, right))
+        if right > left and bottom > top:
+            pixels[spot] = _laid(
+                pixels[spot], backdrop.bare[spot], line, width_px, px_per_mm, positive=positive
+            )
     return pixels
 
 

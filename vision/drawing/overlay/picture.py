@@ -85,8 +85,7 @@ def card_picture(subject: Subject, panel: Panel, backdrop: Backdrop) -> Image.Im
     picture = Image.fromarray(backdrop.pixels)
     draw_under_tape(panel.pen(picture), placing, subject, ON_PHOTO)
     if plan.traces is not None:
-        plus, minus = subject.lines_on_card
-        lines = {"positive": panel.along(plus), "negative": panel.along(minus)}
+        lines = [(panel.along(line), positive) for line, positive in subject.tapes_on_card]
         wide = plan.traces.tape_width_mm * panel.px_per_mm
         under = Backdrop(np.asarray(picture), backdrop.bare)
         picture = Image.fromarray(painted(under, lines, wide, panel.px_per_mm))

@@ -83,7 +83,7 @@ def test_the_palette_is_the_published_one():
 def test_both_tapes_differ_from_one_another_and_from_the_card(eyes, card):
     paper = CARDS[card]
     backdrop = Backdrop(np.full((120, 200, 3), paper, dtype=np.uint8), np.ones((120, 200), dtype=np.float32))
-    lines = {"positive": [(20.0, 30.0), (180.0, 30.0)], "negative": [(20.0, 90.0), (180.0, 90.0)]}
+    lines = [([(20.0, 30.0), (180.0, 30.0)], True), ([(20.0, 90.0), (180.0, 90.0)], False)]
     pixels = painted(backdrop, lines, 28.0, 11.2)
     # The striped tape's own colour is its median; its stripes only add to the difference.
     positive, negative = (

@@ -58,7 +58,7 @@ def test_the_width_is_right_to_a_third_of_a_pixel():
 
 
 def test_plain_and_striped_in_their_colours():
-    lines = {"positive": [(20.0, 30.0), (180.0, 30.0)], "negative": [(20.0, 90.0), (180.0, 90.0)]}
+    lines = [([(20.0, 30.0), (180.0, 30.0)], True), ([(20.0, 90.0), (180.0, 90.0)], False)]
     pixels = painted(plain_backdrop(200, 120), lines, 28.0, 11.2).astype(float)
     plain = pixels[27:34, 40:160].reshape(-1, 3)
     striped = pixels[87:94, 40:160].reshape(-1, 3)
@@ -75,7 +75,7 @@ def test_the_pencil_shows_through_the_tape():
     backdrop = plain_backdrop(200, 60)
     backdrop.pixels[:, 95:105] = 110
     backdrop.bare[:, 95:105] = 0.5
-    pixels = painted(backdrop, {"positive": [(10.0, 30.0), (190.0, 30.0)]}, 28.0, 11.2).astype(float)
+    pixels = painted(backdrop, [([(10.0, 30.0), (190.0, 30.0)], True)], 28.0, 11.2).astype(float)
     on_pencil, beside = pixels[30, 100].mean(), pixels[30, 60].mean()
     assert beside - on_pencil > 40
 
@@ -83,14 +83,14 @@ def test_the_pencil_shows_through_the_tape():
 def test_nothing_is_painted_far_from_the_tape_and_the_input_is_left_alone():
     backdrop = plain_backdrop(200, 120)
     before = backdrop.pixels.copy()
-    pixels = painted(backdrop, {"positive": [(20.0, 30.0), (180.0, 30.0)]}, 20.0, 8.0)
+    pixels = painted(backdrop, [([(20.0, 30.0), (180.0, 30.0)], True)], 20.0, 8.0)
     assert np.array_equal(backdrop.pixels, before)
     assert np.array_equal(pixels[60:], before[60:])
     assert not np.array_equal(pixels, before)
 
 
 def test_tape_that_leaves_the_picture_is_cut_at_its_edge():
-    lines = {"positive": [(-50.0, 30.0), (500.0, 30.0)], "negative": [(-90.0, -90.0), (-40.0, -90.0)]}
+    lines = [([(-50.0, 30.0), (500.0, 30.0)], True), ([(-90.0, -90.0), (-40.0, -90.0)], False)]
     pixels = painted(plain_backdrop(200, 60), lines, 20.0, 8.0)
     assert pixels.shape == (60, 200, 3)
     assert tuple(pixels[30, 0]) == tuple(pixels[30, 100])
