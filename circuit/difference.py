@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from circuit.joint import lines_of
 from circuit.layout import BatteryMark, LightMark, Point, Polyline, Problem
 from circuit.lengths import format_length, format_shift
 from circuit.plan import Plan
@@ -175,14 +176,17 @@ def _traces(before: Plan, after: Plan, units: Units) -> tuple[str, ...]:
             return ()
         return ("Traces can be laid now.",) if a is None else ("No traces can be laid any more.",)
     said = []
-    was, now = (length(t.positive) + length(t.negative) for t in (a, b))
+    was, now = (sum(length(line) for line in lines_of(t)) for t in (a, b))
     if abs(now - was) >= LEAST_MM:
         longer = "longer" if now > was else "shorter"
         said.append(
             f"The tape is {format_length(abs(now - was), units)} {longer}: {format_length(now, units)} in all, "
             f"was {format_length(was, units)}."
         )
-    folds = [len(t.positive) + len(t.negative) - 4 for t in (b, a)]
+    joints = [len(t.branches) for t in (b, a)]
+    if joints[0] != joints[1]:
+        said.append(f"It has {counted(joints[0], 'joint')}, had {joints[1]}.")
+    folds = [sum(len(line) - 2 for line in lines_of(t)) for t in (b, a)]
     if folds[0] != folds[1]:
         said.append(f"It has {counted(folds[0], 'fold')}, had {folds[1]}.")
     return tuple(said)

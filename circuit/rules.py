@@ -409,10 +409,10 @@ RULES: tuple[Rule, ...] = (
         ),
         advice={
             "joined": Advice(
-                "No single lane passes all lights. {on_it} {sits} on a branch that is joined to the lane here, with "
+                "{on_it} {sits} on a branch that is joined to the lane here, with "
                 "only {measured} of tape on tape; it needs {limit}",
                 "begin both tapes of the branch at the far edge of the tape they are laid on",
-                "No single lane passes all lights. {on_it} {sits} on a branch that is joined to the lane here, "
+                "{on_it} {sits} on a branch that is joined to the lane here, "
                 "{joined} of tape on tape, its {crossing} tape crossing the {crossed} one over clear tape. Fold its "
                 "tapes' ends under, so that copper meets copper, and try its lights before you fix them.",
             ),

@@ -82,6 +82,15 @@ class TapePath:
     def needed_mm(self) -> float:
         return self.laid_mm + self.take_up_mm + self.tab_mm
 
+    def is_fold_on_card(self, run: Run) -> bool:
+        """Does a run of this path end in a fold of the card's own tape, which the 1:1 sheet numbers?"""
+        past_flap = self.before_trace_mm == 0.0 or run.total_mm > self.before_trace_mm + SAME_POINT_MM
+        return run.then is not None and run.then.kind == "fold" and past_flap
+
+    @property
+    def folds_on_card(self) -> int:
+        return sum(self.is_fold_on_card(run) for run in self.runs)
+
     @property
     def folds(self) -> int:
         """Corners to fold on the card or the flap, the eased ones and the free end not counted."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 
+from circuit.joint import joints_of
 from circuit.layout import Card, Move, Problem, Remark
 from circuit.lengths import format_length, format_shift
 from circuit.plan import Plan
@@ -189,9 +190,30 @@ def new_place(move: Move, card: Card, units: Units) -> str:
     return f"to {from_edges(move.to_mm, card, units)}"
 
 
+def joint_or_moves(plan: Plan, units: Units) -> str:
+    """What a maker can choose between where no single lane passes all lights; "" for a card that has one."""
+    if plan.traces is None or not plan.branches:
+        return ""
+    places = listed(from_edges(joint.at_mm, plan.layout.card, units) for joint in joints_of(plan.traces))
+    joints = {1: "one joint", 2: "two joints"}.get(len(plan.branches), f"{len(plan.branches)} joints")
+    join = f"make {joints}, {places}"
+    if plan.moves:
+        return f"No single lane passes all lights: either move {listed(move.about for move in plan.moves)}, or {join}."
+    if plan.leave_out:
+        return f"No single lane passes all lights: either leave {listed(plan.leave_out)} out, or {join}."
+    return f"No single lane passes all lights: {join}."
+
+
+def moves_heading(plan: Plan) -> str:
+    """What stands over the suggested moves."""
+    return "Or move these, and no joint is needed" if plan.branches else "Smallest moves that mend it"
+
+
 def other_ways(plan: Plan) -> tuple[str, ...]:
-    """What else would mend the card: lights to leave out, other parts that were tried."""
-    ways = (f"Without {listed(plan.leave_out)} the card can be laid.",) if plan.leave_out else ()
+    """What else would mend the card: lights to leave out, where that is no choice told already, and other parts that
+    were tried."""
+    told = not plan.leave_out or bool(plan.branches)
+    ways = () if told else (f"Without {listed(plan.leave_out)} the card can be laid.",)
     return ways + plan.alternatives
 
 

@@ -143,6 +143,9 @@ def test_no_rooms_lean_on_one_another_in_a_circle():
         ("circuit.check", "circuit.route"),  # what measures a lane does not know how it was laid
         ("circuit.route", "circuit.check"),
         ("circuit.check", "circuit.moves"),
+        ("circuit.check", "circuit.branches"),
+        ("circuit.route", "circuit.branches"),
+        ("circuit.branches", "circuit.route"),  # it is handed whatever lays a lane, and believes the checker alone
         ("cli.pages", "cli.archive"),
         ("cli.pages", "cli.phone"),
         ("cli.archive", "cli.phone"),

@@ -5,9 +5,9 @@ Out:   findings for each joint.
 Fails: never; nothing is measured where there is no branch.
 
 Interpretations
-- Tape on tape: the area of the branch's first run that lies over the lane's trace of the same polarity, over the
-  tape's width. A hand lays a tape's end to half a millimetre, so that a joint as good as planned is still to be looked
-  at again: the plan can't know whether its copper met.
+- Tape on tape: of the branch's end, as long as it is wide, what lies over the lane's trace of the same polarity: its
+  area over the tape's width. A hand lays a tape's end to half a millimetre, so that a joint as good as planned is
+  still to be looked at again: the plan can't know whether its copper met.
 - Square: the branch's first run to the run of the lane that it is laid over.
 - Clear of lights and folds: from the two places where tape lies on tape and from the clear tape, to lights' bodies; and
   to all the lane's tape but the two runs that the joint lies on, which begins with a fold; and to the switch's flap
@@ -35,6 +35,8 @@ from circuit.switch import switch_on
 from circuit.telling import listed
 
 _HAND_MM = 0.5  # chosen: to which a hand lays a tape's end
+# A tape may be begun this much before the far edge, so that no rounding leaves it short: chosen. [mm]
+_BEYOND_EDGE_MM = 0.1
 _SQUARE_DEG = 90.0
 
 
@@ -58,20 +60,19 @@ def _overlap(scene: Scene, number: int, joint: Joint, on_it: tuple[str, ...]) ->
     """The lesser of its two contacts."""
     shared = []
     for polarity in POLARITIES:
-        branch, lane = scene.lanes[number][polarity], scene.lanes[0][polarity]
-        if len(branch.strips) and len(lane.strips):
-            under = shapely.union_all(lane.strips)
-            shared.append(
-                float(shapely.area(shapely.intersection(branch.strips[0], under))) / branch.width_mm
-            )
+        lane, branch = scene.lanes[0][polarity], scene.lanes[number][polarity]
+        end = shapely.Polygon(joint.contact_mm(polarity)).buffer(_BEYOND_EDGE_MM, join_style="mitre")
+        laid = shapely.intersection(shapely.union_all(branch.strips), end)
+        on_lane = shapely.intersection(laid, shapely.union_all(lane.strips))
+        shared.append(float(on_lane.area) / lane.width_mm)
     return Finding(
         "joint.overlap",
         "joined",
         on_it,
         joint.at_mm,
-        min(shared, default=0.0),
+        min(shared),
         _HAND_MM,
-        lengths={"joined": min(shared, default=0.0)},
+        lengths={"joined": min(shared)},
         words={
             "on_it": listed(on_it) or "nothing",
             "sits": "sits" if len(on_it) == 1 else "sit",

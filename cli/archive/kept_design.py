@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from typing import Annotated, BinaryIO, Literal
 
 from circuit.errors import UsageError
+from circuit.joint import lines_of
 from circuit.json_fields import Kept, brief
 from circuit.plan import Plan
 from circuit.polyline import length
@@ -145,7 +146,7 @@ def facts_of(plan: Plan) -> Facts:
         must_fix=len(plan.must_fix),
         look_again=len(plan.problems) - len(plan.must_fix),
         doubts=doubts,
-        tape_mm=None if plan.traces is None else length(plan.traces.positive) + length(plan.traces.negative),
+        tape_mm=None if plan.traces is None else sum(length(line) for line in lines_of(plan.traces)),
     )
 
 

@@ -15,7 +15,16 @@ from circuit.layout import Problem
 from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
-from circuit.telling import counted, doubts, move_words, numbered_problems, verdict
+from circuit.telling import (
+    counted,
+    doubts,
+    joint_or_moves,
+    listed,
+    move_words,
+    moves_heading,
+    numbered_problems,
+    verdict,
+)
 
 WIDEST = 100  # chosen: longer lines are hard to follow
 
@@ -36,11 +45,13 @@ def plan_summary(
     lines = [f"{name}: {verdict(plan)}.", *wrap.plain(f"{_card_line(plan, settings)}", "  ")]
     if plan.traces is not None:
         lines += wrap.plain(_tape_line(plan, settings), "  ")
+    if plan.branches:
+        lines += wrap.plain(joint_or_moves(plan, settings.units), "  ")
     numbered = numbered_problems(plan)
     for title, level in (("To fix:", "must-fix"), ("To look at again:", "look-again")):
         lines += _problem_block(wrap, title, [item for item in numbered if item[1].level == level])
     if plan.moves:
-        lines += ["", "  Smallest moves that mend it:"]
+        lines += ["", f"  {moves_heading(plan)}:"]
         lines += [
             line
             for move in plan.moves
@@ -85,14 +96,23 @@ def _tape_line(plan: Plan, settings: Settings) -> str:
 
     assert plan.traces is not None
     tapes = tape_list(plan.traces, subject_of(plan, settings).switch, settings)
-    long, wide = (limit_length(mm, settings.units) for mm in (tapes.strip_mm, tapes.strip_width_mm))
-    plus, minus = tapes.positive.folds, tapes.negative.folds
+    wide = limit_length(tapes.strip_width_mm, settings.units)
+    first, *others = (limit_length(mm, settings.units) for mm in tapes.strips_mm)
+    strips = listed([f"one strip of {first}", *(f"one of {other}" for other in others)])
+    plus, minus = (
+        sum(path.folds for path in paths)
+        for paths in (
+            (tapes.positive, *(branch.positive for branch in tapes.branches)),
+            (tapes.negative, *(branch.negative for branch in tapes.branches)),
+        )
+    )
     folds = (
         f"{counted(plus, 'fold')} in each"
         if plus == minus
         else f"{counted(plus, 'fold')} in the +, {minus} in the −"
     )
-    return f"Tape: cut one strip of {long}, {wide} wide, and split it lengthwise; {folds}."
+    split = "split each lengthwise" if others else "split it lengthwise"
+    return f"Tape: cut {strips}, {wide} wide, and {split}; {folds}."
 
 
 def _problem_block(wrap: Wrapper, title: str, problems: Sequence[tuple[int, Problem]]) -> list[str]:

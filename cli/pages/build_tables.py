@@ -22,7 +22,6 @@ from vision.drawing.page_pen import PagePen
 from vision.drawing.pen import BOLD_MM, HAIR_MM
 
 _MOST_IN_ONE_COLUMN = 4  # chosen: more lights are listed in two
-_SAME_MM = 1e-6  # arithmetic, not craft
 # Chosen by eye. [mm]
 _BEFORE_MM, _COLUMN_GAP_MM, _APART_MM = 2.5, 6.0, 1.0
 _HEADS_MM, _HEADS_BASELINE_MM, _HEADS_RULE_MM = 6.6, 4.2, 5.8
@@ -30,6 +29,7 @@ _ROW_MM, _TIGHT_ROW_MM, _NOTE_MM, _BASELINE_UP_MM, _NOTE_DOWN_MM = 4.1, 3.6, 3.1
 _ARROW_UP_MM, _ARROW_MM, _AFTER_ARROW_MM = 1.4, 2.6, 7.0
 _WAY_MM, _LONG_MM, _THEN_MM = 9.5, 14.0, 37.0  # a run's columns, after its fold's number
 _SIDE_MM, _ALONG_NEGATIVE_MM, _ALONG_POSITIVE_MM = 13.0, 46.0, 70.0  # a light's columns, after its label
+_BRANCH_NOTE = "Lights on a branch come last; their lengths, with a B before, count from the branch's joint."
 _LIGHT_HEADS = (
     (0.0, "light"),
     (_SIDE_MM, "its + side"),
@@ -57,7 +57,24 @@ def run_tables(build: Build, room: float, *, tight: bool) -> list[Block]:
         ),
         Block(_HEADS_MM, partial(_draw_run_heads, column=column), with_next=True),
     ]
-    numbers = [fold_names(path) for path in paths]
+    blocks += _run_rows(build, paths, (0, 0), column, tight=tight)
+    done = (paths[0].folds_on_card, paths[1].folds_on_card)
+    for number, branch in enumerate(build.tapes.branches, 1):
+        sides = (branch.negative, branch.positive)
+        name = build_words.branch_name(build, number)
+        title = f"{name[:1].upper()}{name[1:]}, from its joint on; the ends folded under come before that"
+        blocks.append(paragraph(title, room, size_pt=LABEL_PT, weight="bold", with_next=True))
+        blocks += _run_rows(build, sides, done, column, tight=tight)
+        done = (done[0] + sides[0].folds_on_card, done[1] + sides[1].folds_on_card)
+    return blocks
+
+
+def _run_rows(
+    build: Build, paths: tuple[TapePath, TapePath], done: tuple[int, int], column: float, *, tight: bool
+) -> list[Block]:
+    """One row for each run of the negative tape and of the positive one; `done` : folds that were numbered before."""
+    blocks = []
+    numbers = [fold_names(path, before) for path, before in zip(paths, done, strict=True)]
     for index, pair in enumerate(zip_longest(*(path.runs for path in paths))):
         row = _TIGHT_ROW_MM if tight else _ROW_MM
         noted = any(run is not None and run.place != "card" for run in pair)
@@ -74,15 +91,13 @@ def run_tables(build: Build, room: float, *, tight: bool) -> list[Block]:
     return blocks
 
 
-def fold_names(path: TapePath) -> list[str]:
-    """The number that the 1:1 sheet shows at each run's end; the flap's own folds have none."""
+def fold_names(path: TapePath, before: int = 0) -> list[str]:
+    """The number that the 1:1 sheet shows at each run's end, on from `before`; the flap's own folds have none."""
     sign = "+" if path.polarity == "positive" else "−"
     names = []
-    count = 0
-    done = path.before_trace_mm
+    count = before
     for run in path.runs:
-        on_card = run.total_mm > done + _SAME_MM or path.before_trace_mm == 0.0
-        if run.then is not None and run.then.kind == "fold" and on_card:
+        if path.is_fold_on_card(run):
             count += 1
             names.append(f"{sign}{count}")
         else:
@@ -133,7 +148,7 @@ def light_table(build: Build, room: float, *, tight: bool) -> list[Block]:
     """All lights in order along the lane, in two columns, the first one full before the second."""
     if not build.places:
         return []
-    places = sorted(build.places, key=lambda place: place.along_negative_mm)
+    places = sorted(build.places, key=lambda place: (place.branch, place.along_negative_mm))
     column = (room - _COLUMN_GAP_MM) / 2
     half = len(places) if len(places) <= _MOST_IN_ONE_COLUMN else -(-len(places) // 2)
     columns = [places[:half], places[half:]] if half < len(places) else [places]
@@ -144,6 +159,8 @@ def light_table(build: Build, room: float, *, tight: bool) -> list[Block]:
     colours = build_words.colour_words(build)
     if colours:
         blocks.append(paragraph(colours, room, with_next=True))
+    if build.plan.branches:
+        blocks.append(paragraph(_BRANCH_NOTE, room, size_pt=LABEL_PT, colour=FAINT_INK, with_next=True))
     blocks.append(
         Block(_HEADS_MM, partial(_draw_light_heads, column=column, count=len(columns)), with_next=True)
     )
@@ -188,6 +205,10 @@ def _draw_light_row(
         else:
             draw_direction(pen, (start + _SIDE_MM + _ARROW_MM, y - _ARROW_UP_MM), side_deg, POSITIVE)
             pen.text(start + _SIDE_MM + _AFTER_ARROW_MM, y, build_words.side(side_deg), LABEL_PT)
-        pen.text(start + _ALONG_NEGATIVE_MM, y, format_length(place.along_negative_mm, units), LABEL_PT)
-        pen.text(start + _ALONG_POSITIVE_MM, y, format_length(place.along_positive_mm, units), LABEL_PT)
+        for x, along_mm in (
+            (_ALONG_NEGATIVE_MM, place.along_negative_mm),
+            (_ALONG_POSITIVE_MM, place.along_positive_mm),
+        ):
+            on = f"B{place.branch} " if len(build.plan.branches) > 1 else "B "
+            pen.text(start + x, y, f"{on if place.branch else ''}{format_length(along_mm, units)}", LABEL_PT)
         pen.line([(start, top + high), (start + column, top + high)], PALE, HAIR_MM)

@@ -13,7 +13,7 @@ from circuit.lengths import MM_PER_INCH, format_length
 from circuit.settings import Units
 from circuit.stack import foam_words, height_words
 from circuit.tape_list import Run, Supplies, light_tape_mm, spare_lights
-from circuit.telling import counted, move_words, new_place
+from circuit.telling import counted, listed, move_words, new_place
 from cli.pages.build_data import Build
 from cli.pages.pieces import by, pieces_of
 
@@ -97,12 +97,25 @@ def colour_words(build: Build) -> str:
     return f"{named}; all others: {usual}."
 
 
+def branch_name(build: Build, number: int) -> str:
+    """`the branch`, or `branch 2` where there are more of them."""
+    return "the branch" if len(build.plan.branches) < 2 else f"branch {number}"
+
+
+def strips_words(build: Build) -> str:
+    """`one strip of 300.0 mm`, `one strip of 300.0 mm and one of 85.0 mm`."""
+    assert build.tapes is not None
+    first, *others = (format_length(strip_mm, build.settings.units) for strip_mm in build.tapes.strips_mm)
+    return listed([f"one strip of {first}", *(f"one of {other}" for other in others)])
+
+
 def supply_lines(build: Build, needs: Supplies) -> list[str]:
     """The list of what to have at hand, for all copies."""
     units, settings, switch, tapes = build.settings.units, build.settings, build.switch, build.tapes
     lines = []
     if tapes is not None:
-        each = f" ({format_length(tapes.strip_mm, units)} a card)" if needs.copies > 1 else ""
+        many = needs.copies > 1 or len(tapes.strips_mm) > 1
+        each = f" ({strips_words(build)}{' a card' if needs.copies > 1 else ''})" if many else ""
         lines.append(
             f"copper tape, {height_words(needs.strip_width_mm, units)} wide: {long_length(needs.tape_mm, units)}{each}"
         )
@@ -114,8 +127,11 @@ def supply_lines(build: Build, needs: Supplies) -> list[str]:
     lines.append(f"{settings.cell.name} {'cell' if needs.cells == 1 else 'cells'}: {needs.cells}")
     lines.append(_foam_line(build, needs))
     border = f"{format_length(needs.border_foam_width_mm, units)} wide, one layer under the card's foam"
+    if build.plan.branches:
+        joints = counted(needs.copies * len(build.plan.branches), "joint")
+        lines.append(f"for {joints}: conductive glue, if you have it")
     if switch is None:
-        return [*lines, f"thin card: strips {border}"]
+        return [*lines, f"thin card: strips {border}", *_clear_at_joints(build, needs)]
     pieces = pieces_of(settings, switch)
     flaps = "a piece" if needs.copies == 1 else f"{needs.copies} pieces"
     lines.append(f"thin card: {flaps} of {by(pieces.flap_mm, units)} for the flap; strips {border}")
@@ -126,6 +142,15 @@ def supply_lines(build: Build, needs: Supplies) -> list[str]:
     )
     lines.append("thin paper for the dot; needle, scissors, ruler, glue stick")
     return lines
+
+
+def _clear_at_joints(build: Build, needs: Supplies) -> list[str]:
+    """Clear tape for a card that has no switch to say it with."""
+    return (
+        [f"clear tape: {long_length(needs.clear_tape_mm, build.settings.units)}"]
+        if build.plan.branches
+        else []
+    )
 
 
 def _foam_line(build: Build, needs: Supplies) -> str:

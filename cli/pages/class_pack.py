@@ -105,9 +105,21 @@ def _pupil_words(build: Build) -> list[str]:
         "Card: paper dot, − tape over it, clear tape over that. Bare at the dot!",
         "Foam on four sides of the cell. Keep its liner on.",
         "Glue the tab. Lay the + tape.",
+        *_branch_words(build),
         "Cell in, + up. Hold each light, press the lid. Cell out.",
         "Clear tape over each light. Cell in. Try again.",
         "Close.",
+    ]
+
+
+def _branch_words(build: Build) -> list[str]:
+    """The same for each branch: its crossing first, then its joint."""
+    assert build.tapes is not None
+    units = build.settings.units
+    return [
+        f"Joint: clear tape on the dotted box. Cut {format_length(branch.strip_mm, units)}, split it, fold the ends "
+        "under. Copper on copper: − on −, + on +."
+        for branch in build.tapes.branches
     ]
 
 
@@ -161,10 +173,11 @@ def _cuts(build: Build) -> list[str]:
     foam = foam_words(build.foam, build.settings) if build.foam else "foam"
     count = len(build.plan.layout.lights)
     return [
-        f"copper tape: one strip of {format_length(build.tapes.strip_mm, units)}, split lengthwise",
+        f"copper tape: {build_words.strips_words(build)}, split lengthwise",
         f"thin card: one flap of {by(pieces.flap_mm, units)}, by the pattern on the true-size sheet",
         f"{foam}: two strips of {long}, two of {short} for the frame",
         f"clear tape: {by(pieces.cover_mm, units)} for the card, {by(pieces.lid_cover_mm, units)} for the lid",
         f"clear tape over the lights: {counted(count, 'piece')} of {by(light_tape_mm(build.settings), units)}",
         f"paper: one dot {format_length(switch.dot_mm, units)} across",
+        *(f"clear tape for a joint: {by(branch.clear_mm, units)}" for branch in build.tapes.branches),
     ]

@@ -12,7 +12,8 @@ from functools import partial
 
 from cli.pages.build_data import Build
 from cli.pages.flow import Block
-from cli.pages.steps import Step, steps
+from cli.pages.step import Step
+from cli.pages.steps import steps
 from vision.drawing.draw_signs import draw_number
 from vision.drawing.lettering import BODY_PT, LABEL_PT, SMALL_PT, baseline_mm, line_mm, width_mm, wrapped
 from vision.drawing.page_pen import PagePen

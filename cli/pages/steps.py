@@ -9,24 +9,16 @@ They are read with tape on one's fingers: what to do stands in the heading, how 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from circuit.lengths import format_length
 from circuit.rules import limit_of
 from circuit.stack import foam_words, height_words
 from circuit.switch import CORNER_CUT_MM, FOAM_STRIP_MM, Switch
-from circuit.tape_list import TapePath, light_tape_mm
+from circuit.tape_list import light_tape_mm
+from cli.pages.branch_steps import branch_steps
 from cli.pages.build_data import Build
 from cli.pages.build_words import side, way
 from cli.pages.pieces import by, pieces_of
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One numbered step: what to do in a few words, and how."""
-
-    heading: str
-    text: str
+from cli.pages.step import Step, follow
 
 
 def steps(build: Build) -> list[Step]:
@@ -34,7 +26,8 @@ def steps(build: Build) -> list[Step]:
     if build.plan.traces is None or build.tapes is None:
         return []
     if build.switch is None:
-        return [_prick(build), _cut_strip(build), _negative(build), _positive(build), _fix(build)]
+        laid = [_prick(build), _cut_strip(build), _negative(build), _positive(build)]
+        return [*laid, *branch_steps(build), _fix(build)]
     return [
         _prick(build),
         *_flap(build, build.switch),
@@ -146,6 +139,7 @@ def _join(build: Build, switch: Switch) -> list[Step]:
             f"the card, at the {side(switch.hinge_deg)} of the cell, over the clear tape.",
         ),
         _positive(build),
+        *branch_steps(build),
         Step(
             "Put the cell in",
             f"Lift the lid, lay the {build.settings.cell.name} into the frame, + face up, lay the lid down.",
@@ -170,18 +164,13 @@ def _negative(build: Build) -> Step:
             f"Copper up, over the dot. Start {past} past the cell's middle, at its {side(heading + 180.0)}, and go "
             f"{way(heading)}."
         )
-    return Step("Lay the − tape", f"{where} {_follow(path, '−')} Rub it down hard.")
+    return Step("Lay the − tape", f"{where} {follow(path, '−')} Rub it down hard.")
 
 
 def _positive(build: Build) -> Step:
     assert build.tapes is not None
     where = "Start at the cell." if build.switch is None else "Go on from the tab, copper up."
-    return Step("Lay the + tape", f"{where} {_follow(build.tapes.positive, '+')} Rub it down hard.")
-
-
-def _follow(path: TapePath, sign: str) -> str:
-    folds = {0: "no fold", 1: "one fold"}.get(path.folds, f"{path.folds} folds")
-    return f"Follow the {sign} list: {folds}."
+    return Step("Lay the + tape", f"{where} {follow(build.tapes.positive, '+')} Rub it down hard.")
 
 
 def _lights(build: Build) -> list[Step]:

@@ -75,7 +75,9 @@ def _texts(build: Build, most: Most) -> list[str]:
     plan, units = build.plan, build.settings.units
     told = plan.must_fix or tuple(problem for problem in plan.problems if problem.level == "look-again")
     doubts = telling.doubts(plan, units)
-    texts = [build_words.problem_words(problem) for problem in told[: most.problems]]
+    choice = telling.joint_or_moves(plan, units)
+    texts = [choice] if choice else []
+    texts += [build_words.problem_words(problem) for problem in told[: most.problems]]
     texts += [build_words.move_line(move, plan.layout.card, units) for move in plan.moves[: most.moves]]
     texts += doubts[: most.doubts]
     if plan.traces is None and not texts:

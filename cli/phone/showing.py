@@ -16,7 +16,7 @@ from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.rules import limit_of
 from circuit.settings import Settings
-from circuit.telling import move_words, numbered_problems, sentence, verdict
+from circuit.telling import joint_or_moves, move_words, numbered_problems, sentence, verdict
 from circuit.whereabouts import place
 from cli.phone.on_paper import paper_steps
 from cli.phone.questions import questions_of
@@ -60,6 +60,7 @@ def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
             for question in questions_of(plan, units)
         ],
         "marks": _marks(plan, settings),
+        "choice": joint_or_moves(plan, units),
         "notes": [*planned.notes, *planned.details],
         "cautions": list(caution_lines(settings)),
         "drawn": _drawn(plan),
@@ -95,6 +96,11 @@ def _drawn(plan: Plan) -> str:
         ["no tape, since none could be laid"]
         if plan.traces is None
         else ["the positive and the negative tape"]
+    )
+    parts += (
+        ["a branch joined to it" if len(plan.branches) == 1 else "branches joined to it"]
+        if plan.branches
+        else []
     )
     parts += [] if plan.layout.window is None else ["the window"]
     parts += [f"{len(plan.problems)} problems, listed below"] if plan.problems else []

@@ -54,13 +54,12 @@ def draw_tape_signs(pen: Pen, placing: Placing, subject: Subject) -> None:
     if traces is None:
         return
     wide = traces.tape_width_mm
-    joints = [joint.contact_mm(polarity) for joint in subject.joints for polarity in POLARITIES]
-    lights = [light.centre for light in subject.plan.layout.lights] + [
-        middle_of(outline) for outline in joints
-    ]
+    keep_off = [light.centre for light in subject.plan.layout.lights]
+    for joint in subject.joints:
+        keep_off += [joint.crossing_mm, *(middle_of(joint.contact_mm(polarity)) for polarity in POLARITIES)]
     clear = reach_of(subject.settings.light) + wide / 2
     for line, positive in subject.tapes_on_card:
-        for spot in sign_places(line, wide, _SIGN_EVERY_MM, lights, clear):
+        for spot in sign_places(line, wide, _SIGN_EVERY_MM, keep_off, clear):
             draw_polarity(pen, placing.at(spot), sign_radius(wide * placing.scale), positive=positive)
 
 

@@ -50,7 +50,8 @@ def explaining_rows(subject: Subject) -> tuple[Row, ...]:
 
 
 def _problems(subject: Subject) -> list[Row]:
-    rows = []
+    choice = telling.joint_or_moves(subject.plan, subject.settings.units)
+    rows = [Row(choice, draw_dot)] if choice else []
     for number, problem in telling.numbered_problems(subject.plan):
         measured = telling.problem_figures(problem, subject.settings.units)
         rows.append(Row(problem.advice, callout_sign(str(number), problem.level), measured))
@@ -66,7 +67,8 @@ def _moves(subject: Subject) -> list[Row]:
         units = subject.settings.units
         where = telling.sentence(telling.new_place(move, plan.layout.card, units))
         moves.append(Row(telling.sentence(telling.move_words(move, units)), move_sign(way), where))
-    return [Row("What would mend it", title=True), *moves, *rows] if moves or rows else []
+    title = "Without a joint" if plan.branches else "What would mend it"
+    return [Row(title, title=True), *moves, *rows] if moves or rows else []
 
 
 def _doubts(subject: Subject) -> list[Row]:
