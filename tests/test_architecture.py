@@ -145,7 +145,7 @@ def test_no_rooms_lean_on_one_another_in_a_circle():
         ("circuit.check", "circuit.moves"),
         ("circuit.check", "circuit.branches"),
         ("circuit.route", "circuit.branches"),
-        ("circuit.branches", "circuit.route"),  # it is handed whatever lays a lane, and believes the checker alone
+        ("circuit.branches", "circuit.route"),  # which is handed whatever lays a lane
         ("cli.pages", "cli.archive"),
         ("cli.pages", "cli.phone"),
         ("cli.archive", "cli.phone"),
