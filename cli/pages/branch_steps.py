@@ -1,14 +1,14 @@
-"""How a branch is laid, once both of the lane's tapes lie: clear tape where it crosses, ends folded under, joint.
+"""How branches are laid, once both of the lane's tapes lie: clear tape where they cross, ends folded under, joints.
 
 In:    a `Build`.
-Out:   steps; none for a card without branches.
+Out:   steps, all branches in each; none for a card without branches.
 """
 
 from __future__ import annotations
 
 from circuit.layout import Polarity
 from circuit.lengths import format_length
-from circuit.tape_list import BranchTapes
+from circuit.telling import listed
 from cli.pages.build_data import Build
 from cli.pages.build_words import branch_name, way
 from cli.pages.pieces import by
@@ -18,40 +18,41 @@ _SIGNS: dict[Polarity, str] = {"positive": "+", "negative": "−"}
 
 
 def branch_steps(build: Build) -> list[Step]:
-    """Branch by branch, in the plan's order."""
-    if build.tapes is None:
+    """What one does for all of them before the next act."""
+    if build.tapes is None or not build.tapes.branches:
         return []
-    return [
-        step
-        for number, branch in enumerate(build.tapes.branches, 1)
-        for step in _one_branch(build, branch, branch_name(build, number))
+    units, branches = build.settings.units, build.tapes.branches
+    names = [branch_name(build, number) for number in range(1, len(branches) + 1)]
+    one = len(branches) == 1
+    crossings = [
+        f"on the lane's {'−' if branch.crossing == 'positive' else '+'} tape, where the {_SIGNS[branch.crossing]} tape"
+        f"{'' if one else f' of {name}'} crosses"
+        for name, branch in zip(names, branches, strict=True)
     ]
-
-
-def _one_branch(build: Build, branch: BranchTapes, name: str) -> list[Step]:
-    units = build.settings.units
-    crossing = _SIGNS[branch.crossing]
-    crossed = "−" if crossing == "+" else "+"
-    tab = format_length(branch.positive.tab_mm, units)
-    heading = branch.positive.runs[0].heading_deg
+    ways = [way(branch.positive.runs[0].heading_deg) for branch in branches]
+    going = ways[0] if one else listed(f"{name} {where}" for name, where in zip(names, ways, strict=True))
+    tab = format_length(branches[0].positive.tab_mm, units)
+    whom = "the branch" if one else "the branches"
+    lists = (
+        f"{follow(branches[0].negative, '−')} {follow(branches[0].positive, '+')}"
+        if one
+        else "Follow their lists."
+    )
     return [
         Step(
-            f"Clear tape for {name}",
-            f"{by(branch.clear_mm, units)}, on the lane's {crossed} tape, over the dotted box by the joint. The "
-            f"branch's {crossing} tape crosses it there and must not touch it. The two crossed boxes stay bare.",
+            f"Clear tape for {whom}",
+            f"{by(branches[0].clear_mm, units)} over {'the' if one else 'each'} dotted box by a joint: "
+            f"{listed(crossings)}. Crossing tapes must not touch; the crossed boxes stay bare.",
         ),
         Step(
-            f"Cut {format_length(branch.strip_mm, units)} for {name}",
-            f"Split it lengthwise. Fold the first {tab} of both under, so that copper shows below as well.",
+            f"Cut {listed(format_length(branch.strip_mm, units) for branch in branches)}",
+            f"{'A strip' if one else 'Strips'} for {whom}, split lengthwise. Fold the first {tab} of each half under: "
+            "copper shows below, too.",
         ),
         Step(
-            f"Join {name}",
-            f"Copper up, going {way(heading)}, square to the lane: each folded end on a crossed box, − on −, + on +, "
-            f"copper on copper. The {crossing} tape runs over the clear tape. A dab of conductive glue between helps.",
+            f"Join {whom}",
+            f"Copper up, square to the lane, going {going}. Each folded end goes on a crossed box, − on −, + on +: "
+            "copper on copper. Conductive glue between helps.",
         ),
-        Step(
-            f"Lay {name} on",
-            f"{follow(branch.negative, '−')} {follow(branch.positive, '+')} Hold both joints down with clear tape and "
-            "rub them hard.",
-        ),
+        Step(f"Lay {whom} on", f"{lists} Hold the joints down with clear tape, rub them hard."),
     ]

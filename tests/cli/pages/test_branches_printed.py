@@ -114,17 +114,26 @@ def test_the_steps_lay_clear_tape_then_fold_join_and_lay_the_branch_before_light
     assert headings[first - 1] == "Lay the + tape"
     assert headings[first : first + 4] == [
         "Clear tape for the branch",
-        "Cut 85.0 mm for the branch",
+        "Cut 85.0 mm",
         "Join the branch",
         "Lay the branch on",
     ]
     assert headings.index("Try each light") > first + 3
     text = " ".join(step.text for step in told[first : first + 4])
     assert "6.5 x 6.5 mm" in text and "lane's − tape" in text  # its + tape crosses
-    assert "Fold the first 2.5 mm of both under" in text and "copper on copper" in text
+    assert "Fold the first 2.5 mm of each half under" in text and "copper on copper" in text
     assert "going right" in text and "Copper up" in text
-    two = [step.heading for step in steps(build_of(planned(RIGHT, LEFT), Settings()))]
-    assert "Join branch 1" in two and "Join branch 2" in two
+    two = [
+        step for step in steps(build_of(planned(RIGHT, LEFT), Settings())) if "the branches" in step.heading
+    ]
+    assert [step.heading for step in two] == [
+        "Clear tape for the branches",
+        "Join the branches",
+        "Lay the branches on",
+    ]
+    assert "lane's − tape, where the + tape of branch 1 crosses" in two[0].text
+    assert "lane's + tape, where the − tape of branch 2 crosses" in two[0].text
+    assert "branch 1 right and branch 2 left" in two[1].text
     assert not [
         one for one in steps(build_of(planned(lights=LIGHTS[:2]), Settings())) if "branch" in one.heading
     ]
