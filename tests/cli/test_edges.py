@@ -203,7 +203,7 @@ def test_what_libraries_say_of_a_damaged_photo_stays_off_the_screen(tmp_path):
 
 
 def test_large_photos_are_reduced_while_they_are_opened_or_refused(tmp_path, monkeypatch):
-    monkeypatch.setattr(photo_module, "MOST_PIXELS", 4_000_000)
+    monkeypatch.setattr(photo_module, "_MOST", {"JPEG": 4_000_000})
     monkeypatch.setattr(photo_module, "MOST_PIXELS_WHOLE", 2_000_000)
     picture = Image.new("RGB", (2000, 1500), "white")
     for name in ("a.jpg", "a.png", "a.tif", "a.webp"):

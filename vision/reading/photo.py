@@ -9,6 +9,7 @@ Fails: `PhotoFileError` (exit code 4) when the file is the trouble: missing, a f
 from __future__ import annotations
 
 import warnings
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -30,11 +31,20 @@ ENOUGH_PIXELS = 2_500_000
 FINEST_PIXELS = 25_000_000
 # Chosen: the largest that phones and scanners leave takes half of it.
 LARGEST_BYTES = 500_000_000
-# Chosen: JPEG is reduced while it is decoded, and HEIC takes three times its pixels; all else is opened whole.
+# Chosen: JPEG is reduced while it is decoded; all else is decoded whole, which takes up to 7 bytes a pixel (measured),
+# HEIC 4.5: its own three layers and the colours made of them.
 MOST_PIXELS_WHOLE = 100_000_000
-# Chosen, for a progressive JPEG: all of its coefficients are in memory before the first pixel is. [bytes]
-MOST_COEFFICIENT_BYTES = 560_000_000
+MOST_PIXELS_HEIC = 140_000_000
+# Chosen, for a progressive JPEG: all of its coefficients are in memory before the first pixel is; what 210 megapixels
+# take with colours at half size, as phones write them. [bytes]
+MOST_COEFFICIENT_BYTES = 630_000_000
+# Chosen: from here on not even the file itself is held in memory beside the coefficients. [bytes]
+_MANY_COEFFICIENT_BYTES = 300_000_000
+_ROWS_AT_ONCE = (
+    256  # chosen: rows that are worked on at once where a second copy of a picture would be too large
+)
 Image.MAX_IMAGE_PIXELS = MOST_PIXELS  # Pillow's own refuses what phones make; it speaks up at twice this
+_MOST = {"JPEG": MOST_PIXELS, "MPO": MOST_PIXELS, "HEIF": MOST_PIXELS_HEIC}
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b"msf1", b"avif")
 _EXIF_SUB_IFD = 0x8769  # Exif 2.32, section 4.6.3
 _EXIF_FOCAL_35MM = 0xA405  # Exif 2.32, FocalLengthIn35mmFilm
@@ -124,7 +134,7 @@ def _require_a_file(path: Path) -> None:
 
 def _require_openable(picture: Image.Image, path: Path) -> None:
     width, height = picture.size
-    most = MOST_PIXELS if picture.format in ("JPEG", "MPO") else MOST_PIXELS_WHOLE
+    most = _MOST.get(picture.format or "", MOST_PIXELS_WHOLE)
     if width * height > most or _coefficient_bytes(picture) > MOST_COEFFICIENT_BYTES:
         raise PhotoFileError(_too_large(path, f"{width} x {height} pixels"))
 
@@ -174,11 +184,13 @@ def _upright_photo(picture: Image.Image, path: Path, finest: bool) -> Photo:
         full_width = picture.width
         picture.draft("RGB", (picture.width >> halvings, picture.height >> halvings))
         halvings -= round(np.log2(full_width / picture.width))
+    if picture.format == "HEIF" and picture.mode == "RGB" and halvings > 0:
+        return opened(_heif_reduced(path, 2**halvings), exif.get(_EXIF_ORIENTATION, 1))
     picture.load()
     # Asked only now: TIFF and HEIC readers turn the picture themselves while loading it.
     orientation = picture.getexif().get(_EXIF_ORIENTATION, 1)
     if halvings > 0:
-        picture = (picture if picture.mode in _CAN_REDUCE else _to_rgb(picture)).reduce(2**halvings)
+        picture = _reduced(picture, 2**halvings)
     return opened(np.asarray(_to_rgb(picture)), orientation)
 
 
@@ -203,12 +215,25 @@ def _decoded_at_once(picture: Image.Image, path: Path, halvings: int) -> RgbImag
     to see to it."""
     if picture.mode != "RGB" or halvings >= len(_HALVED):
         return None
+    if _coefficient_bytes(picture) > _MANY_COEFFICIENT_BYTES:
+        return None
     coded = np.frombuffer(path.read_bytes(), dtype=np.uint8)
     pixels = cv2.imdecode(coded, _HALVED[halvings] | cv2.IMREAD_IGNORE_ORIENTATION)
     shape = (*(-(-side // 2**halvings) for side in (picture.height, picture.width)), 3)
     if pixels is None or pixels.shape != shape:
         return None
     return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB, dst=pixels), dtype=np.uint8)
+
+
+def _heif_reduced(path: Path, factor: int) -> RgbImage:
+    """A colour HEIC, each side so many times smaller, without Pillow's copy of all its pixels; what is left over at
+    the right and the bottom stays out."""
+    import pillow_heif
+
+    pixels = np.asarray(pillow_heif.open_heif(path, convert_hdr_to_8bit=True))
+    height, width = (side // factor for side in pixels.shape[:2])
+    whole = pixels[: height * factor, : width * factor]
+    return np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def upright(pixels: RgbImage, orientation: int) -> RgbImage:
@@ -222,20 +247,44 @@ def upright(pixels: RgbImage, orientation: int) -> RgbImage:
     return np.ascontiguousarray(pixels)
 
 
+def _reduced(picture: Image.Image, factor: int) -> Image.Image:
+    """The picture in RGB, each side so many times smaller; a band of rows at a time, since most modes have to be
+    copied before their pixels can be averaged."""
+    small = Image.new("RGB", (-(-picture.width // factor), -(-picture.height // factor)))
+    scale = _deep_scale(picture)
+    for top, band in _bands(picture, factor * _ROWS_AT_ONCE):
+        if picture.mode in _DEEP_MODES:
+            band = _stretched(band, scale)
+        elif picture.mode not in _CAN_REDUCE:
+            band = band.convert("RGBA" if _is_transparent(picture) else "RGB")
+        small.paste(_to_rgb(band.reduce(factor)), (0, top // factor))
+    return small
+
+
+def _bands(picture: Image.Image, rows: int) -> Iterator[tuple[int, Image.Image]]:
+    """Bands of so many rows, each with the row that it begins with."""
+    for top in range(0, picture.height, rows):
+        yield top, picture.crop((0, top, picture.width, min(top + rows, picture.height)))
+
+
+def _is_transparent(picture: Image.Image) -> bool:
+    return picture.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in picture.info
+
+
 def without_palette(picture: Image.Image) -> Image.Image:
     """The same pixels as plain values of grey or colour, with their transparency if they have any."""
     if picture.mode in _DEEP_MODES:
         return picture if picture.mode == "I;16" else _from_deep_grey(picture)
-    if picture.mode in ("PA", "La", "RGBa") or "transparency" in picture.info:
-        return picture.convert("RGBA")
-    return picture if picture.mode in ("1", "L", "LA", "RGB", "RGBA") else picture.convert("RGB")
+    if _is_transparent(picture):
+        return picture if picture.mode in ("LA", "RGBA") else picture.convert("RGBA")
+    return picture if picture.mode in ("1", "L", "RGB") else picture.convert("RGB")
 
 
 def _to_rgb(picture: Image.Image) -> Image.Image:
     """RGB, what is transparent on white."""
     if picture.mode in _DEEP_MODES:
-        return _from_deep_grey(picture)
-    if picture.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in picture.info:
+        picture = _from_deep_grey(picture)
+    if _is_transparent(picture):
         layered = picture.convert("RGBA")
         paper = Image.new("RGB", layered.size, "white")
         paper.paste(layered, mask=layered.getchannel("A"))
@@ -244,16 +293,26 @@ def _to_rgb(picture: Image.Image) -> Image.Image:
 
 
 def _from_deep_grey(picture: Image.Image) -> Image.Image:
-    """16-bit and float grey, stretched by what its type can hold, not by what this picture holds."""
-    deep = np.asarray(picture).astype(np.float32)
-    top = float(deep.max(initial=0.0))
+    return _stretched(picture, _deep_scale(picture))
+
+
+def _deep_scale(picture: Image.Image) -> float:
+    """What takes 16-bit and float grey to 8 bits: by what its type can hold, not by what this picture holds."""
+    if picture.mode not in _DEEP_MODES:
+        return 1.0
+    top = max(float(np.asarray(band).max(initial=0)) for _, band in _bands(picture, _ROWS_AT_ONCE))
     if top <= 1.0 and picture.mode == "F":
-        scale = 255.0
-    elif top <= 255.0:
-        scale = 1.0
-    else:
-        scale = 255.0 / 65535.0
-    return Image.fromarray(np.clip(deep * scale + 0.5, 0, 255).astype(np.uint8)).convert("RGB")
+        return 255.0
+    return 1.0 if top <= 255.0 else 255.0 / 65535.0
+
+
+def _stretched(picture: Image.Image, scale: float) -> Image.Image:
+    """Deep grey in 8 bits."""
+    grey = Image.new("L", picture.size)
+    for top, band in _bands(picture, _ROWS_AT_ONCE):
+        rows = np.asarray(band, dtype=np.float32) * scale + 0.5
+        grey.paste(Image.fromarray(np.clip(rows, 0, 255).astype(np.uint8)), (0, top))
+    return grey
 
 
 def _focal_35mm(exif: Image.Exif) -> float | None:

@@ -8,7 +8,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from vision.reading.photo import ENOUGH_PIXELS, FINEST_PIXELS, PhotoFileError, open_finer, open_photo
+from vision.reading import photo as photo_module
+from vision.reading.photo import (
+    ENOUGH_PIXELS,
+    FINEST_PIXELS,
+    PhotoFileError,
+    load_heif_reader,
+    open_finer,
+    open_photo,
+)
 
 RED, GREEN, BLUE, WHITE = (200, 30, 30), (30, 180, 40), (30, 40, 190), (250, 250, 250)
 
@@ -127,6 +135,50 @@ def test_a_large_photo_is_halved_and_can_be_had_finer(tmp_path, ending, mode):
     for pixels in (photo.pixels, finer.pixels):
         if mode == "RGB":
             assert_quarters(pixels)
+
+
+HALVED = {
+    "RGB": ("png", "heic", "webp", "tif"),
+    "RGBA": ("png", "webp"),
+    "P": ("png",),
+    "L": ("png",),
+    "LA": ("png",),
+    "I;16": ("png", "tif"),
+    "F": ("tif",),
+    "CMYK": ("tif",),
+}
+
+
+@pytest.mark.parametrize(
+    ("mode", "ending"), [(mode, ending) for mode, some in HALVED.items() for ending in some]
+)
+def test_a_large_photo_is_halved_in_bands_as_it_would_be_at_once(tmp_path, monkeypatch, mode, ending):
+    rng = np.random.default_rng(5)
+    picture = Image.fromarray(rng.integers(0, 255, (9, 12, 3), dtype=np.uint8)).resize((122, 86))
+    if mode in ("I;16", "F"):  # a dark one: stretched by the whole picture, not by each band
+        deep = np.asarray(picture.convert("L")).astype(np.uint16) * 100
+        deep[:40] //= 200
+        picture = Image.fromarray(deep if mode == "I;16" else deep.astype(np.float32))
+    elif mode == "P":
+        picture = picture.convert("P")
+        picture.info["transparency"] = 7
+    else:
+        picture = picture.convert(mode)
+    if ending == "heic":
+        load_heif_reader()
+    picture.save(tmp_path / f"a.{ending}", **({"lossless": True} if ending == "webp" else {}))
+    whole = open_photo(tmp_path / f"a.{ending}").pixels.astype(float)
+    monkeypatch.setattr(photo_module, "ENOUGH_PIXELS", 1000)
+    monkeypatch.setattr(photo_module, "_ROWS_AT_ONCE", 5)
+    halved = open_photo(tmp_path / f"a.{ending}").pixels
+    factor = whole.shape[0] // halved.shape[0]
+    height, width = (side // factor for side in whole.shape[:2])
+    blocks = whole[: height * factor, : width * factor].reshape(height, factor, width, factor, 3)
+    assert factor in (2, 4)
+    # Where parts are transparent, white is mixed in after halving: the same but for rounding.
+    assert np.abs(halved[:height, :width] - blocks.mean(axis=(1, 3))).max() <= (
+        4 if mode in ("RGBA", "LA", "P") else 1
+    )
 
 
 def test_a_photo_of_usual_size_is_not_halved(tmp_path):
