@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from vision.arrays import BoolImage, FloatImage, Floats
 from vision.reading.marks.ink import Ink, spread_of
+from vision.reading.marks.thinning import thinned
 
 NARROW_MM = 0.15  # chosen: half a thin stroke's width
 WIDE_MM = 1.0  # chosen: a stroke and as much paper on both sides
@@ -47,8 +48,6 @@ class Strokes:
 
 def trace_strokes(ink: Ink) -> Strokes:
     """Centre lines of everything that is drawn with a pencil's width."""
-    from skimage.morphology import skeletonize  # heavy to import, wanted only here
-
     scale = ink.work_px_per_mm
     narrow = cv2.GaussianBlur(ink.work, (0, 0), NARROW_MM * scale)
     ridge = np.asarray(narrow - cv2.GaussianBlur(ink.work, (0, 0), WIDE_MM * scale), dtype=np.float32)
@@ -62,7 +61,7 @@ def trace_strokes(ink: Ink) -> Strokes:
     keep[0] = False
     longest = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
     keep &= longest >= SHORTEST_MM * scale
-    thin = np.asarray(skeletonize(keep[labels]), dtype=np.bool_)
+    thin = thinned(keep[labels])
     rows, columns = np.nonzero(thin)
     return Strokes(
         thin=thin,
