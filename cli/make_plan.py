@@ -28,7 +28,7 @@ from circuit.telling import remark_words
 from cli.card_marks import CardMarks, marks_of
 from cli.commands.progress import Say
 from cli.files import file_sha256
-from cli.places import (
+from cli.output_names import (
     BUILD_NAME,
     CORRECTED_NAME,
     GLOW_NAME,

@@ -17,7 +17,7 @@ from typing import Any
 from circuit.plan_json import PLAN_SCHEMA
 from cli.file_sets import sha256_of
 from cli.files import LARGEST_PLAN_BYTES, FileTroubleError, json_bytes, read_small
-from cli.places import PLAN_NAME
+from cli.output_names import PLAN_NAME
 
 RECORD_KEY = "written"
 

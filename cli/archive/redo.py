@@ -20,7 +20,7 @@ from cli.archive.kept_design import Design, NewDesign, NewFile, facts_of
 from cli.archive.new_design import our_file
 from cli.archive.shelf import reader_of
 from cli.archive.store import Archive, kept_plan
-from cli.places import OUR_NAMES
+from cli.output_names import OUR_NAMES
 from cli.plan_options import PlanOptions
 
 if TYPE_CHECKING:

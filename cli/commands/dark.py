@@ -20,7 +20,7 @@ from cli.commands.lengths import units_option
 from cli.commands.parts_option import parts_option
 from cli.commands.summary import WIDEST, Wrapper
 from cli.files import read_plan
-from cli.places import DARK_NAME
+from cli.output_names import DARK_NAME
 
 if TYPE_CHECKING:
     from circuit.faults import DarkTold, FaultRanking

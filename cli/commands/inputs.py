@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from cli.files import FileTroubleError
-from cli.places import PLAN_NAME
+from cli.output_names import PLAN_NAME
 
 # The endings of the kinds of picture that can be read; tests try each.
 PHOTO_ENDINGS = frozenset(

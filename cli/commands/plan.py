@@ -216,13 +216,13 @@ def plan(
 
 
 def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
-    from cli.places import output_folders
-    from cli.plan_one import NOTHING_TO_FIX, SOMETHING_TO_FIX, plan_one
+    from cli.output_names import output_folders
+    from cli.plan_to_folder import NOTHING_TO_FIX, SOMETHING_TO_FIX, plan_to_folder
 
     width = shutil.get_terminal_size((WIDEST, 24)).columns
     jobs = list(zip(photos, output_folders(photos, options.out)))
     if len(jobs) == 1:
-        outcomes = [plan_one(*jobs[0], options, width)]
+        outcomes = [plan_to_folder(*jobs[0], options, width)]
     else:
         with click.progressbar(
             jobs,
@@ -231,7 +231,7 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
             file=sys.stderr,
         ) as bar:
             outcomes = [
-                plan_one(photo, folder, _titled(options, photo), width, silent) for photo, folder in bar
+                plan_to_folder(photo, folder, _titled(options, photo), width, silent) for photo, folder in bar
             ]
     for outcome in outcomes:
         click.echo(outcome.text, err=outcome.trouble)

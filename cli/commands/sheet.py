@@ -10,7 +10,7 @@ import click
 from circuit.settings_json import settings_from_dict
 from cli.commands.parts_option import parts_option
 from cli.files import read_plan
-from cli.places import BUILD_NAME, CLASS_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
+from cli.output_names import BUILD_NAME, CLASS_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 
 
 @click.command(short_help="Make the pages of a plan again.")

@@ -8,7 +8,7 @@ from circuit.plan_card import plan_card
 from circuit.plan_json import plan_to_dict
 from circuit.settings import Settings
 from cli.main import main
-from cli.places import DARK_NAME
+from cli.output_names import DARK_NAME
 from tests.circuit.cards import ladder
 
 

@@ -1,4 +1,4 @@
-"""One photo or layout file to one folder of files: make the plan, save it, say what it comes to.
+"""From one photo or layout file to a folder with its plan: make it, save it, say what it comes to.
 
 In:    a path and the options.
 Out:   an `Outcome`: the exit code, and the text to print.
@@ -20,7 +20,7 @@ from circuit.settings import Settings, Units
 from cli.commands.progress import Say, step
 from cli.commands.summary import plan_summary
 from cli.make_plan import Made, make_plan
-from cli.places import CORRECTED_NAME, OVERLAY_NAME, PLAN_NAME
+from cli.output_names import CORRECTED_NAME, OVERLAY_NAME, PLAN_NAME
 from cli.plan_folder import require_ours, save_plan
 from cli.plan_options import PlanOptions
 from cli.unexpected import UNEXPECTED_EXIT_CODE, unexpected_error_sentence
@@ -49,10 +49,10 @@ class _Kept:
     code: int = 0
 
 
-def plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: Say = step) -> Outcome:
+def plan_to_folder(source: Path, folder: Path, options: PlanOptions, width: int, say: Say = step) -> Outcome:
     """Plan one photo or layout file and write it to `folder`; `say` announces slow steps."""
     try:
-        return _plan_one(source, folder, options, width, say)
+        return _planned_into(source, folder, options, width, say)
     except PencilampError as error:
         return Outcome(error.exit_code, _one_line(source, error, options.units or "mm"), trouble=True)
     except Exception as error:  # one photo's mishap must not stop the others
@@ -61,7 +61,7 @@ def plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: 
         )
 
 
-def _plan_one(source: Path, folder: Path, options: PlanOptions, width: int, say: Say) -> Outcome:
+def _planned_into(source: Path, folder: Path, options: PlanOptions, width: int, say: Say) -> Outcome:
     again = source.name == PLAN_NAME and folder.absolute() == source.absolute().parent
     if not again:
         require_ours(folder, source)
