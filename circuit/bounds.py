@@ -91,12 +91,6 @@ def path_bound(start: Floats, between: Floats, end: Floats, states_at_most: int 
     return PathBound(length, True, better)
 
 
-def lagrangian_bound(start: Floats, between: Floats, end: Floats) -> float:
-    """The proven floor alone, without the exact search."""
-    known, _ = _good_path(start, between, end)
-    return _ascend(start, between, end, known)[1]
-
-
 def path_length(start: Floats, between: Floats, end: Floats, order: Sequence[int]) -> float:
     """Length of one order."""
     inner = math.fsum(float(between[a, b]) for a, b in pairwise(order))

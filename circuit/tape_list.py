@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
+from circuit.along_line import nearest_along
 from circuit.joint import Joint, joints_of, lanes_of, lanes_of_lights, line_of
 from circuit.layout import POLARITIES, Branch, Card, LightMark, Point, Polarity, Polyline, Traces
 from circuit.lengths import MM_PER_INCH
@@ -328,18 +329,8 @@ def _straight_on(before_deg: float, after_deg: float) -> bool:
 
 
 def _along(point: Point, line: Polyline) -> float:
-    """Distance along `line` to its point nearest to `point`."""
-    nearest, at, done = math.inf, 0.0, 0.0
-    for a, b in pairwise(line):
-        run = math.dist(a, b)
-        if run > SAME_POINT_MM:
-            ux, uy = (b[0] - a[0]) / run, (b[1] - a[1]) / run
-            s = min(max((point[0] - a[0]) * ux + (point[1] - a[1]) * uy, 0.0), run)
-            off = math.dist(point, (a[0] + s * ux, a[1] + s * uy))
-            if off < nearest - SAME_POINT_MM:
-                nearest, at = off, done + s
-        done += run
-    return at
+    """How far along the line it comes nearest to the point. [mm]"""
+    return float(nearest_along(line, [point])[0][0])
 
 
 def _longest_side(box: Polyline) -> float:

@@ -76,12 +76,6 @@ class Course:
         return float(self.hours[after - 1] + share * (self.hours[after] - self.hours[after - 1]))
 
 
-def discharge(cell: CellPart, load: Load, *, lit_s: float, capacity_mah: float) -> Course:
-    """Empty the cell through the load, lit for `lit_s` at a go with long pauses; infinite where it is left on.
-    `capacity_mah` is what a small drain would get out."""
-    return discharges(cell, load, lit_s=lit_s, capacity_mah=capacity_mah)[0]
-
-
 def discharges(
     cell: CellPart,
     load: Load,
@@ -91,8 +85,11 @@ def discharges(
     cell_ohm_times: Floats | None = None,
     lights_need_v: Floats | None = None,
 ) -> list[Course]:
-    """The same for B cells and bags of lights at once: (B,) factors of the cell's resistance, and volts that the
-    lights need more than the load says."""
+    """Empty B cells through the load, lit for `lit_s` at a go with long pauses; infinite where it is left on.
+
+    `capacity_mah` is what a small drain would get out. Cells and bags of lights differ: (B,) factors of the cell's
+    resistance, and volts that the lights need more than the load says; without either, one as they are listed.
+    """
     ohm_times = np.ones(1) if cell_ohm_times is None else cell_ohm_times
     need_v = np.zeros(1) if lights_need_v is None else lights_need_v
     used = np.linspace(0.0, 1.0, _STATES)

@@ -17,11 +17,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.along_line import nearest_along
 from circuit.arrays import Floats, Indices
 from circuit.electrics.network import shared_path_matrix
 from circuit.joint import joints_of, lanes_of_lights, line_of, middle_of
@@ -156,34 +156,6 @@ def plain_rail(tap_ohm: Floats) -> Rail:
     return Rail(tap_ohm, tap_ohm, np.zeros(len(tap_ohm), dtype=np.intp))
 
 
-def tape_resistance(
-    path_mm: Polyline, width_mm: float, thickness_mm: float, celsius: float = ROOM_CELSIUS
-) -> float:
-    """Resistance of one trace along its centre line: bare copper, no joints. [ohm]
-
-    Parameters
-    ----------
-    path_mm : N >= 2 points
-        Centre line in the card frame. [mm]
-    width_mm, thickness_mm : float
-        Of the copper alone, without glue or backing. [mm]
-
-    Raises
-    ------
-    ValueError
-        If there are fewer than 2 points, or a size is not above 0.
-
-    References
-    ----------
-    .. [1] IEC 60028:1925, annealed copper at 20 °C: 1/58 ohm mm2/m.
-    """
-    if len(path_mm) < 2:
-        raise ValueError(f"a path needs 2 points or more, got {len(path_mm)}")
-    return ohm_per_mm(width_mm, thickness_mm, celsius) * math.fsum(
-        math.dist(a, b) for a, b in pairwise(path_mm)
-    )
-
-
 def rails_of(layout: Layout, traces: Traces | None, settings: Settings, wiring: Wiring) -> Rails:
     """Where each light taps the two tapes.
 
@@ -238,31 +210,9 @@ def tapped(
     return Rail(tap, leaves, on)
 
 
-def nearest_along(line: Polyline, point: Point) -> tuple[float, int]:
-    """How far along the line [mm] its point nearest to `point` lies, and on which run (from 0)."""
-    along, run = _nearest(line, [point])
-    return float(along[0]), int(run[0])
-
-
-def _nearest(line: Polyline, points: Sequence[Point]) -> tuple[Floats, Indices]:
-    """The same for many points: (N,) millimetres along, (N,) runs."""
-    corners = np.array(line, dtype=float)
-    starts, steps = corners[:-1], np.diff(corners, axis=0)
-    lengths = np.hypot(steps[:, 0], steps[:, 1])
-    walked = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
-    away = np.array(points, dtype=float).reshape(-1, 1, 2) - starts
-    # A run of no length has its foot at its start.
-    share = (away * steps).sum(axis=2) / np.where(lengths > 0, lengths**2, 1.0)
-    share = np.clip(share, 0.0, 1.0)
-    gap = np.hypot(*np.moveaxis(away - share[..., None] * steps, 2, 0))
-    run = gap.argmin(axis=1)
-    each = np.arange(len(run))
-    return walked[run] + share[each, run] * lengths[run], run
-
-
 def tap_ohms(line: Polyline, points: Sequence[Point], per_mm: float, fold_ohm: float) -> Floats:
     """(N,) resistance from the start of a tape to where it comes nearest to each point. [ohm]"""
-    along, run = _nearest(line, points)
+    along, run = nearest_along(line, points)
     folds = np.concatenate([[0], np.cumsum(is_corner(line))])  # before each run
     ohms: Floats = along * per_mm + fold_ohm * folds[run]
     return ohms
@@ -294,14 +244,14 @@ def tapes_of(traces: Traces, polarity: Polarity, layout: Layout) -> tuple[OnTape
     centres = [light.centre for light in layout.lights]
     on = np.array(lanes_of_lights(traces, centres), dtype=np.intp)
     line = line_of(traces, polarity)
-    along, runs = _nearest(line, centres)
+    along, runs = nearest_along(line, centres)
     found = []
     for number, (branch, joint) in enumerate(zip(traces.branches, joints_of(traces), strict=True), 1):
         own = on == number
-        contact = nearest_along(line, middle_of(joint.contact_mm(polarity)))
+        contact = nearest_along(line, [middle_of(joint.contact_mm(polarity))])
         along[own], runs[own] = contact
         side_line = line_of(branch, polarity)
-        found.append(OnTape(number, side_line, *_nearest(side_line, centres), own, own))
+        found.append(OnTape(number, side_line, *nearest_along(side_line, centres), own, own))
     return (OnTape(0, line, along, runs, np.ones(len(centres), dtype=bool), on == 0), *found)
 
 
@@ -323,7 +273,10 @@ def _flap_mm(settings: Settings, tongue: Tongue = "bent") -> float:
 
 
 def ohm_per_mm(width_mm: float, thickness_mm: float, celsius: float) -> float:
-    """Resistance of a millimetre of bare copper tape; ValueError for a size that is not above 0. [ohm]"""
+    """Resistance of a millimetre of bare copper tape of those sizes, without glue or backing. [ohm]
+
+    ValueError for a size that is not above 0. Annealed copper: IEC 60028:1925.
+    """
     if not (0 < width_mm < math.inf and 0 < thickness_mm < math.inf):
         raise ValueError(f"copper needs a width and a thickness above 0, got {width_mm} and {thickness_mm}")
     warm = 1 + COPPER_PER_DEGREE * (celsius - ROOM_CELSIUS)

@@ -39,15 +39,8 @@ _SHORTEST_WAVE = 30.0  # times 1 / (lamp's height + two gaps): beyond it less th
 _FAR_GAPS = 25.0  # so many gaps away bounced light falls as 1 / r^4, as its transform's k^2 ln k says
 
 
-def point_lux(candela: float, height_mm: float, away_mm: ArrayLike) -> Floats:
-    """E = I0 h^2 / (h^2 + r^2)^2 of a lamp that is small against its distance. [lux]"""
-    h2 = height_mm**2
-    lux: Floats = _MM2_PER_M2 * candela * h2 / (h2 + np.square(np.asarray(away_mm, dtype=float))) ** 2
-    return lux
-
-
 def disc_lux(candela: float, radius_mm: float, height_mm: float, away_mm: ArrayLike) -> Floats:
-    """The same law integrated over a Lambertian disc parallel to the sheet. [lux]
+    """Illuminance `away_mm` from the middle of a Lambertian disc parallel to the sheet. [lux]
 
     E = pi L F with luminance L = I0 / (pi a^2) and the view factor from a small face to a parallel disc
     off its axis, F = (1 - (h^2 + r^2 - a^2) / sqrt((h^2 + r^2 + a^2)^2 - 4 r^2 a^2)) / 2.

@@ -5,11 +5,16 @@ import numpy as np
 import pytest
 
 from circuit.electrics import cell_state
-from circuit.electrics.discharge import Load, discharge, discharges
+from circuit.electrics.discharge import Load, discharges
 from circuit.parts import cell_part
 
 CELL = cell_part("CR2032")
 VOLTS = np.linspace(0.5, 3.3, 300)
+
+
+def discharge(*of, **how):
+    """Of one cell."""
+    return discharges(*of, **how)[0]
 
 
 def resistor(ohm):

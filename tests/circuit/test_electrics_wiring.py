@@ -4,29 +4,26 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from circuit.electrics.wiring import LAP, Wiring, nearest_along, rails_of, so_so, tape_resistance, wiring_of
+from circuit.along_line import nearest_along
+from circuit.electrics.wiring import LAP, Wiring, ohm_per_mm, rails_of, so_so, tap_ohms, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.settings import Settings
 from tests.circuit.cards import CARD, ladder, scattered
 
-PER_MM = tape_resistance(((0.0, 0.0), (1.0, 0.0)), 2.5, 0.035)
+PER_MM = ohm_per_mm(2.5, 0.035, 20.0)
 
 
 def test_resistance_follows_the_whole_path_and_its_width():
     bent = ((0.0, 0.0), (30.0, 0.0), (30.0, 40.0))
-    straight = tape_resistance(((0.0, 0.0), (70.0, 0.0)), 2.5, 0.035)
-    assert tape_resistance(bent, 2.5, 0.035) == pytest.approx(straight)
-    assert tape_resistance(bent, 5.0, 0.035) == pytest.approx(straight / 2)
-    assert tape_resistance(((1.0, 1.0), (1.0, 1.0)), 2.5, 0.035) == 0.0
+    assert tap_ohms(bent, [bent[-1]], PER_MM, fold_ohm=0.0) == pytest.approx([70.0 * PER_MM])
+    assert ohm_per_mm(5.0, 0.035, 20.0) == pytest.approx(PER_MM / 2)
+    assert tap_ohms(((1.0, 1.0), (1.0, 1.0)), [(5.0, 1.0)], PER_MM, fold_ohm=0.0) == [0.0]
 
 
-@pytest.mark.parametrize(
-    ("path", "width", "thickness"),
-    [(((0.0, 0.0),), 1.0, 1.0), (((0.0, 0.0), (1.0, 0.0)), 0.0, 1.0), (((0.0, 0.0), (1.0, 0.0)), 1.0, -1.0)],
-)
-def test_nonsense_copper_is_refused(path, width, thickness):
-    with pytest.raises(ValueError, match=r"points|width"):
-        tape_resistance(path, width, thickness)
+@pytest.mark.parametrize(("width", "thickness"), [(0.0, 1.0), (1.0, -1.0)])
+def test_nonsense_copper_is_refused(width, thickness):
+    with pytest.raises(ValueError, match="width"):
+        ohm_per_mm(width, thickness, 20.0)
 
 
 @pytest.mark.parametrize(
@@ -39,11 +36,12 @@ def test_nonsense_copper_is_refused(path, width, thickness):
     ],
 )
 def test_the_nearest_place_on_a_line(point, along, run):
-    assert nearest_along(((0.0, 0.0), (10.0, 0.0), (10.0, 10.0)), point) == (pytest.approx(along), run)
+    far, on = nearest_along(((0.0, 0.0), (10.0, 0.0), (10.0, 10.0)), [point])
+    assert far == pytest.approx([along]) and on == [run]
 
 
 def test_a_run_of_no_length_does_no_harm():
-    assert nearest_along(((0.0, 0.0), (0.0, 0.0), (10.0, 0.0)), (4.0, 1.0))[0] == pytest.approx(4.0)
+    assert nearest_along(((0.0, 0.0), (0.0, 0.0), (10.0, 0.0)), [(4.0, 1.0)])[0] == pytest.approx([4.0])
 
 
 def test_lights_tap_the_tapes_where_they_lie():

@@ -15,7 +15,7 @@ from circuit.glow import (
     glow_suggestions,
 )
 from circuit.glow.field import evenness, inside_region
-from circuit.glow.profile import bounced_lux, disc_lux, point_lux, profile
+from circuit.glow.profile import bounced_lux, disc_lux, profile
 from circuit.glow.window import TRANSLUCENT
 from circuit.json_fields import plain
 from circuit.layout import Layout, LightMark
@@ -41,7 +41,8 @@ def test_a_disc_is_the_sum_of_its_points():
     x, y = np.outer(rings, np.cos(turns)), np.outer(rings, np.sin(turns))
     weight = np.repeat(rings[:, None], 360, axis=1)
     weight = weight / weight.sum()
-    summed = [np.sum(weight * point_lux(0.25, height, np.hypot(r - x, y))) for r in R]
+    # E = I0 h^2 / (h^2 + r^2)^2 of each point; millimetres to metres.
+    summed = [1e6 * np.sum(weight * 0.25 * height**2 / (height**2 + (r - x) ** 2 + y**2) ** 2) for r in R]
     assert disc_lux(0.25, radius, height, R) == pytest.approx(summed, rel=1e-4)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from circuit.electrics import Wiring, cell_state, lifetime, solve_card
-from circuit.electrics.discharge import Load, discharge
+from circuit.electrics.discharge import Load, discharges
 from circuit.parts import Diode, cell_part, default_parts, light_part
 from circuit.settings import Settings
 from circuit.size_codes import CELL_DIAMETERS_MM, INCH_CHIPS_MM, cell_size, light_sizes
@@ -53,7 +53,7 @@ def emptied(ohm=None, amperes=None, *, lit_s=math.inf, capacity=None, cell="CR20
     part = cell_part(cell)
     current = VOLTS / ohm if ohm else np.full_like(VOLTS, amperes)
     load = Load(VOLTS, current, current, current)
-    return discharge(part, load, lit_s=lit_s, capacity_mah=capacity or part.capacity_mah)
+    return discharges(part, load, lit_s=lit_s, capacity_mah=capacity or part.capacity_mah)[0]
 
 
 def test_two_hundred_hours_at_three_kilohm():

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from circuit.electrics.wiring import COPPER_OHM_MM, tape_resistance
+from circuit.electrics.wiring import COPPER_OHM_MM, ohm_per_mm, tap_ohms
 
 
 def test_annealed_copper():
@@ -24,7 +24,7 @@ def test_annealed_copper():
 )
 def test_a_strip_of_a_wire_s_section_has_the_wire_s_resistance(inches, ohm_per_1000_ft, digits):
     area_mm2 = math.pi / 4 * (inches * 25.4) ** 2
-    got = tape_resistance(((0.0, 0.0), (304_800.0, 0.0)), width_mm=1.0, thickness_mm=area_mm2)
+    got = 304_800.0 * ohm_per_mm(width_mm=1.0, thickness_mm=area_mm2, celsius=20.0)
     # Half a last digit of the table, plus twice half a last digit of the diameter, since it is squared.
     assert got == pytest.approx(ohm_per_1000_ft, abs=digits + 2 * 2.5e-5 * ohm_per_1000_ft)
 
@@ -35,5 +35,6 @@ def test_a_strip_of_a_wire_s_section_has_the_wire_s_resistance(inches, ohm_per_1
     [(2.5, 20.0, 39.41), (2.5, 40.0, 42.51), (5.0, 20.0, 19.70)],
 )
 def test_a_worked_strip(width_mm, celsius, milliohm):
-    got = tape_resistance(((0.0, 0.0), (120.0, 0.0), (120.0, 80.0)), width_mm, 0.035, celsius)
-    assert 1e3 * got == pytest.approx(milliohm, abs=0.005)
+    bent = ((0.0, 0.0), (120.0, 0.0), (120.0, 80.0))
+    (got,) = tap_ohms(bent, [bent[-1]], ohm_per_mm(width_mm, 0.035, celsius), fold_ohm=0.0)
+    assert 1e3 * got == pytest.approx(milliohm, abs=0.005)  # half a last digit

@@ -5,12 +5,17 @@ import math
 import numpy as np
 import pytest
 
-from circuit.glow.profile import disc_lux, point_lux, profile
+from circuit.glow.profile import disc_lux, profile
 from circuit.parts import light_part
 from vision.drawing.glow_picture import _XYZ_TO_RGB, encode_srgb
 
 # Source: CIE e-ILV, photometric distance law and Lambert's cosine law (S 017): E = I0 cos^4 / h^2.
 COS4 = {0: 1.0, 15: 0.870513, 30: 0.5625, 45: 0.25, 60: 0.0625}
+
+
+def point_lux(candela, height_mm, away_mm):
+    """Of a lamp a micrometre across: at a millimetre and more its size counts less than a millionth."""
+    return disc_lux(candela, 5e-4, height_mm, away_mm)
 
 
 @pytest.mark.parametrize(("degrees", "share"), COS4.items())
