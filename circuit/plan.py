@@ -38,7 +38,14 @@ class LaneFacts:
 
 @dataclass(frozen=True, slots=True)
 class Heights:
-    """What stands between the two cards; see `circuit.stack.Stack`. [mm]"""
+    """What stands between the two cards. [mm]
+
+    foam : the layers of the frame, card among them; foam_chosen_here : by the program. over_cell_mm : their height
+    above the cell's own. gap_mm : air between the tape under the lid and the cell on its tape and dot; 0 or less:
+    always on. over_lights_mm : from the tallest light on its tape to the front card. flap_bulge_mm : how much the
+    flap and its tape stand above the foam, under the front card. card_mm : thickness of the finished card, both
+    cards and the border between them. would_do : names of foam layers that fit, fewest first.
+    """
 
     foam: tuple[FoamPart, ...]
     foam_chosen_here: bool

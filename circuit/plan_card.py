@@ -37,7 +37,7 @@ from circuit.plan import LaneFacts, LostByContact, Plan, SwitchFacts
 from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
-from circuit.stack import Stack, heights_of, stack_note, stack_of, stack_problems, thicknesses
+from circuit.stack import Stack, stack_note, stack_of, stack_problems, thicknesses
 from circuit.switch import switch_on
 from circuit.telling import other_ways, own_lines
 
@@ -194,11 +194,11 @@ def _plan_of(
         settings=settings_to_dict(settings),
         sides_deg=_sides(layout, traces, settings),
         lane=_lane_facts(found.routed),
-        stack=heights_of(found.stack),
+        stack=found.stack.heights,
         switch=_switch_facts(layout, traces, settings, found.stack),
         electrics=currents_of(lit.fresh, lit.half_used, lit.contact) if lit else None,
         lifetime=lasting_of(lit.life) if lit and lit.life else None,
-        glow=glow_of(layout, lit.fresh, settings, found.stack.foam_mm, foams) if lit else None,
+        glow=glow_of(layout, lit.fresh, settings, found.stack.heights.foam_mm, foams) if lit else None,
         leave_out=found.advice.leave_out,
         alternatives=found.advice.alternatives,
         drawn_problems=found.drawn_problems,
@@ -208,7 +208,7 @@ def _plan_of(
 def _switch_facts(
     layout: Layout, traces: Traces | None, settings: Settings, stack: Stack
 ) -> SwitchFacts | None:
-    switch = switch_on(layout, traces, settings, stack.foam_mm if stack.foam else None)
+    switch = switch_on(layout, traces, settings, stack.heights.foam_mm if stack.heights.foam else None)
     if switch is None:
         return None
     return SwitchFacts(

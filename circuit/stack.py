@@ -60,25 +60,11 @@ class StackSettings:
 
 @dataclass(frozen=True, slots=True)
 class Stack:
-    """Heights of the closed card. [mm]
+    """The closed card's heights, and the foam layers that fit this cell and these lights, fewest first; none
+    where none does."""
 
-    foam : the layers of the frame, card among them. over_cell_mm : their height above the cell's own.
-    gap_mm : air between the tape under the lid and the cell on its tape and dot; 0 or less: always on.
-    over_lights_mm : from the tallest light on its tape to the front card.
-    flap_bulge_mm : how much the flap and its tape stand above the foam, under the front card.
-    card_mm : thickness of the finished card, both cards and the border between them.
-    would_do : foam layers that fit this cell and these lights, fewest first; empty where none does.
-    """
-
-    foam: tuple[FoamPart, ...]
-    foam_mm: float
-    over_cell_mm: float
-    gap_mm: float
-    over_lights_mm: float
-    flap_bulge_mm: float
-    card_mm: float
+    heights: Heights
     would_do: tuple[FoamPart, ...]
-    chosen_here: bool
 
 
 def thicknesses(layout: Layout, settings: Settings, parts: Parts | None = None) -> StackSettings:
@@ -107,17 +93,18 @@ def stack_of(
     if foam is not None and not 0 < foam_mm < math.inf:
         raise ValueError(f"foam needs a height above 0, got {foam_mm}")
     over_cell = foam_mm - settings.cell.height_mm
-    return Stack(
+    heights = Heights(
         foam=layers,
+        foam_chosen_here=foam is None,
         foam_mm=foam_mm,
         over_cell_mm=over_cell,
         gap_mm=over_cell - _under_air_mm(thickness),
         over_lights_mm=foam_mm + thickness.flap_stock_mm - light_mm - thickness.tape_mm,
         flap_bulge_mm=thickness.flap_stock_mm + thickness.tape_mm,
         card_mm=2 * thickness.card_stock_mm + foam_mm + thickness.flap_stock_mm,
-        would_do=would_do,
-        chosen_here=foam is None,
+        would_do=tuple(layer.name for layer in would_do),
     )
+    return Stack(heights, would_do)
 
 
 def _under_air_mm(thickness: StackSettings) -> float:
@@ -212,18 +199,18 @@ def stack_problems(stack: Stack, layout: Layout, settings: Settings) -> tuple[Pr
     if layout.battery is not None:
         found += _switch_problems(stack, layout.battery.centre, settings)
         found += _small_cell(layout.battery.centre, settings)
-    if layout.lights and stack.foam and stack.over_lights_mm < CLEAR_OVER_LIGHT_MM - _SAME_MM:
+    if layout.lights and stack.heights.foam and stack.heights.over_lights_mm < CLEAR_OVER_LIGHT_MM - _SAME_MM:
         found.append(_light_problem(stack, layout, settings))
     return tuple(found)
 
 
 def _switch_problems(stack: Stack, where: Point, settings: Settings) -> list[Problem]:
     """At most one: the air under the lid is none, little or much."""
-    if not stack.foam:
+    if not stack.heights.foam:
         return [_no_foam(where, stack, settings)]
-    cell, units, air = settings.cell, settings.units, stack.gap_mm
+    cell, units, air = settings.cell, settings.units, stack.heights.gap_mm
     # What was named may be thinner than its name, or be pressed thinner.
-    slack_mm = FOAM_UNCERTAINTY_SHARE * stack.foam_mm
+    slack_mm = FOAM_UNCERTAINTY_SHARE * stack.heights.foam_mm
     left = f"{height_words(air, units)} of air is left under the lid"
     name, limit_mm, outcome = "", LEAST_AIR_MM, ""
     if air <= _SAME_MM:
@@ -245,9 +232,9 @@ def _switch_problems(stack: Stack, where: Point, settings: Settings) -> list[Pro
             uncertainty=round(slack_mm, 3),
             limit=limit_mm,
             advice=(
-                f"The foam is {height_words(stack.foam_mm, units)} high and the {cell.name} "
+                f"The foam is {height_words(stack.heights.foam_mm, units)} high and the {cell.name} "
                 f"{height_words(cell.height_mm, units)}, with both tapes and the dot "
-                f"{height_words(stack.foam_mm - air, units)}: {outcome}. "
+                f"{height_words(stack.heights.foam_mm - air, units)}: {outcome}. "
                 f"{_span(stack, settings)} would do{_which(stack, settings)}"
             ),
         )
@@ -285,7 +272,7 @@ def _no_foam(where: Point, stack: Stack, settings: Settings) -> Problem:
         where_mm=where,
         measured=None,
         uncertainty=0.0,
-        limit=round(LEAST_AIR_MM + stack.foam_mm - stack.gap_mm, 3),
+        limit=round(LEAST_AIR_MM + stack.heights.foam_mm - stack.heights.gap_mm, 3),
         advice=(
             f"No layers of the foams in the parts list come to {_span(stack, settings)}, which a {cell.name} of "
             f"{height_words(cell.height_mm, settings.units)} needs under these lights. Look for such a foam, or build "
@@ -296,8 +283,8 @@ def _no_foam(where: Point, stack: Stack, settings: Settings) -> Problem:
 
 def _light_problem(stack: Stack, layout: Layout, settings: Settings) -> Problem:
     units = settings.units
-    touching = stack.over_lights_mm <= 0
-    light_mm = stack.foam_mm - stack.over_lights_mm
+    touching = stack.heights.over_lights_mm <= 0
+    light_mm = stack.heights.foam_mm - stack.heights.over_lights_mm
     outcome = (
         "the front card can't lie flat over them"
         if touching
@@ -308,11 +295,11 @@ def _light_problem(stack: Stack, layout: Layout, settings: Settings) -> Problem:
         level="must-fix" if touching else "look-again",
         about=tuple(light.label for light in layout.lights),
         where_mm=layout.lights[0].centre,
-        measured=round(stack.over_lights_mm, 3),
-        uncertainty=round(FOAM_UNCERTAINTY_SHARE * stack.foam_mm, 3),
+        measured=round(stack.heights.over_lights_mm, 3),
+        uncertainty=round(FOAM_UNCERTAINTY_SHARE * stack.heights.foam_mm, 3),
         limit=CLEAR_OVER_LIGHT_MM,
         advice=(
-            f"The foam is {height_words(stack.foam_mm, units)} high and the lights on their tape "
+            f"The foam is {height_words(stack.heights.foam_mm, units)} high and the lights on their tape "
             f"{height_words(light_mm, units)}: {outcome}. "
             f"{height_words(light_mm + CLEAR_OVER_LIGHT_MM, units)} of foam or more clears them"
             f"{_which(stack, settings)}"
@@ -321,7 +308,7 @@ def _light_problem(stack: Stack, layout: Layout, settings: Settings) -> Problem:
 
 
 def _span(stack: Stack, settings: Settings) -> str:
-    below_mm = stack.foam_mm - stack.gap_mm  # cell, tapes and dot
+    below_mm = stack.heights.foam_mm - stack.heights.gap_mm  # cell, tapes and dot
     low = height_words(below_mm + LEAST_AIR_MM, settings.units)
     high = height_words(below_mm + most_air_mm(settings), settings.units)
     return f"{low} to {high} of foam"
@@ -359,31 +346,16 @@ def height_words(mm: float, units: Units) -> str:
 
 def stack_note(stack: Stack, settings: Settings) -> str:
     """The heights in two plain sentences for the summary."""
-    units = settings.units
-    if not stack.foam:
+    heights, units = stack.heights, settings.units
+    if not heights.foam:
         return ""
-    thick = height_words(stack.card_mm, units)
+    thick = height_words(heights.card_mm, units)
     first = (
-        f"For a {settings.cell.name}, take {foam_words(stack.foam, settings)}"
-        if stack.chosen_here
-        else f"With {foam_words(stack.foam, settings)}, the foam is {height_words(stack.foam_mm, units)} high"
+        f"For a {settings.cell.name}, take {foam_words(heights.foam, settings)}"
+        if heights.foam_chosen_here
+        else f"With {foam_words(heights.foam, settings)}, the foam is {height_words(heights.foam_mm, units)} high"
     )
     return (
         f"{first}; the finished card is about {thick} thick with its front, which often costs more to post: ask the "
         "carrier."
-    )
-
-
-def heights_of(stack: Stack) -> Heights:
-    """The stack as the plan keeps it."""
-    return Heights(
-        foam=stack.foam,
-        foam_chosen_here=stack.chosen_here,
-        foam_mm=stack.foam_mm,
-        over_cell_mm=stack.over_cell_mm,
-        gap_mm=stack.gap_mm,
-        over_lights_mm=stack.over_lights_mm,
-        flap_bulge_mm=stack.flap_bulge_mm,
-        card_mm=stack.card_mm,
-        would_do=tuple(layer.name for layer in stack.would_do),
     )

@@ -91,7 +91,7 @@ def _without_repeats(traces: Traces | None) -> Traces | None:
 
 def _foam_of(plan: Plan, settings: Settings) -> tuple[FoamPart, ...]:
     """The layers that the plan was made with; those that would do where it names none."""
-    return plan.stack.foam if plan.stack is not None and plan.stack.foam else stack_of(settings).foam
+    return plan.stack.foam if plan.stack is not None and plan.stack.foam else stack_of(settings).heights.foam
 
 
 def _colours_of(plan: Plan) -> dict[str, str]:

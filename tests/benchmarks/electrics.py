@@ -50,7 +50,7 @@ def everything(layout, traces, settings, lights):
         contact_loss(layout, traces, settings, lights),
         electrics_problems(layout, traces, settings, lights),
         stack_problems(stack, layout, settings),
-        glow_lines(layout, fresh, settings, stack.foam_mm, tuple(default_parts().foams.values())),
+        glow_lines(layout, fresh, settings, stack.heights.foam_mm, tuple(default_parts().foams.values())),
     )
 
 
@@ -80,9 +80,9 @@ def main(counts=(1, 5, 20), repeats=20):
             "problems, one red": partial(electrics_problems, layout, traces, settings, mixed),
             "contact": partial(contact_loss, layout, traces, settings),
             "lifetime": partial(lifetime, layout, traces, settings),
-            "glow_field": partial(glow_field, layout, solved, stack.foam_mm),
+            "glow_field": partial(glow_field, layout, solved, stack.heights.foam_mm),
             "glow_suggestions": partial(
-                glow_suggestions, layout, solved, settings, stack.foam_mm, tuple(parts.foams.values())
+                glow_suggestions, layout, solved, settings, stack.heights.foam_mm, tuple(parts.foams.values())
             ),
             "stack": partial(stack_problems, stack, layout, settings),
             "all of it": partial(everything, layout, traces, settings, None),

@@ -259,7 +259,9 @@ def test_whatever_is_put_together_is_told_in_plain_values(card):
     json.dumps(plain(currents_of(fresh)), allow_nan=False)
     json.dumps(plain(lifetime(layout, None, settings, lights, wiring)), allow_nan=False)
     foams = tuple(default_parts().foams.values())
-    json.dumps(plain(glow_of(layout, fresh, settings, stack_of(settings).foam_mm, foams)), allow_nan=False)
+    json.dumps(
+        plain(glow_of(layout, fresh, settings, stack_of(settings).heights.foam_mm, foams)), allow_nan=False
+    )
     assert all(0 <= light.brightness <= 1 for light in fresh.lights)
     labels = {mark.label for mark in layout.lights} | {"battery"}
     for problem in electrics_problems(layout, None, settings, lights, wiring):

@@ -13,7 +13,6 @@ from circuit.stack import (
     StackSettings,
     foam_layers,
     foam_words,
-    heights_of,
     stack_note,
     stack_of,
     stack_problems,
@@ -41,12 +40,14 @@ def test_stock_and_tape_of_the_parts_list_count():
 
 def test_heights_of_a_card_that_works():
     stack = stack_of(Settings(), (THICK, THIN))
-    assert stack.foam_mm == pytest.approx(4.0)
-    assert stack.over_cell_mm == pytest.approx(0.8)
-    assert stack.gap_mm == pytest.approx(0.5)  # less two thicknesses of tape and the dot
-    assert stack.over_lights_mm == pytest.approx(4.0 + 0.3 - 1.6 - 0.1)  # the border is one card higher
-    assert stack.card_mm == pytest.approx(4.9)
-    assert not stack.chosen_here
+    assert stack.heights.foam_mm == pytest.approx(4.0)
+    assert stack.heights.over_cell_mm == pytest.approx(0.8)
+    assert stack.heights.gap_mm == pytest.approx(0.5)  # less two thicknesses of tape and the dot
+    assert stack.heights.over_lights_mm == pytest.approx(
+        4.0 + 0.3 - 1.6 - 0.1
+    )  # the border is one card higher
+    assert stack.heights.card_mm == pytest.approx(4.9)
+    assert not stack.heights.foam_chosen_here
     assert problems((THICK, THIN)) == ()
 
 
@@ -114,20 +115,20 @@ def test_the_rule_s_limits(over, name):
 def test_what_would_do_does(cell, light):
     settings = Settings(cell=cell_part(cell), light=light_part(light))
     stack = stack_of(settings)
-    assert stack.chosen_here
-    assert stack.foam == stack.would_do != ()
+    assert stack.heights.foam_chosen_here
+    assert stack.heights.foam == stack.would_do != ()
     names = [problem.name for problem in stack_problems(stack, LAYOUT, settings)]
     assert names == (["small-cell"] if cell == "CR1220" else [])
-    assert 0.3 - 1e-9 <= stack.gap_mm <= (0.8 if settings.cell.diameter_mm >= 20 else 0.6) + 1e-9
+    assert 0.3 - 1e-9 <= stack.heights.gap_mm <= (0.8 if settings.cell.diameter_mm >= 20 else 0.6) + 1e-9
     # Nothing that takes fewer layers would do.
     for layer in (THIN, MEDIUM, THICK):
-        if len(stack.foam) > 1:
+        if len(stack.heights.foam) > 1:
             assert problems((layer,), settings) != ()
 
 
 def test_a_taller_light_of_another_kind_counts():
     settings = Settings(cell=cell_part("CR1220"), light=light_part("2835"))
-    assert stack_of(settings, lights=[light_part("3528")]).over_lights_mm == pytest.approx(
+    assert stack_of(settings, lights=[light_part("3528")]).heights.over_lights_mm == pytest.approx(
         2.7 + 0.3 - 1.9 - 0.1
     )  # two layers of foam, one of card
 
@@ -164,7 +165,7 @@ def test_foam_without_height_is_refused(height):
 
 def test_thicker_tape_narrows_the_gap():
     thick = stack_of(Settings(), (THICK, THIN), thickness=StackSettings(tape_mm=0.3))
-    assert thick.gap_mm == pytest.approx(0.1)
+    assert thick.heights.gap_mm == pytest.approx(0.1)
 
 
 @pytest.mark.parametrize(
@@ -206,6 +207,6 @@ def test_the_note_tells_the_thickness_for_the_envelope():
 
 
 def test_the_plan_file_s_value_is_plain_json():
-    value = json.loads(json.dumps(plain(heights_of(stack_of(Settings())))))
+    value = json.loads(json.dumps(plain(stack_of(Settings()).heights)))
     assert value["foam_mm"] == 4.0
     assert [layer["thickness_mm"] for layer in value["foam"]] == [3.2, 0.8]

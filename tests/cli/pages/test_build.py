@@ -10,7 +10,7 @@ from circuit.layout import Move, Problem, as_said
 from circuit.parts import FoamPart, light_part
 from circuit.polyline import length
 from circuit.settings import Settings
-from circuit.stack import heights_of, stack_of
+from circuit.stack import stack_of
 from cli.commands.summary import plan_summary
 from cli.pages import build_pages, build_words, sheet_pages
 from cli.pages.build_data import build_of
@@ -185,7 +185,7 @@ def test_cautions_are_on_every_build_sheet():
 def test_foam_is_the_plans_own_or_one_that_would_do():
     plan = cards.one_light()
     assert sum(layer.thickness_mm for layer in build_of(plan, Settings()).foam) > 3.2  # over the cell
-    heights = heights_of(stack_of(Settings(), (FoamPart("mine", 3.7),)))
+    heights = stack_of(Settings(), (FoamPart("mine", 3.7),)).heights
     own = replace(plan, stack=heights)
     assert [layer.thickness_mm for layer in build_of(own, Settings()).foam] == [3.7]
     none = replace(plan, stack=replace(heights, foam=()))
