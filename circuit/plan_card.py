@@ -18,12 +18,10 @@ from circuit.check import check, no_lane_problem, weaker_tongue
 from circuit.electrics import (
     HALF_USED,
     CardElectrics,
-    Lifetime,
     contact_loss,
     current_note,
     currents_of,
     electrics_problems,
-    lasting_of,
     lifetime,
     solve_card,
 )
@@ -33,7 +31,7 @@ from circuit.lengths import format_length
 from circuit.moves import Advice, suggest_moves
 from circuit.orientation import positive_sides_deg
 from circuit.parts import FoamPart, LightPart, Parts, default_parts
-from circuit.plan import LaneFacts, LostByContact, Plan, SwitchFacts
+from circuit.plan import LaneFacts, LightThatLasts, LostByContact, Plan, SwitchFacts
 from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
@@ -82,7 +80,7 @@ class _Lit:
 
     fresh: CardElectrics
     half_used: CardElectrics
-    life: Lifetime | None
+    life: LightThatLasts | None
     contact: LostByContact | None
 
 
@@ -197,7 +195,7 @@ def _plan_of(
         stack=found.stack.heights,
         switch=_switch_facts(layout, traces, settings, found.stack),
         electrics=currents_of(lit.fresh, lit.half_used, lit.contact) if lit else None,
-        lifetime=lasting_of(lit.life) if lit and lit.life else None,
+        lifetime=lit.life if lit else None,
         glow=glow_of(layout, lit.fresh, settings, found.stack.heights.foam_mm, foams) if lit else None,
         leave_out=found.advice.leave_out,
         alternatives=found.advice.alternatives,

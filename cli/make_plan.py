@@ -162,16 +162,16 @@ def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict
     from circuit.glow import glow_field, glow_note, glow_settings
     from vision.drawing.glow_picture import draw_glow
 
-    if planned.electrics is None or planned.plan.stack is None:
+    glow = planned.plan.glow
+    if glow is None or planned.electrics is None:
         return {}
-    foam_mm = planned.plan.stack.foam_mm
-    glow = glow_settings(settings.window_paper)
-    told = glow_field(layout, planned.electrics, foam_mm, glow)
     # Finer than the grid that the figures are from, so that spots are drawn round.
-    fine = glow_field(layout, planned.electrics, foam_mm, glow, step_mm=_GLOW_STEP_MM)
-    if told is None or fine is None:
+    papers = glow_settings(settings.window_paper)
+    fine = glow_field(layout, planned.electrics, glow.foam_mm, papers, step_mm=_GLOW_STEP_MM)
+    if fine is None:
         return {}
-    return {GLOW_NAME: png_bytes(draw_glow(fine, glow_note(told, settings)))}
+    note = glow_note(glow, settings, has_window=layout.window is not None)
+    return {GLOW_NAME: png_bytes(draw_glow(fine, note))}
 
 
 def _spacing_file(planned: PlannedCard, marks: CardMarks, settings: Settings) -> bytes:

@@ -125,11 +125,10 @@ def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -
         lines += spacing_lines(nearest_distances(layout, planned.plan.traces, settings), settings.units)
     if options.battery_place:
         lines += (_battery_place_line(layout, settings),)
-    if options.glow and planned.electrics is not None and planned.plan.stack is not None:
+    if options.glow and planned.plan.glow is not None:
         from circuit.glow import glow_lines
 
-        foams = tuple(options.parts.foams.values())
-        lines += glow_lines(layout, planned.electrics, settings, planned.plan.stack.foam_mm, foams)
+        lines += glow_lines(planned.plan.glow, settings, has_window=layout.window is not None)
     return lines
 
 

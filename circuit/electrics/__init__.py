@@ -3,7 +3,7 @@
 from circuit.electrics.card import CardElectrics, LightElectrics, currents_of, solve_card
 from circuit.electrics.cell import FRESH, HALF_USED, CellState, cell_state
 from circuit.electrics.contact import contact_loss
-from circuit.electrics.lifetime import Lifetime, lasting_of, lifetime
+from circuit.electrics.lifetime import lifetime
 from circuit.electrics.problems import current_note, electrics_problems
 from circuit.electrics.wiring import Wiring
 
@@ -12,7 +12,6 @@ __all__ = [
     "HALF_USED",
     "CardElectrics",
     "CellState",
-    "Lifetime",
     "LightElectrics",
     "Wiring",
     "cell_state",
@@ -20,7 +19,6 @@ __all__ = [
     "current_note",
     "currents_of",
     "electrics_problems",
-    "lasting_of",
     "lifetime",
     "solve_card",
 ]

@@ -1,7 +1,7 @@
 """How long the light lasts, in presses and, where it is left on, in hours.
 
 In:    a card as in `solve_card`, the seconds of one press.
-Out:   a `Lifetime`: ranges, and a sentence.
+Out:   a `LightThatLasts`: ranges, and a sentence.
 Fails: ValueError for a press that takes no time; None for a card without lights.
 
 Each range is what four of five cells and bags of lights of one name keep within: makes of cell differ in
@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import product
 from statistics import NormalDist
 
@@ -51,22 +50,6 @@ _MINUTE_STEPS = ((30, 5), (90, 10))  # below so many minutes, rounded to so many
 _HALVES_BELOW_H = 4  # rounded to half hours
 
 
-@dataclass(frozen=True, slots=True)
-class Lifetime:
-    """What four of five cells and bags of lights keep within, each as (low, high).
-
-    presses : of `press_s` seconds with long pauses, until the first light is under 0.5 mA.
-    clear_h : hours until then, left on. dim_h : hours until the last light is under 0.025 mA, left on.
-    sentence : all of it to a maker, as an estimate.
-    """
-
-    press_s: float
-    presses: tuple[float, float]
-    clear_h: tuple[float, float]
-    dim_h: tuple[float, float]
-    sentence: str
-
-
 def lifetime(
     layout: Layout,
     traces: Traces | None,
@@ -74,8 +57,9 @@ def lifetime(
     lights: Mapping[str, LightPart] | None = None,
     wiring: Wiring | None = None,
     press_s: float = PRESS_S,
-) -> Lifetime | None:
-    """How long the card's cell lights it. None for a card without lights."""
+) -> LightThatLasts | None:
+    """How long the card's cell lights it: clear while no light is under 0.5 mA, dim until the last is under
+    0.025 mA. None for a card without lights; ValueError for a press that takes no time."""
     if not 0 < press_s < math.inf:
         raise ValueError(f"a press needs a time above 0, got {press_s}")
     if not layout.lights:
@@ -96,7 +80,8 @@ def lifetime(
     clear_h = _range([course.hours_until(course.least_a, clear_a) for course in left_on])
     dim_h = _range([course.hours_until(course.best_a, hardly_a) for course in left_on])
     presses = (pressed_h[0] * SECONDS_PER_HOUR / press_s, pressed_h[1] * SECONDS_PER_HOUR / press_s)
-    return Lifetime(press_s, presses, clear_h, dim_h, _sentence(cell, press_s, presses, clear_h, dim_h))
+    sentence = _sentence(cell, press_s, presses, clear_h, dim_h)
+    return LightThatLasts(press_s, *presses, clear_h, dim_h, sentence=sentence)
 
 
 def _makes(spread_v: float) -> tuple[np.ndarray, np.ndarray]:
@@ -140,11 +125,6 @@ def _sentence(
         f"on, clear for "
         f"{span_words(*clear_h)}, then dim for {span_words(*sorted(more))} more. {makes}"
     )
-
-
-def lasting_of(life: Lifetime) -> LightThatLasts:
-    """The estimate as the plan keeps it."""
-    return LightThatLasts(life.press_s, *life.presses, life.clear_h, life.dim_h, sentence=life.sentence)
 
 
 def count_words(low: float, high: float) -> str:

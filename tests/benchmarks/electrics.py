@@ -16,7 +16,7 @@ from functools import partial
 import numpy as np
 
 from circuit.electrics import HALF_USED, contact_loss, currents_of, electrics_problems, lifetime, solve_card
-from circuit.glow import glow_field, glow_lines, glow_suggestions
+from circuit.glow import glow_field, glow_of
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.parts import default_parts
 from circuit.settings import Settings
@@ -50,7 +50,7 @@ def everything(layout, traces, settings, lights):
         contact_loss(layout, traces, settings, lights),
         electrics_problems(layout, traces, settings, lights),
         stack_problems(stack, layout, settings),
-        glow_lines(layout, fresh, settings, stack.heights.foam_mm, tuple(default_parts().foams.values())),
+        glow_of(layout, fresh, settings, stack.heights.foam_mm, tuple(default_parts().foams.values())),
     )
 
 
@@ -81,8 +81,8 @@ def main(counts=(1, 5, 20), repeats=20):
             "contact": partial(contact_loss, layout, traces, settings),
             "lifetime": partial(lifetime, layout, traces, settings),
             "glow_field": partial(glow_field, layout, solved, stack.heights.foam_mm),
-            "glow_suggestions": partial(
-                glow_suggestions, layout, solved, settings, stack.heights.foam_mm, tuple(parts.foams.values())
+            "glow, with what would even it": partial(
+                glow_of, layout, solved, settings, stack.heights.foam_mm, tuple(parts.foams.values())
             ),
             "stack": partial(stack_problems, stack, layout, settings),
             "all of it": partial(everything, layout, traces, settings, None),

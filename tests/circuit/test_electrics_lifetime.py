@@ -4,7 +4,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from circuit.electrics import cell_state, lasting_of, lifetime, solve_card
+from circuit.electrics import cell_state, lifetime, solve_card
 from circuit.electrics.card import circuit_of, solve_circuit
 from circuit.electrics.cell import open_circuit_v
 from circuit.electrics.lifetime import count_words, span_words
@@ -18,8 +18,8 @@ from tests.circuit.cards import ladder
 def test_the_life_of_a_card_is_told_by_use_and_called_an_estimate():
     layout, traces = ladder(5)
     life = lifetime(layout, traces, Settings())
-    assert 0 < life.presses[0] < life.presses[1]
-    assert 0 < life.clear_h[0] < life.clear_h[1] < life.dim_h[1]
+    assert 0 < life.fewest_presses < life.most_presses
+    assert 0 < life.left_on_clear_hours[0] < life.left_on_clear_hours[1] < life.left_on_dim_until_hours[1]
     for words in (
         "An estimate for one CR2032",
         "presses of 5 seconds",
@@ -28,15 +28,15 @@ def test_the_life_of_a_card_is_told_by_use_and_called_an_estimate():
         "Four of five",
     ):
         assert words in life.sentence
-    value = json.loads(json.dumps(plain(lasting_of(life))))
+    value = json.loads(json.dumps(plain(life)))
     assert value["estimate"] is True
-    assert value["most_presses"] == pytest.approx(life.presses[1], rel=0.05)  # kept to two digits
+    assert value["most_presses"] == pytest.approx(life.most_presses, rel=0.05)  # kept to two digits
 
 
 def test_a_range_is_what_makes_differ_by_and_no_more():
     layout, traces = ladder(5)
     life = lifetime(layout, traces, Settings())
-    for low, high in (life.presses, life.dim_h):
+    for low, high in ((life.fewest_presses, life.most_presses), life.left_on_dim_until_hours):
         assert high < 2.5 * low
 
 
@@ -54,14 +54,14 @@ def test_presses_stop_where_the_first_light_is_no_longer_clear():
     # Every step of charge takes 232.5 mAh / 400 over its current: the time lit, if none is lost to strong drain.
     lossless_presses = (232.5 / 400 / np.array(drawn_mah)).sum() * 3600 / 5
     life = lifetime(layout, traces, settings)
-    assert 0.4 * lossless_presses < life.presses[0] < life.presses[1] < lossless_presses
+    assert 0.4 * lossless_presses < life.fewest_presses < life.most_presses < lossless_presses
 
 
 def test_longer_presses_are_fewer():
     layout, traces = ladder(6)
     short, long = (lifetime(layout, traces, Settings(), press_s=seconds) for seconds in (5.0, 60.0))
     # As the press goes on the light sinks a little, and so does what it costs: not quite twelve times fewer.
-    assert short.presses[1] / 12 < long.presses[1] < short.presses[1] / 10
+    assert short.most_presses / 12 < long.most_presses < short.most_presses / 10
     assert "presses of 60 seconds" in long.sentence
     with pytest.raises(ValueError, match="press"):
         lifetime(layout, traces, Settings(), press_s=0.0)
@@ -70,7 +70,9 @@ def test_longer_presses_are_fewer():
 def test_more_lights_last_less_and_a_larger_cell_more():
     def dim(count, cell):
         layout, traces = ladder(count, pitch_mm=9.0)
-        return lifetime(layout, traces, Settings(cell=cell_part(cell), light=light_part("2835"))).dim_h
+        return lifetime(
+            layout, traces, Settings(cell=cell_part(cell), light=light_part("2835"))
+        ).left_on_dim_until_hours
 
     for low, high in ((0, 0), (1, 1)):
         assert dim(8, "CR2032")[low] < dim(2, "CR2032")[high] < dim(2, "CR2450")[high]
@@ -88,7 +90,7 @@ def test_lights_that_are_dim_from_the_start_are_told_so():
     )
     assert solved.lights[0].current_ma < 0.5
     life = lifetime(layout, traces, Settings(light=replace(hungry, spread_v=0.0)))
-    assert life.presses == (0.0, 0.0)
+    assert life.fewest_presses == life.most_presses == 0.0
     assert "dim from the first press" in life.sentence
 
 

@@ -12,7 +12,6 @@ from circuit.glow import (
     glow_note,
     glow_of,
     glow_settings,
-    glow_suggestions,
 )
 from circuit.glow.field import evenness, inside_region
 from circuit.glow.profile import bounced_lux, disc_lux, profile
@@ -31,6 +30,13 @@ R = np.array([0.0, 0.7, 2.0, 5.0, 14.0, 60.0])
 
 def lit(layout, lights=None):
     return solve_card(layout, None, Settings(), lights)
+
+
+def told(layout, foam_mm, foams=(), settings=None):
+    """What is said of the glow."""
+    settings = settings or Settings()
+    glow = glow_of(layout, lit(layout), settings, foam_mm, foams)
+    return glow_lines(glow, settings, has_window=layout.window is not None)
 
 
 def test_a_disc_is_the_sum_of_its_points():
@@ -175,8 +181,7 @@ def test_without_a_window_the_surroundings_of_the_lights_count():
 def test_no_lights_no_glow():
     layout, _ = ladder(0)
     assert glow_field(layout, lit(layout), 4.0) is None
-    assert glow_lines(layout, lit(layout), Settings(), 4.0) == ()
-    assert glow_suggestions(layout, lit(layout), Settings(), 4.0) == ()
+    assert glow_of(layout, lit(layout), Settings(), 4.0) is None
 
 
 @pytest.mark.parametrize("foam", [-1.0, float("nan"), float("inf")])
@@ -226,7 +231,7 @@ def test_a_slit_of_a_window_still_gives_numbers():
     layout = scattered([(30.0, 30.0)], ((20.0, 30.0), (40.0, 30.0), (40.0, 30.12)))
     field = glow_field(layout, lit(layout), 4.0)
     assert field is None or 0 < field.evenness <= 1
-    glow_suggestions(layout, lit(layout), Settings(), 4.0, FOAMS)
+    glow_of(layout, lit(layout), Settings(), 4.0, FOAMS)
 
 
 def after(layout, foam_mm, paper="one"):
@@ -248,10 +253,12 @@ SPREAD_OUT = [(24.0 + 20 * i, 24.0 + 20 * j) for i in range(4) for j in range(3)
 @pytest.mark.parametrize("foam_mm", [4.0, 6.4])
 def test_what_is_suggested_helps_when_it_is_done(places, foam_mm):
     layout = scattered(places, WINDOW)
-    suggestions = glow_suggestions(layout, lit(layout), Settings(), foam_mm, FOAMS)
+    suggestions = glow_of(layout, lit(layout), Settings(), foam_mm, FOAMS).suggestions
     assert suggestions
     assert len({suggestion.kind for suggestion in suggestions}) == len(suggestions)
-    assert [one.after for one in suggestions] == sorted((one.after for one in suggestions), reverse=True)
+    assert [one.evenness for one in suggestions] == sorted(
+        (one.evenness for one in suggestions), reverse=True
+    )
     for suggestion in suggestions:
         marks = list(layout.lights)
         if suggestion.kind == "move-light":
@@ -261,11 +268,11 @@ def test_what_is_suggested_helps_when_it_is_done(places, foam_mm):
             marks.append(LightMark("new", *suggestion.to_mm))
         done = replace(layout, lights=tuple(marks))
         # Afresh: the light that is added takes its share of the current from all alike.
-        assert after(done, suggestion.foam_mm, suggestion.paper or "one") == pytest.approx(
-            suggestion.after, rel=0.01
-        )
-        assert suggestion.before == pytest.approx(after(layout, foam_mm))
-        assert suggestion.after > 1.1 * suggestion.before
+        paper = "one"
+        if suggestion.kind == "more-paper":
+            paper = "two" if "second sheet" in suggestion.sentence else "plain"
+        assert after(done, suggestion.foam_mm, paper) == pytest.approx(suggestion.evenness, rel=0.01)
+        assert suggestion.evenness > 1.1 * after(layout, foam_mm)
         assert suggestion.foam_mm <= 8.0
 
 
@@ -277,7 +284,7 @@ def test_a_suggested_place_keeps_the_marks_rules():
         (14.0, 110.0),
     )  # its corner reaches the battery's zone
     layout = scattered([(24.0, 90.0), (32.0, 90.0), (24.0, 100.0)], window)
-    suggestions = glow_suggestions(layout, lit(layout), Settings(), 4.0)  # no foams to choose from
+    suggestions = glow_of(layout, lit(layout), Settings(), 4.0).suggestions  # no foams to choose from
     assert {"move-light", "add-light"} & {suggestion.kind for suggestion in suggestions}
     for suggestion in suggestions:
         if suggestion.kind == "more-paper":
@@ -298,7 +305,7 @@ def test_an_even_window_gets_no_suggestion():
         BATTERY,
         ((52.0, 42.0), (56.0, 42.0), (56.0, 46.0), (52.0, 46.0)),
     )
-    assert glow_suggestions(layout, lit(layout), Settings(), 7.0, FOAMS) == ()
+    assert glow_of(layout, lit(layout), Settings(), 7.0, FOAMS).suggestions == ()
 
 
 def test_the_plan_file_s_value_is_plain_json():
@@ -315,18 +322,18 @@ def test_the_plan_file_s_value_is_plain_json():
 def test_no_foam_no_glow():
     layout = scattered([(30.0, 30.0)], WINDOW)
     assert glow_field(layout, lit(layout), 0.0) is None
-    assert glow_suggestions(layout, lit(layout), Settings(), 0.0) == ()
+    assert glow_of(layout, lit(layout), Settings(), 0.0) is None
 
 
 def test_more_paper_is_one_of_the_choices_and_no_more_is_told_once_it_is_there():
     layout = scattered(SPREAD_OUT, WINDOW)
     (paper,) = [
-        one for one in glow_suggestions(layout, lit(layout), Settings(), 4.0) if one.kind == "more-paper"
+        one for one in glow_of(layout, lit(layout), Settings(), 4.0).suggestions if one.kind == "more-paper"
     ]
     assert "lets through" in paper.sentence
     two = Settings(window_paper="two")
-    assert "more-paper" not in {one.kind for one in glow_suggestions(layout, lit(layout), two, 4.0)}
-    assert "two sheets" in glow_lines(layout, lit(layout), two, 4.0)[0]
+    assert "more-paper" not in {one.kind for one in glow_of(layout, lit(layout), two, 4.0).suggestions}
+    assert "two sheets" in told(layout, 4.0, settings=two)[0]
 
 
 def test_papers_on_each_other_throw_back_more_and_pass_less():
@@ -344,20 +351,20 @@ def test_papers_on_each_other_throw_back_more_and_pass_less():
 
 def test_what_is_said_of_the_glow():
     layout = scattered([(30.0, 30.0), (54.0, 30.0), (78.0, 30.0), (30.0, 58.0), (78.0, 58.0)], WINDOW)
-    lines = glow_lines(layout, lit(layout), Settings(), 4.0, FOAMS)
-    field = glow_field(layout, lit(layout), 4.0)
-    assert lines[0] == glow_note(field, Settings())
+    lines = told(layout, 4.0, FOAMS)
+    glow = glow_of(layout, lit(layout), Settings(), 4.0, FOAMS)
+    assert lines[0] == glow_note(glow, Settings(), has_window=True)
     assert "spot of its own" in lines[0]
-    assert lines[1] == glow_suggestions(layout, lit(layout), Settings(), 4.0, FOAMS)[0].sentence
+    assert lines[1] == glow_of(layout, lit(layout), Settings(), 4.0, FOAMS).suggestions[0].sentence
     assert len(lines) <= 3
-    inches = glow_note(field, Settings(units="in"))
+    inches = glow_note(glow, Settings(units="in"), has_window=True)
     assert "4.0 mm (5/32 in)" in inches
 
 
 def test_an_even_window_is_called_even():
     window = ((52.0, 42.0), (56.0, 42.0), (56.0, 46.0), (52.0, 46.0))
     layout = Layout(CARD, (LightMark("L1", 54.0, 44.0),), BATTERY, window)
-    lines = glow_lines(layout, lit(layout), Settings(), 7.0, FOAMS)
+    lines = told(layout, 7.0, FOAMS)
     assert len(lines) == 1
     assert "will look even" in lines[0]
 
@@ -366,12 +373,12 @@ def test_an_uneven_window_is_not_called_even_because_nothing_helps():
     # No foams, and a window too small for another light or a move.
     window = ((44.0, 43.9), (64.0, 43.9), (64.0, 44.1), (44.0, 44.1))
     layout = Layout(CARD, (LightMark("L1", 54.0, 44.0),), BATTERY, window)
-    lines = glow_lines(layout, lit(layout), Settings(), 2.4)
+    lines = told(layout, 2.4)
     assert "even" not in lines[0].replace("seven", "")
 
 
 def test_without_a_window_nothing_is_suggested_but_to_draw_it():
     layout = scattered([(24.0, 24.0), (32.0, 24.0), (84.0, 64.0)])
-    lines = glow_lines(layout, lit(layout), Settings(), 4.0, FOAMS)
+    lines = told(layout, 4.0, FOAMS)
     assert len(lines) == 1
     assert "Trace the window's outline" in lines[0]

@@ -133,8 +133,8 @@ def test_two_blue_lights_left_on():
     # Source: a question-and-answer page: two blue 5 mm lights on one CR2032 still glow brightly after 9.5 hours.
     layout, traces = ladder(2)
     life = lifetime(layout, traces, Settings(light=light_part("3528", "blue")))
-    assert life.clear_h[1] > 9.5
-    assert life.dim_h[0] > 9.5
+    assert life.left_on_clear_hours[1] > 9.5
+    assert life.left_on_dim_until_hours[0] > 9.5
 
 
 def test_a_pulse_through_400_ohm():
