@@ -12,6 +12,7 @@ from circuit.lengths import MM_PER_INCH
 
 PLAIN_SIDE_MM = MM_PER_INCH  # chosen: the square that a one-inch punch gives, common practice
 PRESS_S = 5.0  # chosen: a look at a card
+LEAST_PRESS_S, MOST_PRESS_S = 0.1, 86_400.0  # chosen: a blink, a day
 Turn = Literal[0, 90, 180, 270]
 TURNS: Mapping[str, Turn] = {"0": 0, "90": 90, "180": 180, "270": 270}
 _UNSAID = Kept(places=None, omit=True)
@@ -38,7 +39,7 @@ class Asked:
         lengths = [*(self.card_mm or ()), self.square_mm, self.printed_mm]
         if not all(length is None or length > 0 for length in lengths):
             raise ValueError(f"card and square must have sides above 0, got {lengths}")
-        if self.turn_deg not in (0, 90, 180, 270):
+        if self.turn_deg not in TURNS.values():
             raise ValueError(f"turn_deg must be 0, 90, 180 or 270, got {self.turn_deg}")
 
     @property

@@ -18,6 +18,7 @@ _PartT = TypeVar("_PartT")
 
 DEFAULT_TAPE = "copper-5"
 USUAL_STOCK_MM = 0.3  # printers' chart: 110 lb cover
+MA_PER_A = 1000.0
 _SAME_WIDTH_MM = 0.4  # 1/4 in is sold as 6 mm
 
 # k T / q at 27 °C, the temperature that diode models are stated at. Exact SI values of k and q.

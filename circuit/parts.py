@@ -14,6 +14,7 @@ from functools import cache
 
 from circuit.part_kinds import (
     DEFAULT_TAPE,
+    MA_PER_A,
     THERMAL_VOLTAGE_V,
     USUAL_STOCK_MM,
     CardPart,
@@ -29,6 +30,7 @@ from circuit.part_kinds import (
 
 __all__ = [
     "DEFAULT_TAPE",
+    "MA_PER_A",
     "THERMAL_VOLTAGE_V",
     "USUAL_STOCK_MM",
     "CardPart",

@@ -24,6 +24,7 @@ from typing import TypeVar
 
 from circuit.errors import LayoutFileError
 from circuit.part_kinds import (
+    MA_PER_A,
     USUAL_STOCK_MM,
     CardPart,
     CellPart,
@@ -213,7 +214,7 @@ def _colour(entry: Entry, old: Colour | None) -> Colour:
 def diode_through(volts: float, milliamperes: float, ideality: float, series_ohm: float) -> Diode | None:
     """The diode of that slope and series resistance that has `volts` at `milliamperes`; None where
     the series resistance alone takes that much, or where no diode is so steep."""
-    amperes = milliamperes / 1000
+    amperes = milliamperes / MA_PER_A
     inner_v = volts - amperes * series_ohm
     turns = inner_v / Diode(1.0, ideality, 0.0).slope_v
     if inner_v <= _LEAST_INNER_V or turns > _MOST_TURNS:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 _PICTURES = 0x2400  # Unicode's block of pictures for control characters, in their order
-_DELETE, _PICTURE_OF_DELETE = 0x7F, 0x2421
+_DELETE, _PICTURE_OF_DELETE = 0x7F, 0x2421  # the one control character beyond them, and its picture
 _UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 # Unicode 16, section 23.2: marks that turn the direction of writing, and ends of lines that only some know.
 _HIDDEN = (*range(0x200E, 0x2010), *range(0x2028, 0x202F), *range(0x2066, 0x206A), 0xFEFF)

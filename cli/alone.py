@@ -15,6 +15,7 @@ from pathlib import Path
 
 from circuit.errors import PencilampError
 
+_MODE = 0o666  # less the umask, as any program's new file
 _TRY_AGAIN_S = 0.02  # chosen: far below what a person notices
 
 
@@ -23,7 +24,7 @@ def alone(path: Path, wait_s: float, busy: Callable[[], PencilampError]) -> Iter
     """Run the body while nobody else holds `path`'s lock. Raises `busy()` when others hold it for `wait_s`,
     OSError when `path` can't be opened."""
     give_up = time.monotonic() + wait_s
-    handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR | os.O_CREAT, 0o666)
+    handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR | os.O_CREAT, _MODE)
     try:
         while not _taken(handle):
             if time.monotonic() > give_up:

@@ -22,6 +22,7 @@ from circuit.stack import foam_layers
 
 LEAST_TRACE_MM = 1.0  # chosen: half of the narrowest strip that is sold; a narrower one tears as it is laid
 _LONGEST_CARD = 80  # chosen: several times what a size with fractions takes
+_SHOWN = 20  # chosen: characters of it that a refusal repeats
 _CARD_SIZE = re.compile(r"[\d\"″a-z/ .,]*\d[\d\"″a-z/ .,]*\s*[x×]\s*\d", re.IGNORECASE)
 
 
@@ -163,7 +164,7 @@ def card_from(text: str | None, units: Units | None = None) -> tuple[tuple[float
     if text is None:
         return None, None
     if len(text) > _LONGEST_CARD:  # else the search below takes hours
-        raise UsageError(f"--card {text[:20]}...: that is no card's size; give it like 4.25x5.5in or A6.")
+        raise UsageError(f"--card {text[:_SHOWN]}...: that is no card's size; give it like 4.25x5.5in or A6.")
     if not _CARD_SIZE.search(text):
         return None, size_meant(text).name
     try:

@@ -2,6 +2,8 @@
 
 import os
 
+_INTERRUPTED = 130  # the shell's convention for a command stopped with Ctrl-C, as in `cli.streams`
+
 
 def run() -> None:
     """Entry point of the installed command; ends the program."""
@@ -11,7 +13,7 @@ def run() -> None:
         run_command()
     except KeyboardInterrupt:
         os.write(2, b"Stopped.\n")  # nothing may be loaded any more: these are `cli.streams`' word and number
-        os._exit(130)  # whatever is half loaded has nothing to tidy up
+        os._exit(_INTERRUPTED)  # whatever is half loaded has nothing to tidy up
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import shutil
 import sys
 
 from circuit.visible import visible
@@ -34,3 +35,8 @@ def make_streams_safe() -> None:
             sys.stdout = _VisibleText(out.detach(), encoding, _ERRORS, line_buffering=by_lines)
         if isinstance(sys.stderr, io.TextIOWrapper):
             sys.stderr.reconfigure(errors=_ERRORS)
+
+
+def terminal_width(unknown: int) -> int:
+    """Columns of the terminal; so many where there is none."""
+    return shutil.get_terminal_size((unknown, 1)).columns

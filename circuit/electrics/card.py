@@ -17,7 +17,7 @@ from circuit.electrics.cell import FRESH, CellState, cell_state
 from circuit.electrics.network import light_currents
 from circuit.electrics.wiring import Rails, Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
-from circuit.parts import LightPart
+from circuit.parts import MA_PER_A, LightPart
 from circuit.plan import Currents, LitCard, LitLight, LostByContact
 from circuit.settings import Settings
 from circuit.telling import listed
@@ -182,7 +182,7 @@ def solve_circuit(circuit: Circuit, labels: Sequence[str], state: CellState) -> 
         LightElectrics(
             label=label,
             part=part,
-            current_ma=float(current) * 1e3,
+            current_ma=float(current) * MA_PER_A,
             volts=part.diode.volts(float(current)),
             candela=float(bright),
             brightness=float(bright) / max(brightest, NOTHING_CD),
@@ -193,7 +193,7 @@ def solve_circuit(circuit: Circuit, labels: Sequence[str], state: CellState) -> 
         lights=solved,
         state=state,
         terminal_v=state.emf_v - total * state.ohm,
-        total_range_ma=(1e3 * float(bounds[0].sum()), 1e3 * float(bounds[1].sum())),
+        total_range_ma=(MA_PER_A * float(bounds[0].sum()), MA_PER_A * float(bounds[1].sum())),
         basis=circuit.rails.basis,
         wiring=circuit.wiring,
         why=_why(solved, circuit),
@@ -275,7 +275,7 @@ def _lit(solved: CardElectrics) -> LitCard:
                 colour=light.part.colour,
                 current_ma=light.current_ma,
                 brightness=light.brightness,
-                millicandela=1e3 * light.candela,
+                millicandela=MA_PER_A * light.candela,
             )
             for light in solved.lights
         ),

@@ -23,7 +23,7 @@ from circuit.electrics.card import circuit_of, forward_spread_v, parts_on
 from circuit.electrics.discharge import Course, discharges, load_of
 from circuit.electrics.wiring import Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
-from circuit.parts import CellPart, LightPart
+from circuit.parts import MA_PER_A, CellPart, LightPart
 from circuit.plan import LightThatLasts
 from circuit.settings import Settings
 
@@ -75,7 +75,7 @@ def lifetime(
         )
 
     pressed, left_on = courses(press_s), courses(math.inf)
-    clear_a, hardly_a = CLEAR_MA / 1000, HARDLY_MA / 1000
+    clear_a, hardly_a = CLEAR_MA / MA_PER_A, HARDLY_MA / MA_PER_A
     pressed_h = _range([course.hours_until(course.least_a, clear_a) for course in pressed])
     clear_h = _range([course.hours_until(course.least_a, clear_a) for course in left_on])
     dim_h = _range([course.hours_until(course.best_a, hardly_a) for course in left_on])

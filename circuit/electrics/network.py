@@ -32,7 +32,7 @@ _START_A = 1e-9  # chosen: below the current of any light that one could see
 _STEPS = 200  # far more than ever needed (some 10-20); a stop, not a tuning knob
 _DONE = 1e-11  # largest relative change of a current in the last step
 _KEEP = 0.1  # a step takes a current down by nine tenths at most: its logarithm must exist
-_HALVINGS = 40
+_HALVINGS = 40  # of a step that goes too far, down to a millionth of a millionth; a stop, not a tuning knob
 _CLIMB = 0.9  # the usual curvature condition of line searches
 _ROUNDING = 1e-13  # of the source's volts: a few hundred times what a double keeps
 

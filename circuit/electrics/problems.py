@@ -44,7 +44,7 @@ from circuit.electrics.resistors import (
 )
 from circuit.electrics.wiring import Rails, Wiring, plain_rail, so_so
 from circuit.layout import Layout, Level, Point, Problem, Traces
-from circuit.parts import LightPart
+from circuit.parts import MA_PER_A, LightPart
 from circuit.settings import Settings
 
 # A kind that gets less than this of its due among its own kind hardly glows beside the others. Chosen.
@@ -99,7 +99,7 @@ def _colour_too_high(bench: Bench, fresh: CardElectrics) -> list[Problem]:
                 alone.total_ma,
                 ALONE_MA,
                 "mA",
-                f"{named(lights)} {need} about {part.diode.volts(ALONE_MA / 1000):.1f} V to light, and a {cell} "
+                f"{named(lights)} {need} about {part.diode.volts(ALONE_MA / MA_PER_A):.1f} V to light, and a {cell} "
                 f"gives {open_circuit_v(FRESH):.1f} V fresh and under 3 V for most of its life: such lights "
                 f"{outcome}. Take a kind that needs fewer volts, such as red, amber or another make.",
             )

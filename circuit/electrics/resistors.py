@@ -15,14 +15,16 @@ from circuit.electrics.bench import Bench, least_ma
 from circuit.electrics.card import CardElectrics, LightElectrics
 from circuit.electrics.cell import FRESH, HALF_USED
 from circuit.electrics.lifetime import CLEAR_MA
-from circuit.parts import Diode
+from circuit.parts import MA_PER_A, Diode
 
 # The evenness that is asked for between lights of one kind; chosen (the eye sees a third less).
 EVEN_SHARE = 0.70
 CELL_END_V = 2.0  # end-point of lithium / manganese dioxide cells: IEC 60086-3
 LOOKED_AT = (FRESH, HALF_USED)  # states of the cell
-# Values of resistors as sold (E12 of IEC 60063), one decade.
+# Values of resistors as sold (E12 of IEC 60063), one decade; which decades a whole tape's may come from, and one
+# light's (10 ohm to 82 kilohm: any light, from any cell).
 _DECADES = (0.1, 1, 10)
+_DECADES_BEFORE = (1, 10, 100, 1000)
 _E12 = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
 
 
@@ -88,9 +90,9 @@ def resistor_before(
 def resistor_for(fresh: CardElectrics, light: LightElectrics) -> int:
     """The smallest resistor as sold that keeps the light within its rating even if the terminals
     rose to the cell's open voltage."""
-    amperes = light.part.rated_ma / 1000
+    amperes = light.part.rated_ma / MA_PER_A
     needed = (fresh.state.emf_v - light.part.diode.volts(amperes)) / amperes
-    return next(value * decade for decade in (1, 10, 100, 1000) for value in _E12 if value * decade >= needed)
+    return next(value * decade for decade in _DECADES_BEFORE for value in _E12 if value * decade >= needed)
 
 
 def tape_resistor(bench: Bench) -> str:

@@ -21,7 +21,7 @@ from circuit.electrics.wiring import rails_of, tapped, wiring_of
 from circuit.faults.possible import Fault
 from circuit.joint import joints_of, lanes_of_lights
 from circuit.layout import POLARITIES, Layout, Traces
-from circuit.parts import LightPart
+from circuit.parts import MA_PER_A, LightPart
 from circuit.settings import Settings
 
 OPEN_OHM = 1e6  # no light shows at a microampere
@@ -172,4 +172,4 @@ def _branch_at(traces: Traces, fault: Fault) -> int:
 
 
 def _effect(card: GoodCard, often: Sequence[float], currents_a: Floats) -> Effect:
-    return Effect(np.array(often), 1e3 * currents_a, currents_a / np.maximum(card.good_a, 1e-30))
+    return Effect(np.array(often), MA_PER_A * currents_a, currents_a / np.maximum(card.good_a, 1e-30))

@@ -25,7 +25,7 @@ from circuit.faults.looks import BEST, DARK, DIM, LIT, likelihood
 from circuit.faults.possible import Fault, possible_faults
 from circuit.faults.trials import Trial, answer_chances, possible_trials
 from circuit.layout import Layout, Traces
-from circuit.parts import LightPart
+from circuit.parts import MA_PER_A, LightPart
 from circuit.settings import Settings
 
 # One fault explains what is seen if it does so at least this well beside one that fits in every light. Chosen.
@@ -88,7 +88,7 @@ def rank_faults(
     if {*dark, *dim} <= {*by_design}:
         return FaultRanking(dark, dim, (), True, None, settings.corners == "lapped", by_design=by_design)
     # Nor does a light tell that nobody misses, since it is weak anyhow.
-    weak = 1e3 * card.good_a < CLEAR_MA
+    weak = MA_PER_A * card.good_a < CLEAR_MA
     telling = np.array([name not in by_design for name in card.labels]) & ~(weak & (said == LIT))
     singles = possible_faults(layout, traces, settings)
     found = [
@@ -138,7 +138,7 @@ def _fits(
 
 def _weak_by_design(card: GoodCard, dark: Sequence[str], dim: Sequence[str]) -> tuple[str, ...]:
     """Of the lights that are named, those that look so with nothing wrong."""
-    good_ma = dict(zip(card.labels, 1e3 * card.good_a))
+    good_ma = dict(zip(card.labels, MA_PER_A * card.good_a))
     weak = {label for label in dark if good_ma[label] < HARDLY_MA}
     weak |= {label for label in dim if good_ma[label] < CLEAR_MA}
     return tuple(label for label in card.labels if label in weak)

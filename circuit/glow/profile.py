@@ -32,7 +32,8 @@ from circuit.arrays import Floats
 
 _MM2_PER_M2 = 1e6
 _FARTHEST_MM = 700.0  # beyond the diagonal of any card
-_RADII = 240
+_RADII = 240  # chosen: between them the light is interpolated, within 1e-3 (tests)
+_PROFILES = 256  # kept at hand: one for each kind of light at each height of foam that is tried
 _RING_NODES, _TURN_NODES = 8, 12  # of the spread's average: exact to 1e-3 of the peak (tests)
 _WAVES = 200  # of the bounced light's transform; more change nothing that counts (tests)
 _SHORTEST_WAVE = 30.0  # times 1 / (lamp's height + two gaps): beyond it less than 1e-11 is left
@@ -80,7 +81,7 @@ class Profile:
         return 2 * float(np.interp(-half, -self.log_lux, self.radii_mm))
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=_PROFILES)
 def profile(
     radius_mm: float, height_mm: float, gap_mm: float, spread_mm: float = 0.0, bounce: float = 0.0
 ) -> Profile:

@@ -24,6 +24,7 @@ from circuit.rules import limit_of
 from circuit.settings import Settings, WindowPaper
 
 MOST_FOAM_MM = 8.0  # a thicker card hardly closes and isn't a letter any more. Chosen
+# Chosen: how far and in how many directions a light is tried; farther off it is another design.
 _MOVES_MM = (3.0, 6.0, 10.0)
 _TURNS = 8
 _POINTS = 400  # on which candidates are compared; the figures of the plan use the finer grid

@@ -5,7 +5,6 @@ Exit codes: 0 told, 2 wrong use, 4 the plan can't be read.
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -21,6 +20,7 @@ from cli.commands.parts_option import parts_option
 from cli.commands.summary import WIDEST, Wrapper
 from cli.files import read_plan
 from cli.output_names import DARK_NAME
+from cli.streams import terminal_width
 
 if TYPE_CHECKING:
     from circuit.faults import DarkTold, FaultRanking
@@ -82,7 +82,7 @@ def dark_command(
     )
     for answer in tried:
         ranking = after_trial(ranking, _answer_key(ranking, answer))
-    width = min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST)
+    width = min(terminal_width(WIDEST), WIDEST)
     dark = tell(ranking, value.layout.card, settings.units)
     for line in report(dark, width):
         click.echo(line)

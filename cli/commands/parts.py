@@ -5,7 +5,6 @@ Exit codes: 0 listed, 2 wrong use, 4 the maker's parts file can't be read or und
 
 from __future__ import annotations
 
-import shutil
 import textwrap
 from collections.abc import Iterable, Sequence
 from functools import partial
@@ -16,12 +15,13 @@ import click
 
 from circuit.errors import LayoutFileError
 from circuit.lengths import format_length
-from circuit.parts import CellPart, Colour, LightPart, Parts, default_parts
+from circuit.parts import MA_PER_A, CellPart, Colour, LightPart, Parts, default_parts
 from circuit.settings import Units
 from circuit.stack import height_words
 from cli.commands.parts_option import parts_option
 from cli.commands.summary import WIDEST
 from cli.files import read_small
+from cli.streams import terminal_width
 
 _MOST_BYTES = 1_000_000  # a parts list is some kilobytes; what is larger is another file
 _HALF_USED_V = 2.95  # of a half-used cell without load; its own resistance needs the rest
@@ -81,7 +81,7 @@ def parts(parts_file: Path | None, units: Units, sources: bool) -> None:
       pencilamp parts --units in
     """
     known = read_parts(parts_file)
-    click.echo("\n".join(listing(known, units, shutil.get_terminal_size((WIDEST, 24)).columns)))
+    click.echo("\n".join(listing(known, units, terminal_width(WIDEST))))
     if sources:
         click.echo("\n".join(["", *source_lines(known)]))
 
@@ -142,7 +142,7 @@ def _light_row(light: LightPart) -> tuple[str, ...]:
 
 
 def _colour_row(colour: Colour) -> tuple[str, ...]:
-    volts = colour.diode.volts(_BRIGHT_MA / 1000)
+    volts = colour.diode.volts(_BRIGHT_MA / MA_PER_A)
     return (colour.name, f"{volts:.1f} V, give or take {colour.spread_v:.1f}", _suits(volts))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -10,12 +9,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from circuit.asked import PLAIN_SIDE_MM, PRESS_S
+from circuit.asked import LEAST_PRESS_S, MOST_PRESS_S, PLAIN_SIDE_MM, PRESS_S
 from circuit.settings import Corners, Units, WindowPaper
 from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
 from cli.commands.parts_option import parts_option
 from cli.commands.progress import silent
 from cli.commands.summary import WIDEST, batch_line, cautions
+from cli.streams import terminal_width
 
 if TYPE_CHECKING:
     from cli.plan_options import PlanOptions
@@ -99,7 +99,7 @@ if TYPE_CHECKING:
 @click.option(
     "--press",
     "press_s",
-    type=click.FloatRange(0.1, 86_400),
+    type=click.FloatRange(LEAST_PRESS_S, MOST_PRESS_S),
     metavar="SECONDS",
     default=PRESS_S,
     show_default=True,
@@ -219,7 +219,7 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
     from cli.output_names import output_folders
     from cli.plan_to_folder import NOTHING_TO_FIX, SOMETHING_TO_FIX, plan_to_folder
 
-    width = shutil.get_terminal_size((WIDEST, 24)).columns
+    width = terminal_width(WIDEST)
     jobs = list(zip(photos, output_folders(photos, options.out)))
     if len(jobs) == 1:
         outcomes = [plan_to_folder(*jobs[0], options, width)]

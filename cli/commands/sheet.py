@@ -12,6 +12,8 @@ from cli.commands.parts_option import parts_option
 from cli.files import read_plan
 from cli.output_names import BUILD_NAME, CLASS_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
 
+_MOST_COPIES = 10_000  # chosen: a slip of the finger is told before its list is made
+
 
 @click.command(short_help="Make the pages of a plan again.")
 @click.argument("plan", type=click.Path(path_type=Path))
@@ -26,7 +28,7 @@ from cli.output_names import BUILD_NAME, CLASS_NAME, MARKS_NAME, MIRRORED_NAME, 
 @click.option("--units", type=click.Choice(["mm", "in"]), help="Units of lengths.  [default: the plan's]")
 @click.option(
     "--copies",
-    type=click.IntRange(1, 10_000),
+    type=click.IntRange(1, _MOST_COPIES),
     default=1,
     show_default=True,
     help="How many cards the list of supplies is for.",

@@ -27,6 +27,8 @@ from circuit.telling import (
 )
 
 WIDEST = 100  # chosen: longer lines are hard to follow
+_NARROWEST = 40  # chosen: columns of a narrow terminal; a shorter line breaks too often
+_ITEM_INDENT = 6  # under an item's text, past its number of two digits
 
 
 def plan_summary(
@@ -134,7 +136,7 @@ def _written_block(wrap: Wrapper, written: Sequence[Path]) -> list[str]:
 
 class Wrapper:
     def __init__(self, width: int) -> None:
-        self.width = max(width, 40)
+        self.width = max(width, _NARROWEST)
 
     def plain(self, text: str, indent: str) -> list[str]:
         # Paths must stay in one piece, so that they can be copied.
@@ -152,7 +154,7 @@ class Wrapper:
             text,
             self.width,
             initial_indent=f"  {bullet:>3} ",
-            subsequent_indent=" " * 6,
+            subsequent_indent=" " * _ITEM_INDENT,
             break_long_words=False,
             break_on_hyphens=False,
         )

@@ -36,7 +36,7 @@ _SIGN_FITS_MM = 2.7  # chosen: a body less than this across on the sheet has no 
 _LEAST_SIGN_MM = 0.9  # chosen: size of the smallest legible sign
 _SIGN_IN_WIDTH = 0.55  # chosen: most of a body's width that a sign takes
 _OUTLINE_SHARE = 0.07  # chosen: a small body's outline over its width, so that it is not all outline
-_LEAST_OUTLINE_MM = 0.16
+_LEAST_OUTLINE_MM = 0.16  # chosen: a finer line is lost in print
 _PRICK_MM, _PRICK_WIDE_MM, _PRICK_HOLE_MM = (
     2.0,
     0.15,

@@ -34,6 +34,7 @@ _BAR_SHARE = 0.28  # a plus's stroke over its size
 _ON_DISC = 0.62  # half a plus over its disc's radius
 _HEAD_WIDE = 0.5  # half an arrow's head over its length
 _TICK = ((0.12, 0.55), (0.4, 0.82), (0.9, 0.16))  # a tick's three points
+_TROUBLE_SHARE, _TROUBLE_HALO = 0.3, 2.5  # chosen: half an X over its box; white under it over its line
 _CROSSED_SHARE = 0.34  # half an X over its box
 _MOVE_SHARE = 0.88  # a move's arrow over its box
 # Sizes, chosen by eye. [mm]
@@ -142,8 +143,8 @@ def draw_struck_out(pen: Pen, box: Box) -> None:
 
 def draw_trouble(pen: Pen, box: Box) -> None:
     """An X where one of the maker's own lines would be at fault; white under it, so that it shows on any tape."""
-    (x, y), reach = box.centre, min(box.width, box.height) * 0.3
-    for colour, wide in ((WHITE, 2.5 * BOLD_MM), (INK, BOLD_MM)):
+    (x, y), reach = box.centre, min(box.width, box.height) * _TROUBLE_SHARE
+    for colour, wide in ((WHITE, _TROUBLE_HALO * BOLD_MM), (INK, BOLD_MM)):
         for side in (-1, 1):
             pen.line([(x - reach, y - side * reach), (x + reach, y + side * reach)], colour, wide)
 

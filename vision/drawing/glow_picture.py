@@ -29,6 +29,8 @@ _XYZ_TO_RGB = np.array(
     ]
 )
 # Chosen: a white card in a room just light enough to see it by, and the table round it. Linear light.
+# sRGB's curve: straight up to a value, then a power. IEC 61966-2-1:1999.
+_SRGB_LINEAR_TO, _SRGB_SLOPE, _SRGB_OFFSET, _SRGB_GAMMA = 0.0031308, 12.92, 0.055, 2.4
 _CARD_RGB = (0.055, 0.052, 0.050)
 _UNLIT_WINDOW_RGB = (0.030, 0.029, 0.028)
 _TABLE_RGB = (0.006, 0.006, 0.007)
@@ -66,7 +68,9 @@ def encode_srgb(linear: ArrayLike) -> Floats:
     """Linear light in 0..1 to sRGB values in 0..1 (IEC 61966-2-1:1999)."""
     value = np.asarray(linear, dtype=float)
     encoded: Floats = np.where(
-        value <= 0.0031308, 12.92 * value, 1.055 * np.maximum(value, 0.0031308) ** (1 / 2.4) - 0.055
+        value <= _SRGB_LINEAR_TO,
+        _SRGB_SLOPE * value,
+        (1 + _SRGB_OFFSET) * np.maximum(value, _SRGB_LINEAR_TO) ** (1 / _SRGB_GAMMA) - _SRGB_OFFSET,
     )
     return encoded
 

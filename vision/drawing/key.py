@@ -30,6 +30,8 @@ _TAPE_SHARE = 0.5
 _BODY_SHARE = 0.85
 _RING_SHARE = 0.42
 _FLAT_SHARE = 0.32
+_HINGE_SHARE = 0.3  # chosen: of a sample's width, where the flap's hinge lies
+_FOLD_SHARE = 0.3  # chosen: half a fold's line over its box
 _UP_DEG = -90.0
 
 
@@ -167,7 +169,7 @@ def _flat(box: Box) -> Box:
 def _flap(look: Look) -> Sign:
     def draw(pen: Pen, box: Box) -> None:
         flat = _flat(box)
-        x = flat.left + 0.3 * flat.width
+        x = flat.left + _HINGE_SHARE * flat.width
         look.tinted(pen, [Box(flat.left, flat.top, x - flat.left, flat.height).corners])
         pen.line(flat.corners, FAINT_INK, HAIR_MM, dash=SHORT_DASH, closed=True)
         pen.line([(x, flat.top), (x, flat.bottom)], INK, LINE_MM, dash=LONG_DASH)
@@ -193,7 +195,7 @@ def _contact(look: Look) -> Sign:
 
 
 def _fold(pen: Pen, box: Box) -> None:
-    (x, y), half = box.centre, 0.3 * min(box.width, box.height)
+    (x, y), half = box.centre, _FOLD_SHARE * min(box.width, box.height)
     pen.line([(x - half, y - half), (x + half, y + half)], BLACK, HAIR_MM)
 
 

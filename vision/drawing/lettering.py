@@ -34,17 +34,18 @@ TITLE_PT, HEAD_PT, BODY_PT, LABEL_PT, SMALL_PT, TINY_PT = 19.0, 12.0, 10.5, 9.0,
 _EM_UNITS = 2048  # Open Sans' own units: measured at this size, nothing is rounded
 _NO_BREAK = "\u00a0"
 _SPACES = f" {_NO_BREAK}"
+_FACES, _SIGNS = 64, 4096  # kept at hand: sizes of type, signs looked up: more than all pages together use
 _MISSING_PX = 40  # signs drawn this large are told from the box that stands for a missing one
 _TIED = re.compile(r"(?<=\d) (?=(?:mm|cm|in|mA|\d+/\d+)\b)")
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=_FACES)
 def typeface(weight: Weight, size_px: int) -> ImageFont.FreeTypeFont:
     """The package's own typeface. Basic layout: the same picture with and without libraqm."""
     return ImageFont.truetype(str(font_path(weight)), size_px, layout_engine=ImageFont.Layout.BASIC)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=_SIGNS)
 def _known(sign: str, weight: Weight) -> bool:
     face = typeface(weight, _MISSING_PX)
     return sign in _SPACES or bytes(face.getmask(sign)) != _missing(weight)

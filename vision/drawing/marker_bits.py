@@ -23,5 +23,5 @@ def marker_cells(side_mm: int) -> NDArray[np.bool_]:
 
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
     picture = np.asarray(cv2.aruco.generateImageMarker(dictionary, side_mm, CELLS))  # one pixel a cell
-    dark: NDArray[np.bool_] = picture < 128
+    dark: NDArray[np.bool_] = picture == 0
     return dark

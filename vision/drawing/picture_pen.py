@@ -17,6 +17,7 @@ from vision.drawing.pen import Pen, Stroke, Type
 from vision.drawing.shapes import dashes
 
 FINER = 2  # drawn so many times larger: edges have five shades
+_LEVELS = 256  # of a mask of 8 bits
 _ANCHORS = {"left": "ls", "middle": "ms", "right": "rs"}  # Pillow's names: side, then baseline
 _Fine = Callable[[Iterable[Point]], list[Point]]
 
@@ -92,5 +93,5 @@ class PicturePen(Pen):
         paint(ImageDraw.Draw(mask), fine)
         mask = mask.reduce(FINER)
         if opacity < 1.0:
-            mask = mask.point([round(level * opacity) for level in range(256)])
+            mask = mask.point([round(level * opacity) for level in range(_LEVELS)])
         self._picture.paste(colour, (left, top), mask)

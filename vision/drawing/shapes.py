@@ -25,6 +25,7 @@ from vision.drawing.box import Box
 _SAME_POINT = 1e-9  # arithmetic, not craft
 _MOST_MITRE = 2.7  # 1 / cos(135/2 deg) is 2.61: the sharpest fold that the rules allow keeps its full corner
 _LEAST_CHORDS = 24  # chosen: a small circle still looks round
+_CORNERS_FROM_DEG = (180.0, 270.0, 0.0, 90.0)  # where each corner's arc begins, the top left first
 _CORNER_CHORDS = 5  # chosen: a rounded corner's straight pieces
 _STEPS_PER_SIGN = 12  # chosen: places tried along the tape before the next sign is due
 _CLEAR_OF_FOLD = 1.2  # chosen: a sign's least distance from a fold, over the tape's width
@@ -60,7 +61,7 @@ def rounded_corners(box: Box, radius: float) -> list[Point]:
     """A box's outline, its corners rounded."""
     inner = box.inset(radius)
     outline: list[Point] = []
-    for corner, start in zip(inner.corners, (180.0, 270.0, 0.0, 90.0)):
+    for corner, start in zip(inner.corners, _CORNERS_FROM_DEG):
         outline += arc_points(corner, radius, start, 90.0, chord=math.pi / 2 * radius / _CORNER_CHORDS)
     return outline
 

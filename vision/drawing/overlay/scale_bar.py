@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from circuit.lengths import MM_PER_INCH, format_length
+from collections.abc import Mapping
+
+from circuit.lengths import FINEST_INCH, MM_PER_INCH, format_length
 from circuit.settings import Units
 from vision.drawing.box import Placing
 from vision.drawing.colours import INK
@@ -13,6 +15,17 @@ from vision.drawing.pen import LINE_MM, Pen
 _DOWN_MM = 2.1  # from its room's top to the bar
 _TICK_MM, _SMALL_TICK_MM = 1.3, 0.8
 _BEFORE_WORDS_MM = 1.6
+# Round lengths and into how many parts each falls, the longest first. [mm]
+_BARS: Mapping[Units, tuple[tuple[float, int], ...]] = {
+    "mm": ((50.0, 5), (20.0, 4), (10.0, 2), (5.0, 5), (1.0, 1)),
+    "in": (
+        (2 * MM_PER_INCH, 4),
+        (MM_PER_INCH, 4),
+        (MM_PER_INCH / 2, 4),
+        (MM_PER_INCH / 4, 2),
+        (MM_PER_INCH / FINEST_INCH, 1),
+    ),
+}
 
 
 def draw_scale_bar(pen: Pen, placing: Placing, card_width_mm: float, units: Units, top: float) -> None:
@@ -30,15 +43,7 @@ def draw_scale_bar(pen: Pen, placing: Placing, card_width_mm: float, units: Unit
 
 def scale_length_mm(card_width_mm: float, units: Units) -> tuple[float, int]:
     """A round length for the scale bar, at most half the card's width, and its number of parts."""
-    choices = ((50.0, 5), (20.0, 4), (10.0, 2), (5.0, 5), (1.0, 1))
-    if units == "in":
-        choices = (
-            (2 * MM_PER_INCH, 4),
-            (MM_PER_INCH, 4),
-            (MM_PER_INCH / 2, 4),
-            (MM_PER_INCH / 4, 2),
-            (MM_PER_INCH / 32, 1),
-        )
+    choices = _BARS[units]
     for length_mm, parts in choices:
         if length_mm <= card_width_mm / 2:
             return length_mm, parts
