@@ -118,6 +118,7 @@ def test_windows_and_lines_are_judged():
     right = layout_of(truth)
     small = replace(right, window=((20.0, 20.0), (80.0, 20.0), (80.0, 50.0), (20.0, 50.0)))
     assert score_of(truth, small).window == "poor"
+    # The outlines are laid on a grid: a row of it is a hundredth.
     assert score_of(truth, small).window_iou == pytest.approx(0.75, abs=0.01)
     assert score_of(truth, replace(right, window=None)).window == "missed"
     swapped = tuple(

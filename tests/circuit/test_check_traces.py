@@ -344,6 +344,7 @@ def test_each_rule_trips_alone_and_its_near_miss_passes(
     assert check(*kept, own) == ()
     (problem,) = check(*broken, own)
     assert (problem.name, problem.level, problem.about) == (name, "must-fix", about)
+    # The table's figures have four digits behind the point.
     assert problem.measured == pytest.approx(measured, abs=1e-4)
     assert problem.limit == pytest.approx(limit)
     assert (problem.unit, problem.uncertainty) == (unit, 0.0)
@@ -374,6 +375,7 @@ def test_crossing_tapes_touch():
     problems = check(replace(STRAIGHT_CARD, lights=()), crossing, DEFAULTS)
     (problem,) = [p for p in problems if p.name == "traces-too-close"]
     assert problem.measured == 0
+    # The runs cross at 54; what they share is a tape's half width long there.
     assert problem.where_mm[0] == pytest.approx(54, abs=1.5)
     assert "cross" in problem.advice
 
@@ -402,6 +404,7 @@ def test_two_places_far_apart_are_two_problems_and_one_place_is_one():
     )
     problems = check(layout, Traces(((51.5, 114.5), (51.5, 30.0)), negative), DEFAULTS)
     assert [problem.name for problem in problems] == ["traces-too-close"] * 2
+    # Each pinch is 4 mm long: anywhere in it is right.
     assert sorted(round(problem.where_mm[1]) for problem in problems) == pytest.approx([44, 74], abs=2)
 
 
@@ -443,6 +446,7 @@ def test_where_a_tape_may_begin_hangs_on_how_far_beside_the_middle_it_passes():
     kept = Traces(((51.5, 115.35), (51.5, 37.5)), NEGATIVE)
     assert check(layout, kept, DEFAULTS) == ()
     (problem,) = check(layout, Traces(((51.5, 115.4), (51.5, 37.5)), NEGATIVE), DEFAULTS)
+    # Half a last digit of the figure above, rounded up.
     assert (problem.name, problem.limit) == ("battery-zone", pytest.approx(5.356, abs=1e-3))
 
 

@@ -40,6 +40,7 @@ def test_what_flows_out_is_what_was_in():
     """Charge: amperes over the hours, against the capacity, when nothing is lost to a strong drain."""
     course = discharge(CELL, resistor(15_000.0), lit_s=0.0, capacity_mah=200.0)
     got_mah = np.trapezoid(1e3 * course.amperes, course.hours)
+    # 121 states along the cell's life, summed by trapezoids here as there.
     assert got_mah == pytest.approx(200.0, rel=2e-3)
 
 
@@ -63,6 +64,7 @@ def test_many_cells_at_once_are_the_same_as_one_by_one():
         assert row.terminal_v[60] + ohm_times * state.ohm * row.amperes[60] == pytest.approx(
             state.emf_v, abs=1e-4
         )
+        # The load's current is interpolated between its 300 volts.
         assert row.amperes[60] == pytest.approx((row.terminal_v[60] - need_v) / 500.0, rel=1e-3)
 
 

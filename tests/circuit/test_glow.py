@@ -64,6 +64,7 @@ def test_bounced_light_comes_on_top():
     r = np.linspace(0, 4000, 4_000_001)
     lux = profile(2.0, 2.4, 4.0, spread_mm=0.0, bounce=0.4).lux(1.0, r)
     lumen = np.trapezoid(lux * 2 * np.pi * r, r) * 1e-6
+    # 1 % as above.
     assert lumen == pytest.approx(np.pi / (1 - 0.4), rel=0.01)
 
 
@@ -107,6 +108,7 @@ def test_what_is_kept_of_the_transform_is_enough(monkeypatch):
         got = bounced_lux(radius, height, gap, 0.8, bounce, away)
         with monkeypatch.context() as finer:
             finer.setattr("circuit.glow.profile._WAVES", 900)
+            # A thousandth of the light is a tenth of what evenness is told to.
             assert got == pytest.approx(bounced_lux(radius, height, gap, 0.8, bounce, away), rel=1e-3)
 
 
@@ -120,6 +122,7 @@ def test_the_sheet_s_spread_is_a_round_gaussian():
     for r, got in zip(R, blurred):
         away = np.hypot(r + offsets[:, None], offsets[None, :])
         expected = np.sum(weight * disc_lux(1.0, 1.5, height, away))
+        # The few nodes that stand for the Gaussian are good to 1e-3 of the peak; the grid here adds as much again.
         assert got == pytest.approx(expected, rel=3e-3, abs=1e-4 * peak)
 
 
@@ -154,6 +157,7 @@ def test_the_field_is_the_sum_of_its_lights():
 def test_the_hottest_spot_is_a_light_and_the_darkest_a_far_corner():
     layout = scattered([(30.0, 30.0)], WINDOW)
     field = glow_field(layout, lit(layout), 4.0)
+    # A pitch of the grid: 80 mm over 80 points.
     assert field.hottest == pytest.approx((30.0, 30.0), abs=1.0)
     assert field.darkest == pytest.approx((94.0, 74.0), abs=1.0)
     assert field.has_window

@@ -86,6 +86,7 @@ def test_two_lights_too_close_are_parted_by_what_they_lack():
     advice = advice_on(layout)
     (move,) = advice.moves
     assert (move.about, move.why) == ("L2", "lights-too-close")
+    # Twice the thousandth of a millimetre at which the search stops.
     assert move.by_mm == pytest.approx(0.5 + SPARE_MM, abs=2e-3)
     assert move.from_mm == (54, 53.5) and move.to_mm[1] < 53.5
     assert advice.moved_layout.light("L2").centre == move.to_mm
@@ -114,6 +115,7 @@ def test_a_battery_under_the_window_moves_and_the_lights_stay():
 
     (move,) = suggest_moves(layout, DEFAULTS, route(layout, DEFAULTS), route=route).moves
     assert move.about == "battery" and move.why in ("cell-under-window", "switch-covers")
+    # Twice the thousandth of a millimetre at which the search stops.
     assert move.by_mm == pytest.approx(1.0 + SPARE_MM, abs=2e-3)
 
 
@@ -186,6 +188,7 @@ def test_a_light_left_out_is_put_back_at_the_nearest_free_place():
 def test_a_light_past_the_end_makes_the_lane_longer():
     whole = card_with((54, 60), (54, 40), (54, 25))
     moved, lane = put_back(whole, STRAIGHT_CARD, STRAIGHT_TRACES, DEFAULTS)
+    # It may stay where it is: a tenth is what lengths are told to.
     assert moved.light("L3").centre == pytest.approx((54, 25), abs=0.1)
     assert lane.positive[-1][1] == pytest.approx(22.5, abs=0.1)
     assert check(moved, lane, DEFAULTS) == ()

@@ -48,6 +48,7 @@ CASES = [
 def test_the_total_is_the_closed_forms(layout, expected, who):
     moved = shifted(layout)
     assert check(moved, None, DEFAULTS) == ()
+    # Twice the thousandth of a millimetre at which the search stops.
     assert total(layout, moved) == pytest.approx(expected, abs=2e-3)
     assert moved_labels(layout, moved) == who
 
@@ -71,6 +72,7 @@ def test_a_cell_under_the_window_can_only_be_mended_by_moving_the_battery():
     assert shifted(layout) is None
     moved = shifted(layout, move_battery=True)
     assert check(moved, None, DEFAULTS) == ()
+    # Twice the thousandth of a millimetre at which the search stops.
     assert moved.battery.y_mm == pytest.approx(86.0 + SPARE_MM, abs=2e-3)
     assert moved.lights == layout.lights
 
@@ -79,6 +81,7 @@ def test_a_battery_inside_the_window_is_brought_out_the_nearest_way():
     layout = replace(card_with((80, 30)), window=WINDOW, battery=replace(BATTERY, x_mm=50.0, y_mm=66.0))
     moved = shifted(layout, move_battery=True)
     assert check(moved, None, DEFAULTS) == ()
+    # Across the way out any place within its slack is as short to a thousandth.
     assert moved.battery.centre == pytest.approx((50.0, 86.0 + SPARE_MM), abs=2e-2)
 
 

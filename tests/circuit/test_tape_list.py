@@ -48,6 +48,7 @@ def test_the_positive_starts_under_the_lid_and_counts_its_way_over_the_flap():
     assert [run.place for run in path.runs] == ["under the lid", "flap", "card", "card"]
     assert path.runs[0].then.kind == "round the free end"
     assert path.runs[0].heading_deg == pytest.approx(0.0)
+    # SLOPE_MM is given to a thousandth.
     assert path.before_trace_mm == pytest.approx(BEYOND_MM, abs=1e-3)
     assert path.laid_mm == pytest.approx(BEYOND_MM + 37.0 + 27.5 + 17.5, abs=1e-3)
     assert path.folds == 2
@@ -65,6 +66,7 @@ def test_the_strip_is_the_longer_tape_with_folds_and_allowance_rounded_up():
 
 @pytest.mark.parametrize(("turn", "widths"), [(90, 1.0), (-90, 1.0), (60, 0.5774), (135, 2.4142)])
 def test_what_a_fold_takes_up(turn, widths):
+    # Half a last digit of the table.
     assert fold_take_up_mm(turn, 2.5) == pytest.approx(2.5 * widths, rel=1e-4)
 
 
@@ -86,6 +88,7 @@ def test_a_trace_of_no_length_is_refused():
 def test_lights_are_told_along_both_tapes():
     lights = [LightMark("L1", 40.0, 60.0), LightMark("L2", 30.0, 45.0)]
     first, second = light_places(lights, TRACES, tapes_of())
+    # SLOPE_MM is given to a thousandth.
     assert (first.along_negative_mm, first.along_positive_mm) == pytest.approx(
         (24.5, BEYOND_MM + 24.5), abs=1e-3
     )

@@ -79,6 +79,7 @@ def test_lumens_of_a_data_sheet():
     ],
 )
 def test_srgb_encoding(linear, encoded):
+    # Six digits are given on one side or the other.
     assert float(encode_srgb(linear)) == pytest.approx(encoded, abs=2e-6)
 
 
@@ -90,4 +91,5 @@ def test_the_matrix_to_linear_srgb_against_a_general_library():
     assert white == pytest.approx(np.ones(3), abs=1e-3)
     for xyz in ([0.2, 0.2, 0.2], [0.35, 0.3, 0.1], [0.3, 0.35, 0.3]):
         ours = encode_srgb(np.clip(_XYZ_TO_RGB @ np.array(xyz), 0, 1))
+        # Four digits in the standard's matrix, six in the library's.
         assert ours == pytest.approx(xyz2rgb(np.array(xyz)[None, None])[0, 0], abs=5e-4)

@@ -40,6 +40,7 @@ def test_the_straight_card_lies_on_its_grid():
     drawing = Drawing(dots=(Dot(30.17, 50.43, 4.0),))
     light = linear(draw_straight(drawing, px_per_mm=8, margin_mm=5, noise=0))[:, :, 1]
     centre_px = (np.array([30.17, 50.43]) + 5) * 8 - 0.5
+    # As above.
     assert darkness_centre(light, centre_px, 24) == pytest.approx(centre_px, abs=0.15)
 
 

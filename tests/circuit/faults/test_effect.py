@@ -38,6 +38,7 @@ def test_a_light_without_contact_is_dark_and_leaves_more_for_the_others():
     open_case = dict(zip(card.labels, effect.current_ma[-1]))
     assert open_case["L2"] < 1e-3
     for label, current in alone.items():
+        # An open contact is a million ohm, not none.
         assert open_case[label] == pytest.approx(current, rel=1e-3)
     # The worse the contact, the less.
     assert (np.diff(effect.share[:, 1]) < 0).all()

@@ -28,6 +28,7 @@ def test_one_dark_light_among_lit_ones_is_its_own_fault():
 
 def test_what_can_t_be_told_apart_has_one_fit():
     pads, turned, dead = rank_faults(CARD, TRACES, ["L3"]).ranked[:3]
+    # Alike but for the million ohm of one and the open pad of the other.
     assert pads.fit == pytest.approx(turned.fit, rel=1e-3)
     assert turned.fit == pytest.approx(dead.fit, rel=1e-3)
 

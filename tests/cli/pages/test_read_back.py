@@ -45,6 +45,7 @@ def marks_photo(plan, paper, angle):
 
 def check_same_card(seen, plan):
     card = plan.layout.card
+    # Known sizes lie further apart than half a millimetre; a pencil line is half a millimetre wide.
     assert (seen.card.width_mm, seen.card.height_mm) == pytest.approx(
         (card.width_mm, card.height_mm), abs=0.5
     )

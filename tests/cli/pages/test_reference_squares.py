@@ -60,6 +60,7 @@ def dark_squares(sheet):
         right = edge_beyond(ink, distances, 0.5)
         left = -edge_beyond(ink[::-1], -distances[::-1], 0.5)
         found.append((middle[0], middle[1], right - left))
+        # [px] Both edges of a side are counted to whole pixels.
         assert h == pytest.approx(w, abs=1)
     return found
 

@@ -187,6 +187,7 @@ def test_the_cell_is_printed_at_its_size(sheet):
         )
         distances, points = along(sheet.at(rim), heading, 0.4)
         off.append(centre_of_line(np.clip(sheet.page.ink(points) - 0.3, 0, 1), distances))
+    # Half a pixel of the rasterised page.
     assert np.median(off) == pytest.approx(0.0, abs=0.05)
     assert max(map(abs, off)) < PRINT_TOLERANCE_MM
 

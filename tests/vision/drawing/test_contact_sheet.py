@@ -66,6 +66,7 @@ def test_tiles_stand_in_rows_from_left_to_right():
         middles.append((float(xs.mean()), float(ys.mean())))
     first, second = middles[:COLUMNS], middles[COLUMNS:]
     assert [x for x, _ in first] == sorted(x for x, _ in first)
+    # [px] Of tiles some 300 wide; the colours' own pixels differ a little at their rims.
     assert [x for x, _ in second] == pytest.approx([x for x, _ in first][: len(second)], abs=3)
     assert max(y for _, y in first) < min(y for _, y in second)
 

@@ -23,6 +23,7 @@ def test_widths_are_the_typefaces_own(weight):
 @pytest.mark.parametrize("size_px", [30, 40, 46, 83])
 def test_letters_fitted_to_pixels_are_up_to_one_per_cent_off(size_px):
     fitted = typeface("regular", size_px).getlength(SENTENCE) / size_px
+    # Each letter is fitted to whole pixels; over a sentence most of that cancels.
     assert fitted == pytest.approx(width_mm(SENTENCE, 1.0) / MM_PER_POINT, rel=0.012)
 
 

@@ -62,6 +62,7 @@ def test_words_stand_on_their_baseline_left_right_and_in_the_middle(pen_of):
     for anchor, low, high in (("left", 20.0, 32.0), ("right", 8.0, 20.0), ("middle", 14.0, 26.0)):
         pixels = pen_of(lambda pen, a=anchor: pen.text(20.0, 20.0, "HEXE", 12.0, weight="bold", anchor=a))
         rows, columns = np.nonzero(pixels.mean(axis=2) < 128)
+        # A pixel and a half of the ten to a millimetre: the edge's own, and how it is rounded.
         assert rows.max() / SCALE == pytest.approx(20.0, abs=0.15)
         assert low - 0.3 <= columns.min() / SCALE and columns.max() / SCALE <= high + 0.3
 

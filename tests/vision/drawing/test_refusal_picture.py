@@ -28,6 +28,7 @@ def test_a_point_is_circled_where_it_lies_in_the_photo():
     picture = draw_refusal(grey_photo(2000, 1500), PhotoError(SENTENCE), [(1500.0, 300.0)])
     left, top, right, bottom = photo_box(picture)
     x, y = yellow_centre(picture)
+    # A line's width over the picture's: the circle is drawn that wide.
     assert (x - left) / (right - left) == pytest.approx(0.75, abs=0.004)
     assert (y - top) / (bottom - top) == pytest.approx(0.2, abs=0.004)
 

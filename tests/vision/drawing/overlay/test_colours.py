@@ -68,6 +68,7 @@ def test_the_srgb_curve_of_this_test_has_its_published_values():
 
 @pytest.mark.parametrize("eyes", SEEN_BY)
 def test_white_stays_white_in_the_simulation(eyes):
+    # Six digits in the published matrices, three to a row.
     assert SEEN_BY[eyes].sum(axis=1) == pytest.approx(1.0, abs=2e-6)
 
 

@@ -52,6 +52,7 @@ def test_pixels_are_covered_where_the_shape_is(name):
 def test_the_width_is_right_to_a_third_of_a_pixel():
     for width in (10.0, 15.5, 29.0):
         cover = coverage((60, 200), [(30.0, 20.0), (30.0, 180.0)], width)
+        # Drawn three times as fine, so that edges lie on thirds of a pixel.
         assert cover[100].sum() == pytest.approx(width, abs=0.34)
         middle = (cover[100] * np.arange(60)).sum() / cover[100].sum()
         assert middle == pytest.approx(30.0, abs=0.3)

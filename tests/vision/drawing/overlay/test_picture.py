@@ -57,6 +57,7 @@ def test_the_traces_edges_are_where_the_plan_says():
         left = middle - np.argmax(line[middle::-1] < 0.93) + 1
         right = middle + np.argmax(line[middle:] < 0.93) - 1
         edges = panel.at((x_mm[name] - 1.25, 0))[0] + 0.5, panel.at((x_mm[name] + 1.25, 0))[0] - 0.5
+        # [px] The edge's own pixel is neither tape nor card.
         assert left == pytest.approx(edges[0], abs=1.0)
         assert right == pytest.approx(edges[1], abs=1.0)
 
@@ -98,6 +99,7 @@ def test_the_photo_lies_where_the_marks_are():
     seen = photographed(replace(straight, pixels=pixels), panel).pixels.mean(axis=2)
     left, top, right, bottom = panel.card_box
     rows, cols = np.nonzero(seen[top:bottom, left:right] < 120)
+    # [px] A card's corner lies on whole pixels of the panel: half a pixel is 0.05 mm.
     assert (cols.mean() + left, rows.mean() + top) == pytest.approx(panel.at((61.3, 22.7)), abs=0.5)
 
 
