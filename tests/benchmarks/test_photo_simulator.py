@@ -19,6 +19,7 @@ from tests.benchmarks.photo_simulator.outlines import OUTLINES, outline
 from tests.benchmarks.photo_simulator.render import Wishes, shoot
 from tests.benchmarks.photo_simulator.scene import REFUSALS, card_of_chance
 from tests.benchmarks.photo_simulator.sensor import save
+from tests.pictures import assert_alike
 
 PLAIN = Wishes(tier="A", readable_only=True, large_share=0.0)
 
@@ -58,7 +59,7 @@ def test_coded_squares_are_found_where_the_truth_says():
 
 def test_the_same_seed_gives_the_same_photo(shots):
     again = shoot(5, 1, PLAIN)
-    assert np.array_equal(again.picture, shots[1].picture)
+    assert_alike("same-photo", again.picture, shots[1].picture)
     assert again.truth == shots[1].truth
     assert not np.array_equal(shots[0].picture, shots[1].picture)
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
+from tests.pictures import assert_alike
 from vision.drawing.colours import NEGATIVE, POSITIVE
 from vision.drawing.overlay.backdrop import Backdrop
 from vision.drawing.overlay.photo_tape import painted, tape_mask
@@ -85,8 +86,8 @@ def test_nothing_is_painted_far_from_the_tape_and_the_input_is_left_alone():
     backdrop = plain_backdrop(200, 120)
     before = backdrop.pixels.copy()
     pixels = painted(backdrop, [([(20.0, 30.0), (180.0, 30.0)], True)], 20.0, 8.0)
-    assert np.array_equal(backdrop.pixels, before)
-    assert np.array_equal(pixels[60:], before[60:])
+    assert_alike("backdrop-kept", backdrop.pixels, before)
+    assert_alike("below-the-tape", pixels[60:], before[60:])
     assert not np.array_equal(pixels, before)
 
 
