@@ -259,13 +259,15 @@ def _seat(light: LightMark, part: LightPart, positive: Tape, negative: Tape, i: 
         half_tape[polarity] = tape.width_mm / 2 * math.hypot(1.0, slope)
 
     side = 1 if at_middle["positive"] >= at_middle["negative"] else -1
-    overlap: dict[Polarity, float] = {}
-    for polarity, sign in (("positive", side), ("negative", -side)):
-        name: Polarity = "positive" if polarity == "positive" else "negative"
-        overlap[name] = min(
-            min(sign * level + half_tape[name], half_length) - max(sign * level - half_tape[name], 0.0)
+    sign: dict[Polarity, int] = {"positive": side, "negative": -side}
+    overlap = {
+        name: min(
+            min(sign[name] * level + half_tape[name], half_length)
+            - max(sign[name] * level - half_tape[name], 0.0)
             for level in at_ends[name]
         )
+        for name in POLARITIES
+    }
     gap = min(
         side * (plus - minus) - half_tape["positive"] - half_tape["negative"]
         for plus, minus in zip(at_ends["positive"], at_ends["negative"], strict=True)
@@ -285,64 +287,34 @@ def _seat(light: LightMark, part: LightPart, positive: Tape, negative: Tape, i: 
 
 
 def _bridge_findings(scene: Scene, bridge: Bridge) -> list[Finding]:
-    light, about = bridge.light, (bridge.light.label,)
-    lines = [scene.line_uncertainty_mm("positive"), scene.line_uncertainty_mm("negative")]
-    both = in_quadrature(*lines)
+    light = bridge.light
+    lines = {polarity: scene.line_uncertainty_mm(polarity) for polarity in POLARITIES}
+    both = in_quadrature(*lines.values())
     mark = scene.light_uncertainty_mm(light)
-    missed = bridge.missed
-    off_midline = Finding(
-        "light-not-bridged.off-midline",
-        "missed" if missed else "off-midline",
-        about,
-        light.centre,
-        bridge.off_midline,
-        in_quadrature(both / 2, mark),
-    )
-    if missed:
-        return [off_midline]
+
+    def finding(of: str, case: str, measured: float, bound: float, tape: str = "") -> Finding:
+        words = {"tape": tape} if tape else {}
+        return Finding(
+            f"light-not-bridged.{of}", case, (light.label,), light.centre, measured, bound, words=words
+        )
+
+    off_mm, aside = bridge.off_midline, in_quadrature(both / 2, mark)
+    if bridge.missed:
+        return [finding("off-midline", "missed", off_mm, aside)]
+    lean_sure_deg = math.degrees(math.atan2(both, _ARM_MM))
     findings = [
-        off_midline,
-        Finding(
-            "light-not-bridged.lean-deg",
-            "lean",
-            about,
-            light.centre,
-            bridge.lean_deg,
-            math.degrees(math.atan2(both, _ARM_MM)),
-        ),
-        Finding(
-            "light-not-bridged.gap",
-            "gap" if bridge.gap >= 0 else "no-gap",
-            about,
-            light.centre,
-            bridge.gap,
-            both,
-        ),
+        finding("off-midline", "off-midline", off_mm, aside),
+        finding("lean-deg", "lean", bridge.lean_deg, lean_sure_deg),
+        finding("gap", "gap" if bridge.gap >= 0 else "no-gap", bridge.gap, both),
     ]
-    for polarity, line in zip(bridge.runs, lines, strict=True):
+    for polarity, line in lines.items():
         sure = in_quadrature(line, mark)
-        findings.append(
-            Finding(
-                "light-not-bridged.straight",
-                "straight",
-                about,
-                light.centre,
-                bridge.straight[polarity],
-                # Straight beyond the body's end is not measured, so the bound must not make it doubtful.
-                sure if bridge.straight[polarity] < bridge.needed - sure else 0.0,
-            )
-        )
-        findings.append(
-            Finding(
-                "light-not-bridged.overlap",
-                "overlap" if bridge.overlap[polarity] > 0 else "no-overlap",
-                about,
-                light.centre,
-                bridge.overlap[polarity],
-                sure,
-                words={"tape": polarity},
-            )
-        )
+        straight, overlap = bridge.straight[polarity], bridge.overlap[polarity]
+        # Straight beyond the body's end is not measured, so the bound must not make it doubtful.
+        doubt = sure if straight < bridge.needed - sure else 0.0
+        findings.append(finding("straight", "straight", straight, doubt))
+        case = "overlap" if overlap > 0 else "no-overlap"
+        findings.append(finding("overlap", case, overlap, sure, polarity))
     return findings
 
 

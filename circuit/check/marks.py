@@ -13,6 +13,7 @@ Interpretations
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import combinations
 
@@ -34,7 +35,7 @@ def measure_light_to_light(scene: Scene) -> Iterator[Finding]:
             "close",
             (one.label, other.label),
             ((one.x_mm + other.x_mm) / 2, (one.y_mm + other.y_mm) / 2),
-            _distance(one.centre, other.centre),
+            math.dist(one.centre, other.centre),
             in_quadrature(one.uncertainty_mm, other.uncertainty_mm),
         )
 
@@ -144,10 +145,6 @@ def outside_distance(point: Point, outline: Polyline) -> tuple[float, Point]:
 
 
 INWARDS = {"left": "right", "right": "left", "top": "down", "bottom": "up"}
-
-
-def _distance(a: Point, b: Point) -> float:
-    return float(shapely.distance(shapely.Point(a), shapely.Point(b)))
 
 
 def _fits_text(battery: BatteryMark, fits: list[CellPart], scene: Scene) -> str:
