@@ -18,12 +18,12 @@ from circuit.check import check, no_lane_problem, weaker_tongue
 from circuit.electrics import (
     HALF_USED,
     CardElectrics,
+    bench_of,
     contact_loss,
     current_note,
     currents_of,
     electrics_problems,
     lifetime,
-    solve_card,
 )
 from circuit.glow import glow_of
 from circuit.layout import DrawnLine, Layout, Problem, Reading, Traces
@@ -260,12 +260,12 @@ def _worked_out(layout: Layout, settings: Settings, build: Build) -> _Found:
 def _lit(layout: Layout, traces: Traces | None, settings: Settings, build: Build) -> _Lit | None:
     if not layout.lights:
         return None
-    lights = build.lights
+    bench = bench_of(layout, traces, settings, build.lights)
     return _Lit(
-        fresh=solve_card(layout, traces, settings, lights),
-        half_used=solve_card(layout, traces, settings, lights, HALF_USED),
-        life=lifetime(layout, traces, settings, lights, press_s=build.press_s),
-        contact=contact_loss(layout, traces, settings, lights),
+        fresh=bench.solve(),
+        half_used=bench.solve(state=HALF_USED),
+        life=lifetime(bench, build.press_s),
+        contact=contact_loss(bench),
     )
 
 
@@ -296,7 +296,7 @@ def _problems(
         *check(layout, traces, settings),
         *weaker_tongue(layout, traces, settings),
         *unlaid,
-        *electrics_problems(layout, traces, settings, build.lights),
+        *electrics_problems(bench_of(layout, traces, settings, build.lights)),
         *stack_problems(stack, layout, settings),
     )
     # Stable: within a level the table's order stays.

@@ -1,8 +1,8 @@
-"""One card laid out, to be solved with other lights, fewer of them, another cell or other contacts.
+"""One card laid out, to be solved as it is, with other lights, fewer of them, another cell or other contacts.
 
-In:    a card as in `solve_card`.
+In:    a layout, its traces (or none), settings; parts of single lights where they differ.
 Out:   a `Bench`, and its lights in groups.
-Fails: as `solve_card`.
+Fails: ValueError for a label in `lights` that is not on the card.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from circuit.electrics.card import CardElectrics, LightElectrics, circuit_of, parts_on, solve_circuit
-from circuit.electrics.cell import FRESH, cell_state
+from circuit.electrics.card import CardElectrics, Circuit, LightElectrics, circuit_of, parts_on, solve_circuit
+from circuit.electrics.cell import FRESH, CellState, cell_state
 from circuit.electrics.wiring import Rails, Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
 from circuit.parts import Diode, LightPart
@@ -30,11 +30,24 @@ class Bench:
     rails: Rails
     parts: dict[str, LightPart]
 
-    def solve(self, other: Mapping[str, LightPart] | None = None, used: float = FRESH) -> CardElectrics:
-        """`other` replaces the parts of the lights it names."""
+    @property
+    def circuit(self) -> Circuit:
+        """The card's circuit without its cell."""
+        return circuit_of(tuple(self.parts.values()), self.rails, self.wiring)
+
+    def solve(
+        self, other: Mapping[str, LightPart] | None = None, state: CellState | float = FRESH
+    ) -> CardElectrics:
+        """Solve the card; with no lights nothing flows, and the terminals show the cell's open voltage.
+
+        other : parts in place of those of the lights it names. state : a cell's state, or the fraction used of
+        `settings.cell` (0.0 fresh, 0.5 half-used).
+        """
         parts = {**self.parts, **(other or {})}
         circuit = circuit_of(tuple(parts.values()), self.rails, self.wiring)
-        return solve_circuit(circuit, tuple(parts), cell_state(self.settings.cell, used))
+        if not isinstance(state, CellState):
+            state = cell_state(self.settings.cell, state)
+        return solve_circuit(circuit, tuple(parts), state)
 
     def with_wiring(self, wiring: Wiring) -> Bench:
         rails = rails_of(self.layout, self.traces, self.settings, wiring)
@@ -57,7 +70,8 @@ def bench_of(
     lights: Mapping[str, LightPart] | None = None,
     wiring: Wiring | None = None,
 ) -> Bench:
-    """The card as `solve_card` takes it."""
+    """The card laid out. `lights` : label -> part, for lights that are not `settings.light`; `wiring` : other copper
+    and joints than the settings' come to."""
     wiring = wiring or wiring_of(settings)
     parts = dict(zip((mark.label for mark in layout.lights), parts_on(layout, settings, lights)))
     return Bench(layout, traces, settings, wiring, rails_of(layout, traces, settings, wiring), parts)

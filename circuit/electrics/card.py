@@ -1,8 +1,8 @@
 """Solve one card: the current and the brightness of each light, what the cell gives, who suffers.
 
-In:    a layout, its traces (or none), settings; colours of single lights where they differ.
+In:    the parts on the card, their wiring, the cell's state; `circuit.electrics.bench` has them together.
 Out:   a `CardElectrics`.
-Fails: ValueError for a label in `lights` that is not on the card.
+Fails: ValueError for a label that is not on the card.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 
 from circuit.arrays import Floats
-from circuit.electrics.cell import FRESH, CellState, cell_state
+from circuit.electrics.cell import CellState
 from circuit.electrics.network import light_currents
-from circuit.electrics.wiring import Rails, Wiring, rails_of, wiring_of
-from circuit.layout import Layout, Traces
+from circuit.electrics.wiring import Rails, Wiring
+from circuit.layout import Layout
 from circuit.parts import MA_PER_A, LightPart
 from circuit.plan import Currents, LitCard, LitLight, LostByContact
 from circuit.settings import Settings
@@ -134,35 +134,6 @@ def circuit_of(parts: Sequence[LightPart], rails: Rails, wiring: Wiring) -> Circ
     )
 
 
-def solve_card(
-    layout: Layout,
-    traces: Traces | None,
-    settings: Settings,
-    lights: Mapping[str, LightPart] | None = None,
-    state: CellState | float = FRESH,
-    wiring: Wiring | None = None,
-) -> CardElectrics:
-    """Solve the card with its cell in that state.
-
-    Parameters
-    ----------
-    lights : label -> part, for lights that are not `settings.light`.
-    state : a cell's state, or the fraction used of `settings.cell` (0.0 fresh, 0.5 half-used).
-
-    Returns
-    -------
-    CardElectrics
-        With no lights: nothing flows, and the terminals show the cell's open voltage.
-    """
-    wiring = wiring or wiring_of(settings)
-    if not isinstance(state, CellState):
-        state = cell_state(settings.cell, state)
-    circuit = circuit_of(
-        parts_on(layout, settings, lights), rails_of(layout, traces, settings, wiring), wiring
-    )
-    return solve_circuit(circuit, [mark.label for mark in layout.lights], state)
-
-
 def forward_spread_v(parts: Sequence[LightPart]) -> float:
     """By how much the lights of a card may all need more or less voltage than the list says: one bag is
     one make, so they stray together. The mean of their spreads; 0.0 for no lights. [V]"""
@@ -170,7 +141,7 @@ def forward_spread_v(parts: Sequence[LightPart]) -> float:
 
 
 def solve_circuit(circuit: Circuit, labels: Sequence[str], state: CellState) -> CardElectrics:
-    """The same for a circuit that stands already; one label for each of its lights."""
+    """The circuit with its cell in that state; one label for each of its lights."""
     # All diodes moved up or down together act like the cell's own voltage moved the other way.
     spread = forward_spread_v(circuit.parts)
     states = [replace(state, emf_v=state.emf_v + shift) for shift in (0.0, -spread, spread)]

@@ -1,11 +1,11 @@
 """How much of its light a card loses where tape, lights and cell touch badly.
 
-In:    a card as in `solve_card`.
+In:    a card on its bench.
 Out:   a `LostByContact`: shares of light that are left, (so-so, bad), and a sentence. `pad` : of the light whose own
        pads touch so, the worst light's; `flap` : of all lights, the flap's tape on the cell being so; `corner` :
        of the lights beyond one corner, the worst corner's, (1, 1) where the tapes have none; `joint` : of the lights
        on one branch, one of its two contacts with the lane being so, (1, 1) where there is no branch.
-Fails: as `solve_card`; None for a card without lights or without traces.
+Fails: never; None for a card without lights or without traces.
 
 One contact at a time is so-so or bad, all others good; where each kind's ohms are from is said beside them
 (`circuit.electrics.wiring`). A contact through glue that does not conduct is open: no light at all.
@@ -13,37 +13,27 @@ One contact at a time is so-so or bad, all others good; where each kind's ohms a
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from circuit.arrays import Floats
-from circuit.electrics.card import circuit_of, parts_on
+from circuit.electrics.bench import Bench
 from circuit.electrics.cell import FRESH, cell_state
 from circuit.electrics.network import light_currents
-from circuit.electrics.wiring import FLAP, FOLD, LAP, PAD, Contact, rails_of, tapes_of, wiring_of
-from circuit.layout import POLARITIES, Layout, Traces
-from circuit.parts import LightPart
+from circuit.electrics.wiring import FLAP, FOLD, LAP, PAD, Contact, tapes_of
+from circuit.layout import POLARITIES
 from circuit.plan import LostByContact
-from circuit.settings import Settings
 
 _HALF = 0.5  # lights that keep less than this are named. Chosen
 _NAMED = 5  # more labels than this in one sentence are not read. Chosen
 
 
-def contact_loss(
-    layout: Layout,
-    traces: Traces | None,
-    settings: Settings,
-    lights: Mapping[str, LightPart] | None = None,
-) -> LostByContact | None:
+def contact_loss(bench: Bench) -> LostByContact | None:
     """One contact of each kind made so-so and made bad, on a fresh cell."""
+    layout, traces, settings, circuit = bench.layout, bench.traces, bench.settings, bench.circuit
     if traces is None or not layout.lights:
         return None
-    wiring = wiring_of(settings)
-    circuit = circuit_of(
-        parts_on(layout, settings, lights), rails_of(layout, traces, settings, wiring), wiring
-    )
     corner = LAP if settings.corners == "lapped" else FOLD
     count = len(layout.lights)
     tapes = [tape for polarity in POLARITIES for tape in tapes_of(traces, polarity, layout)]
@@ -64,7 +54,7 @@ def contact_loss(
     state = cell_state(settings.cell, FRESH)
     solved = light_currents(
         state.emf_v,
-        state.ohm + wiring.flap_ohm,
+        state.ohm + bench.wiring.flap_ohm,
         circuit.rail_ohm + np.array(extra),
         circuit.saturation_a,
         circuit.slope_v,

@@ -1,6 +1,6 @@
 """How long the light lasts, in presses and, where it is left on, in hours.
 
-In:    a card as in `solve_card`, the seconds of one press.
+In:    a card on its bench, the seconds of one press.
 Out:   a `LightThatLasts`: ranges, and a sentence.
 Fails: ValueError for a press that takes no time; None for a card without lights.
 
@@ -12,20 +12,17 @@ pressed and one that is left on get a range each.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from itertools import product
 from statistics import NormalDist
 
 import numpy as np
 
 from circuit.asked import PRESS_S
-from circuit.electrics.card import circuit_of, forward_spread_v, parts_on
+from circuit.electrics.bench import Bench
+from circuit.electrics.card import forward_spread_v
 from circuit.electrics.discharge import Course, discharges, load_of
-from circuit.electrics.wiring import Wiring, rails_of, wiring_of
-from circuit.layout import Layout, Traces
-from circuit.parts import MA_PER_A, CellPart, LightPart
+from circuit.parts import MA_PER_A, CellPart
 from circuit.plan import LightThatLasts
-from circuit.settings import Settings
 
 # A light of any kind shows clearly behind thin paper at half a milliampere and hardly at a
 # twentieth of that. Chosen; common practice, no source.
@@ -50,24 +47,16 @@ _MINUTE_STEPS = ((30, 5), (90, 10))  # below so many minutes, rounded to so many
 _HALVES_BELOW_H = 4  # rounded to half hours
 
 
-def lifetime(
-    layout: Layout,
-    traces: Traces | None,
-    settings: Settings,
-    lights: Mapping[str, LightPart] | None = None,
-    wiring: Wiring | None = None,
-    press_s: float = PRESS_S,
-) -> LightThatLasts | None:
+def lifetime(bench: Bench, press_s: float = PRESS_S) -> LightThatLasts | None:
     """How long the card's cell lights it: clear while no light is under 0.5 mA, dim until the last is under
     0.025 mA. None for a card without lights; ValueError for a press that takes no time."""
     if not 0 < press_s < math.inf:
         raise ValueError(f"a press needs a time above 0, got {press_s}")
-    if not layout.lights:
+    if not bench.parts:
         return None
-    cell, wiring = settings.cell, wiring or wiring_of(settings)
-    parts = parts_on(layout, settings, lights)
-    load = load_of(circuit_of(parts, rails_of(layout, traces, settings, wiring), wiring))
-    needs, ohms = _makes(forward_spread_v(parts))
+    cell, circuit = bench.settings.cell, bench.circuit
+    load = load_of(circuit)
+    needs, ohms = _makes(forward_spread_v(circuit.parts))
 
     def courses(lit_s: float) -> list[Course]:
         return discharges(

@@ -1,8 +1,8 @@
 """What the solved circuit says to the maker: problems in the same form as the routing rules'.
 
-In:    the card as in `solve_card`.
+In:    a card on its bench.
 Out:   problems, most of them `look-again`; `must-fix` only where a light would not be seen to light.
-Fails: as `solve_card`.
+Fails: never.
 
 | name | measured | limit |
 |---|---|---|
@@ -17,11 +17,11 @@ Fails: as `solve_card`.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
-from circuit.electrics.bench import Bench, bench_of, die_of, grouped, kind_of
+from circuit.electrics.bench import Bench, die_of, grouped, kind_of
 from circuit.electrics.card import (
     NOTHING_CD,
     CardElectrics,
@@ -42,8 +42,8 @@ from circuit.electrics.resistors import (
     resistor_for,
     tape_resistor,
 )
-from circuit.electrics.wiring import Rails, Wiring, plain_rail, so_so
-from circuit.layout import Layout, Level, Point, Problem, Traces
+from circuit.electrics.wiring import Rails, plain_rail, so_so
+from circuit.layout import Layout, Level, Point, Problem
 from circuit.parts import MA_PER_A, LightPart
 from circuit.settings import Settings
 
@@ -53,18 +53,11 @@ ALONE_MA = 1.0
 _NOTED = 1.2  # of the stated steady current. Chosen
 
 
-def electrics_problems(
-    layout: Layout,
-    traces: Traces | None,
-    settings: Settings,
-    lights: Mapping[str, LightPart] | None = None,
-    wiring: Wiring | None = None,
-) -> tuple[Problem, ...]:
+def electrics_problems(bench: Bench) -> tuple[Problem, ...]:
     """All electrical problems of the card, the worst first. Empty for a card without lights."""
-    if not layout.lights:
+    if not bench.parts:
         return ()
-    bench = bench_of(layout, traces, settings, lights, wiring)
-    fresh, half = bench.solve(), bench.solve(used=HALF_USED)
+    fresh, half = bench.solve(), bench.solve(state=HALF_USED)
     too_high = _colour_too_high(bench, fresh)
     mixed = _mixed_colours(bench, fresh)
     # A light that is too dim for one reason needs no second telling.
@@ -72,7 +65,7 @@ def electrics_problems(
     found = [
         *found,
         *_dim_lights(bench),
-        *([] if mixed else _light_over_current(layout, fresh)),
+        *([] if mixed else _light_over_current(bench.layout, fresh)),
         # Nor does what a fresh cell shows already need telling of a half-used one.
         *([] if found else _over_cell_current(bench, half)),
     ]
@@ -121,7 +114,7 @@ def _mixed_colours(bench: Bench, fresh: CardElectrics) -> list[Problem]:
     if len(groups) < 2:
         return []
     due_ma = {used: dues_ma(bench, fresh, groups, used) for used in LOOKED_AT}
-    shares = least_shares({used: bench.solve(used=used).currents_ma for used in LOOKED_AT}, due_ma)
+    shares = least_shares({used: bench.solve(state=used).currents_ma for used in LOOKED_AT}, due_ma)
     starved = [light for light in fresh.lights if shares[light.label] < EVEN_SHARE]
     if not starved:
         return []
@@ -282,7 +275,6 @@ def _problem(
     limit: float,
     unit: str,
     advice: str,
-    uncertainty: float = 0.0,
 ) -> Problem:
     return Problem(
         name=name,
@@ -290,7 +282,7 @@ def _problem(
         about=tuple(about),
         where_mm=_where(layout, about[0]),
         measured=float(f"{measured:.3g}"),
-        uncertainty=float(f"{uncertainty:.2g}"),
+        uncertainty=0.0,
         limit=limit,
         advice=advice,
         unit=unit,

@@ -101,7 +101,7 @@ def tape_resistor(bench: Bench) -> str:
 
     def solved_with(ohm: float) -> CardElectrics:
         wiring = replace(bench.wiring, flap_ohm=bench.wiring.flap_ohm + ohm)
-        return replace(bench, wiring=wiring).solve(used=HALF_USED)
+        return replace(bench, wiring=wiring).solve(state=HALF_USED)
 
     sold = [value * decade for decade in _DECADES for value in _E12]
     index = bisect_left(sold, True, key=lambda ohm: solved_with(ohm).terminal_v >= CELL_END_V)

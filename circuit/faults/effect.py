@@ -3,7 +3,7 @@
 In:    a card and its faults.
 Out:   for each fault, a few cases (a contact may be anything between bad and open), each with how often it is
        so and with every light's current, and the same as a share of its current with no fault at all.
-Fails: as `circuit.electrics.solve_card`.
+Fails: as `circuit.electrics.bench_of`.
 """
 
 from __future__ import annotations
@@ -14,10 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from circuit.arrays import Floats
-from circuit.electrics.card import Circuit, circuit_of, parts_on
+from circuit.electrics.bench import bench_of
+from circuit.electrics.card import Circuit
 from circuit.electrics.cell import FRESH, cell_state
 from circuit.electrics.network import light_currents
-from circuit.electrics.wiring import rails_of, tapped, wiring_of
+from circuit.electrics.wiring import tapped
 from circuit.faults.possible import Fault
 from circuit.joint import joints_of, lanes_of_lights
 from circuit.layout import POLARITIES, Layout, Traces
@@ -63,12 +64,10 @@ class GoodCard:
 def good_card(
     layout: Layout, traces: Traces, settings: Settings, lights: Mapping[str, LightPart] | None
 ) -> GoodCard:
-    wiring = wiring_of(settings)
-    rails = rails_of(layout, traces, settings, wiring)
-    circuit = circuit_of(parts_on(layout, settings, lights), rails, wiring)
-    return GoodCard(
-        layout, traces, settings, circuit, circuit.currents([cell_state(settings.cell, FRESH)])[0]
-    )
+    """The card with no fault in it. Raises ValueError for a label in `lights` that is not on it."""
+    circuit = bench_of(layout, traces, settings, lights).circuit
+    (good_a,) = circuit.currents([cell_state(settings.cell, FRESH)])
+    return GoodCard(layout, traces, settings, circuit, good_a)
 
 
 def effects(card: GoodCard, faults: Sequence[Fault]) -> list[Effect]:

@@ -15,7 +15,7 @@ from functools import partial
 
 import numpy as np
 
-from circuit.electrics import HALF_USED, contact_loss, currents_of, electrics_problems, lifetime, solve_card
+from circuit.electrics import HALF_USED, bench_of, contact_loss, currents_of, electrics_problems, lifetime
 from circuit.glow import glow_field, glow_of
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.parts import default_parts
@@ -41,14 +41,14 @@ def card_of(count, seed=7):
 
 def everything(layout, traces, settings, lights):
     """What a plan with its glow asks for, once each."""
-    fresh = solve_card(layout, traces, settings, lights)
-    half = solve_card(layout, traces, settings, lights, HALF_USED)
+    bench = bench_of(layout, traces, settings, lights)
+    fresh, half = bench.solve(), bench.solve(state=HALF_USED)
     stack = stack_of(settings)
     return (
         currents_of(fresh, half),
-        lifetime(layout, traces, settings, lights),
-        contact_loss(layout, traces, settings, lights),
-        electrics_problems(layout, traces, settings, lights),
+        lifetime(bench),
+        contact_loss(bench),
+        electrics_problems(bench),
         stack_problems(stack, layout, settings),
         glow_of(layout, fresh, settings, stack.heights.foam_mm, tuple(default_parts().foams.values())),
     )
@@ -70,16 +70,18 @@ def main(counts=(1, 5, 20), repeats=20):
     stack = stack_of(settings)
     for count in counts:
         layout, traces = card_of(count)
-        solved = solve_card(layout, traces, settings)
+        bench = bench_of(layout, traces, settings)
+        solved = bench.solve()
         mixed = {layout.lights[0].label: parts.light("5050", "red")}
         matrix = np.random.default_rng(1).random((count, count)) + count * np.eye(count)
         yard, _ = best_of(200, partial(np.linalg.solve, matrix, matrix[0]))
         work = {
-            "solve_card": partial(solve_card, layout, traces, settings),
-            "problems": partial(electrics_problems, layout, traces, settings),
-            "problems, one red": partial(electrics_problems, layout, traces, settings, mixed),
-            "contact": partial(contact_loss, layout, traces, settings),
-            "lifetime": partial(lifetime, layout, traces, settings),
+            "lay out": partial(bench_of, layout, traces, settings),
+            "solve": bench.solve,
+            "problems": partial(electrics_problems, bench),
+            "problems, one red": partial(electrics_problems, bench_of(layout, traces, settings, mixed)),
+            "contact": partial(contact_loss, bench),
+            "lifetime": partial(lifetime, bench),
             "glow_field": partial(glow_field, layout, solved, stack.heights.foam_mm),
             "glow, with what would even it": partial(
                 glow_of, layout, solved, settings, stack.heights.foam_mm, tuple(parts.foams.values())

@@ -9,7 +9,7 @@ from collections import Counter
 
 import numpy as np
 
-from circuit.electrics import electrics_problems
+from circuit.electrics import bench_of, electrics_problems
 from circuit.parts import default_parts
 from circuit.settings import Settings
 from tests.benchmarks.layouts import laid_layout
@@ -35,7 +35,9 @@ def main(cards=60, kinds=KINDS):
         for seed in range(cards):
             rng = np.random.default_rng(seed)
             layout, traces = laid_layout(int(rng.integers(2, 13)), rng, settings)
-            counts.update({problem.name for problem in electrics_problems(layout, traces, settings)})
+            counts.update(
+                {problem.name for problem in electrics_problems(bench_of(layout, traces, settings))}
+            )
         found[light, colour, cell] = counts
         told = ", ".join(f"{name} {count}" for name, count in counts.items()) or "none"
         print(f"{light} {colour} on {cell}, {cards} cards: {told}")

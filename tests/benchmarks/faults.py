@@ -19,7 +19,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from circuit.electrics import cell_state, solve_card
+from circuit.electrics import bench_of, cell_state
 from circuit.faults import after_trial, rank_faults
 from circuit.faults.effect import good_card
 from circuit.faults.possible import possible_faults
@@ -101,7 +101,7 @@ def main(cards=100, each=10, seed=5, corners="folded"):
         faults = possible_faults(layout, traces, settings)
         common = np.array([fault.common for fault in faults])
         start = time.process_time()
-        solve_card(layout, traces, settings)
+        bench_of(layout, traces, settings).solve()
         yard.append(time.process_time() - start)
         for _ in range(each):
             while True:

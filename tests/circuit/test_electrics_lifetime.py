@@ -4,7 +4,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from circuit.electrics import cell_state, lifetime, solve_card
+from circuit.electrics import bench_of, cell_state, lifetime
 from circuit.electrics.card import circuit_of, solve_circuit
 from circuit.electrics.cell import open_circuit_v
 from circuit.electrics.lifetime import count_words, span_words
@@ -17,7 +17,7 @@ from tests.circuit.cards import ladder
 
 def test_the_life_of_a_card_is_told_by_use_and_called_an_estimate():
     layout, traces = ladder(5)
-    life = lifetime(layout, traces, Settings())
+    life = lifetime(bench_of(layout, traces, Settings()))
     assert 0 < life.fewest_presses < life.most_presses
     assert 0 < life.left_on_clear_hours[0] < life.left_on_clear_hours[1] < life.left_on_dim_until_hours[1]
     for words in (
@@ -35,7 +35,7 @@ def test_the_life_of_a_card_is_told_by_use_and_called_an_estimate():
 
 def test_a_range_is_what_makes_differ_by_and_no_more():
     layout, traces = ladder(5)
-    life = lifetime(layout, traces, Settings())
+    life = lifetime(bench_of(layout, traces, Settings()))
     for low, high in ((life.fewest_presses, life.most_presses), life.left_on_dim_until_hours):
         assert high < 2.5 * low
 
@@ -47,31 +47,31 @@ def test_presses_stop_where_the_first_light_is_no_longer_clear():
     used, drawn_mah = np.linspace(0, 1, 401), []
     for fraction in used:
         state = cell_state(settings.cell, float(fraction), 5.0)
-        solved = solve_card(layout, traces, settings, state=state)
+        solved = bench_of(layout, traces, settings).solve(state=state)
         if min(solved.currents_ma.values()) < 0.5:
             break
         drawn_mah.append(solved.total_ma)
     # Every step of charge takes 232.5 mAh / 400 over its current: the time lit, if none is lost to strong drain.
     lossless_presses = (232.5 / 400 / np.array(drawn_mah)).sum() * 3600 / 5
-    life = lifetime(layout, traces, settings)
+    life = lifetime(bench_of(layout, traces, settings))
     assert 0.4 * lossless_presses < life.fewest_presses < life.most_presses < lossless_presses
 
 
 def test_longer_presses_are_fewer():
     layout, traces = ladder(6)
-    short, long = (lifetime(layout, traces, Settings(), press_s=seconds) for seconds in (5.0, 60.0))
+    short, long = (lifetime(bench_of(layout, traces, Settings()), press_s=seconds) for seconds in (5.0, 60.0))
     # As the press goes on the light sinks a little, and so does what it costs: not quite twelve times fewer.
     assert short.most_presses / 12 < long.most_presses < short.most_presses / 10
     assert "presses of 60 seconds" in long.sentence
     with pytest.raises(ValueError, match="press"):
-        lifetime(layout, traces, Settings(), press_s=0.0)
+        lifetime(bench_of(layout, traces, Settings()), press_s=0.0)
 
 
 def test_more_lights_last_less_and_a_larger_cell_more():
     def dim(count, cell):
         layout, traces = ladder(count, pitch_mm=9.0)
         return lifetime(
-            layout, traces, Settings(cell=cell_part(cell), light=light_part("2835"))
+            bench_of(layout, traces, Settings(cell=cell_part(cell), light=light_part("2835")))
         ).left_on_dim_until_hours
 
     for low, high in ((0, 0), (1, 1)):
@@ -89,14 +89,14 @@ def test_lights_that_are_dim_from_the_start_are_told_so():
         cell_state(Settings().cell, 0.0),
     )
     assert solved.lights[0].current_ma < 0.5
-    life = lifetime(layout, traces, Settings(light=replace(hungry, spread_v=0.0)))
+    life = lifetime(bench_of(layout, traces, Settings(light=replace(hungry, spread_v=0.0))))
     assert life.fewest_presses == life.most_presses == 0.0
     assert "dim from the first press" in life.sentence
 
 
 def test_no_lights_have_no_life():
     layout, _ = ladder(0)
-    assert lifetime(layout, None, Settings()) is None
+    assert lifetime(bench_of(layout, None, Settings())) is None
 
 
 def test_a_cell_rests_high_all_its_life():

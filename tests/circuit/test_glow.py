@@ -4,7 +4,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from circuit.electrics import solve_card
+from circuit.electrics import bench_of
 from circuit.glow import (
     GlowSettings,
     glow_field,
@@ -29,7 +29,7 @@ R = np.array([0.0, 0.7, 2.0, 5.0, 14.0, 60.0])
 
 
 def lit(layout, lights=None):
-    return solve_card(layout, None, Settings(), lights)
+    return bench_of(layout, None, Settings(), lights).solve()
 
 
 def told(layout, foam_mm, foams=(), settings=None):

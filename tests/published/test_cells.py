@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from circuit.electrics import Wiring, cell_state, lifetime, solve_card
+from circuit.electrics import Wiring, bench_of, cell_state, lifetime
 from circuit.electrics.discharge import Load, discharges
 from circuit.parts import Diode, cell_part, default_parts, light_part
 from circuit.settings import Settings
@@ -124,16 +124,16 @@ def test_one_white_light_on_a_fresh_cell():
     # Source: a hobby write-up: about 10 mA at first through one white light straight on a CR2032. One light, one cell,
     # and "about" may be a milliampere: at the least end of what bags and makes differ by.
     layout, traces = ladder(1)
-    solved = solve_card(
+    solved = bench_of(
         layout, traces, Settings(light=light_part("3528")), wiring=Wiring(0.035, 20.0, 0.0, 0.0, 0.0)
-    )
+    ).solve()
     assert solved.total_range_ma[0] - 1 < 10 < solved.total_range_ma[1] + 1
 
 
 def test_two_blue_lights_left_on():
     # Source: a question-and-answer page: two blue 5 mm lights on one CR2032 still glow brightly after 9.5 hours.
     layout, traces = ladder(2)
-    life = lifetime(layout, traces, Settings(light=light_part("3528", "blue")))
+    life = lifetime(bench_of(layout, traces, Settings(light=light_part("3528", "blue"))))
     assert life.left_on_clear_hours[1] > 9.5
     assert life.left_on_dim_until_hours[0] > 9.5
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from circuit.electrics import cell_state, solve_card
+from circuit.electrics import bench_of, cell_state
 from circuit.electrics.network import light_currents
 from circuit.faults.effect import BAD_OHMS, effects, good_card, pair_effects
 from circuit.faults.possible import possible_faults
@@ -34,7 +34,7 @@ def test_a_light_without_contact_is_dark_and_leaves_more_for_the_others():
     card, found = solved(layout, traces)
     _, effect = of(found, "pads", light="L2")
     without = replace(layout, lights=tuple(mark for mark in layout.lights if mark.label != "L2"))
-    alone = solve_card(without, traces, Settings()).currents_ma
+    alone = bench_of(without, traces, Settings()).solve().currents_ma
     open_case = dict(zip(card.labels, effect.current_ma[-1]))
     assert open_case["L2"] < 1e-3
     for label, current in alone.items():

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from circuit.electrics import currents_of, solve_card
+from circuit.electrics import bench_of, currents_of
 from circuit.errors import LayoutFileError
 from circuit.layout import Move, Problem, as_said
 from circuit.parts import FoamPart, light_part
@@ -230,7 +230,7 @@ def test_a_trace_of_no_length_is_refused_in_one_sentence():
 def test_lights_of_several_colours_are_bought_and_placed_by_colour():
     plan = cards.seven_lights()
     red = {label: light_part("5050", "red") for label in ("L2", "L5")}
-    mixed = replace(plan, electrics=currents_of(solve_card(plan.layout, plan.traces, Settings(), red)))
+    mixed = replace(plan, electrics=currents_of(bench_of(plan.layout, plan.traces, Settings(), red).solve()))
     whole = " ".join(text_of(build_pages(mixed, Settings(), A4, copies=10)))
     assert "5050 lights, white: 50, and 5 to spare" in whole
     assert "5050 lights, red: 20, and 2 to spare" in whole
