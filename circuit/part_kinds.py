@@ -38,6 +38,7 @@ class Diode:
 
     @property
     def slope_v(self) -> float:
+        """Volts by which the current grows e times."""
         return self.ideality * THERMAL_VOLTAGE_V
 
     def volts(self, amperes: float) -> float:
@@ -90,6 +91,7 @@ class LightPart:
         return self.die.side_by_side(self.dice)
 
     def in_colour(self, colour: Colour) -> LightPart:
+        """The same body with dies of that colour."""
         return replace(
             self,
             colour=colour.name,
@@ -176,6 +178,7 @@ class Parts:
         return part.in_colour(_pick(self.colours, colour, "colour of light"))
 
     def cell(self, name: str) -> CellPart:
+        """UsageError when it is not in the list, here and below."""
         return _pick(self.cells, name, "cell")
 
     def tape(self, name: str) -> TapePart:
@@ -194,12 +197,6 @@ class Parts:
         """How thick the card of that everyday name is; the usual thickness for another one. [mm]"""
         named = [card for name, card in self.cards.items() if plain_name(name) == plain_name(card_size or "")]
         return named[0].stock_mm if named else USUAL_STOCK_MM
-
-    def foam(self, name: str) -> FoamPart:
-        return _pick(self.foams, name, "foam")
-
-    def card(self, name: str) -> CardPart:
-        return _pick(self.cards, name, "card")
 
 
 def _pick(table: Mapping[str, _PartT], name: str, kind: str) -> _PartT:

@@ -69,6 +69,7 @@ class Entry:
     fields: Mapping[str, Any]
 
     def trouble(self, field: str, what: str) -> LayoutFileError:
+        """An error, to be raised, that names file, part and field."""
         return LayoutFileError(f"{self.file}: {SINGULAR[self.kind]} {self.name}, {field}: {what}")
 
     def number(self, field: str, default: float | None) -> float:
@@ -101,6 +102,7 @@ class Entry:
         return single, single
 
     def text(self, field: str, default: str) -> str:
+        """The words, bare or the `value` of a table; `default` where the field is absent."""
         given = self.fields.get(field, default)
         if isinstance(given, Mapping):
             given = given.get("value", default)

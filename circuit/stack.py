@@ -113,6 +113,7 @@ def _under_air_mm(thickness: StackSettings) -> float:
 
 
 def most_air_mm(settings: Settings) -> float:
+    """The most air under the lid through which a press still reaches the cell. [mm]"""
     return MOST_AIR_SMALL_MM if settings.cell.diameter_mm < _SMALL_CELL_MM else MOST_AIR_MM
 
 

@@ -70,6 +70,7 @@ class Bridge:
 
     @property
     def across(self) -> Floats:
+        """(2,) unit vector square to the lane, from the midline to the right of `along`."""
         return np.array([-self.along[1], self.along[0]])
 
     @property

@@ -50,6 +50,7 @@ class Bench:
         return solve_circuit(circuit, tuple(parts), state)
 
     def with_wiring(self, wiring: Wiring) -> Bench:
+        """The same card with other copper and joints."""
         rails = rails_of(self.layout, self.traces, self.settings, wiring)
         return replace(self, wiring=wiring, rails=rails)
 

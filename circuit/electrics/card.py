@@ -65,14 +65,17 @@ class CardElectrics:
 
     @property
     def total_ma(self) -> float:
+        """What all lights take together."""
         return float(sum(light.current_ma for light in self.lights))
 
     @property
     def currents_ma(self) -> dict[str, float]:
+        """Each light's current by its label."""
         return {light.label: light.current_ma for light in self.lights}
 
     @property
     def spread(self) -> float:
+        """The dimmest light's brightness over the brightest's; 1.0 without lights."""
         return min((light.brightness for light in self.lights), default=1.0)
 
     @property

@@ -55,11 +55,13 @@ class GlowField:
 
     @property
     def lux(self) -> Floats:
+        """(H, W), all colours together."""
         total: Floats = np.sum([lux for _, lux in self.layers], axis=0)
         return total
 
     @property
     def average_lux(self) -> float:
+        """Over the inside."""
         return float(self.lux[self.inside].mean())
 
     @property
@@ -69,10 +71,12 @@ class GlowField:
 
     @property
     def hottest(self) -> Point:
+        """Where inside it is brightest. [mm]"""
         return self._where(np.where(self.inside, self.lux, -np.inf).argmax())
 
     @property
     def darkest(self) -> Point:
+        """Where inside it is darkest. [mm]"""
         return self._where(np.where(self.inside, self.lux, np.inf).argmin())
 
     def _where(self, flat: np.intp) -> Point:

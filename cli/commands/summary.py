@@ -135,10 +135,13 @@ def _written_block(wrap: Wrapper, written: Sequence[Path]) -> list[str]:
 
 
 class Wrapper:
+    """Text broken into lines of so many columns, 40 at least."""
+
     def __init__(self, width: int) -> None:
         self.width = max(width, _NARROWEST)
 
     def plain(self, text: str, indent: str) -> list[str]:
+        """Lines that all begin with `indent`."""
         # Paths must stay in one piece, so that they can be copied.
         return textwrap.wrap(
             text,
@@ -150,6 +153,7 @@ class Wrapper:
         )
 
     def item(self, bullet: str, text: str) -> list[str]:
+        """Lines of a list's item, behind its bullet or number."""
         return textwrap.wrap(
             text,
             self.width,

@@ -72,7 +72,7 @@ def test_a_maker_s_file_adds_a_part_and_leaves_the_rest():
     )
     assert parts.light("star", "amber").length_mm == 3.0
     assert parts.light("star").die == parts.colours["white"].diode
-    assert parts.foam("felt").thickness_mm == 2.0
+    assert parts.foams["felt"].thickness_mm == 2.0
     assert parts.light("5050") == light_part("5050")
     assert parts.sources["lights", "star", "length_mm"] == "mine.toml"
 

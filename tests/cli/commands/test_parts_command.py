@@ -84,7 +84,7 @@ def test_a_file_that_can_t_be_read_is_told(tmp_path, kind):
 def test_a_file_with_a_byte_order_mark_is_read(tmp_path):
     path = tmp_path / "mine.toml"
     path.write_text("\ufeff[foams.felt]\nthickness_mm = 2\n", encoding="utf-8")
-    assert read_parts(path).foam("felt").thickness_mm == 2.0
+    assert read_parts(path).foams["felt"].thickness_mm == 2.0
 
 
 def test_without_a_file_the_program_s_list():
