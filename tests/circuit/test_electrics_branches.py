@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from circuit.electrics import contact_loss, solve_card
+from circuit.electrics import bench_of, contact_loss
 from circuit.electrics.wiring import LAP, Wiring, ohm_per_mm, rails_of, so_so, tapes_of
 from circuit.faults.effect import effects, good_card
 from circuit.faults.possible import possible_faults
@@ -68,15 +68,15 @@ def test_a_branch_shares_with_the_lane_what_lies_before_its_joint_alone():
 def test_a_bad_joint_dims_its_branch_and_is_told():
     layout, traces = straight_lane(RIGHT, lights=LIGHTS[:4])
     solved = [
-        solve_card(layout, traces, Settings(), wiring=Wiring(branch_ohm=ohm)).currents_ma
+        bench_of(layout, traces, Settings(), wiring=Wiring(branch_ohm=ohm)).solve().currents_ma
         for ohm in (LAP.good_ohm, LAP.bad_ohm)
     ]
     assert solved[1]["L3"] < 0.6 * solved[0]["L3"] and solved[1]["L4"] < 0.6 * solved[0]["L4"]
     assert solved[1]["L1"] > solved[0]["L1"]
-    loss = contact_loss(layout, traces, Settings())
+    loss = contact_loss(bench_of(layout, traces, Settings()))
     assert 0 < loss.joint[1] < loss.joint[0] < 1
     assert "badly made joint" in loss.sentence
-    plain = contact_loss(*straight_lane(lights=LIGHTS[:2]), Settings())
+    plain = contact_loss(bench_of(*straight_lane(lights=LIGHTS[:2]), Settings()))
     assert plain.joint == (1.0, 1.0) and "joint" not in plain.sentence
     assert so_so(Wiring()).branch_ohm == LAP.so_so_ohm
 

@@ -12,8 +12,8 @@ import pytest
 from circuit.parts import default_parts
 from circuit.plan_json import plan_from_dict
 from cli.plan_folder import record_of
-from cli.plan_one import plan_one
 from cli.plan_options import PlanOptions
+from cli.plan_to_folder import plan_to_folder
 
 # Two lights 5 mm apart, where 7 is the least.
 CLOSE = {
@@ -44,7 +44,7 @@ def test_the_card_as_drawn_is_shown_while_moves_are_looked_for(close_card, tmp_p
             seen["record"] = record_of(folder)
         yield
 
-    outcome = plan_one(close_card, folder, PLAIN, 80, say)
+    outcome = plan_to_folder(close_card, folder, PLAIN, 80, say)
     assert outcome.code == 1
     (looking,) = [doing for doing in seen if "moves" in doing]
     assert str(folder / "overlay.png") in looking
@@ -58,10 +58,10 @@ def test_the_card_as_drawn_is_shown_while_moves_are_looked_for(close_card, tmp_p
 
 def test_a_card_without_problems_is_saved_once(tmp_path, monkeypatch):
     saves = []
-    monkeypatch.setattr("cli.plan_one.save_plan", lambda *given, **_: saves.append(given) or ())
+    monkeypatch.setattr("cli.plan_to_folder.save_plan", lambda *given, **_: saves.append(given) or ())
     path = tmp_path / "harbour.json"
     path.write_text(json.dumps({**CLOSE, "lights": CLOSE["lights"][:1]}), encoding="utf-8")
-    assert plan_one(path, tmp_path / "plan", PLAIN, 80).code == 0
+    assert plan_to_folder(path, tmp_path / "plan", PLAIN, 80).code == 0
     assert len(saves) == 1
 
 
@@ -71,12 +71,12 @@ def test_a_search_killed_in_between_leaves_a_valid_plan(close_card, tmp_path):
         """
         import os, pathlib, sys
         import circuit.plan_card
-        from cli.plan_one import plan_one
+        from cli.plan_to_folder import plan_to_folder
         from circuit.parts import default_parts
         from cli.plan_options import PlanOptions
         circuit.plan_card.with_moves = lambda drawn: os._exit(9)
         options = PlanOptions(pages=False, parts=default_parts())
-        plan_one(pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]), options, 80)
+        plan_to_folder(pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]), options, 80)
         """
     )
     done = subprocess.run(
@@ -90,16 +90,16 @@ def test_a_search_killed_in_between_leaves_a_valid_plan(close_card, tmp_path):
     plan = plan_from_dict(json.loads((folder / "plan.json").read_bytes()))
     assert plan.must_fix and plan.source.name == "harbour.json"
     # The next command finds nothing odd in the folder, and finishes the job.
-    outcome = plan_one(close_card, folder, PLAIN, 80)
+    outcome = plan_to_folder(close_card, folder, PLAIN, 80)
     assert "kept" not in outcome.text and "cut off" not in outcome.text
     assert plan_from_dict(json.loads((folder / "plan.json").read_bytes())).moves
 
 
 def test_a_plan_planned_again_is_kept_beside_once(close_card, tmp_path):
     folder = tmp_path / "plan"
-    plan_one(close_card, folder, PLAIN, 80)
+    plan_to_folder(close_card, folder, PLAIN, 80)
     first = (folder / "plan.json").read_bytes()
-    outcome = plan_one(folder / "plan.json", folder, PLAIN, 80)
+    outcome = plan_to_folder(folder / "plan.json", folder, PLAIN, 80)
     assert outcome.text.count("is kept in") == 1
     assert [path.name for path in folder.iterdir() if path.is_dir()] == ["before-1"]
     assert (folder / "before-1" / "plan.json").read_bytes() == first
