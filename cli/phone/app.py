@@ -98,6 +98,7 @@ def _routes() -> list[Route | Mount]:
         post(f"{card}/back", views_cards.take_back),
         post(f"{card}/parts", views_cards.other_parts),
         post(f"{card}/again", views_cards.read_again),
+        post(f"{card}/turn", views_cards.turn),
         post(f"{card}/away", views_cards.take_out),
         post(f"{card}/keep", views_kept.keep),
         get("/kept", views_kept.find),

@@ -8,14 +8,15 @@ Fails: `UsageError` with one sentence for a change that this card can't take.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 from circuit.errors import UsageError
-from circuit.layout import Layout, Move, Point
-from circuit.mark_changes import BATTERY, with_light_at, with_mark_at, with_moves, without_light
+from circuit.layout import Layout, Point
+from circuit.mark_changes import with_light_at, with_mark_at, with_moves, without_light
 from circuit.plan import Plan
+from circuit.telling import listed, sentence
 from cli.phone.questions import Question, answered, questions_of
 
 MOST_LIGHTS = 60  # chosen: three times what the largest card of the benchmarks holds
@@ -37,7 +38,7 @@ def changed(plan: Plan, change: Mapping[str, Any]) -> Changed:
     match change.get("kind"):
         case "move":
             layout = with_mark_at(plan.layout, about, _point(change.get("to"), plan.layout))
-            return Changed(replace(plan, layout=layout), f"{_called(about)} moved.")
+            return Changed(replace(plan, layout=layout), _moved(about))
         case "add":
             return _added(plan, _point(change.get("to"), plan.layout))
         case "drop":
@@ -96,13 +97,8 @@ def _moves_taken(plan: Plan) -> Changed:
     if not plan.moves:
         raise UsageError("There are no moves to take over.")
     layout = with_moves(plan.layout, plan.moves)
-    return Changed(replace(plan, layout=layout), f"{_listed(plan.moves)} moved.")
+    return Changed(replace(plan, layout=layout), _moved(*(move.about for move in plan.moves)))
 
 
-def _listed(moves: Sequence[Move]) -> str:
-    names = [_called(move.about) for move in moves]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def _called(about: str) -> str:
-    return "The battery" if about.casefold() == BATTERY else about
+def _moved(*marks: str) -> str:
+    return sentence(f"{listed(marks)} moved")

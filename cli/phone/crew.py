@@ -18,17 +18,23 @@ from pathlib import Path
 from typing import Any, Literal
 
 from circuit.errors import PencilampError
-from cli.phone.worker import LENGTH
+from cli.phone.worker import LENGTH, OVERRUN, PROCESSOR_S
 
 Kind = Literal["read", "plan"]
-# Chosen: ten times what the slowest photo of the reading benchmark takes; plans of twenty lights and all pages of
-# a class need less than half of theirs.
-MOST_SECONDS: dict[Kind, float] = {"read": 75.0, "plan": 60.0}
+# Processor time, so that a computer that is busy with other things fails no photo. Chosen: ten times what the slowest
+# photo of the reading benchmark takes; plans of twenty lights and all pages of a class need less than half of theirs.
+MOST_PROCESSOR_S: dict[Kind, float] = {"read": 75.0, "plan": 60.0}
+# By the clock, for what hangs without working, and where the system keeps no processor time. Chosen: four times that.
+MOST_SECONDS: dict[Kind, float] = {kind: 4 * most_s for kind, most_s in MOST_PROCESSOR_S.items()}
 MOST_READERS = 4  # chosen: more make a class no faster on the computers that classes have, and take memory
 JOBS_A_WORKER = (
     150  # chosen: then it is replaced, so that nothing that a library forgets to give back adds up
 )
 _DYING_S = 5.0
+_TOO_LONG = (
+    "This took so long that I stopped it. Try again, with a photo from straight above that shows little besides the "
+    "card and the square."
+)
 _ROOT = Path(__file__).parents[2]
 
 
@@ -70,7 +76,8 @@ class Crew:
             try:
                 if ticket is not None:
                     self._line[ticket] = True
-                return await hand.ask(job, MOST_SECONDS[kind])
+                limited = {**job, PROCESSOR_S: MOST_PROCESSOR_S[kind]}
+                return await hand.ask(limited, MOST_SECONDS[kind])
             finally:
                 self._free[kind].put_nowait(hand)
         finally:
@@ -122,12 +129,15 @@ class _Hand:
             return await asyncio.wait_for(_exchange(process, job), most_s)
         except TimeoutError:
             await self.stop()
-            raise CrewError(
-                "This took so long that I stopped it. Try again, with a photo from straight above that shows little "
-                "besides the card and the square."
-            ) from None
+            raise CrewError(_TOO_LONG) from None
         except (OSError, EOFError, asyncio.IncompleteReadError, ValueError):
+            with contextlib.suppress(
+                TimeoutError
+            ):  # one that has ended says why; one that talks nonsense goes on
+                await asyncio.wait_for(process.wait(), _DYING_S)
             await self.stop()
+            if process.returncode == OVERRUN:
+                raise CrewError(_TOO_LONG) from None
             raise CrewError(
                 "Something about this card made the program stop. Take the photo again, a little different; if it "
                 "happens again, please report it with the photo."

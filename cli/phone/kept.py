@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from circuit.errors import UsageError
 from circuit.plan_json import plan_from_dict
 from cli.archive.archive_folder import archive_folder
 from cli.commands.progress import silent
@@ -81,10 +82,17 @@ def show(job: Mapping[str, Any]) -> dict[str, Any]:
     from cli.archive.store import Archive, kept_plan
 
     with Archive(archive_folder(None), writing=False) as opened:
-        design = opened.pick(str(int(job["number"])))
+        design = _picked(opened, job["number"])
         plan = kept_plan(opened, design)
         problems = [{"level": one.level, "text": one.advice} for one in plan.problems]
         return {**_line(design), "problems": problems, "note": design.note}
+
+
+def _picked(opened: Archive, number: int) -> Design:
+    found = opened.by_number(number)
+    if found is None or found.removed is not None:
+        raise UsageError(f"There is no kept design {number} any more.")
+    return found
 
 
 def overlay(job: Mapping[str, Any]) -> dict[str, Any]:
@@ -92,7 +100,7 @@ def overlay(job: Mapping[str, Any]) -> dict[str, Any]:
     from cli.archive.store import Archive
 
     with Archive(archive_folder(None), writing=False) as opened:
-        design = opened.pick(str(int(job["number"])))
+        design = _picked(opened, job["number"])
         file = design.file("overlay")
         return {"png": None if file is None else base64.b64encode(opened.read_file(design, file)).decode()}
 
@@ -118,7 +126,7 @@ def compare(job: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _titled_plan(opened: Archive, number: int, plan_of: Any) -> tuple[str, Plan]:
-    design = opened.pick(str(number))
+    design = _picked(opened, number)
     return design.title, plan_of(opened, design)
 
 

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from circuit.errors import PencilampError
 from circuit.plan_json import plan_from_dict, plan_to_dict
+from cli.archive.archive_folder import archive_folder
 from cli.commands.progress import silent
 from cli.files import write_files
 from cli.phone import kept
@@ -176,13 +177,12 @@ def _require_few_pixels(photo: Path) -> None:
 
 
 def _without_paths(text: str, job: Mapping[str, Any]) -> str:
-    """Where the drawer lies on the computer is nobody's business on a phone."""
+    """Where drawer and archive lie on the computer is nobody's business on a phone."""
     folder = job.get("folder")
     if folder:
-        text = text.replace(f"{Path(folder) / str(job.get('photo', ''))}: ", "").replace(
-            str(folder), "the drawer"
-        )
-    return text
+        text = text.replace(f"{Path(folder) / str(job.get('photo', ''))}: ", "")
+        text = text.replace(str(folder), "the drawer")
+    return text.replace(str(archive_folder(None)), "the archive")
 
 
 _JOBS: Mapping[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {

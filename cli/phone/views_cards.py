@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import math
+from dataclasses import replace
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -25,7 +26,7 @@ from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME, Drawer
 from cli.phone.keys import Pass
 from cli.phone.showing_pages import pass_of, show
 from cli.phone.views_settings import choices, wishes_in
-from cli.phone.wishes import wishes_from
+from cli.phone.wishes import turned, wishes_from
 
 _SEE_OTHER = 303
 _LONGEST_NAME = 60  # chosen: a name and a table's number
@@ -289,14 +290,25 @@ async def other_parts(request: Request) -> Response:
     """The same marks, built with other parts."""
     card = card_in(request)
     async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
-        wishes = wishes_from({**card.wishes, **{name: str(value) for name, value in form.items()}})
+        said = {name: str(value) for name, value in form.items() if name != "turn"}
+        wishes = wishes_from({**card.wishes, **said})
         return _back_to(form, await desk_of(request).change(card.id, None, wishes))
 
 
 async def read_again(request: Request) -> Response:
     """Read a photo again, after the settings were changed."""
     card = card_in(request)
-    await desk_of(request).read_again(card.id, wishes_in(request))
+    wishes = replace(wishes_in(request), turn=wishes_of(card).turn)
+    await desk_of(request).read_again(card.id, wishes)
+    return RedirectResponse(f"/cards/{card.id}/waiting", _SEE_OTHER)
+
+
+async def turn(request: Request) -> Response:
+    """Read a photo again, its card a quarter further round."""
+    card = card_in(request)
+    async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
+        wishes = turned(wishes_of(card), str(form.get("way", "")))
+    await desk_of(request).read_again(card.id, wishes)
     return RedirectResponse(f"/cards/{card.id}/waiting", _SEE_OTHER)
 
 

@@ -8,10 +8,11 @@ Fails: `UsageError` with one sentence for a field that says something impossible
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, urlencode
 
+from circuit.asked import TURNS, PlanAsked
 from circuit.errors import PencilampError, UsageError
 from circuit.lengths import parse_length
 from circuit.parts import default_parts
@@ -22,7 +23,9 @@ if TYPE_CHECKING:
 
 COOKIE = "pencilamp-builds-with"
 COOKIE_DAYS = 400  # the most that browsers keep
+_LONGEST_COOKIE = 1000  # chosen: ours, with every field at its longest, has some 900 signs
 _LONGEST_FIELD = 60  # chosen: `1 1/4 in x 2 3/8 in` is the longest anyone types
+_QUARTERS = {"left": 270, "right": 90}
 _LENGTHS = ("tape", "gap", "square", "printed")
 _LONGEST_MM = {
     "tape": 20.0,
@@ -34,7 +37,10 @@ _LONGEST_MM = {
 
 @dataclass(frozen=True, slots=True)
 class Wishes:
-    """Every field as it was typed or chosen; "" where nothing was said, so that the default holds."""
+    """Every field as it was typed or chosen; "" where nothing was said, so that the default holds.
+
+    turn : one of `circuit.asked.TURNS`. It is one card's alone: no phone remembers it.
+    """
 
     units: str = ""
     light: str = ""
@@ -47,6 +53,7 @@ class Wishes:
     card: str = ""
     square: str = ""
     printed: str = ""
+    turn: str = ""
 
 
 NAMES = tuple(item.name for item in fields(Wishes))
@@ -65,13 +72,21 @@ def wishes_from(said: Mapping[str, object]) -> Wishes:
 
 def wishes_of_cookie(cookie: str | None) -> Wishes:
     try:
-        return wishes_from(dict(parse_qsl((cookie or "")[:1000], max_num_fields=2 * len(NAMES))))
+        said = wishes_from(dict(parse_qsl((cookie or "")[:_LONGEST_COOKIE], max_num_fields=2 * len(NAMES))))
     except (PencilampError, ValueError):
         return Wishes()
+    return replace(said, turn="")
 
 
 def cookie_of(wishes: Wishes) -> str:
-    return urlencode({name: value for name, value in asdict(wishes).items() if value})
+    return urlencode({name: value for name, value in asdict(replace(wishes, turn="")).items() if value})
+
+
+def turned(wishes: Wishes, way: str) -> Wishes:
+    """The same with the card turned by a quarter, `left` or `right` as one sees it. Raises UsageError."""
+    if way not in _QUARTERS:
+        raise UsageError("A card is turned to the left or to the right.")
+    return replace(wishes, turn=str((int(wishes.turn or "0") + _QUARTERS[way]) % 360))
 
 
 def _require_possible(wishes: Wishes) -> None:
@@ -80,6 +95,8 @@ def _require_possible(wishes: Wishes) -> None:
         raise UsageError("Lengths are shown in millimetres or in inches.")
     if wishes.paper not in ("", "a4", "letter"):
         raise UsageError("The paper is A4 or Letter.")
+    if wishes.turn not in ("", *TURNS):
+        raise UsageError("A card is turned by a quarter, a half or three quarters.")
     parts.light(wishes.light or "5050", wishes.colour or "white")
     parts.cell(wishes.cell or "CR2032")
     for name in _LENGTHS:
@@ -122,7 +139,6 @@ def card_sides(wishes: Wishes) -> tuple[tuple[float, float] | None, str | None]:
 
 def options_of(wishes: Wishes) -> PlanOptions:
     """The same as options of a plan."""
-    from circuit.asked import PlanAsked
     from cli.plan_options import PlanOptions
 
     sides, name = card_sides(wishes)
@@ -134,6 +150,7 @@ def options_of(wishes: Wishes) -> PlanOptions:
             printed_mm=_length(wishes, "printed"),
             colours=(wishes.colour,) if wishes.colour else (),
             foam=wishes.foam or None,
+            turn_deg=TURNS[wishes.turn or "0"],
         ),
         light=wishes.light or None,
         cell=wishes.cell or None,

@@ -7,6 +7,7 @@ Run as `python -P -m cli.phone.worker`. A message is its length in four bytes, t
 from __future__ import annotations
 
 import json
+import math
 import os
 import signal
 import struct
@@ -17,6 +18,9 @@ LENGTH = struct.Struct(">I")
 # Chosen: a photo of 110 megapixels that can't be halved on its way in takes some 1 GB with its working copies.
 MOST_DATA_BYTES = 2_500_000_000
 MOST_FILE_BYTES = 500_000_000  # chosen: nothing that a worker writes comes near it
+PROCESSOR_S = "processor_s"  # a job's key: the processor time that it may take [s]
+# How a worker ends that took more; None on a system that does not count it.
+OVERRUN = -getattr(signal, "SIGXCPU", 0) or None
 _POLITE = 5  # chosen: the server itself goes first when both cores are busy
 
 
@@ -31,6 +35,7 @@ def main() -> None:
         job = read_message(jobs)
         if job is None:
             return
+        limit_processor_time(job.pop(PROCESSOR_S, None))
         write_message(answers, run_job(job))
 
 
@@ -47,6 +52,20 @@ def write_message(target: BinaryIO, value: dict[str, Any]) -> None:
     data = json.dumps(value).encode()
     target.write(LENGTH.pack(len(data)) + data)
     target.flush()
+
+
+def limit_processor_time(most_s: float | None) -> None:
+    """End this process when it has worked for so long from now on, to the second; where the system can do it."""
+    try:
+        import resource
+    except ImportError:
+        return
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    hard = resource.getrlimit(resource.RLIMIT_CPU)[1]
+    ends = hard if most_s is None else math.ceil(used.ru_utime + used.ru_stime + most_s)
+    resource.setrlimit(
+        resource.RLIMIT_CPU, (ends if hard == resource.RLIM_INFINITY else min(ends, hard), hard)
+    )
 
 
 def _set_limits() -> None:

@@ -1,6 +1,8 @@
 // What every page needs; the rest is fetched where a page has use for it.
 import { watchDraft, watchForms } from "./forms.js";
 
+const SOON_MS = 150; // most pages are there before that
+
 export function tell(words, forSeconds = 7) {
   const told = document.getElementById("told");
   told.textContent = words;
@@ -23,6 +25,14 @@ export async function enliven() {
 
 // A page that the browser kept for going back shows what was true then.
 addEventListener("pageshow", (event) => event.persisted && location.reload());
+
+// Making a page to print takes its time, and a phone shows little of that by itself.
+document.addEventListener("click", (event) => {
+  const link = event.target.closest?.("a[href]");
+  if (!link || event.defaultPrevented || link.pathname === location.pathname) return;
+  const words = link.pathname.endsWith(".pdf") ? "Making the page to print …" : "One moment …";
+  setTimeout(() => tell(words), SOON_MS);
+});
 
 watchForms(tell, enliven);
 if (document.getElementById("told").textContent.trim()) tell(document.getElementById("told").textContent.trim());

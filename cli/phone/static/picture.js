@@ -2,6 +2,8 @@
 const LARGEST = 6;
 const STEP = 1.5;
 const CLOSE_UP = 2.5;
+const LEAST_TARGET_PX = 44;
+const NEAREST_LIGHTS_MM = 7; // the rule's; the button at a mark is as wide as the way to the next mark
 
 export function watchPicture() {
   const stage = document.querySelector(".stage");
@@ -20,7 +22,9 @@ export function watchPicture() {
 
   function goTo(element) {
     if (!element) return;
-    if (zoom() < CLOSE_UP) setZoom(CLOSE_UP);
+    const nearestPx = (NEAREST_LIGHTS_MM / sheet.dataset.box.split(" ")[2]) * stage.clientWidth;
+    const close = Math.max(CLOSE_UP, LEAST_TARGET_PX / nearestPx);
+    if (zoom() < close) setZoom(close);
     const frame = stage.getBoundingClientRect();
     const box = element.getBoundingClientRect();
     stage.scrollTo({

@@ -5,12 +5,22 @@ Whatever a page asks of any machine but this one is written down and refused.
 
 from __future__ import annotations
 
+import re
 import shutil
 from contextlib import contextmanager
 from urllib.parse import urlsplit
 
+import pytest
+
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 MISSING = "needs Debian's chromium (apt-get install chromium)"
+MARKS = [
+    pytest.mark.skipif(CHROMIUM is None, reason=MISSING),
+    pytest.mark.slow,
+    # Playwright's own loop leaves its socket to the collector when it is stopped.
+    pytest.mark.filterwarnings("ignore::ResourceWarning"),
+]
+A_CARD = re.compile("/cards/[0-9a-f]{16}$")  # a card's own address, once it has been read
 PHONE, SMALL_PHONE, DESK = (390, 844), (320, 640), (1280, 800)
 _FLAGS = (
     "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
@@ -75,3 +85,69 @@ def findings(tab):
     }
     found = Axe().run(tab, options=options).response["violations"]
     return [f"{rule['id']}: {node['html'][:160]}" for rule in found for node in rule["nodes"]]
+
+
+def photograph(tab, photo):
+    """Choose a photo and wait for the look."""
+    tab.get_by_label("Photo of the card").set_input_files(photo)
+    tab.wait_for_url(A_CARD, timeout=90_000)
+
+
+def heading(tab):
+    return tab.get_by_role("heading", level=1).inner_text()
+
+
+def view(tab, name):
+    tab.get_by_role("navigation", name="Steps").get_by_role("link", name=name).click()
+    tab.wait_for_selector("html[data-ready]")
+
+
+def drag(tab, mark, by_px):
+    """Drag a mark with one finger, in steps, as Chromium gets touches from a screen."""
+    mark.scroll_into_view_if_needed()
+    box = mark.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    finger = tab.context.new_cdp_session(tab)
+
+    def touch(kind, *points):
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": list(points)})
+
+    touch("touchStart", {"x": x, "y": y})
+    for step in range(1, 9):
+        touch("touchMove", {"x": x + by_px[0] * step / 8, "y": y + by_px[1] * step / 8})
+    words = tab.locator(".reading-out").inner_text()
+    touch("touchEnd")
+    return words
+
+
+def place_of(tab, name):
+    mark = tab.get_by_role("button", name=name, exact=True)
+    return float(mark.get_attribute("data-x")), float(mark.get_attribute("data-y"))
+
+
+def settled(tab):
+    """Until a change has been planned."""
+    tab.wait_for_function("() => !document.querySelector('main[aria-busy]')", timeout=60_000)
+
+
+def begin_watching(tab):
+    """Note when something is tapped or chosen, and when words to the person next change on the screen; kept where
+    the next page still finds it."""
+    tab.evaluate(
+        """() => {
+        let begun = 0;
+        delete sessionStorage.seenAfter;
+        for (const kind of ['pointerdown', 'keydown', 'change', 'click'])
+            document.addEventListener(kind, (event) => (begun ||= event.timeStamp), {capture: true});
+        const told = document.getElementById('told');
+        new MutationObserver(() => {
+            if (begun && !sessionStorage.seenAfter && told.textContent.trim() && told.checkVisibility())
+                requestAnimationFrame(() => (sessionStorage.seenAfter ||= performance.now() - begun));
+        }).observe(told, {childList: true, characterData: true, subtree: true});
+    }"""
+    )
+
+
+def seen_after_ms(tab):
+    """What `begin_watching` noted; infinite where nothing was seen."""
+    return float(tab.evaluate("sessionStorage.seenAfter ?? 'inf'"))

@@ -1,5 +1,6 @@
 import pytest
 
+from tests.cli.phone.browser import a_browser, a_phone
 from tests.cli.phone.phones import Phone
 from tests.cli.phone.running import ROOT, running
 
@@ -31,3 +32,17 @@ def card(page, lighthouse):
     phone = Phone(page.address)
     phone.scan()
     return phone.read(lighthouse, name="lighthouse.jpg")
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    with a_browser() as browser:
+        yield browser
+
+
+@pytest.fixture
+def tab(chromium, page):
+    with a_phone(chromium) as tab:
+        tab.goto(page.address)
+        yield tab
+        assert tab.elsewhere == [] and tab.said == []

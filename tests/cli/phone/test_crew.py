@@ -8,6 +8,7 @@ import pytest
 
 from cli.phone import crew as crews
 from cli.phone.crew import Crew, CrewError
+from cli.phone.worker import OVERRUN
 
 LAYOUT = {
     "schema": "pencilamp/layout/1",
@@ -58,6 +59,28 @@ def test_a_worker_that_takes_too_long_is_stopped(monkeypatch):
             monkeypatch.setitem(crews.MOST_SECONDS, "plan", 60.0)
             return await crew.ask("plan", CHANGE)
 
+    assert "ok" in run(work())
+
+
+@pytest.mark.skipif(not OVERRUN, reason="needs a system that limits processor time")
+def test_a_job_may_work_for_so_long_and_wait_for_longer(monkeypatch, tmp_path, lighthouse):
+    """A worker that is kept waiting by other programs fails nothing; one that works too long is ended."""
+
+    async def work():
+        async with Crew(readers=1) as crew:
+            pid = crew._hands["plan"][0].pid
+            waiting = asyncio.create_task(crew.ask("plan", CHANGE))
+            monkeypatch.setitem(crews.MOST_PROCESSOR_S, "read", 0.0)
+            await asyncio.sleep(0.2)
+            os.kill(pid, signal.SIGSTOP)
+            with pytest.raises(CrewError, match="took so long"):
+                await crew.ask(
+                    "read", {"do": "read", "folder": str(tmp_path), "photo": "card.jpg", "wishes": {}}
+                )
+            os.kill(pid, signal.SIGCONT)
+            return await waiting
+
+    (tmp_path / "card.jpg").write_bytes(lighthouse)
     assert "ok" in run(work())
 
 

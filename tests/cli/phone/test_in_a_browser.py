@@ -1,40 +1,17 @@
 """The whole job with a phone in the hand: Debian's Chromium at a phone's size, with touch."""
 
 import re
-import time
 from dataclasses import replace
 
 import pytest
 from PIL import Image
 
-from tests.cli.phone import browser as browsers
-from tests.cli.phone.browser import DESK, PHONE, SMALL_PHONE, a_browser, a_phone, findings
+from tests.cli.phone.browser import A_CARD, MARKS, a_phone, drag, heading, photograph, place_of, settled, view
 from tests.cli.phone.running import ROOT, start, stop
 from tests.vision.draw import Drawing, Stroke, draw
 
-pytestmark = [
-    pytest.mark.skipif(browsers.CHROMIUM is None, reason=browsers.MISSING),
-    pytest.mark.slow,
-    # Playwright's own loop leaves its socket to the collector when it is stopped.
-    pytest.mark.filterwarnings("ignore::ResourceWarning"),
-]
+pytestmark = MARKS
 LIGHTHOUSE = ROOT / "sample_images" / "lighthouse.jpg"
-AT_ONCE_MS = 300  # the design's: something must have happened on the screen by then
-LEAST_TARGET_PX = 44
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with a_browser() as browser:
-        yield browser
-
-
-@pytest.fixture
-def tab(chromium, page):
-    with a_phone(chromium) as tab:
-        tab.goto(page.address)
-        yield tab
-        assert tab.elsewhere == [] and tab.said == []
 
 
 @pytest.fixture(scope="module")
@@ -46,58 +23,8 @@ def doubtful(tmp_path_factory):
     return path
 
 
-def photograph(tab, photo):
-    """Choose a photo and wait for the look."""
-    tab.get_by_label("Photo of the card").set_input_files(photo)
-    tab.wait_for_url(re.compile("/cards/[0-9a-f]{16}$"), timeout=90_000)
-
-
-def heading(tab):
-    return tab.get_by_role("heading", level=1).inner_text()
-
-
-def view(tab, name):
-    tab.get_by_role("navigation", name="Steps").get_by_role("link", name=name).click()
-    tab.wait_for_selector("html[data-ready]")
-
-
-def drag(tab, mark, by_px):
-    """Drag a mark with one finger, in steps, as Chromium gets touches from a screen."""
-    mark.scroll_into_view_if_needed()
-    box = mark.bounding_box()
-    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    finger = tab.context.new_cdp_session(tab)
-
-    def touch(kind, *points):
-        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": list(points)})
-
-    touch("touchStart", {"x": x, "y": y})
-    for step in range(1, 9):
-        touch("touchMove", {"x": x + by_px[0] * step / 8, "y": y + by_px[1] * step / 8})
-    words = tab.locator(".reading-out").inner_text()
-    touch("touchEnd")
-    return words
-
-
-def place_of(tab, name):
-    mark = tab.get_by_role("button", name=name, exact=True)
-    return float(mark.get_attribute("data-x")), float(mark.get_attribute("data-y"))
-
-
-def settled(tab):
-    """Until a change has been planned."""
-    tab.wait_for_function("() => !document.querySelector('main[aria-busy]')", timeout=60_000)
-
-
 def test_from_a_photo_to_the_printed_sheet_and_back_from_the_archive(tab):
-    tab.evaluate(
-        """new MutationObserver(() => (window.shown ??= performance.now())).observe(
-            document.querySelector('.progress'), {attributes: true});
-        document.querySelector('#photo').addEventListener('change', () => (window.chosen = performance.now()), true)"""
-    )
-    tab.get_by_label("Photo of the card").set_input_files(LIGHTHOUSE)
-    assert tab.evaluate("window.shown - window.chosen") < AT_ONCE_MS
-    tab.wait_for_url(re.compile("/cards/[0-9a-f]{16}$"), timeout=90_000)
+    photograph(tab, LIGHTHOUSE)
     assert heading(tab) == "1 thing to fix first"
     for name in [*(f"L{k}" for k in range(1, 10)), "Battery"]:
         assert tab.get_by_role("button", name=name, exact=True).is_visible()
@@ -172,30 +99,6 @@ def test_a_problem_leads_to_its_place_and_back(tab, card, page):
     assert spot.evaluate("one => one.classList.contains('shown') && one === document.activeElement")
     place, frame = spot.bounding_box(), stage.bounding_box()
     assert abs(place["x"] + place["width"] / 2 - frame["x"] - frame["width"] / 2) < 30
-    # after zooming in, lights that lie 7 mm apart have whole targets
-    targets = [tab.get_by_role("button", name=name, exact=True).bounding_box() for name in ("L3", "L5")]
-    assert min(box["width"] for box in targets) >= 30
-
-
-def test_keys_alone_move_a_mark(tab, page, lighthouse):
-    from tests.cli.phone.phones import Phone
-
-    phone = Phone(page.address)
-    phone.scan()
-    tab.goto(page.site + phone.read(lighthouse) + "/mend")
-    tab.wait_for_selector("html[data-ready]")
-    before = place_of(tab, "L2")
-    tab.get_by_role("button", name="L2", exact=True).focus()
-    for _ in range(4):
-        tab.keyboard.press("ArrowLeft")
-    tab.keyboard.press("ArrowDown")
-    assert "L2: " in tab.locator(".reading-out").inner_text()
-    tab.keyboard.press("Enter")
-    tab.get_by_text("L2 moved.").first.wait_for()
-    settled(tab)
-    assert place_of(tab, "L2") == pytest.approx(
-        (before[0] - 2.0, before[1] + 0.5), abs=0.11
-    )  # steps of a tenth
 
 
 def test_a_light_is_added_where_one_taps_and_dropped(tab, page, lighthouse):
@@ -252,7 +155,7 @@ def test_a_photo_chosen_before_the_scripts_have_come_is_sent_all_the_same(chromi
         while not on_the_way:
             tab.wait_for_timeout(20)
         on_the_way[0].continue_()
-        tab.wait_for_url(re.compile("/cards/[0-9a-f]{16}$"), timeout=90_000)
+        tab.wait_for_url(A_CARD, timeout=90_000)
 
 
 def test_where_the_scripts_get_lost_the_plain_form_comes_forth(chromium, page):
@@ -275,9 +178,7 @@ def test_two_phones_at_once(chromium, page, doubtful):
             tab.get_by_label("Photo of the card").set_input_files(photo)
         for tab in (one, other):
             tab.bring_to_front()  # a tab that lies behind another one asks less and less often
-            tab.wait_for_url(
-                re.compile("/cards/[0-9a-f]{16}$"), timeout=120_000, wait_until="domcontentloaded"
-            )
+            tab.wait_for_url(A_CARD, timeout=120_000, wait_until="domcontentloaded")
         assert one.locator(".mark").count() == 10
         assert other.locator(".mark").count() == 5
         assert one.elsewhere == other.elsewhere == []
@@ -327,88 +228,6 @@ def test_a_photo_that_was_waiting_when_the_server_died_is_read_after_all(chromiu
         stop(page)
 
 
-def views_of(page, card):
-    return [
-        page.site + path
-        for path in (
-            "/",
-            card,
-            f"{card}/mend",
-            f"{card}/paper",
-            f"{card}/build",
-            f"{card}/dark?dark=L2",
-            "/settings",
-            "/kept",
-        )
-    ]
-
-
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("size", [PHONE, SMALL_PHONE, DESK], ids=["phone", "small", "desk"])
-def test_nothing_keeps_anybody_out_and_nothing_sticks_out(chromium, page, card, size, theme):
-    with a_phone(chromium, size, theme) as tab:
-        tab.goto(page.address)
-        for address in views_of(page, card):
-            tab.goto(address)
-            tab.wait_for_selector("html[data-ready]")
-            assert findings(tab) == [], address
-            assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth"), address
-            if size == PHONE:
-                assert small_targets(tab) == [], address
-        assert tab.elsewhere == [] and tab.said == []
-
-
-def small_targets(tab):
-    """What one must hit with a thumb and is smaller than 44 pixels, but for the marks on the picture, which lie as
-    near each other as on the card and stand in a list besides, and links inside a sentence."""
-    return tab.evaluate(
-        """(least) => [...document.querySelectorAll('a, button, input, select, summary')]
-            .map((one) => (['radio', 'checkbox'].includes(one.type) ? one.closest('label') : one))
-            .filter((one) => one.checkVisibility() && !one.closest('.sheet, .skip, .say, .said'))
-            .map((one) => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
-            .filter(([, box]) => box.width && (box.width < least || box.height < least))
-            .map(([html, box]) => `${html} ${box.width}x${box.height}`)""",
-        LEAST_TARGET_PX,
-    )
-
-
-def test_the_check_for_accessibility_finds_what_it_should(chromium):
-    with a_phone(chromium) as tab:
-        tab.set_content(
-            "<html lang='en'><title>x</title><main><h1>x</h1><button></button><img src='x'></main>"
-        )
-        assert {line.split(":")[0] for line in findings(tab)} >= {"button-name", "image-alt"}
-
-
-def test_without_scripts_photographing_looking_and_printing_work(chromium, page):
-    with a_phone(chromium, scripts=False) as tab:
-        tab.goto(page.address)
-        tab.get_by_label("Photo of the card").set_input_files(LIGHTHOUSE)
-        tab.get_by_role("button", name="Send the photo").click()
-        tab.wait_for_url(re.compile("/cards/[0-9a-f]{16}$"), timeout=90_000)
-        assert heading(tab) == "1 thing to fix first"
-        assert tab.locator(".sheet img").evaluate("one => one.naturalWidth") > 300
-        assert "5.8 mm apart" in tab.locator(".problems").inner_text()
-        tab.goto(tab.url + "/mend")
-        tab.get_by_role("button", name="Take over the moves").click()
-        assert "fix" not in heading(tab)
-        tab.get_by_role("navigation", name="Steps").get_by_role("link", name="Build").click()
-        address = tab.get_by_role("link", name="Sheet to print").get_attribute("href")
-        assert tab.request.get(page.site + address).body().startswith(b"%PDF-")
-        assert tab.elsewhere == []
-
-
-def test_nothing_keeps_anybody_out_without_our_scripts_either(chromium, page, card):
-    """Scripts that don't come, as axe-core itself needs a browser that runs some."""
-    with a_phone(chromium) as tab:
-        tab.context.route("**/*.js", lambda route: route.abort())
-        tab.goto(page.address)
-        for address in views_of(page, card):
-            tab.goto(address)
-            assert not tab.evaluate("document.documentElement.classList.contains('scripts')")
-            assert findings(tab) == [], address
-
-
 @pytest.mark.parametrize(("name", "turn"), [("sideways.jpg", 6), ("iphone.heic", 1)])
 def test_photos_as_real_phones_leave_them(tab, tmp_path, name, turn):
     """Pixels sideways with a tag that says so (Exif 2.32, orientation 6), and HEIC."""
@@ -427,16 +246,3 @@ def test_photos_as_real_phones_leave_them(tab, tmp_path, name, turn):
     assert heading(tab) == "1 thing to fix first"
     x, y = place_of(tab, "L1")
     assert (x, y) == pytest.approx((14.1, 12.6), abs=0.5)  # as the command line reads the same photo
-
-
-def test_the_first_view_is_small_and_soon_there(chromium, page):
-    """60 kB and a second, on a slow phone profile: 1.6 Mbit/s, 150 ms, a quarter of the processor's speed."""
-    with a_phone(chromium) as tab:
-        line = tab.context.new_cdp_session(tab)
-        line.send("Network.enable")
-        sizes = []
-        line.on("Network.loadingFinished", lambda event: sizes.append(event["encodedDataLength"]))
-        tab.goto(page.address)
-        tab.wait_for_selector("html[data-ready]")
-        time.sleep(0.2)
-        assert 3_000 < sum(sizes) < 60_000

@@ -33,6 +33,7 @@ def test_a_card_is_kept_found_shown_and_compared(phone, lighthouse):
 def test_a_design_that_is_not_there_is_told_so(phone, path):
     answer = phone.get(path)
     assert answer.status in (400, 404) and "Traceback" not in answer.text
+    assert "archive" not in answer.text  # neither where it lies nor commands for who sits at the computer
 
 
 @pytest.fixture(scope="module")

@@ -8,6 +8,7 @@ import time
 import pytest
 from PIL import Image
 
+from cli.phone.wishes import wishes_of_cookie
 from tests.cli.phone.running import ROOT
 
 
@@ -101,6 +102,37 @@ def test_other_parts_are_planned_without_a_new_photo(phone, lighthouse):
     assert "CR2016" in phone.get(card).text
     answer = phone.post(f"{card}/parts", {"cell": "CR9999"})
     assert answer.status == 400 and "no cell called" in answer.text
+
+
+def test_a_card_that_lies_on_its_side_is_turned_and_stays_so(phone, lighthouse):
+    card = fresh(phone, lighthouse)
+    upright = mark(phone.get(card), "L1")
+    assert phone.post(f"{card}/turn", {"way": "right"}).headers["location"] == f"{card}/waiting"
+    phone.wait_for(card)
+    # a quarter to the right: what was x from the left is x from the top, y from the top is y from the right; the
+    # labels go along the lane, from its other end perhaps
+    turned = (139.7 - upright[1], upright[0])
+    marks = [mark(phone.get(card), f"L{k}") for k in range(1, 10)]
+    assert any(place == pytest.approx(turned, abs=0.5) for place in marks)
+    phone.post(f"{card}/parts", {"cell": "CR2025", "turn": "180"})
+    # a plan's places are rounded to a hundredth each time it is written
+    assert mark(phone.get(card), "L1") == pytest.approx(marks[0], abs=0.02)
+    phone.post(f"{card}/turn", {"way": "left"})
+    phone.wait_for(card)
+    assert mark(phone.get(card), "L1") == pytest.approx(upright, abs=0.5)
+    assert phone.post(f"{card}/turn", {"way": "over"}).status == 400
+
+
+def mark(page, name):
+    found = re.search(rf'data-x="([\d.]+)" data-y="([\d.]+)" aria-label="{name}"', page.text)
+    return float(found.group(1)), float(found.group(2))
+
+
+def test_no_phone_remembers_how_one_card_was_turned(phone):
+    phone.post("/settings", {"units": "in", "turn": "90"})
+    assert "turn" not in phone.cookies["pencilamp-builds-with"]
+    phone.cookies["pencilamp-builds-with"] = "turn=90"
+    assert wishes_of_cookie(phone.cookies["pencilamp-builds-with"]).turn == ""
 
 
 def test_the_pages_to_print_are_pdfs(phone, card):
