@@ -20,7 +20,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from circuit.errors import LayoutFileError
-from circuit.layout import Layout
+from circuit.layout import Card, Layout
 from circuit.plan import Plan, Source
 from circuit.plan_json import MOST_LIGHTS, plan_to_dict
 from circuit.settings import Settings
@@ -77,6 +77,8 @@ def make_plan(
     marks = marks_of(source, options.asked, options.changes, say, refusal_folder)
     options = replace(options, asked=marks.asked)
     settings = settings_from(options, marks.settings or kept)
+    if options.pages:
+        _require_printable(marks.layout.card, settings, options)
 
     def show(planned: PlannedCard) -> str:
         assert as_drawn is not None
@@ -145,6 +147,14 @@ def files_of(
     # Last, since the others hang on it: a folder with a plan.json holds a whole plan.
     files[PLAN_NAME] = with_record(plan_to_dict(planned.plan), files)
     return files
+
+
+def _require_printable(card: Card, settings: Settings, options: PlanOptions) -> None:
+    """Raises UsageError for a card that takes too many pages, before the work of planning it."""
+    from cli.pages.paper import paper_for, paper_named
+    from cli.pages.tiles import tiling_of
+
+    tiling_of(card, paper_for(card, settings) if options.paper is None else paper_named(options.paper))
 
 
 def _pages(plan: Plan, settings: Settings, options: PlanOptions) -> dict[str, bytes]:

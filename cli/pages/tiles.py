@@ -74,7 +74,7 @@ def tiling_of(card: Card, paper: Paper) -> Tiling:
     if best.columns * best.rows > MOST_PARTS:
         raise UsageError(
             f"A card of {card.width_mm:g} x {card.height_mm:g} mm would take {best.columns * best.rows} pages "
-            f"of {paper.name}, too many to join. Check the card's size, or build from the build sheet's list alone."
+            f"of {paper.name}, too many to join. Check the card's size; `pencilamp plan --no-pages` plans it without."
         )
     return best
 

@@ -19,7 +19,7 @@ from circuit.visible import visible
 from cli.archive.printed import table
 from cli.plan_options import card_from
 from tests.cli.archive.made_up import made_up
-from tests.cli.commands.test_plan import LAYOUT
+from tests.cli.commands.test_plan import LAYOUT, run
 from vision.reading import photo as photo_module
 from vision.reading.photo import PhotoFileError, open_photo
 
@@ -217,6 +217,15 @@ def test_large_photos_are_reduced_while_they_are_opened_or_refused(tmp_path, mon
     picture.save(tmp_path / "p.jpg", progressive=True)
     with pytest.raises(PhotoFileError, match="too large"):
         open_photo(tmp_path / "p.jpg")
+
+
+def test_a_card_too_large_for_pages_is_told_before_it_is_planned(tmp_path, monkeypatch):
+    monkeypatch.setattr("circuit.plan_card.plan_as_drawn", None)
+    layout = {**LAYOUT, "card": {"width_mm": 1900.0, "height_mm": 1900.0}}
+    (tmp_path / "wall.json").write_text(json.dumps(layout))
+    code, _, trouble = run("plan", tmp_path / "wall.json")
+    assert code == 2 and "--no-pages" in trouble
+    assert [path.name for path in tmp_path.iterdir()] == ["wall.json"]
 
 
 @pytest.mark.parametrize("width", [40, 60, 80])

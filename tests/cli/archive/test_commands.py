@@ -1,10 +1,14 @@
 """`pencilamp archive ...` from outside: exit codes, the words that help, what is on disk."""
 
+import hashlib
 import json
 import os
+import re
+import shlex
 import shutil
 import subprocess
 import sys
+import unicodedata
 
 import pytest
 from PIL import Image
@@ -30,6 +34,20 @@ def here(tmp_path, monkeypatch):
     return tmp_path / "archive"
 
 
+def says(line, *paths, ok=0):
+    """What `pencilamp archive LINE` prints, as one line; `{}` in it are paths. It ends with `ok`."""
+    words = [paths[int(word[1:-1])] if re.fullmatch(r"\{\d\}", word) else word for word in shlex.split(line)]
+    return " ".join(run("archive", *words, ok=ok)[1].split())
+
+
+def ended(*arguments, **how):
+    """`pencilamp archive ...` in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-m", "cli.main", "archive", *arguments], capture_output=True, text=True, check=False,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}, **how,
+    )  # fmt: skip
+
+
 def kept(here, *designs):
     with Archive(here, writing=True) as archive:
         return archive.keep_all(designs)
@@ -42,18 +60,7 @@ def in_archive(here, **wanted):
 
 def test_a_plan_is_kept_with_its_photo(here, tmp_path):
     folder = plan_folder(tmp_path / "desk")
-    _, text, _ = run(
-        "archive",
-        "keep",
-        folder,
-        "--title",
-        "Harbour at night",
-        "--tag",
-        "class, gift",
-        "--note",
-        "blue",
-        ok=0,
-    )
+    text = says("keep {0} --title 'Harbour at night' --tag 'class, gift' --note blue", folder)
     assert "Kept as number 1, Harbour at night (3 lights, CR2032, quarter-letter, ready)." in text
     (design,) = in_archive(here)
     assert (design.tags, design.note) == (("class", "gift"), "blue")
@@ -73,11 +80,11 @@ def test_several_are_kept_at_once_and_a_bad_one_does_not_stop_them(here, tmp_pat
 
 def test_the_same_plan_is_not_kept_twice_by_mistake(here, tmp_path):
     folder = plan_folder(tmp_path / "desk")
-    run("archive", "keep", folder, ok=0)
-    _, text, _ = run("archive", "keep", folder / "plan.json", ok=0)
+    says("keep {0}", folder)
+    text = says("keep {0}", folder / "plan.json")
     assert "kept already as number 1" in text
     assert len(in_archive(here)) == 1
-    run("archive", "keep", folder, "--twice", ok=0)
+    says("keep {0} --twice", folder)
     assert len(in_archive(here)) == 2
 
 
@@ -93,7 +100,7 @@ def test_a_strangers_plan_takes_no_private_file_along(here, tmp_path, name, hash
     for place in (folder, tmp_path / "desk"):
         (place / name).write_bytes(b"private")
     for source in (folder, folder / "plan.json"):
-        run("archive", "keep", source, "--twice", ok=0)
+        says("keep {0} --twice", source)
     for design in in_archive(here):
         assert {file.name for file in design.files} == {"plan.json", "overlay.png"}
         assert b"private" not in _kept_bytes(here, design, "overlay.png")
@@ -103,10 +110,8 @@ def test_pages_that_were_not_written_with_the_plan_are_told(here, tmp_path):
     folder = plan_folder(tmp_path / "desk")
     (folder / "overlay.png").write_bytes(b"of another plan")
     (folder / "build.pdf").write_bytes(b"mine")
-    _, text, _ = run("archive", "keep", folder, ok=0)
-    assert "Not written with this plan, so not kept with it: overlay.png, build.pdf." in " ".join(
-        text.split()
-    )
+    text = says("keep {0}", folder)
+    assert "Not written with this plan, so not kept with it: overlay.png, build.pdf." in text
     (design,) = in_archive(here)
     assert [file.name for file in design.files] == ["plan.json", "overlay.png", "harbour.jpg"]
     assert _kept_bytes(here, design, "overlay.png") != b"of another plan"  # one was drawn
@@ -120,7 +125,7 @@ def test_pipes_and_devices_are_not_waited_for(here, tmp_path):
     assert code == 4 and "no ordinary file" in trouble
     (folder / "design.json").unlink(missing_ok=True)
     os.mkfifo(folder / "design.json")
-    run("archive", "keep", folder, ok=0)
+    says("keep {0}", folder)
     code, _, trouble = run("archive", "keep", folder, "--photo", tmp_path / "pipe.json", "--twice")
     assert code == 4 and "no such file" in trouble
     code, _, trouble = run("archive", "keep", "/dev/zero")
@@ -128,20 +133,18 @@ def test_pipes_and_devices_are_not_waited_for(here, tmp_path):
 
 
 def test_a_photo_that_is_not_the_plans_is_not_kept_with_it(here, tmp_path):
-    import hashlib
-
     folder = plan_folder(tmp_path / "desk")
     plan = json.loads((folder / "plan.json").read_bytes())
     plan["made_from_sha256"] = hashlib.sha256(b"another photo").hexdigest()
     (folder / "plan.json").write_text(json.dumps(plan))
-    _, text, _ = run("archive", "keep", folder, ok=0)
-    assert "not the one that the plan was made from" in " ".join(text.split())
+    text = says("keep {0}", folder)
+    assert "not the one that the plan was made from" in text
     assert in_archive(here)[0].file("photo") is None
     code, _, trouble = run("archive", "keep", folder, "--photo", tmp_path / "desk" / "harbour.jpg", "--twice")
     assert code == 4
     assert "another picture" in trouble
     (tmp_path / "right.jpg").write_bytes(b"another photo")
-    run("archive", "keep", folder, "--photo", tmp_path / "right.jpg", "--twice", ok=0)
+    says("keep {0} --photo {1} --twice", folder, tmp_path / "right.jpg")
     assert in_archive(here)[0].file("photo").name == "right.jpg"
 
 
@@ -149,18 +152,18 @@ def test_a_plan_without_photo_is_kept_and_said(here, tmp_path):
     folder = plan_folder(tmp_path / "desk")
     (tmp_path / "desk" / "harbour.jpg").unlink()
     (folder / "overlay.png").unlink()  # then one is drawn
-    _, text, _ = run("archive", "keep", folder, ok=0)
-    assert "the plan alone is kept" in " ".join(text.split())
+    text = says("keep {0}", folder)
+    assert "the plan alone is kept" in text
     assert [file.name for file in in_archive(here)[0].files] == ["plan.json", "overlay.png"]
 
 
 def test_a_layout_file_is_planned_and_kept_with_its_source(here, tmp_path):
     (tmp_path / "moor.json").write_text(json.dumps(LAYOUT))
-    run("archive", "keep", "moor.json", ok=0)
+    says("keep moor.json")
     (design,) = in_archive(here)
     assert design.title == "moor"
     assert design.file("layout").name == "moor.json"
-    _, text, _ = run("archive", "redo", "1", ok=0)
+    text = says("redo 1")
     assert "comes out the same" in text
 
 
@@ -193,22 +196,21 @@ def test_a_real_photo_comes_out_the_same_again(here, tmp_path):
     exif[0x0110] = DEVICE
     Image.fromarray(draw(EASY, seed=4).pixels).save(tmp_path / "easy.jpg", quality=92, exif=exif)
     run("plan", "easy.jpg", "--no-pages", "--cell", "CR2016", "--keep", "Easy")
-    _, text, _ = run("archive", "redo", "easy", ok=0)
+    text = says("redo easy")
     assert "1  Easy: comes out the same" in text
     # Out and in again without what the camera wrote: the same card still.
-    run("archive", "take-out", "easy", "--to", "easy.zip", ok=0)
-    run("archive", "bring-in", "easy.zip", "--at", "elsewhere", ok=0)
-    _, text, _ = run("archive", "redo", "--all", "--at", "elsewhere", ok=0)
+    says("take-out easy --to easy.zip")
+    says("bring-in easy.zip --at elsewhere")
+    text = says("redo --all --at elsewhere")
     assert "1  Easy: comes out the same" in text
     # A plan that knows less, as of an earlier program: what changed is told in millimetres and rules.
-    _, text, _ = run("archive", "show", "easy", "--out", "laid", ok=0)
-    assert "Left out of the photos" in " ".join(text.split())
+    text = says("show easy --out laid")
+    assert "Left out of the photos" in text
     plan = json.loads((tmp_path / "laid" / "plan.json").read_text())
     plan["lights"][0]["x_mm"] -= 2.0
     (tmp_path / "laid" / "plan.json").write_text(json.dumps(plan))
-    run("archive", "keep", "laid", "--title", "Earlier", ok=0)
-    _, text, _ = run("archive", "redo", "earlier", "--keep", ok=0)
-    text = " ".join(text.split())
+    says("keep laid --title Earlier")
+    text = says("redo earlier --keep")
     assert "L1 lies 2.0 mm right of where it was" in text
     assert "Kept as number 3, Earlier" in text
     assert len(in_archive(here, words=("earlier",))) == 2
@@ -226,9 +228,9 @@ def test_list_and_find_print_tables_that_fit(here):
     assert "2 to fix" in text
     assert "look at 3" in text
     assert "3 designs kept." in text
-    _, text, _ = run("archive", "find", "--lights", "9", "--cell", "CR2016", ok=0)
+    text = says("find --lights 9 --cell CR2016")
     assert "1 design found." in text
-    _, text, _ = run("archive", "find", "--lights", "12", ok=0)
+    text = says("find --lights 12")
     assert "Nothing found; 3 designs are kept." in text
 
 
@@ -236,23 +238,21 @@ def test_a_single_lights_own_colour_is_shown(tmp_path, here):
     write = tmp_path / "harbour.json"
     write.write_text(json.dumps(LAYOUT), encoding="utf-8")
     run("plan", write, "--no-pages", "--colour", "white", "--colour", "L2=blue", "--keep", "Harbour")
-    _, text, _ = run("archive", "show", "Harbour", ok=0)
+    text = says("show Harbour")
     assert "2, 5050 white, L2 blue" in text
 
 
 def _columns(line):
-    import unicodedata
-
     return sum(2 if unicodedata.east_asian_width(ch) in "WF" else 1 for ch in line)
 
 
 def test_a_long_list_shows_the_newest_first_and_says_so(here):
     kept(here, *(made_up(f"Card {i}", days_ago=i) for i in range(45)))
-    _, text, _ = run("archive", "list", ok=0)
+    text = says("list")
     assert "The newest 40 of 45; say --all for the others." in text
     assert "Card 0 " in text
     assert "Card 44" not in text
-    _, text, _ = run("archive", "list", "--all", ok=0)
+    text = says("list --all")
     assert "Card 44" in text
 
 
@@ -304,57 +304,38 @@ def test_find_by_what_a_design_is(here, arguments, found):
 )
 def test_wrong_use_ends_with_2(here, arguments):
     kept(here, made_up("Harbour"))
-    finished = subprocess.run(
-        [sys.executable, "-m", "cli.main", "archive", *arguments], capture_output=True, text=True, check=False,
-        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
-    )  # fmt: skip
+    finished = ended(*arguments)
     assert finished.returncode == 2, finished.stderr
     assert "Traceback" not in finished.stderr
 
 
 def test_relabel(here):
     kept(here, made_up("Harbour", tags=("class", "blue"), note="One."))
-    run(
-        "archive",
-        "relabel",
-        "harbour",
-        "--title",
-        "Quay",
-        "--tag",
-        "gift",
-        "--untag",
-        "Class",
-        "--add-note",
-        "Two.",
-    )
+    says("relabel harbour --title Quay --tag gift --untag Class --add-note Two.")
     (design,) = in_archive(here, words=("quay",))
     assert (design.tags, design.note) == (("blue", "gift"), "One.\nTwo.")
 
 
 def test_remove_put_back_and_empty_the_bin(here):
     kept(here, made_up("Harbour"), made_up("Moor"))
-    run("archive", "remove", "1", "harbour", ok=0)
+    says("remove 1 harbour")
     assert [design.title for design in in_archive(here)] == ["Moor"]
-    _, text, _ = run("archive", "list", "--bin", ok=0)
+    text = says("list --bin")
     assert "Harbour" in text
-    run("archive", "put-back", "harbour", ok=0)
+    says("put-back harbour")
     assert len(in_archive(here)) == 2
-    run("archive", "remove", "1", ok=0)
-    asked = subprocess.run(
-        [sys.executable, "-m", "cli.main", "archive", "empty-bin"],
-        input="n\n", capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    assert "for good?" in asked.stdout
+    says("remove 1")
+    assert "for good?" in ended("empty-bin", input="n\n").stdout
     assert len(in_archive(here, binned=True)) == 1
-    run("archive", "empty-bin", "--yes", ok=0)
+    says("empty-bin --yes")
     assert in_archive(here, binned=True) == []
-    _, text, _ = run("archive", "empty-bin", ok=0)
+    text = says("empty-bin")
     assert "The bin is empty." in text
 
 
 def test_one_bad_zip_does_not_stop_the_others(here, tmp_path):
     kept(here, made_up("Harbour"))
-    run("archive", "take-out", "1", "--to", "good.zip", ok=0)
+    says("take-out 1 --to good.zip")
     (tmp_path / "bad.zip").write_bytes(b"no")
     code, text, trouble = run("archive", "bring-in", "bad.zip", "good.zip", "--at", "other")
     assert code == 4
@@ -364,7 +345,7 @@ def test_one_bad_zip_does_not_stop_the_others(here, tmp_path):
 
 def test_check_and_mend(here, tmp_path):
     (design,) = kept(here, made_up("Harbour"))
-    run("archive", "check", ok=0)
+    says("check")
     with Archive(here, writing=False) as archive:
         path = archive.shelf.path(design.file("photo").sha256)
     shutil.copy(path, tmp_path / "spare.jpg")
@@ -373,44 +354,35 @@ def test_check_and_mend(here, tmp_path):
     assert code == 4
     assert "harbour.jpg of Harbour (number 1) is missing" in text
     assert run("archive", "mend")[0] == 4
-    run("archive", "mend", "--look-in", tmp_path, ok=0)
-    run("archive", "check", ok=0)
+    says("mend --look-in {0}", tmp_path)
+    says("check")
     (here / "archive.db").write_bytes(b"ruined" * 100)
-    code, text, _ = run_or_trouble("archive", "list")  # the list is made anew
-    assert code == 0
-    assert "Harbour" in text
-    _, text, _ = run("archive", "mend", "--to", "rescued", ok=0)
+    listed = ended("list")  # the list is made anew
+    assert (listed.returncode, listed.stderr) == (0, "") and "Harbour" in listed.stdout
+    text = says("mend --to rescued")
     assert (tmp_path / "rescued" / "Harbour" / "harbour.jpg").read_bytes() == tiny_jpeg(120)
     assert "as they were taken" in text
-    _, text, _ = run("archive", "mend", ok=0)
+    text = says("mend")
     assert "Nothing to mend" in text
-    run("archive", "check", ok=0)
-
-
-def run_or_trouble(*arguments):
-    finished = subprocess.run(
-        [sys.executable, "-m", "cli.main", *arguments], capture_output=True, text=True, check=False
-    )
-    assert finished.stderr.count("\n") <= 1
-    return finished.returncode, finished.stdout, finished.stderr
+    says("check")
 
 
 def test_compare_draws_and_lists(here, tmp_path):
     kept(here, made_up("Harbour"), made_up("Harbour, larger", plan=made_up_plan(4, "CR2016")))
-    _, text, _ = run("archive", "compare", "1", "2", "--picture", "both.png", ok=0)
+    text = says("compare 1 2 --picture both.png")
     assert "The cell is CR2016, was CR2032." in text
     assert "is new, at" in text
     with Image.open(tmp_path / "both.png") as drawn:
         assert drawn.width >= 1000
     with pytest.raises(FileTroubleError, match="already there"):
         run("archive", "compare", "1", "2", "--picture", "both.png")
-    _, text, _ = run("archive", "compare", "1", "1", "--picture", "same.png", ok=0)
+    text = says("compare 1 1 --picture same.png")
     assert "Nothing differs." in text
 
 
 def test_contact_sheets_hold_a_dozen_each(here, tmp_path):
     kept(here, *(made_up(f"Card {i}", shade=i) for i in range(14)))
-    _, text, _ = run("archive", "list", "--picture", "cards.png", ok=0)
+    text = says("list --picture cards.png")
     assert "Look at cards.png, and on to cards-2.png" in text
     assert {path.name for path in tmp_path.glob("*.png")} == {"cards.png", "cards-2.png"}
     with Image.open("cards.png") as first, Image.open("cards-2.png") as second:
@@ -425,8 +397,6 @@ def test_every_command_has_help_with_an_example(command):
 
 
 def test_the_examples_of_the_help_work(here, tmp_path):
-    import shlex
-
     plan_folder(tmp_path / "desk")
     kept(here, *(made_up(f"Card {i}") for i in range(20)))
     kept(here, made_up("Harbour at night", plan=made_up_plan(9, "CR2016")))

@@ -20,7 +20,16 @@ from cli.archive.store import Archive
 from cli.archive.take_out import lay_out, take_out
 from cli.archive.zip_rules import BadZipError
 from cli.files import FileTroubleError
-from tests.cli.archive.made_up import DEVICE, PLACE, made_up, made_up_plan, plan_bytes, tiny_jpeg, tiny_png
+from tests.cli.archive.made_up import (
+    DEVICE,
+    PLACE,
+    files_of,
+    made_up,
+    made_up_plan,
+    plan_bytes,
+    tiny_jpeg,
+    tiny_png,
+)
 
 
 @pytest.fixture
@@ -41,14 +50,6 @@ def good(tmp_path_factory):
         take_out(opened, designs, place / "good.zip", whole_photos=True, replace_it=False)
     with zipfile.ZipFile(place / "good.zip") as source:
         return place / "good.zip", {name: source.read(name) for name in source.namelist()}
-
-
-def files_of(folder):
-    return {
-        path: path.read_bytes()
-        for path in folder.rglob("*")
-        if path.is_file() and "archive.db" not in path.name
-    }
 
 
 def zipped(path, contents, squeeze=zipfile.ZIP_DEFLATED):
@@ -94,11 +95,7 @@ def test_the_same_zip_twice_adds_nothing(good, archive):
 
 def test_a_design_changed_elsewhere_comes_in_beside_the_own(good, archive, tmp_path):
     bring_in(archive, good[0])
-    contents = dict(good[1])
-    plan = plan_bytes(made_up_plan(lights=5))
-    label = json.loads(contents["Harbour/design.json"])
-    label["files"][0] |= {"sha256": hashlib.sha256(plan).hexdigest(), "bytes": len(plan)}
-    contents |= {"Harbour/plan.json": plan, "Harbour/design.json": json.dumps(label).encode()}
+    contents = with_plan(good[1], plan_bytes(made_up_plan(lights=5)))
     brought = bring_in(archive, zipped(tmp_path / "changed.zip", contents))
     assert [design.facts.lights for design in brought.kept] == [5]
     assert len(brought.already) == 1
@@ -161,12 +158,6 @@ def test_names_that_lead_elsewhere(good, archive, tmp_path, name, words):
     assert not list(tmp_path.rglob("*evil*"))
 
 
-def test_a_zero_byte_in_a_name(good, archive, tmp_path):
-    path = zipped(tmp_path / "bad.zip", good[1] | {"Harbour/evilXplan": b"evil"})
-    path.write_bytes(path.read_bytes().replace(b"evilXplan", b"evil\0plan"))
-    refused(archive, path)
-
-
 @pytest.mark.parametrize("kind", [stat.S_IFLNK, stat.S_IFIFO, stat.S_IFCHR, stat.S_IFBLK, stat.S_IFSOCK])
 def test_links_and_devices(good, archive, tmp_path, kind):
     path = tmp_path / "bad.zip"
@@ -189,13 +180,6 @@ def test_names_that_are_there_twice(good, archive, tmp_path, twin):
     refused(archive, path, "twice")
 
 
-def test_names_that_only_look_alike_are_there_twice(good, archive, tmp_path):
-    contents = with_file(good[1], "caf\u00e9.pdf", b"%PDF-1 a")
-    refused(
-        archive, zipped(tmp_path / "bad.zip", contents | {"Harbour/cafe\u0301.pdf": b"%PDF-1 b"}), "twice"
-    )
-
-
 BOMBS = {
     "one file": {"Harbour/swollen.pdf": bytes(80_000_000)},
     "a plan": {"Harbour/plan.json": b"[" + b" " * 60_000_000 + b"]"},
@@ -208,14 +192,6 @@ def test_small_zips_that_swell(good, archive, tmp_path, extra):
     path = zipped(tmp_path / "bad.zip", good[1] | extra)
     assert path.stat().st_size < 400_000
     refused(archive, path, "swell")
-
-
-def test_a_file_that_hides_how_large_it_is(good, archive, tmp_path):
-    """The list says a hundred bytes; unpacking it would give eighty million."""
-    path = zipped(tmp_path / "bad.zip", good[1] | {"Harbour/swollen.pdf": bytes(80_000_000)})
-    data = path.read_bytes()
-    path.write_bytes(data.replace(struct.pack("<L", 80_000_000), struct.pack("<L", 100)))
-    refused(archive, path)
 
 
 def test_files_that_share_their_bytes(good, archive, tmp_path):
@@ -233,57 +209,77 @@ def test_files_that_share_their_bytes(good, archive, tmp_path):
     refused(archive, path, "across")
 
 
-def test_too_many_files(good, archive, tmp_path, monkeypatch):
-    monkeypatch.setattr(zip_rules, "MOST_FILES", 8)
-    refused(archive, zipped(tmp_path / "bad.zip", good[1]), "more than 8 files")
+def swapped(contents, path, old, new):
+    """A zip with some of its bytes changed."""
+    zipped(path, contents)
+    path.write_bytes(path.read_bytes().replace(old, new))
 
 
-def test_a_list_too_long_to_be_read_into_memory(good, archive, tmp_path, monkeypatch):
-    monkeypatch.setattr(zip_rules, "MOST_LIST_BYTES", 300)
-    refused(archive, zipped(tmp_path / "bad.zip", good[1]), "more than")
+def flagged(contents, path):
+    """A zip whose first file counts as encrypted: APPNOTE 6.3, section 4.4.4, bit 0 of the flags."""
+    data = bytearray(zipped(path, contents).read_bytes())
+    data[data.index(b"PK\x01\x02") + 8] |= 1
+    path.write_bytes(data)
 
 
-def test_a_list_that_only_claims_to_be_long(good, archive, tmp_path):
-    data = bytearray(good[0].read_bytes())
-    end = data.rindex(b"PK\x05\x06")
-    struct.pack_into("<L", data, end + 12, 0xFFFFFF00)
-    (tmp_path / "bad.zip").write_bytes(data)
-    refused(archive, tmp_path / "bad.zip")
+def claiming(contents, path):
+    """A zip whose end tells of a list of four gigabytes."""
+    data = bytearray(zipped(path, contents).read_bytes())
+    struct.pack_into("<L", data, data.rindex(b"PK\x05\x06") + 12, 0xFFFFFF00)
+    path.write_bytes(data)
 
 
-def test_many_files_that_swell_only_a_little_each(good, archive, tmp_path):
-    extra = {f"Harbour/{i}.pdf": bytes(999_999) for i in range(120)}
-    refused(archive, zipped(tmp_path / "bad.zip", good[1] | extra), "would swell")
+SWOLLEN = bytes(80_000_000)
+ZIPS = {
+    "a zero byte in a name": (
+        lambda good, path: swapped(good | {"Harbour/evilXplan": b""}, path, b"evilXplan", b"evil\0plan"), "",
+    ),
+    "names that only look alike": (
+        lambda good, path: zipped(
+            path, with_file(good, "caf\u00e9.pdf", b"%PDF-1 a") | {"Harbour/cafe\u0301.pdf": b"%PDF-1 b"}
+        ),
+        "twice",
+    ),
+    "a file that hides how large it is": (
+        lambda good, path: swapped(
+            good | {"Harbour/swollen.pdf": SWOLLEN}, path, struct.pack("<L", 80_000_000), struct.pack("<L", 100)
+        ),
+        "",
+    ),
+    "a list that only claims to be long": (claiming, ""),
+    "many files that swell a little each": (
+        lambda good, path: zipped(path, good | {f"Harbour/{i}.pdf": bytes(999_999) for i in range(120)}), "would swell",
+    ),
+    "locked": (flagged, "password"),
+    "squeezed by bzip2": (lambda good, path: zipped(path, good, zipfile.ZIP_BZIP2), "squeezed in a way"),
+    "squeezed by lzma": (lambda good, path: zipped(path, good, zipfile.ZIP_LZMA), "squeezed in a way"),
+    "a text": (lambda good, path: path.write_bytes(b"not a zip" * 50), "not a zip"),
+    "empty": (lambda good, path: path.write_bytes(b""), "not a zip"),
+    "a folder": (lambda good, path: path.mkdir(), "folder"),
+    "nowhere": (lambda good, path: None, "no such file"),
+    "of nothing": (lambda good, path: zipped(path, {}), "no design"),
+    "of a photo": (lambda good, path: zipped(path, {"beach.jpg": tiny_jpeg()}), "no design"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("make", "words"), ZIPS.values(), ids=ZIPS)
+def test_strange_zips(good, archive, tmp_path, make, words):
+    make(good[1], tmp_path / "bad.zip")
+    refused(archive, tmp_path / "bad.zip", words)
+
+
+@pytest.mark.parametrize(
+    ("limit", "most", "words"),
+    [("MOST_FILES", 8, "more than 8 files"), ("MOST_LIST_BYTES", 300, "more than")],
+)
+def test_too_many_files(good, archive, tmp_path, monkeypatch, limit, most, words):
+    monkeypatch.setattr(zip_rules, limit, most)
+    refused(archive, zipped(tmp_path / "bad.zip", good[1]), words)
 
 
 def test_a_disk_without_room(good, archive, monkeypatch):
     monkeypatch.setattr("shutil.disk_usage", lambda path: type("Usage", (), {"free": 1000})())
     refused(archive, good[0], "no room")
-
-
-def test_a_locked_zip(good, archive, tmp_path):
-    data = bytearray(good[0].read_bytes())
-    at = data.index(b"PK\x01\x02")
-    data[at + 8] |= 1  # APPNOTE 6.3, section 4.4.4, bit 0 of the flags: encrypted
-    (tmp_path / "bad.zip").write_bytes(data)
-    refused(archive, tmp_path / "bad.zip", "password")
-
-
-@pytest.mark.parametrize("squeeze", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
-def test_squeezed_in_another_way(good, archive, tmp_path, squeeze):
-    refused(archive, zipped(tmp_path / "bad.zip", good[1], squeeze), "squeezed in a way")
-
-
-def test_no_zip_at_all(archive, tmp_path):
-    (tmp_path / "text.zip").write_bytes(b"not a zip" * 50)
-    (tmp_path / "empty.zip").write_bytes(b"")
-    (tmp_path / "folder.zip").mkdir()
-    refused(archive, tmp_path / "text.zip", "not a zip")
-    refused(archive, tmp_path / "empty.zip", "not a zip")
-    refused(archive, tmp_path / "folder.zip", "folder")
-    refused(archive, tmp_path / "none.zip", "no such file")
-    refused(archive, zipped(tmp_path / "nothing.zip", {}), "no design")
-    refused(archive, zipped(tmp_path / "holiday.zip", {"beach.jpg": tiny_jpeg()}), "no design")
 
 
 @pytest.mark.parametrize("share", [0.02, 0.3, 0.6, 0.9, 0.99, 0.999])
@@ -311,6 +307,10 @@ def test_any_flipped_bit_is_noticed_or_does_no_harm(good, archive, tmp_path, see
                 assert archive.read_file(design, design.file("plan")) == good[1]["Harbour/plan.json"]
 
 
+def file_entry(**values):
+    return {"files": [{"name": "plan.json", "role": "plan", "sha256": "0" * 64, "bytes": 1} | values]}
+
+
 LABELS = {
     "a newer schema": ({"schema": "pencilamp/design/2"}, "schema"),
     "another schema": ({"schema": "pencilamp/plan/1"}, "schema"),
@@ -326,28 +326,15 @@ LABELS = {
     "a date before all clocks": ({"kept": "999-01-01T00:00:00Z"}, "kept"),
     "a date before computers": ({"kept": "1969-12-31T00:00:00Z"}, "kept"),
     "a date after all clocks": ({"kept": "2526-01-01T00:00:00Z"}, "kept"),
-    "a size without end": (
-        {"files": [{"name": "plan.json", "role": "plan", "sha256": "0" * 64, "bytes": 10**30}]}, "bytes",
-    ),
-    "files without end": (
-        {"files": [{"name": f"{i}.pdf", "role": "other", "sha256": "0" * 64, "bytes": 1} for i in range(2000)]},
-        "files",
-    ),
+    "a size without end": (file_entry(bytes=10**30), "bytes"),
+    "files without end": ({"files": file_entry()["files"] * 2000}, "files"),
     "no files": ({"files": []}, "files"),
     "files that are no list": ({"files": {"a": 1}}, "files"),
-    "a file that leads out": (
-        {"files": [{"name": "../../x", "role": "plan", "sha256": "0" * 64, "bytes": 1}]}, "file name",
-    ),
-    "a file without content": (
-        {"files": [{"name": "plan.json", "role": "plan", "sha256": "zz", "bytes": 1}]}, "sha256",
-    ),
-    "a file of no kind": (
-        {"files": [{"name": "plan.json", "role": "recipe", "sha256": "0" * 64, "bytes": 1}]}, "role",
-    ),
-    "a size that is none": (
-        {"files": [{"name": "plan.json", "role": "plan", "sha256": "0" * 64, "bytes": -1}]}, "bytes",
-    ),
-    "no plan": ({"files": [{"name": "x.pdf", "role": "other", "sha256": "0" * 64, "bytes": 1}]}, "plan.json"),
+    "a file that leads out": (file_entry(name="../../x"), "file name"),
+    "a file without content": (file_entry(sha256="zz"), "sha256"),
+    "a file of no kind": (file_entry(role="recipe"), "role"),
+    "a size that is none": (file_entry(bytes=-1), "bytes"),
+    "no plan": (file_entry(name="x.pdf", role="other"), "plan.json"),
 }  # fmt: skip
 
 
@@ -361,17 +348,16 @@ def test_labels_that_are_none(good, archive, tmp_path, data):
     refused(archive, zipped(tmp_path / "bad.zip", good[1] | {"Harbour/design.json": data}))
 
 
-@pytest.mark.parametrize(
-    "data",
-    [
-        b"",
-        b"{}",
-        b"[" * 100_000,
-        plan_bytes(made_up_plan()).replace(b"plan/1", b"plan/2"),
-        b'{"schema": "x"}',
-    ],
-    ids=["empty", "no plan", "nested", "newer", "other"],
-)
+NO_PLANS = [
+    b"",
+    b"{}",
+    b"[" * 100_000,
+    plan_bytes(made_up_plan()).replace(b"plan/1", b"plan/2"),
+    b'{"schema": "x"}',
+]
+
+
+@pytest.mark.parametrize("data", NO_PLANS, ids=["empty", "no plan", "nested", "newer", "other"])
 def test_plans_that_are_none(good, archive, tmp_path, data):
     refused(archive, zipped(tmp_path / "bad.zip", with_plan(good[1], data)), "plan.json")
 
