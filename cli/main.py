@@ -7,13 +7,16 @@ from __future__ import annotations
 
 import importlib
 import os
+import shutil
 import signal
 import sys
+import textwrap
 from typing import NoReturn
 
 import click
 
 from circuit.errors import PencilampError
+from cli.help_pages import with_narrow_help
 from cli.streams import INTERRUPTED, STOPPED, make_streams_safe
 from cli.unexpected import UNEXPECTED_EXIT_CODE, unexpected_error_sentence
 
@@ -39,8 +42,7 @@ class _LazyGroup(click.Group):
         if target is None:
             return None
         module, name = target.split(":")
-        command: click.Command = getattr(importlib.import_module(module), name)
-        return command
+        return with_narrow_help(getattr(importlib.import_module(module), name))
 
     def invoke(self, ctx: click.Context) -> object:
         try:
@@ -49,16 +51,36 @@ class _LazyGroup(click.Group):
             raise click.Abort from None
 
 
-FIRST_STEPS = """\
-From a pencilled light-up card to tape:
+_FIRST_STEPS = (
+    ("", "From a pencilled light-up card to tape:"),
+    ("  1. ", "`pencilamp square` makes a page of reference squares to print and cut out."),
+    (
+        "  2. ",
+        "Pencil a filled dot for each light on the back card, trace round the coin cell, lay a square beside them, and "
+        "photograph it from above.",
+    ),
+    ("  3. ", "`pencilamp plan photo.jpg` gives traces, problems, and pages to build from."),
+    ("", "`pencilamp --help` lists all commands, `pencilamp plan --help` what can be said."),
+)
+_WIDEST = 80
 
-  1. pencilamp square           a page of reference squares to print and cut out
-  2. pencil a filled dot for each light on the back card, trace round the coin
-     cell, lay a square beside them, and photograph it from above
-  3. pencilamp plan photo.jpg   traces, problems, and pages to build from
 
-pencilamp --help lists all commands, pencilamp plan --help what can be said.
-"""
+def first_steps(columns: int) -> str:
+    """What `pencilamp` alone says, for a terminal so wide."""
+    parts = [
+        textwrap.fill(
+            words,
+            min(columns, _WIDEST),
+            initial_indent=lead,
+            subsequent_indent=" " * len(lead),
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+        for lead, words in _FIRST_STEPS
+    ]
+    first, *steps, last = parts
+    return "\n".join([first, "", *steps, "", last])
+
 
 _COMPLETION = """\b
 Let the Tab key complete commands and options; for bash, add this line to ~/.bashrc:
@@ -77,7 +99,7 @@ For zsh, zsh_source in ~/.zshrc; for fish, fish_source in its config."""
 def main(ctx: click.Context) -> None:
     """From a photo of a pencilled light-up card to traces, problems and a sheet to build from."""
     if ctx.invoked_subcommand is None:
-        click.echo(FIRST_STEPS, nl=False)
+        click.echo(first_steps(shutil.get_terminal_size().columns))
 
 
 def run() -> NoReturn:
@@ -106,6 +128,8 @@ def run() -> NoReturn:
         sys.exit(UNEXPECTED_EXIT_CODE)
     sys.exit(code if isinstance(code, int) else 0)
 
+
+with_narrow_help(main)
 
 if __name__ == "__main__":
     run()

@@ -51,7 +51,7 @@ class _InOrder(click.Group):
         return list(_ORDER)
 
 
-@click.group(cls=_InOrder)
+@click.group(cls=_InOrder, short_help="Keep designs, find and compare them.")
 def archive() -> None:
     """Keep designs, find them again months later, compare and rebuild them.
 
@@ -112,7 +112,7 @@ def keep(
     ctx.exit(each(sources, lambda source: source.name or str(source), keep_one))
 
 
-@archive.command("list")
+@archive.command("list", short_help="List what is kept.")
 @click.option("--tags", "only_tags", is_flag=True, help="The tags, and how many designs bear each.")
 @list_options
 @at_option
@@ -186,7 +186,7 @@ def find(
         _show(opened, wanted, everything, picture, force, "found")
 
 
-@archive.command()
+@archive.command(short_help="Show all that is known of one.")
 @click.argument("design")
 @click.option("--out", type=FILE, metavar="FOLDER", help="Also lay its files there.")
 @out_options
@@ -213,7 +213,7 @@ def show(
             say_taken(taken, f"Its files are in {out}.", whole_photos)
 
 
-@archive.command()
+@archive.command(short_help="Change a title, tags or the note.")
 @click.argument("design")
 @click.option("--title", help="A new title.")
 @click.option("--tag", "tags", multiple=True, metavar="TAG", help="A tag to add. May be given again.")
