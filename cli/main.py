@@ -7,16 +7,15 @@ from __future__ import annotations
 
 import importlib
 import os
-import shutil
 import signal
 import sys
-import textwrap
 from typing import NoReturn
 
 import click
 
 from circuit.errors import PencilampError
 from cli.help_pages import with_narrow_help
+from cli.screen import columns, in_lines, print_lines
 from cli.streams import INTERRUPTED, STOPPED, make_streams_safe
 from cli.unexpected import UNEXPECTED_EXIT_CODE, unexpected_error_sentence
 
@@ -65,18 +64,10 @@ _FIRST_STEPS = (
 _WIDEST = 80
 
 
-def first_steps(columns: int) -> str:
+def first_steps(width: int) -> str:
     """What `pencilamp` alone says, for a terminal so wide."""
     parts = [
-        textwrap.fill(
-            words,
-            min(columns, _WIDEST),
-            initial_indent=lead,
-            subsequent_indent=" " * len(lead),
-            break_long_words=False,
-            break_on_hyphens=False,
-        )
-        for lead, words in _FIRST_STEPS
+        "\n".join(in_lines(words, min(width, _WIDEST), lead, " " * len(lead))) for lead, words in _FIRST_STEPS
     ]
     first, *steps, last = parts
     return "\n".join([first, "", *steps, "", last])
@@ -99,7 +90,16 @@ For zsh, zsh_source in ~/.zshrc; for fish, fish_source in its config."""
 def main(ctx: click.Context) -> None:
     """From a photo of a pencilled light-up card to traces, problems and a sheet to build from."""
     if ctx.invoked_subcommand is None:
-        click.echo(first_steps(shutil.get_terminal_size().columns))
+        print_lines(first_steps(columns()))
+
+
+def _tell_wrong_use(error: click.ClickException) -> None:
+    """What the library says of a command that was typed wrongly, in lines that the terminal holds."""
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    if context is not None:
+        print_lines(context.get_usage(), err=True)
+        print_lines(f"Try `{context.command_path} --help` for help.\n", err=True)
+    print_lines(f"Error: {error.format_message()}", err=True)
 
 
 def run() -> NoReturn:
@@ -109,22 +109,22 @@ def run() -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     make_streams_safe()
     try:
-        code = main(standalone_mode=False)
+        code = main(standalone_mode=False, prog_name="pencilamp")
     except PencilampError as error:
-        click.echo(str(error), err=True)
+        print_lines(str(error), err=True)
         sys.exit(error.exit_code)
     except click.ClickException as error:
-        error.show()
+        _tell_wrong_use(error)
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt):
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # the end itself is not interrupted
-        click.echo(STOPPED, err=True)
+        print_lines(STOPPED, err=True)
         sys.exit(INTERRUPTED)
     except BrokenPipeError:  # the reader of our output (head, a pager) has gone: no trouble of ours
         sys.stderr.close()
         sys.exit(0)
     except Exception as error:
-        click.echo(unexpected_error_sentence(error, "at work"), err=True)
+        print_lines(unexpected_error_sentence(error, "at work"), err=True)
         sys.exit(UNEXPECTED_EXIT_CODE)
     sys.exit(code if isinstance(code, int) else 0)
 

@@ -17,6 +17,7 @@ from cli.archive.mend import mend as set_right
 from cli.archive.options import FILE, at_option, say, terminal_width
 from cli.archive.printed import count, health_lines
 from cli.archive.store import Archive
+from cli.screen import print_lines
 
 _MANY_FILES = 500  # chosen: below that it is done in a second or two
 _BAD = 4
@@ -40,7 +41,7 @@ def check(ctx: click.Context, at: Path | None) -> None:
             with click.progressbar(range(many), label="Looking over", file=sys.stderr) as bar:
                 health = look_over(opened, partial(bar.update, 1))
     for line in health_lines(health, terminal_width()):
-        click.echo(line)
+        print_lines(line)
     ctx.exit(_BAD if health.bad or health.bad_slips else 0)
 
 

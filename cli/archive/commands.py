@@ -37,6 +37,7 @@ from cli.archive.store import Archive, kept_plan
 from cli.archive.take_out import lay_out
 from cli.archive.zip_and_bin_commands import bring_in, empty_bin, put_back, remove, say_taken, take_out
 from cli.commands.progress import step
+from cli.screen import print_lines
 
 _ORDER = (
     *("keep", "list", "find", "show", "relabel", "redo", "compare", "take-out", "bring-in"),
@@ -101,7 +102,7 @@ def keep(
             same = [other for other in opened.titled(coming.design.title) if other.removed is None]
             there = is_kept_already(coming.design, opened, same)
             if there is not None and not twice:
-                click.echo(f"This plan is kept already as {one_line(there)}; nothing was added.")
+                print_lines(f"This plan is kept already as {one_line(there)}; nothing was added.")
                 return
             say(f"Kept as {one_line(opened.keep(coming.design))}.")
         if same:
@@ -128,7 +129,7 @@ def list_designs(
     with Archive(archive_folder(at), writing=False) as opened:
         if only_tags:
             for tag, many in opened.ask(design_list.tag_counts):
-                click.echo(f"{many:6,}  {tag}")
+                print_lines(f"{many:6,}  {tag}")
             return
         _show(opened, Wanted(binned=binned), everything, picture, force, "in the bin" if binned else "kept")
 
@@ -206,10 +207,10 @@ def show(
         plan = kept_plan(opened, one)
         shown: Units = units or ("in" if plan.settings.get("units") == "in" else "mm")
         for line in design_lines(one, plan, shown, terminal_width()):
-            click.echo(line)
+            print_lines(line)
         if out is not None:
             taken = lay_out(opened, one, out, whole_photos=whole_photos, replace_it=force)
-            click.echo()
+            print_lines()
             say_taken(taken, f"Its files are in {out}.", whole_photos)
 
 
@@ -253,8 +254,8 @@ def relabel(
 
     with Archive(archive_folder(at), writing=True) as opened:
         changed = opened.relabel(opened.pick(design, binned=None).number, written)
-    click.echo(f"Now {one_line(changed)}.")
-    click.echo(f"Tags: {', '.join(changed.tags) or 'none'}.")
+    print_lines(f"Now {one_line(changed)}.")
+    print_lines(f"Tags: {', '.join(changed.tags) or 'none'}.")
 
 
 def _show(
@@ -262,22 +263,22 @@ def _show(
 ) -> None:
     """A table of what is wanted, and its contact sheets."""
     for line in slip_lines(opened.ask(design_list.damaged), terminal_width()):
-        click.echo(line, err=True)
+        print_lines(line, err=True)
     total, limit = opened.count(wanted), None if everything else SHOWN_AT_ONCE
     if not total:
         kept = opened.count(Wanted())
         are = f"{count(kept, 'design')} {'is' if kept == 1 else 'are'} kept"
-        click.echo(f"Nothing {what}; {are}." if kept else f"Nothing is kept yet in {opened.folder}.")
+        print_lines(f"Nothing {what}; {are}." if kept else f"Nothing is kept yet in {opened.folder}.")
         return
     for line in table(opened.find(wanted, limit), terminal_width()):
-        click.echo(line)
+        print_lines(line)
     if limit is not None and total > limit:
-        click.echo(f"The newest {limit} of {total:,}; say --all for the others.")
+        print_lines(f"The newest {limit} of {total:,}; say --all for the others.")
     else:
-        click.echo(f"{count(total, 'design')} {what}.")
+        print_lines(f"{count(total, 'design')} {what}.")
     if picture is not None:
         for line in contact_sheets(opened, wanted, limit, picture, force, what):
-            click.echo(line)
+            print_lines(line)
 
 
 for _command in (redo, compare, take_out, bring_in, remove, put_back, empty_bin, check, mend):

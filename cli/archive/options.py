@@ -15,6 +15,7 @@ import click
 from circuit.errors import PencilampError
 from cli.archive.archive_folder import VARIABLE
 from cli.archive.printed import MOST_WIDTH, wrapped
+from cli.screen import print_lines
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 _Item = TypeVar("_Item")
@@ -125,7 +126,7 @@ def terminal_width() -> int:
 def say(text: str, first: str = "", then: str | None = None) -> None:
     """A sentence in lines that the terminal holds, the first of them and the others indented so."""
     for line in wrapped(text, terminal_width(), first, first if then is None else then):
-        click.echo(line)
+        print_lines(line)
 
 
 def each(items: Iterable[_Item], named: Callable[[_Item], str], work: Callable[[_Item], None]) -> int:
@@ -135,6 +136,6 @@ def each(items: Iterable[_Item], named: Callable[[_Item], str], work: Callable[[
         try:
             work(item)
         except PencilampError as error:
-            click.echo(str(error) if named(item) in str(error) else f"{named(item)}: {error}", err=True)
+            print_lines(str(error) if named(item) in str(error) else f"{named(item)}: {error}", err=True)
             code = max(code, error.exit_code)
     return code

@@ -6,7 +6,6 @@ Out:   lines no wider than asked for.
 
 from __future__ import annotations
 
-import textwrap
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
@@ -18,6 +17,7 @@ from circuit.settings import Units
 from circuit.telling import doubts, numbered_problems, verdict
 from cli.archive.health import Health
 from cli.archive.kept_design import Design, Facts
+from cli.screen import in_lines
 
 LEAST_WIDTH, MOST_WIDTH = 30, 110  # chosen
 NARROW = 72  # chosen: below it a table's title would be a few letters, so each design takes two lines
@@ -198,14 +198,7 @@ def count(number: int, thing: str) -> str:
 
 def wrapped(text: str, width: int, first: str, then: str) -> list[str]:
     """Lines of a sentence; a path in it stays in one piece, so that it can be copied."""
-    return textwrap.wrap(
-        text,
-        max(LEAST_WIDTH, min(width, MOST_WIDTH)),
-        initial_indent=first,
-        subsequent_indent=then,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+    return in_lines(text, max(LEAST_WIDTH, min(width, MOST_WIDTH)), first, then)
 
 
 def _line(row: Iterable[str], widths: Sequence[int]) -> str:

@@ -20,6 +20,7 @@ from cli.archive.store import Archive, kept_plan
 from cli.commands.parts_option import parts_option
 from cli.commands.progress import step
 from cli.files import write_whole
+from cli.screen import print_lines
 
 
 @click.command(short_help="Read kept photos again and tell what changed.")
@@ -108,7 +109,7 @@ def compare(
     _draw(one, other, plans, found, picture, force)
     say(f"{other.title} (number {other.number}) against {one.title} (number {one.number}):", "", "")
     _listed(found or ("Nothing differs.",))
-    click.echo(f"Look at {picture}")
+    print_lines(f"Look at {picture}")
 
 
 def _draw(

@@ -17,6 +17,7 @@ from cli.archive.printed import count, one_line, size_words
 from cli.archive.store import Archive
 from cli.archive.take_out import TakenOut
 from cli.archive.take_out import take_out as write_zip
+from cli.screen import print_lines
 
 _LEFT_OUT = (
     "Left out of the photos: place, date, camera and all else that the camera wrote; the picture is the "
@@ -72,7 +73,7 @@ def bring_in(ctx: click.Context, zips: tuple[Path, ...], at: Path | None) -> Non
 
         def keep_all(path: Path) -> None:
             brought = keep_zip(opened, path)
-            click.echo(f"{path}: {count(len(brought.kept), 'design')} brought in.")
+            print_lines(f"{path}: {count(len(brought.kept), 'design')} brought in.")
             _listed(brought.kept)
             if brought.already:
                 named = ", ".join(f"{design.title} ({design.number})" for design in brought.already[:_NAMED])
@@ -92,7 +93,7 @@ def _listed(designs: list[Design]) -> None:
     for design in designs[:_NAMED]:
         say(one_line(design), "  ", "    ")
     if len(designs) > _NAMED:
-        click.echo(f"  and {len(designs) - _NAMED:,} more")
+        print_lines(f"  and {len(designs) - _NAMED:,} more")
 
 
 @click.command(short_help="Put designs into the bin.")
@@ -110,7 +111,7 @@ def remove(designs: tuple[str, ...], at: Path | None) -> None:
         opened.remove(chosen)
     for design in chosen:
         say(f"In the bin: {one_line(design)}.", "", "  ")
-    click.echo(f"`pencilamp archive put-back {chosen[0].number}` takes it out again.")
+    print_lines(f"`pencilamp archive put-back {chosen[0].number}` takes it out again.")
 
 
 @click.command("put-back", short_help="Take designs out of the bin again.")
@@ -143,13 +144,13 @@ def empty_bin(yes: bool, at: Path | None) -> None:
     with Archive(archive_folder(at), writing=True) as opened:
         binned = list(opened.find(Wanted(binned=True)))
         if not binned:
-            click.echo("The bin is empty.")
+            print_lines("The bin is empty.")
             return
         _listed(binned)
         if not yes:
             click.confirm(f"Do away with {count(len(binned), 'design')} for good?", abort=True)
         gone, freed = opened.empty_bin(binned)
-    click.echo(f"{count(gone, 'design')} gone; that frees {size_words(freed)}.")
+    print_lines(f"{count(gone, 'design')} gone; that frees {size_words(freed)}.")
 
 
 def say_taken(taken: TakenOut, done: str, whole_photos: bool) -> None:

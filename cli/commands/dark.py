@@ -12,15 +12,16 @@ from typing import TYPE_CHECKING
 
 import click
 
+from circuit.cautions import HEAT, SHORT_CIRCUIT
 from circuit.errors import UsageError
 from circuit.settings import Settings
 from circuit.settings_json import settings_from_dict
 from cli.commands.lengths import units_option
 from cli.commands.parts_option import parts_option
-from cli.commands.summary import WIDEST, Wrapper
+from cli.commands.summary import Wrapper
 from cli.files import read_plan
 from cli.output_names import DARK_NAME
-from cli.streams import terminal_width
+from cli.screen import columns, in_lines, print_lines
 
 if TYPE_CHECKING:
     from circuit.faults import DarkTold, FaultRanking
@@ -82,16 +83,16 @@ def dark_command(
     )
     for answer in tried:
         ranking = after_trial(ranking, _answer_key(ranking, answer))
-    width = min(terminal_width(WIDEST), WIDEST)
+    width = columns()
     dark = tell(ranking, value.layout.card, settings.units)
     for line in report(dark, width):
-        click.echo(line)
+        print_lines(line)
     if dark.faults and not no_picture:
         folder = out or (plan if plan.is_dir() else plan.parent)
         notes = _write_picture(folder, value, dark, settings, force)
-        click.echo(f"\nWhere to look: {folder / DARK_NAME}")
+        print_lines(f"\nWhere to look: {folder / DARK_NAME}")
         for note in notes:
-            click.echo(note)
+            print_lines(note)
 
 
 def report(dark: DarkTold, width: int) -> list[str]:
@@ -108,14 +109,15 @@ def report(dark: DarkTold, width: int) -> list[str]:
             *wrap.item("", "Then ask again, with"),
         ]
         for key, words in dark.test.answers:
-            lines += wrap.item("", f"  --tried {key} if {words}")
+            lines += in_lines(f"--tried {key} if {words}", width, " " * 8, " " * 12)
     if not dark.faults:
         return lines
     lines += ["", "  What it could be:"]
     for number, fault in enumerate(dark.faults, 1):
         both = " And at the same time: ".join(fault.texts)
         lines += wrap.item(f"{number}.", f"{fault.how_likely.capitalize()}: {both}")
-    return [*lines, "", *wrap.plain(dark.source, "  ")]
+    lines += ["", *wrap.plain(dark.source, "  "), ""]
+    return [*lines, *(line for caution in (SHORT_CIRCUIT, HEAT) for line in wrap.item("!", caution))]
 
 
 def _labels(typed: tuple[str, ...]) -> list[str]:

@@ -5,11 +5,9 @@ Exit codes: 0 listed, 2 wrong use, 4 the maker's parts file can't be read or und
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -19,9 +17,8 @@ from circuit.parts import MA_PER_A, CellPart, Colour, LightPart, Parts, default_
 from circuit.settings import Units
 from circuit.stack import height_words
 from cli.commands.parts_option import parts_option
-from cli.commands.summary import WIDEST
 from cli.files import read_small
-from cli.streams import terminal_width
+from cli.screen import WIDEST, columns, in_lines, print_lines
 
 _MOST_BYTES = 1_000_000  # a parts list is some kilobytes; what is larger is another file
 _HALF_USED_V = 2.95  # of a half-used cell without load; its own resistance needs the rest
@@ -29,7 +26,6 @@ _HUNGRY_V = 2.3  # chosen: between red and yellow lights, and white, green and b
 _MAKES_DIFFER = (
     "Makes differ: where a bag or a data sheet says otherwise, put that in a parts file of your own."
 )
-_HANGING: dict[str, Any] = {"initial_indent": "  ", "subsequent_indent": "    ", "break_on_hyphens": False}
 _BRIGHT_MA = 2.0  # at which a colour's voltage is told: about what one die gets in a card
 
 
@@ -81,9 +77,9 @@ def parts(parts_file: Path | None, units: Units, sources: bool) -> None:
       pencilamp parts --units in
     """
     known = read_parts(parts_file)
-    click.echo("\n".join(listing(known, units, terminal_width(WIDEST))))
+    print_lines("\n".join(listing(known, units, columns())))
     if sources:
-        click.echo("\n".join(["", *source_lines(known)]))
+        print_lines("\n".join(["", *source_lines(known)]))
 
 
 def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
@@ -132,7 +128,7 @@ def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
                 for card in known.cards.values()
             ],
         ),
-        *textwrap.wrap(_MAKES_DIFFER, width),
+        *in_lines(_MAKES_DIFFER, width),
     ]
 
 
@@ -187,6 +183,6 @@ def _table(title: str, heads: Sequence[str], rows: Iterable[Sequence[str]], widt
         lines = [
             line
             for row, rest in zip(grid[1:], said)
-            for line in textwrap.wrap(f"{row[0]}: {rest}", width, **_HANGING)
+            for line in in_lines(f"{row[0]}: {rest}", width, "  ", "    ")
         ]
     return [title, *lines, ""]

@@ -14,8 +14,8 @@ from circuit.settings import Corners, Units, WindowPaper
 from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
 from cli.commands.parts_option import parts_option
 from cli.commands.progress import silent
-from cli.commands.summary import WIDEST, batch_line, cautions
-from cli.streams import terminal_width
+from cli.commands.summary import batch_line, cautions
+from cli.screen import columns, print_lines
 
 if TYPE_CHECKING:
     from cli.plan_options import PlanOptions
@@ -88,7 +88,12 @@ if TYPE_CHECKING:
     help="A limit of your own, like lights-too-close=8mm.",
 )
 @click.option(
-    "--effort", type=click.IntRange(1, 10), default=1, show_default=True, help="How long to look for traces."
+    "--effort",
+    type=click.IntRange(1, 10),
+    metavar="NUMBER",
+    default=1,
+    show_default=True,
+    help="How long to look for traces.",
 )
 @click.option(
     "--window-paper",
@@ -102,7 +107,7 @@ if TYPE_CHECKING:
     type=click.FloatRange(LEAST_PRESS_S, MOST_PRESS_S),
     metavar="SECONDS",
     default=PRESS_S,
-    show_default=True,
+    show_default=f"{PRESS_S:g}",
     help="How long one press lasts, to tell how many a cell gives.",
 )
 @click.option("--apply-moves", "apply_moves", is_flag=True, help="Make the moves that a plan suggests.")
@@ -219,7 +224,7 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
     from cli.output_names import output_folders
     from cli.plan_to_folder import NOTHING_TO_FIX, SOMETHING_TO_FIX, plan_to_folder
 
-    width = terminal_width(WIDEST)
+    width = columns()
     jobs = list(zip(photos, output_folders(photos, options.out)))
     if len(jobs) == 1:
         outcomes = [plan_to_folder(*jobs[0], options, width)]
@@ -234,13 +239,13 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
                 plan_to_folder(photo, folder, _titled(options, photo), width, silent) for photo, folder in bar
             ]
     for outcome in outcomes:
-        click.echo(outcome.text, err=outcome.trouble)
-        if len(outcomes) > 1:
-            click.echo(err=outcome.trouble)
+        print_lines(outcome.text, err=outcome.trouble)
+        if outcome is not outcomes[-1]:
+            print_lines(err=outcome.trouble)
     if any(outcome.code in (NOTHING_TO_FIX, SOMETHING_TO_FIX) for outcome in outcomes):
-        click.echo(cautions(width))
+        print_lines(cautions(width))
     if len(outcomes) > 1:
-        click.echo(batch_line(outcome.code for outcome in outcomes))
+        print_lines(batch_line(outcome.code for outcome in outcomes))
     return max(outcome.code for outcome in outcomes)
 
 

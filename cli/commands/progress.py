@@ -9,7 +9,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 
-import click
+from cli.screen import print_lines
 
 Say = Callable[[str], AbstractContextManager[None]]
 
@@ -19,7 +19,7 @@ WAIT_S = 1.0  # chosen: shorter than that a line would only flicker
 @contextmanager
 def step(doing: str, wait_s: float = WAIT_S) -> Iterator[None]:
     """Announce `doing` ("Reading harbour.jpg") once the body has run for `wait_s` seconds."""
-    timer = threading.Timer(wait_s, lambda: click.echo(f"{doing} ...", err=True))
+    timer = threading.Timer(wait_s, lambda: print_lines(f"{doing} ...", err=True))
     timer.daemon = True
     timer.start()
     try:

@@ -11,6 +11,7 @@ from circuit.settings_json import settings_from_dict
 from cli.commands.parts_option import parts_option
 from cli.files import read_plan
 from cli.output_names import BUILD_NAME, CLASS_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
+from cli.screen import print_lines
 
 _MOST_COPIES = 10_000  # chosen: a slip of the finger is told before its list is made
 
@@ -29,6 +30,7 @@ _MOST_COPIES = 10_000  # chosen: a slip of the finger is told before its list is
 @click.option(
     "--copies",
     type=click.IntRange(1, _MOST_COPIES),
+    metavar="NUMBER",
     default=1,
     show_default=True,
     help="How many cards the list of supplies is for.",
@@ -89,6 +91,6 @@ def sheet(
         pages[CLASS_NAME] = class_pages(value, settings, on, copies=copies)
     notes = add_files(folder, pages, replace=force)
     for name in pages:
-        click.echo(f"Wrote {folder / name}")
+        print_lines(f"Wrote {folder / name}")
     for note in notes:
-        click.echo(note)
+        print_lines(note)

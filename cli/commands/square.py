@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from cli.files import write_whole
+from cli.screen import print_lines
 
 DEFAULT_NAME = "reference-squares.pdf"
 
@@ -45,4 +46,4 @@ def square(out: Path, paper: str, units: str, force: bool) -> None:
 
     target = out / DEFAULT_NAME if out.is_dir() else out
     write_whole(target, square_page(paper_named(paper), "in" if units == "in" else "mm"), replace=force)
-    click.echo(f"Wrote {target}. Print it at 100 % and check the ruler at its foot.")
+    print_lines(f"Wrote {target}. Print it at 100 % and check the ruler at its foot.")

@@ -6,7 +6,6 @@ Out:   lines of text, wrapped to the given width.
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -25,9 +24,8 @@ from circuit.telling import (
     numbered_problems,
     verdict,
 )
+from cli.screen import WIDEST, in_lines
 
-WIDEST = 100  # chosen: longer lines are hard to follow
-_NARROWEST = 40  # chosen: columns of a narrow terminal; a shorter line breaks too often
 _ITEM_INDENT = 6  # under an item's text, past its number of two digits
 
 
@@ -138,30 +136,15 @@ class Wrapper:
     """Text broken into lines of so many columns, 40 at least."""
 
     def __init__(self, width: int) -> None:
-        self.width = max(width, _NARROWEST)
+        self.width = width
 
     def plain(self, text: str, indent: str) -> list[str]:
         """Lines that all begin with `indent`."""
-        # Paths must stay in one piece, so that they can be copied.
-        return textwrap.wrap(
-            text,
-            self.width,
-            initial_indent=indent,
-            subsequent_indent=indent,
-            break_long_words=False,
-            break_on_hyphens=False,
-        )
+        return in_lines(text, self.width, indent)
 
     def item(self, bullet: str, text: str) -> list[str]:
         """Lines of a list's item, behind its bullet or number."""
-        return textwrap.wrap(
-            text,
-            self.width,
-            initial_indent=f"  {bullet:>3} ",
-            subsequent_indent=" " * _ITEM_INDENT,
-            break_long_words=False,
-            break_on_hyphens=False,
-        )
+        return in_lines(text, self.width, f"  {bullet:>3} ", " " * _ITEM_INDENT)
 
 
 def cautions(width: int = WIDEST) -> str:

@@ -12,6 +12,7 @@ import click
 @click.option(
     "--port",
     type=click.IntRange(1, 65535),
+    metavar="NUMBER",
     help="The port to use.  [default: 8765, or the next that is free]",
 )
 @click.option(

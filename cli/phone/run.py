@@ -13,6 +13,7 @@ from cli.phone.drawer import KEPT_DAYS, Drawer, drawer_folder
 from cli.phone.gate import IN
 from cli.phone.keys import Keys, Role
 from cli.phone.serving import serve
+from cli.screen import print_lines
 
 _CALLED: dict[Role, str] = {
     "maker": "Scan this with the phone, or open the address:",
@@ -35,7 +36,7 @@ def run_page(
     app = make_app(kept, keys, place, in_class=in_class)
     _say_where(place, keys, only_here=only_here)
     serve(app, place.listener)
-    click.echo(f"Stopped. The cards are in {kept.folder}")
+    print_lines(f"Stopped. The cards are in {kept.folder}")
 
 
 def address_for(place: Place, key: str, host: str | None = None) -> str:
@@ -46,15 +47,15 @@ def address_for(place: Place, key: str, host: str | None = None) -> str:
 def _say_where(place: Place, keys: Keys, *, only_here: bool) -> None:
     # Whoever waits for the address in a pipe must see it at once, hence the flushing of echo.
     for role, key in keys.by_role.items():
-        click.echo(_CALLED[role])
+        print_lines(_CALLED[role])
         if not only_here:
             click.echo(code_for_terminal(address_for(place, key)))
-        click.echo(address_for(place, key))
-        click.echo()
+        print_lines(address_for(place, key))
+        print_lines()
     if not only_here:
         others = place.addresses[1:]
         if others:
-            click.echo(f"This computer's other addresses: {', '.join(others)}.")
-        click.echo("Phone and computer must be in the same network. The phone doesn't find it? See --help.")
-        click.echo("On an open network others could read along; use it at home or in class.")
-    click.echo(f"Cards go to the drawer and stay {KEPT_DAYS} days. Ctrl-C stops the page.")
+            print_lines(f"This computer's other addresses: {', '.join(others)}.")
+        print_lines("Phone and computer must be in the same network. The phone doesn't find it? See --help.")
+        print_lines("On an open network others could read along; use it at home or in class.")
+    print_lines(f"Cards go to the drawer and stay {KEPT_DAYS} days. Ctrl-C stops the page.")
