@@ -235,15 +235,14 @@ def test_tables_fit_the_terminal(width):
 
     kept = [
         Design(
-            10**9 + i,
-            one.identity,
-            one.title,
-            (),
-            "",
-            one.kept,
-            None,
-            one.facts,
-            (KeptFile("a", "plan", "0" * 64, 1),),
+            number=10**9 + i,
+            identity=one.identity,
+            title=one.title,
+            tags=(),
+            note="",
+            kept=one.kept,
+            facts=one.facts,
+            files=(KeptFile("a", "plan", "0" * 64, 1),),
         )
         for i, one in enumerate(designs)
     ]
