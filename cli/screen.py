@@ -20,6 +20,9 @@ _UNKNOWN = (
     10_000  # where the output is no terminal, a sentence stays one line, to be searched and read by programs
 )
 _TIED = re.compile(r"(?<=\d) (?=(?:mm|cm|in|mA|mAh|V|ohm|kB|MB|GB|%|x|\d+/\d+)(?:\W|$))")
+_COMMAND = re.compile(
+    r"`[^`\n]{1,32}`"
+)  # to be typed: in one piece, where even the narrowest terminal holds it
 _TIE = "\u00a0"
 _HANGING = "  "
 
@@ -32,7 +35,7 @@ def columns() -> int:
 def in_lines(text: str, width: int, first: str = "", then: str | None = None) -> list[str]:
     """A sentence in lines, the first of them and the others indented so."""
     lines = textwrap.wrap(
-        _TIED.sub(_TIE, text),
+        _COMMAND.sub(lambda found: found[0].replace(" ", _TIE), _TIED.sub(_TIE, text)),
         max(width, LEAST),
         initial_indent=first,
         subsequent_indent=first if then is None else then,

@@ -154,5 +154,5 @@ def _write_picture(
     from vision.drawing.dark_picture import draw_fault_places
 
     places = [place for fault in dark.faults for place in zip(fault.places_mm, fault.texts)]
-    picture = png_bytes(draw_fault_places(plan, settings, list(dict.fromkeys(places))))
+    picture = png_bytes(draw_fault_places(plan, settings, list(dict.fromkeys(places)), dark.seen.rstrip(".")))
     return add_files(folder, {DARK_NAME: picture}, replace=force)

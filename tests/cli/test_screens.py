@@ -117,6 +117,10 @@ def test_a_number_keeps_its_unit_and_a_path_stays_whole():
     assert f"{path}." in lines
     assert not any(line[0] in "mi" and line.split()[0] in ("mm", "in", "mm,") for line in lines)
     assert max(map(len, lines)) <= 40
+    told = in_lines(
+        "Harbour (number 1) lies in the bin; take it out with `pencilamp archive put-back 1`.", 40
+    )
+    assert "`pencilamp archive put-back 1`." in told
 
 
 def test_cautions_are_shown_where_the_work_can_hurt(terminal, tmp_path):

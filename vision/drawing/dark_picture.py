@@ -18,8 +18,10 @@ from circuit.settings import Settings
 from vision.drawing.overlay import draw_overlay
 
 
-def draw_fault_places(plan: Plan, settings: Settings, places: Sequence[tuple[Point, str]]) -> Image.Image:
-    """The card with each place ringed and numbered, and the words to each number underneath."""
+def draw_fault_places(
+    plan: Plan, settings: Settings, places: Sequence[tuple[Point, str]], title: str
+) -> Image.Image:
+    """The card with each place ringed and numbered, under `title`, and the words to each number underneath."""
     shown = replace(
         plan,
         problems=tuple(
@@ -34,4 +36,4 @@ def draw_fault_places(plan: Plan, settings: Settings, places: Sequence[tuple[Poi
         corrected_from=(),
         seen=SeenMarks(),
     )
-    return draw_overlay(None, shown, settings)
+    return draw_overlay(None, shown, settings, title)

@@ -52,6 +52,7 @@ def draw_overlay(
     straight: StraightCard | None,
     plan: Plan,
     settings: Settings,
+    title: str = "",
 ) -> Image.Image:
     """The overlay as a picture.
 
@@ -63,6 +64,8 @@ def draw_overlay(
         Its layout's card gives the frame. Lights without a positive side are drawn without signs.
     settings : Settings
         Parts drawn at their true size, and the units of every length.
+    title : str
+        In place of the plan's verdict, where the picture is of something else.
     """
     subject = subject_of(plan, settings)
     notes = Annotations()
@@ -76,7 +79,7 @@ def draw_overlay(
         break
     card = card_picture(subject, panel, backdrop)
     _draw_annotations(panel.pen(card), notes)
-    return _sheet(subject, panel, _trimmed(card, panel, notes))
+    return _sheet(subject, panel, _trimmed(card, panel, notes), title)
 
 
 def card_picture(subject: Subject, panel: Panel, backdrop: Backdrop) -> Image.Image:
@@ -120,9 +123,11 @@ def _trimmed(card: Image.Image, panel: Panel, notes: Annotations) -> Image.Image
     return card.crop((0, max(0, math.floor(top * s)), card.width, min(card.height, math.ceil(bottom * s))))
 
 
-def _sheet(subject: Subject, panel: Panel, card: Image.Image) -> Image.Image:
+def _sheet(subject: Subject, panel: Panel, card: Image.Image, title: str) -> Image.Image:
     plan, settings = subject.plan, subject.settings
-    heading = Heading(telling.verdict(plan), under=subtitle(plan, settings), sign=verdict_sign_of(plan))
+    heading = Heading(
+        title or telling.verdict(plan), under=subtitle(plan, settings), sign=verdict_sign_of(plan)
+    )
     sheet = sheet_of(card, panel.width_px, heading, explaining_rows(subject), foot_mm=_BAR_ROW_MM)
     draw_scale_bar(sheet.pen, panel.placing, panel.card.width_mm, settings.units, sheet.foot_mm)
     sheet.image.info[CARD_ROWS] = f"{sheet.top_px} {sheet.top_px + card.height}"
