@@ -39,14 +39,15 @@ class Placing:
     fits: tuple[tuple[Fit, float], ...]
 
     @property
-    def fit(self) -> Fit:
+    def likeliest(self) -> Fit:
+        """Under the cheapest supposition."""
         return self.fits[0][0]
 
     @property
     def price(self) -> float:
         """Twice the negative logarithm of the chance, about: what the fit left over and supposed, and what of
         the edges it did not see."""
-        edges = self.fit.evidence.edges
+        edges = self.likeliest.evidence.edges
         unseen = sum(1.0 if edge is None else 1 - edge.share for edge in edges) * EDGE_POINTS
         return self.fits[0][1] + UNSEEN_PRICE * unseen
 

@@ -45,6 +45,7 @@ from vision.reading.edge_doubts import (
 )
 from vision.reading.fit.models import rivals as near_rivals
 from vision.reading.fit.view import View
+from vision.reading.fit.wander import with_likely_wander
 from vision.reading.placing import Placing, placed
 from vision.reading.quality import LEAST_PX_PER_MM, MOST_BLUR_MM, blur_across, too_dark
 from vision.reading.refusals import (
@@ -332,7 +333,7 @@ def _finish(seen: _Look, first: Case, elsewhere: tuple[Case, ...]) -> Sighting:
         for placing in placings
         if placing.price < best.price + RIVAL_PRICE and placing.flat.apart_mm(best.flat) > RIVAL_MM
     ]
-    match, final = best.match, best.fit
+    match, final = best.match, with_likely_wander(best.likeliest)
     name = None if match is None else match.name
     # The size is what the card was meant to be; a free one is what it measures.
     width, height = (float(v) for v in (final.card_mm if match is None else match.size_mm))

@@ -88,7 +88,7 @@ def prior_sigmas(
     sigmas[TURN], sigmas[SHIFT] = 10.0, 1e5
     sigmas[[WIDTH, HEIGHT]] = 1e3 if size_free else priors.cut_mm
     sigmas[[LEFT_SLANT, RIGHT_SLANT, BOTTOM_SLANT]] = priors.slant_mm
-    sigmas[WANDER] = np.tile(priors.bow_mm / HALF_WAVES**WANDER_FALL, 4)
+    sigmas[WANDER] = wander_sigmas(priors.bow_mm)
     sigmas[EDGE_STEP] = np.hypot(priors.edge_step_mm, priors.edge_step_px / px_per_mm)
     sigmas[CURL] = priors.curl_mm
     sigmas[LIFT] = priors.lift_mm if lifted else 1e-6
@@ -97,4 +97,10 @@ def prior_sigmas(
     sigmas[SQUARE_SIDE] = priors.square_side_mm
     sigmas[SQUARE_HEIGHT] = priors.square_height_mm
     sigmas[SQUARE_STEP] = np.hypot(priors.square_step_mm, priors.square_step_px / px_per_mm)
+    return sigmas
+
+
+def wander_sigmas(bow_mm: float) -> Floats:
+    """Standard deviation of every half wave of the four edges, in the order of `WANDER`. [mm]"""
+    sigmas: Floats = np.tile(bow_mm / HALF_WAVES**WANDER_FALL, 4)
     return sigmas

@@ -29,15 +29,18 @@ from vision.reading.fit.parameters import (
     SHIFT,
     SQUARE_HEIGHT,
     SQUARE_PLACE,
+    WANDER,
     WIDTH,
     Evidence,
     Priors,
     prior_sigmas,
+    wander_sigmas,
 )
 
 ON_CARD_MM, BESIDE_MM = 0.1, -0.2  # height of the square's face: one sheet above the card's, or below it
 OUTLYING = 1.5  # from which a point counts less and less: right edges leave a third of a deviation, so some five times
 OUTLYING_OF_MISFIT = 3.0  # the same for what the fit left over: what lies far off is to show there
+WANDER_ROUNDS = 6  # from a fit of another wander, which lies near
 ENOUGH = 0.02  # fall of the sum of squares below which a round has brought nothing
 
 
@@ -107,7 +110,7 @@ class Fit:
         return size
 
 
-def _weights(residuals: Floats, outlying: float = OUTLYING) -> Floats:
+def robust_weights(residuals: Floats, outlying: float = OUTLYING) -> Floats:
     """Cauchy weights: a stretch in shadow or under a mug counts little."""
     result: Floats = 1 / (1 + (residuals / outlying) ** 2)
     return result
@@ -146,23 +149,33 @@ def fit_card(
     """
     priors = priors or Priors()
     bend = Lift.nowhere() if lift is None else lift
-    base = start.rotation
     values = _first_values(evidence, start, on_card)
     middle = start.to_photo(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
     px_per_mm = float(np.sqrt(abs(np.linalg.det(middle[1:] - middle[0]))))
     sigmas = prior_sigmas(evidence, priors, px_per_mm, size_free, lift is not None)
-    expected = np.zeros(COUNT)
-    expected[LOG_FOCAL] = np.log(evidence.focal_px)
-    expected[SQUARE_HEIGHT] = values[SQUARE_HEIGHT]
-    expected[SQUARE_PLACE], expected[SHIFT] = values[SQUARE_PLACE], values[SHIFT]
-    model = gather(evidence, start, base, size_mm, on_card, bend)
-    values, cost = _descend(model, values, expected, sigmas, rounds)
+    model = gather(evidence, start, start.rotation, size_mm, on_card, bend)
+    return _fitted(model, priors, values, sigmas, on_card, rounds)
 
+
+def with_wander(fit: Fit, bow_mm: float) -> Fit:
+    """The same supposition fitted on with another scale for how far the edges wander; see `Priors.bow_mm`."""
+    priors = replace(fit.priors, bow_mm=bow_mm)
+    sigmas = fit.sigmas.copy()
+    sigmas[WANDER] = wander_sigmas(bow_mm)
+    return _fitted(fit.model, priors, fit.values, sigmas, fit.on_card, WANDER_ROUNDS)
+
+
+def _fitted(model: Model, priors: Priors, values: Floats, sigmas: Floats, on_card: bool, rounds: int) -> Fit:
+    expected = np.zeros(COUNT)
+    expected[LOG_FOCAL] = np.log(model.evidence.focal_px)
+    expected[SQUARE_HEIGHT] = ON_CARD_MM if on_card else BESIDE_MM
+    # Nothing is known of these; their sigmas only keep the equations solvable.
+    expected[SQUARE_PLACE], expected[SHIFT] = values[SQUARE_PLACE], values[SHIFT]
+    values, cost = _descend(model, values, expected, sigmas, rounds)
     rest, jacobian = model.residuals_and_jacobian(values)
-    weights = _weights(rest)
-    misfit = _rms(rest, _weights(rest, OUTLYING_OF_MISFIT))
+    misfit = _rms(rest, robust_weights(rest, OUTLYING_OF_MISFIT))
     # GUM 5.2 with the data's weights scaled to their real scatter; the priors stay as they are.
-    data_part = jacobian.T @ (jacobian * weights[:, None]) / max(1.0, misfit) ** 2
+    data_part = jacobian.T @ (jacobian * robust_weights(rest)[:, None]) / max(1.0, misfit) ** 2
     covariance: Floats = np.asarray(np.linalg.inv(data_part + np.diag(sigmas**-2.0)), dtype=np.float64)
     return Fit(model, priors, values, covariance, misfit, on_card, cost, sigmas)
 
@@ -179,7 +192,7 @@ def _descend(
     cost, damping = cost_of(values, model.residuals(values)), 1e-4
     for _ in range(rounds):
         rest, jacobian = model.residuals_and_jacobian(values)
-        weights = _weights(rest)
+        weights = robust_weights(rest)
         information = jacobian.T @ (jacobian * weights[:, None]) + np.diag(sigmas**-2.0)
         slope = jacobian.T @ (weights * rest) + (values - expected) / sigmas**2
         gained = 0.0
@@ -219,7 +232,7 @@ def likeliest_lifts(fit: Fit, most: int = 3) -> list[tuple[Lift, float]]:
     """
     model = replace(fit.model, lift=Lift.nowhere())
     rest, jacobian = model.residuals_and_jacobian(fit.values)
-    root = np.sqrt(_weights(rest))
+    root = np.sqrt(robust_weights(rest))
     free = np.ones(COUNT, dtype=bool)
     free[LIFT] = False
     jacobian = jacobian[:, free] * root[:, None]
