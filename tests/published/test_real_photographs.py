@@ -16,8 +16,8 @@ from vision.reading.fit.camera import FLAT, Camera, Lift, rough_pose
 from vision.reading.fit.uncertainty import bound_mm
 from vision.reading.fit.view import View
 from vision.reading.photo import open_photo
-from vision.reading.settle import look
-from vision.reading.square.seen import refine_square
+from vision.reading.placing.find_view import find_view
+from vision.reading.square.square_edges import refine_square
 
 PHOTOS = Path(__file__).parent / "photos"
 SIDE_MM = 24.0  # of a marker on the printed sheet, inferred from the paper; every figure scales with it
@@ -155,7 +155,7 @@ def test_one_square_of_a_chessboard_places_its_neighbours(name):
 @pytest.mark.parametrize("name", ["text_defocus.jpg", "text_motion.jpg"])
 def test_blurred_photographs_are_called_blurred(name):
     with pytest.raises(TooBlurredError):
-        look(open_photo(PHOTOS / name).pixels, Asked())
+        find_view(open_photo(PHOTOS / name).pixels, Asked())
 
 
 @pytest.mark.parametrize(
@@ -164,8 +164,8 @@ def test_blurred_photographs_are_called_blurred(name):
 )
 def test_photographs_of_other_things_are_refused_or_doubted(name, plain_side_mm):
     try:
-        sighting = look(open_photo(PHOTOS / name).pixels, Asked(square_mm=plain_side_mm))
+        found = find_view(open_photo(PHOTOS / name).pixels, Asked(square_mm=plain_side_mm))
     except PhotoError as error:
         assert str(error).endswith(".")
         return
-    assert sighting.doubts
+    assert found.doubts

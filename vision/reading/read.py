@@ -35,7 +35,7 @@ from vision.reading.fit.uncertainty import SIGMAS_OF_ONE_FIGURE, bound_mm
 from vision.reading.fit.view import LEAST_PX_PER_MM, View, straighten
 from vision.reading.marks import MarksSeen, SeenCircle, SeenLight, SeenLine, find_marks
 from vision.reading.photo import Photo, open_finer
-from vision.reading.settle import look
+from vision.reading.placing.find_view import find_view
 from vision.straight_card import StraightCard
 
 SAME_ROW_MM = 4.0  # lights whose heights differ by less are read from left to right
@@ -91,9 +91,9 @@ def _read_finer(photo: Photo, asked: Asked, say: Callable[[str], None]) -> Photo
 
 def _read(photo: Photo, asked: Asked, say: Callable[[str], None]) -> PhotoReading:
     say("finding the card and the square")
-    sighting = look(photo.pixels, asked, photo.focal_35mm)
-    view = sighting.view
-    straight = straighten(photo.pixels, view, sighting.blur_mm)
+    seen = find_view(photo.pixels, asked, photo.focal_35mm)
+    view = seen.view
+    straight = straighten(photo.pixels, view, seen.blur_mm)
     say("finding the pencil marks")
     marks = find_marks(straight)
     battery = _the_battery(marks, view)
@@ -112,8 +112,8 @@ def _read(photo: Photo, asked: Asked, say: Callable[[str], None]) -> PhotoReadin
         drawn_lines=_drawn_lines(marks.drawn_lines, bounds.lines),
         window_uncertainty_mm=bounds.window,
     )
-    doubts = [*sighting.doubts, *_labelled(marks.doubts, layout)]
-    sure = not sighting.doubts and marks.sure
+    doubts = [*seen.doubts, *_labelled(marks.doubts, layout)]
+    sure = not seen.doubts and marks.sure
     uncertainty = max(
         [light.uncertainty_mm for light in layout.lights] + [layout.battery.uncertainty_mm]  # type: ignore[union-attr]
     )
@@ -130,7 +130,7 @@ def _read(photo: Photo, asked: Asked, say: Callable[[str], None]) -> PhotoReadin
         turn_deg=view.turn_deg,
     )
     maybe = tuple((mark.x_mm, mark.y_mm) for mark in marks.maybe)
-    notes = (*sighting.notes, *marks.notes)
+    notes = (*seen.notes, *marks.notes)
     return PhotoReading(layout, reading, straight, view, marks.crossed_out, notes, maybe)
 
 

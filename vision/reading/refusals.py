@@ -26,8 +26,8 @@ from vision.reading.card.outline import Outline
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.quality import blur_across, blurred_at_large, most_blur_px
 from vision.reading.sight import Sight
-from vision.reading.square.places import CUT_SIDE
-from vision.reading.square.seen import SquareSeen
+from vision.reading.square.find_squares import CUT_SIDE
+from vision.reading.square.square_edges import SquareSeen
 
 
 def no_square(sight: Sight) -> PhotoError:
@@ -74,7 +74,7 @@ def _blurred(sight: Sight, squares: Sequence[SquareSeen]) -> bool:
     small = sight.small
     spreads = [blur_across(square.sides) * small.scale for square in squares]
     for seen in (*sight.sheets[:1], *sight.patches):
-        quad = quad_of_outline(sight.scene, seen)
+        quad = quad_of_outline(sight.first_look, seen)
         side_px = float(np.linalg.norm(np.roll(quad.corners, -1, axis=0) - quad.corners, axis=1).min())
         edges = [
             find_edge(small.rgb, quad.course(side, BLUR_PROFILES, BLUR_ENDS), min(BLUR_REACH_PX, side_px / 9))

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from vision.arrays import Floats, RgbImage
+from vision.reading.card.first_look import FirstLook, take_first_look
 from vision.reading.card.outline import Outline, outlines, sheets
-from vision.reading.card.scene import Scene, see_scene
 from vision.reading.small_picture import SmallPicture, shrink
 
 LEAST_PATCH_PX = 3.0  # side of the smallest patch of the square's map that is looked at
@@ -20,12 +20,13 @@ MOST_PATCHES = 4
 
 @dataclass(frozen=True, slots=True)
 class Sight:
-    """pixels : the photo; small : its reduced copy; scene : the first look at it; sheets : outlines that it gives the
-    card, the likeliest first; patches : of where it sees a square, the largest first. Outlines are in map pixels."""
+    """pixels : the photo; small : its reduced copy; first_look : where that shows card and square; sheets : outlines
+    that it gives the card, the likeliest first; patches : of where it sees a square, the largest first. Outlines are
+    in map pixels."""
 
     pixels: RgbImage
     small: SmallPicture
-    scene: Scene
+    first_look: FirstLook
     sheets: tuple[Outline, ...]
     patches: tuple[Outline, ...]
 
@@ -36,16 +37,16 @@ class Sight:
 
     def map_to_photo(self, points: Floats) -> Floats:
         """Photo pixels of the first look's map pixels."""
-        return self.small.to_photo(self.scene.to_small(points))
+        return self.small.to_photo(self.first_look.to_small(points))
 
     def photo_to_map(self, points: Floats) -> Floats:
         """The first look's map pixels of photo pixels."""
-        return self.scene.to_map(self.small.to_small(points))
+        return self.first_look.to_map(self.small.to_small(points))
 
 
 def first_sight(pixels: RgbImage) -> Sight:
     """Take in a photo as a whole."""
     small = shrink(pixels)
-    scene = see_scene(small)
-    patches = outlines(scene.square, LEAST_PATCH_PX, MOST_PATCHES)
-    return Sight(pixels, small, scene, tuple(sheets(scene.card)), tuple(patches))
+    look = take_first_look(small)
+    patches = outlines(look.square, LEAST_PATCH_PX, MOST_PATCHES)
+    return Sight(pixels, small, look, tuple(sheets(look.card)), tuple(patches))

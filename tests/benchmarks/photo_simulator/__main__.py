@@ -18,7 +18,7 @@ from PIL import Image
 from tests.benchmarks.photo_simulator.render import Wishes, shoot
 from tests.benchmarks.photo_simulator.scene import REFUSALS
 from tests.benchmarks.photo_simulator.sensor import save
-from tests.benchmarks.photo_simulator.tables import TABLES
+from tests.benchmarks.photo_simulator.table_tops import TABLES
 
 
 def main(arguments: list[str] | None = None) -> None:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from tests.benchmarks.photo_simulator import scene
 from tests.benchmarks.photo_simulator.camera import TABLE, Camera, Plane, Points, Sheet
 from tests.benchmarks.photo_simulator.graphite import PX_PER_MM, Face
-from tests.benchmarks.photo_simulator.tables import TILE_PX_PER_MM, table_tile
+from tests.benchmarks.photo_simulator.table_tops import TILE_PX_PER_MM, table_tile
 
 Light = NDArray[np.float32]
 SQUARE_PAPER_MM = 0.1

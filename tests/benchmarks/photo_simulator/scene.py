@@ -14,7 +14,7 @@ import numpy as np
 from tests.benchmarks.photo_simulator.camera import Points, Sheet
 from tests.benchmarks.photo_simulator.edges import span_along
 from tests.benchmarks.photo_simulator.light import Lighting
-from tests.benchmarks.photo_simulator.tables import NEAR_WHITE, TABLES
+from tests.benchmarks.photo_simulator.table_tops import NEAR_WHITE, TABLES
 
 Rgb = tuple[float, float, float]
 TIERS = {"A": 0.34, "B": 0.38, "C": 0.28}

@@ -8,11 +8,11 @@ import pytest
 
 from circuit.asked import Asked
 from tests.vision.draw import Camera, Drawing, Square, draw
-from vision.reading.settle import look
+from vision.reading.placing.find_view import find_view
 from vision.reading.sight import first_sight
 from vision.reading.square.coded import find_coded_squares
 from vision.reading.square.plain import find_plain_squares, search_coloured_squares
-from vision.reading.square.seen import refine_square
+from vision.reading.square.square_edges import refine_square
 
 
 def corner_error(found: np.ndarray, true: np.ndarray) -> float:
@@ -61,9 +61,9 @@ def test_a_square_that_differs_from_the_table_by_colour_alone_is_found():
     found = search_coloured_squares(first_sight(pixels))
     # OpenCV's soft-edged filling reaches half a pixel farther than its polygon.
     assert min(corner_error(one.corners, shot.square_corners_px) for one in found) < 1.0
-    sighting = look(pixels, Asked())
+    found = find_view(pixels, Asked())
     places = np.array([[10.0, 12.0], [98.0, 130.0]])
-    assert np.linalg.norm(sighting.view.to_mm(shot.to_px(places)) - places, axis=1).max() < 0.5
+    assert np.linalg.norm(found.view.to_mm(shot.to_px(places)) - places, axis=1).max() < 0.5
 
 
 def test_a_brown_square_on_grained_wood_is_found():

@@ -12,10 +12,10 @@ from dataclasses import replace
 import numpy as np
 
 from vision.arrays import Floats
+from vision.reading.card.first_look import FirstLook
 from vision.reading.card.lines import Line, find_segments, merge_segments
 from vision.reading.card.outline import Outline, bent_line, borne_out, meeting
 from vision.reading.card.quads import Quad, measure_steps, rank_quads, stepped_lines
-from vision.reading.card.scene import Scene
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import Course, EdgePoints
 from vision.reading.sight import Sight
@@ -96,7 +96,7 @@ def snapped(sight: Sight, quad: Quad) -> Quad | None:
     corners = np.array([meeting(lines[k - 1], lines[k], quad.corners[k]) for k in range(4)])
     moved = replace(quad, corners=corners, lines=(lines[0], lines[1], lines[2], lines[3]))
     by_lines = rank_quads(small, [measure_steps(small, line) for line in lines])
-    scores = [MAP_SCORE * _borne_out(sight.scene, moved), *(one.score for one in by_lines)]
+    scores = [MAP_SCORE * _borne_out(sight.first_look, moved), *(one.score for one in by_lines)]
     return replace(moved, score=max(scores))
 
 
@@ -105,15 +105,15 @@ SNAP_PX = 10.0  # small px; two of the map's own
 SNAP_ENDS = 0.06  # share of a side left out at either end
 
 
-def quad_of_outline(scene: Scene, outline: Outline) -> Quad:
-    """The sides laid round a scene's map as a candidate like those made of lines. [small px]
+def quad_of_outline(look: FirstLook, outline: Outline) -> Quad:
+    """The sides laid round a look's map as a candidate like those made of lines. [small px]
 
     Its score is the map's own certainty: a patch with four straight sides, plain throughout.
     """
-    finer = 1 / scene.scale
+    finer = 1 / look.scale
     lines = [
         Line(
-            scene.to_small(line.start),
+            look.to_small(line.start),
             line.along,
             line.bow * np.array([finer, 1.0, 1 / finer]),
             line.length_px * finer,
@@ -123,7 +123,7 @@ def quad_of_outline(scene: Scene, outline: Outline) -> Quad:
     score = MAP_SCORE * outline.borne_out
     ones = np.ones(4)
     return Quad(
-        scene.to_small(outline.corners),
+        look.to_small(outline.corners),
         score,
         ones,
         ones,
@@ -133,16 +133,16 @@ def quad_of_outline(scene: Scene, outline: Outline) -> Quad:
     )
 
 
-def _borne_out(scene: Scene, quad: Quad) -> float:
+def _borne_out(look: FirstLook, quad: Quad) -> float:
     ends = np.roll(quad.corners, -1, axis=0)
     t = np.linspace(0.08, 0.92, 9)[None, :, None]
     ring = quad.corners[:, None, :] + t * (ends - quad.corners)[:, None, :]
-    return borne_out(scene.card, scene.to_map(ring))
+    return borne_out(look.card, look.to_map(ring))
 
 
-def weighed(scene: Scene, quad: Quad) -> Quad:
+def weighed(look: FirstLook, quad: Quad) -> Quad:
     """The same outline with its score lowered where a first look doesn't bear it out."""
-    missing = max(0.0, ENOUGH_BORNE_OUT - _borne_out(scene, quad))
+    missing = max(0.0, ENOUGH_BORNE_OUT - _borne_out(look, quad))
     return replace(quad, score=quad.score - MISSING_COUNTS * missing)
 
 

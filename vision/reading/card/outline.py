@@ -1,6 +1,6 @@
 """Four sides laid round a map of chances: the card's or the square's outline as a first look sees it.
 
-In:    one of a `Scene`'s maps.
+In:    one of a `FirstLook`'s maps.
 Out:   `Outline`s in map pixels; none where the map shows nothing of that size.
 """
 
@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats
+from vision.reading.card.first_look import Chances
 from vision.reading.card.lines import Line
-from vision.reading.card.scene import Chances
 from vision.reading.four_corners import four_corners
 from vision.reading.robust import robust_fit
 

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from vision.arrays import Floats, RgbImage
-from vision.reading.square.seen import SquareSeen, refine_square
+from vision.reading.square.square_edges import SquareSeen, refine_square
 
 SMALLEST_CODE, LARGEST_CODE = 10, 49  # ids of DICT_4X4_50 that are a side in millimetres
 # Long side [px] and threshold constant of the searches for markers, each only if the one before found

@@ -17,7 +17,7 @@ from vision.arrays import Floats, RgbImage
 from vision.reading.edges.profiles import LINEAR
 from vision.reading.four_corners import four_corners
 from vision.reading.sight import Sight
-from vision.reading.square.seen import SAME, SquareSeen, alike, refine_square, solid
+from vision.reading.square.square_edges import SAME, SquareSeen, alike, refine_square, solid
 
 Mask = NDArray[np.bool_]
 

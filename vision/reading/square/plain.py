@@ -2,7 +2,7 @@
 
 In:    a `Sight`.
 Out:   `SquareSeen`s, the likeliest first. Each is only a candidate: which dark square is the reference is
-       settled together with the card, in `vision.reading.settle`.
+       settled together with the card, in `vision.reading.placing.find_view`.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from vision.reading.four_corners import four_corners
 from vision.reading.sight import Sight
 from vision.reading.small_picture import SmallPicture
 from vision.reading.square.patch import GRAIN_PX, Patch, by_colour
-from vision.reading.square.seen import (
+from vision.reading.square.square_edges import (
     SquareSeen,
     alike,
     clearness,

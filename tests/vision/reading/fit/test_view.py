@@ -8,7 +8,7 @@ import pytest
 from circuit.asked import Asked
 from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, draw
 from vision.reading.fit.view import straighten
-from vision.reading.settle import look
+from vision.reading.placing.find_view import find_view
 
 PLACES = np.array([[10.0, 12.0], [95.0, 20.0], [50.0, 70.0], [12.0, 128.0]])
 
@@ -20,13 +20,13 @@ def shot():
 
 @pytest.mark.parametrize("turn_deg", [0, 90, 180, 270])
 def test_millimetres_come_back_from_the_photo(shot, turn_deg):
-    view = look(shot.pixels, Asked(turn_deg=turn_deg)).view
+    view = find_view(shot.pixels, Asked(turn_deg=turn_deg)).view
     places = PLACES if turn_deg in (0, 180) else PLACES[:, ::-1]
     assert view.to_mm(view.to_photo(places)) == pytest.approx(places, abs=1e-3)
 
 
 def test_a_half_turn_changes_ends(shot):
-    plain, turned = (look(shot.pixels, Asked(turn_deg=turn)).view for turn in (0, 180))
+    plain, turned = (find_view(shot.pixels, Asked(turn_deg=turn)).view for turn in (0, 180))
     width, height = plain.fit.card_mm
     pixels = plain.to_photo(PLACES)
     # The fitted card, not the nominal one, is what is turned; its edges' slants are worth a tenth at most.
@@ -34,7 +34,7 @@ def test_a_half_turn_changes_ends(shot):
 
 
 def test_covariances_are_proper_and_grow_away_from_the_origin(shot):
-    view = look(shot.pixels, Asked()).view
+    view = find_view(shot.pixels, Asked()).view
     near, far = view.position_covariance(np.array([[2.0, 2.0], [105.0, 137.0]]))
     assert np.linalg.eigvalsh(near).min() > 0
     assert np.trace(far) > np.trace(near)
@@ -44,8 +44,8 @@ def test_covariances_are_proper_and_grow_away_from_the_origin(shot):
 
 
 def test_the_straight_card_shows_every_mark_where_it_belongs(shot):
-    sighting = look(shot.pixels, Asked())
-    straight = straighten(shot.pixels, sighting.view, sighting.blur_mm)
+    found = find_view(shot.pixels, Asked())
+    straight = straighten(shot.pixels, found.view, found.blur_mm)
     assert 4.0 <= straight.px_per_mm <= 10.0
     grey = straight.pixels.mean(axis=2)
     for dot in shot.drawing.dots:
@@ -66,6 +66,6 @@ def test_the_straight_card_shows_every_mark_where_it_belongs(shot):
 def test_the_square_is_told_in_card_millimetres():
     square = Square(side_mm=25.4, x_mm=60.0, y_mm=100.0, coded=False)
     shot = draw(Drawing(square=square, ring=Ring(30, 30), dots=(Dot(80, 40),)))
-    sighting = look(shot.pixels, Asked())
-    found = sighting.view.square_mm
+    found = find_view(shot.pixels, Asked())
+    found = found.view.square_mm
     assert min(np.abs(np.roll(found, k, axis=0) - square.corners_mm).max() for k in range(4)) < 0.3

@@ -1,6 +1,6 @@
 """Whether the edges of a card lie where they were laid: what the fit and what lies beside them say.
 
-In:    the photo, a `Case`, the `View` that was made of it.
+In:    the photo, a `Candidate`, the `View` that was made of it.
 Out:   yes or no.
 Fails: never.
 """
@@ -10,7 +10,6 @@ from __future__ import annotations
 import numpy as np
 
 from vision.arrays import RgbImage
-from vision.reading.case import Case
 from vision.reading.edges.beside import (
     LEAST_STEP,
     SHADE,
@@ -25,48 +24,45 @@ from vision.reading.edges.beside import (
 )
 from vision.reading.edges.profiles import Course
 from vision.reading.fit.view import View
+from vision.reading.placing.candidate import Candidate
 
 TOLD_LIFT_MM = 0.6  # of a bend that is worth a word
 # Squared standard deviations by which a card that lies flat departs from a known one. Measured on 4,100 photos:
 # 5 right ones by more, wrong outlines by 6 to 60. A bent card departs by up to 20, seldom by 65, until its bend
 # is known, and then nothing is left over.
-MOST_TENSION_FLAT, MOST_TENSION_BENT = 10.0, 100.0
-MISFIT_IF_TENSE = 0.45  # of what a bend explains only half
-FAR_TENSION, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
+MOST_DEPARTURE_FLAT, MOST_DEPARTURE_BENT = 10.0, 100.0
+MISFIT_IF_DEPARTING = 0.45  # of what a bend explains only half
+FAR_DEPARTURE, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
 DOUBTED_SHARE = 0.4  # of an edge's length: what is seen over less of it says little
 SIDE_POINTS, SIDE_ENDS = 72, 0.04  # along a side as laid, its ends left out
 
 
-def tense(case: Case, view: View) -> bool:
+def departs_beyond_its_bend(candidate: Candidate, view: View) -> bool:
     """Whether shape and size depart from a known card's by more than a bend explains: an edge that was laid
     along something else looks like a bend, too, but hardly over its whole length, and seldom quite. A bend that rests
     on little of an edge is none."""
-    if view.fit.lift_mm > TOLD_LIFT_MM and least_share(case) < DOUBTED_SHARE:
+    if view.fit.lift_mm > TOLD_LIFT_MM and candidate.least_share < DOUBTED_SHARE:
         return True
-    if case.tension < MOST_TENSION_FLAT:
+    if candidate.departure < MOST_DEPARTURE_FLAT:
         return False
-    if view.fit.lift_mm < TOLD_LIFT_MM or case.tension > MOST_TENSION_BENT:
+    if view.fit.lift_mm < TOLD_LIFT_MM or candidate.departure > MOST_DEPARTURE_BENT:
         return True
-    return view.fit.misfit > MISFIT_IF_TENSE or (case.tension > FAR_TENSION and least_share(case) < FAR_SHARE)
+    far = candidate.departure > FAR_DEPARTURE
+    return view.fit.misfit > MISFIT_IF_DEPARTING or (far and candidate.least_share < FAR_SHARE)
 
 
-def least_share(case: Case) -> float:
-    """Of the edges' lengths over which they are seen, the least."""
-    return min(0.0 if edge is None else edge.share for edge in case.fit.evidence.edges)
-
-
-def bounded(pixels: RgbImage, case: Case) -> bool:
+def ends_at_all_edges(pixels: RgbImage, candidate: Candidate) -> bool:
     """Whether the card ends at all four edges, rather than goes on beyond one as before."""
-    return least_step(pixels, courses(case.fit.evidence.edges), case.px_per_mm) > LEAST_STEP
+    return least_step(pixels, courses(candidate.fit.evidence.edges), candidate.px_per_mm) > LEAST_STEP
 
 
-def strange(pixels: RgbImage, case: Case, view: View) -> bool:
+def has_else_beside_edges(pixels: RgbImage, candidate: Candidate, view: View) -> bool:
     """Whether something else than the card, or a shadow, lies just inside one of its edges, or the card just outside;
     of an edge that is seen over little of its length, less colour is enough. A bend may have led an edge far off
     where it was not seen, so that there it counts as laid."""
     middle = np.array([[view.card.width_mm / 2, view.card.height_mm / 2]])
     density = float(view.px_per_mm(middle)[0])
-    most = STRANGE if least_share(case) > DOUBTED_SHARE else STRANGE_IF_FAINT
+    most = STRANGE if candidate.least_share > DOUBTED_SHARE else STRANGE_IF_FAINT
     edges = courses(view.fit.evidence.edges)
     seen = strangest_strip(pixels, edges, density)
     if seen.tint > most or seen.shade > SHADE or least_step(pixels, edges, density) < LEAST_STEP:

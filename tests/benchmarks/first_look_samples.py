@@ -20,7 +20,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.benchmarks.scene_tables import table_bank
+from tests.benchmarks.first_look_tables import table_bank
 
 KEPT = 400  # long side of the photos kept [px]
 SIDE, MAP = 320, 160

@@ -1,8 +1,8 @@
-"""python -m tests.benchmarks.train_scene FOLDER... [--out FILE.onnx]: learn where card and square lie.
+"""python -m tests.benchmarks.train_first_look FOLDER... [--out FILE.onnx]: learn where card and square lie.
 
 A folder holds NAME.jpg with NAME.json, as `tests.benchmarks.photo_simulator` writes them. Needs PyTorch and
 onnx, which the project itself does not. The photos' own tables are few, so in most samples the table is
-another: `tests.benchmarks.scene_samples` says how. The same seed and folders give the same samples.
+another: `tests.benchmarks.first_look_samples` says how. The same seed and folders give the same samples.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
-from tests.benchmarks.scene_samples import Samples, keep_small
+from tests.benchmarks.first_look_samples import Samples, keep_small
 
 MAPS = 2  # card, square
-SIDE = 320  # as in `vision.reading.card.scene`
+SIDE = 320  # as in `vision.reading.card.first_look`
 
 
 def _conv(inside: int, outside: int, stride: int = 1, side: int = 3) -> nn.Sequential:
@@ -161,8 +161,10 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("folders", type=Path, nargs="+")
-    parser.add_argument("--kept", type=Path, default=Path("scene.npz"), help="the reduced photos, made once")
-    parser.add_argument("--out", type=Path, default=Path("vision/reading/card/scene.onnx"))
+    parser.add_argument(
+        "--kept", type=Path, default=Path("first_look.npz"), help="the reduced photos, made once"
+    )
+    parser.add_argument("--out", type=Path, default=Path("vision/reading/card/first_look.onnx"))
     parser.add_argument("--start", type=Path, help="the .pt of an earlier run to go on from")
     parser.add_argument("--steps", type=int, default=3600)
     parser.add_argument("--batch", type=int, default=16)

@@ -1,6 +1,6 @@
 """One way to lay the card in the photo, carried to its end: size chosen, bends fitted, and the price of it all.
 
-In:    a `Case` and what the person said.
+In:    a `Candidate` and what the person said.
 Out:   a `Placing`; the cheapest of several is the likeliest.
 Fails: `SquareCardDisagreeError` where a size that was given can't be true.
 """
@@ -15,10 +15,10 @@ from circuit.asked import Asked
 from circuit.layout import Doubt
 from vision.reading.card.find import EDGE_POINTS
 from vision.reading.card.size import SizeMatch, near_sizes
-from vision.reading.case import Case
 from vision.reading.fit import Fit, fit_models
 from vision.reading.fit.camera import FLAT
-from vision.reading.size_choice import choose_size, with_bends
+from vision.reading.placing.candidate import Candidate
+from vision.reading.placing.size_choice import choose_size, with_bends
 
 # Twice a negative log chance, of one profile across an edge that shows no edge. Chosen: an outline is to pay for
 # what it leaves out, yet a finger or a clip on an edge must stay cheap.
@@ -27,13 +27,13 @@ UNSEEN_PRICE = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Placing:
-    """flat : the case as it was found, lying flat; case : the same, a bend allowed for where no size fits it flat;
+    """flat : the candidate as it was found, lying flat; candidate : the same, a bend allowed for where no size fits;
     match : the size that the card was meant to have, None for one that is left as measured; size_doubts : about
     it; fits : under every supposition (lens, bend, sizes as near as can't be told apart), with its price,
     the cheapest first."""
 
-    flat: Case
-    case: Case
+    flat: Candidate
+    candidate: Candidate
     match: SizeMatch | None
     size_doubts: tuple[Doubt, ...]
     fits: tuple[tuple[Fit, float], ...]
@@ -52,18 +52,20 @@ class Placing:
         return self.fits[0][1] + UNSEEN_PRICE * unseen
 
 
-def placed(flat: Case, asked: Asked) -> Placing:
-    """The case with its size chosen and everything fitted."""
-    case = with_bends(flat)
-    match, doubts = choose_size(case, asked)
-    sizes = [case.fit.card_mm if match is None else match.size_mm]
-    near = near_sizes(case.matches) if match is not None and asked.card_mm is None else []
+def placed(flat: Candidate, asked: Asked) -> Placing:
+    """The candidate with its size chosen and everything fitted."""
+    candidate = with_bends(flat)
+    match, doubts = choose_size(candidate, asked)
+    sizes = [candidate.fit.card_mm if match is None else match.size_mm]
+    near = near_sizes(candidate.matches) if match is not None and asked.card_mm is None else []
     fits: list[tuple[Fit, float]] = []
     for size in (*sizes, *(one.size_mm for one in near)):
-        camera = replace(case.fit.camera, half=size / 2, curl=FLAT)
-        fits += fit_models(case.fit.evidence, camera, size, match is None, case.on_card, case.fit.priors)
+        camera = replace(candidate.fit.camera, half=size / 2, curl=FLAT)
+        fits += fit_models(
+            candidate.fit.evidence, camera, size, match is None, candidate.on_card, candidate.fit.priors
+        )
     fits.sort(key=lambda item: item[1])
     if match is not None:
         cheapest = fits[0][0].size_mm
         match = next(one for one in (match, *near) if np.array_equal(one.size_mm, cheapest))
-    return Placing(flat, case, match, tuple(doubts), tuple(fits))
+    return Placing(flat, candidate, match, tuple(doubts), tuple(fits))

@@ -20,13 +20,13 @@ from vision.errors import (
     TooDarkError,
     TooSmallError,
 )
-from vision.reading.settle import look
+from vision.reading.placing.find_view import find_view
 
 PLACES = np.array([[10.0, 12.0], [95.0, 20.0], [50.0, 70.0], [12.0, 128.0], [98.0, 130.0]])
 
 
-def errors_mm(shot, sighting, places=PLACES):
-    return np.linalg.norm(sighting.view.to_mm(shot.to_px(places)) - places, axis=1)
+def errors_mm(shot, found, places=PLACES):
+    return np.linalg.norm(found.view.to_mm(shot.to_px(places)) - places, axis=1)
 
 
 @pytest.mark.parametrize(
@@ -44,11 +44,11 @@ def errors_mm(shot, sighting, places=PLACES):
 def test_places_on_the_card_come_out_right(camera, coded):
     square = Square(side_mm=30.0 if coded else 25.4, coded=coded)
     shot = draw(Drawing(square=square), camera)
-    sighting = look(shot.pixels, Asked())
-    assert sighting.doubts == ()
-    assert sighting.view.card.size == "quarter-letter"
+    found = find_view(shot.pixels, Asked())
+    assert found.doubts == ()
+    assert found.view.card.size == "quarter-letter"
     # Drawn cards have their nominal size: what is left is the edges' noise and the square's.
-    assert errors_mm(shot, sighting).max() < 0.3
+    assert errors_mm(shot, found).max() < 0.3
 
 
 @pytest.mark.parametrize(
@@ -57,16 +57,16 @@ def test_places_on_the_card_come_out_right(camera, coded):
 )
 def test_the_size_is_recognised_either_way_round(width, height, name):
     shot = draw(Drawing(width_mm=width, height_mm=height, square=Square(side_mm=35.0)))
-    card = look(shot.pixels, Asked()).view.card
+    card = find_view(shot.pixels, Asked()).view.card
     assert card.size in (name, "quarter-A4" if name == "A6" else name)
     assert (card.width_mm > card.height_mm) == (width > height)
 
 
 def test_a_size_that_no_card_has_is_a_doubt_and_measured_by_the_square():
     shot = draw(Drawing(width_mm=118.0, height_mm=131.0))
-    sighting = look(shot.pixels, Asked())
-    assert sighting.doubts[0].says.key == "no-known-size"
-    card = sighting.view.card
+    found = find_view(shot.pixels, Asked())
+    assert found.doubts[0].says.key == "no-known-size"
+    card = found.view.card
     assert card.size is None
     # A square of 30 mm, its side known to 0.06 mm, gives 131 mm to 0.3 mm (a standard deviation).
     assert (card.width_mm, card.height_mm) == (pytest.approx(118.0, abs=0.9), pytest.approx(131.0, abs=0.9))
@@ -74,30 +74,30 @@ def test_a_size_that_no_card_has_is_a_doubt_and_measured_by_the_square():
 
 def test_a_size_that_was_given_is_believed():
     shot = draw(Drawing(width_mm=118.0, height_mm=131.0))
-    sighting = look(shot.pixels, Asked(card_mm=(131.0, 118.0)))
-    assert sighting.doubts == ()
-    assert (sighting.view.card.width_mm, sighting.view.card.height_mm) == (118.0, 131.0)
+    found = find_view(shot.pixels, Asked(card_mm=(131.0, 118.0)))
+    assert found.doubts == ()
+    assert (found.view.card.width_mm, found.view.card.height_mm) == (118.0, 131.0)
 
 
 def test_a_square_that_the_printer_shrank_is_told_in_millimetres():
     shot = draw(Drawing(square=Square(side_mm=30.0, printed_scale=0.95)))
-    sighting = look(shot.pixels, Asked())
-    (doubt,) = sighting.doubts
+    found = find_view(shot.pixels, Asked())
+    (doubt,) = found.doubts
     assert doubt.says.key == "square-off-scale"
     assert doubt.says.figures["name"] == "quarter-letter"
     assert doubt.says.figures["true_side_mm"] == pytest.approx(28.5, abs=0.4)
     # Measured with a ruler and said, it is no doubt any more.
-    told = look(shot.pixels, Asked(printed_mm=28.5))
+    told = find_view(shot.pixels, Asked(printed_mm=28.5))
     assert told.doubts == ()
     assert errors_mm(shot, told).max() < 0.4
 
 
 def test_a_given_size_that_the_square_contradicts_is_a_doubt_or_refused():
     shot = draw()
-    near = look(shot.pixels, Asked(card_mm=(105.0, 145.0)))
+    near = find_view(shot.pixels, Asked(card_mm=(105.0, 145.0)))
     assert near.doubts[0].says.key == "square-and-size"
     with pytest.raises(SquareCardDisagreeError) as caught:
-        look(shot.pixels, Asked(card_mm=(148.0, 210.0)))
+        find_view(shot.pixels, Asked(card_mm=(148.0, 210.0)))
     assert "148.0 mm x 210.0 mm" in str(caught.value) == caught.value.sentence("mm")
     assert " in" in caught.value.sentence("in") and "mm" not in caught.value.sentence("in")
 
@@ -107,13 +107,13 @@ def test_a_square_that_lies_higher_than_the_card_is_refused_where_it_makes_anoth
     drawing = Drawing(width_mm=133.35, height_mm=133.35, square=Square(printed_scale=1.05))
     shot = draw(drawing)
     with pytest.raises(SquareCardDisagreeError, match=r"5in-square card, .* lay the square flat"):
-        look(shot.pixels, Asked(card_mm=(133.35, 133.35)))
+        find_view(shot.pixels, Asked(card_mm=(133.35, 133.35)))
 
 
 def test_the_stated_covariance_is_no_less_for_a_doubtful_scale():
     shot = draw(Drawing(width_mm=118.0, height_mm=131.0))
-    doubtful = look(shot.pixels, Asked()).view.position_covariance(PLACES[-1:])
-    told = look(shot.pixels, Asked(card_mm=(118.0, 131.0))).view.position_covariance(PLACES[-1:])
+    doubtful = find_view(shot.pixels, Asked()).view.position_covariance(PLACES[-1:])
+    told = find_view(shot.pixels, Asked(card_mm=(118.0, 131.0))).view.position_covariance(PLACES[-1:])
     assert np.trace(doubtful[0]) > np.trace(told[0])
 
 
@@ -121,9 +121,9 @@ def test_the_stated_covariance_is_no_less_for_a_doubtful_scale():
 def test_a_turned_card_is_set_upright(turn_deg):
     # A card whose top lies to the right in the picture (turned clockwise by 90) is set upright by 270.
     shot = draw(camera=Camera(roll_deg=(360 - turn_deg) % 360 + 3))
-    sighting = look(shot.pixels, Asked(turn_deg=turn_deg))
-    assert (sighting.view.card.width_mm, sighting.view.card.height_mm) == (107.95, 139.7)
-    assert errors_mm(shot, sighting).max() < 0.3
+    found = find_view(shot.pixels, Asked(turn_deg=turn_deg))
+    assert (found.view.card.width_mm, found.view.card.height_mm) == (107.95, 139.7)
+    assert errors_mm(shot, found).max() < 0.3
 
 
 def with_tiles(pixels, *sides_px):
@@ -138,9 +138,9 @@ def test_a_dark_tile_of_another_size_is_not_taken_for_the_plain_square():
     drawing = Drawing(square=Square(side_mm=25.4, coded=False))
     shot = draw(drawing, Camera(fill=0.65))
     side_px = float(np.linalg.norm(shot.square_corners_px[1] - shot.square_corners_px[0]))
-    sighting = look(with_tiles(shot.pixels, round(side_px * 0.7), round(side_px * 1.25)), Asked())
-    assert sighting.doubts == ()
-    assert errors_mm(shot, sighting).max() < 0.3
+    found = find_view(with_tiles(shot.pixels, round(side_px * 0.7), round(side_px * 1.25)), Asked())
+    assert found.doubts == ()
+    assert errors_mm(shot, found).max() < 0.3
 
 
 def test_tiles_alone_are_not_the_square():
@@ -151,10 +151,10 @@ def test_tiles_alone_are_not_the_square():
         shot.pixels, round(width_px * 25.4 / 107.95 / 1.6), round(width_px * 25.4 / 107.95 / 0.7)
     )
     try:
-        sighting = look(pixels, Asked())
+        found = find_view(pixels, Asked())
     except PhotoError:
         return
-    assert sighting.doubts != ()
+    assert found.doubts != ()
 
 
 def test_two_squares_that_make_different_cards_are_refused():
@@ -163,19 +163,19 @@ def test_two_squares_that_make_different_cards_are_refused():
     width_px = float(np.linalg.norm(shot.card_corners_px[1] - shot.card_corners_px[0]))
     pixels = with_tiles(shot.pixels, round(width_px * 25.4 / 105.0), round(width_px * 25.4 / 148.0))
     with pytest.raises(ManySquaresError):
-        look(pixels, Asked())
+        find_view(pixels, Asked())
 
 
 def test_a_photo_without_a_square_is_refused():
     with pytest.raises(NoSquareError):
-        look(draw(Drawing(square=None)).pixels, Asked())
+        find_view(draw(Drawing(square=None)).pixels, Asked())
 
 
 def test_a_square_that_runs_out_of_the_picture_is_refused():
     shot = draw(Drawing(square=Square(side_mm=30, coded=False)), Camera(tilt_deg=3))
     left = round(shot.square_corners_px[:, 0].mean())
     with pytest.raises(SquareCutOffError) as caught:
-        look(np.ascontiguousarray(shot.pixels[:, left:]), Asked())
+        find_view(np.ascontiguousarray(shot.pixels[:, left:]), Asked())
     assert caught.value.where_px
 
 
@@ -190,7 +190,7 @@ def test_a_card_that_runs_out_of_the_picture_is_refused(side):
         "bottom": shot.pixels[: int(y + height)],
     }[side]
     with pytest.raises(CardCutOffError):
-        look(np.ascontiguousarray(pixels), Asked())
+        find_view(np.ascontiguousarray(pixels), Asked())
 
 
 def test_a_square_on_a_bare_table_has_no_card():
@@ -202,23 +202,23 @@ def test_a_square_on_a_bare_table_has_no_card():
     cv2.fillConvexPoly(printed, np.round(outline).astype(np.int32), 1)
     bare = cv2.resize(shot.pixels[:180, 340:], shot.pixels.shape[1::-1], interpolation=cv2.INTER_CUBIC)
     with pytest.raises(NoCardError):
-        look(np.where(printed[..., None] > 0, shot.pixels, bare), Asked())
+        find_view(np.where(printed[..., None] > 0, shot.pixels, bare), Asked())
 
 
 def test_dark_blurred_and_tiny_photos_are_refused():
     shot = draw()
     with pytest.raises(TooDarkError):
-        look((shot.pixels // 12).astype(np.uint8), Asked())
+        find_view((shot.pixels // 12).astype(np.uint8), Asked())
     with pytest.raises(TooBlurredError):
-        look(cv2.GaussianBlur(shot.pixels, (0, 0), 6.0), Asked())
+        find_view(cv2.GaussianBlur(shot.pixels, (0, 0), 6.0), Asked())
     with pytest.raises(TooBlurredError):
         shaken = np.zeros((31, 31), np.float32)
         shaken[15, :] = 1 / 31
-        look(cv2.filter2D(shot.pixels, -1, shaken), Asked())
+        find_view(cv2.filter2D(shot.pixels, -1, shaken), Asked())
     with pytest.raises(TooSmallError):
-        look(cv2.resize(shot.pixels, None, fx=0.33, fy=0.33, interpolation=cv2.INTER_AREA), Asked())
+        find_view(cv2.resize(shot.pixels, None, fx=0.33, fy=0.33, interpolation=cv2.INTER_AREA), Asked())
     with pytest.raises(TooSmallError):
-        look(shot.pixels[:20, :20], Asked())
+        find_view(shot.pixels[:20, :20], Asked())
 
 
 @pytest.mark.parametrize(
@@ -233,7 +233,7 @@ def test_dark_blurred_and_tiny_photos_are_refused():
 )
 def test_pictures_of_nothing_are_refused_in_one_sentence(pixels):
     with pytest.raises(PhotoError) as caught:
-        look(pixels, Asked())
+        find_view(pixels, Asked())
     assert str(caught.value).endswith(".")
     assert str(caught.value).count(". ") == 0
 
@@ -245,7 +245,7 @@ def test_pictures_of_nothing_are_refused_in_one_sentence(pixels):
 )
 def test_the_card_is_found_on_many_tables(table):
     shot = draw(Drawing(table=table, square=Square(side_mm=30, x_mm=55, y_mm=95)), noise=1.5)
-    assert errors_mm(shot, look(shot.pixels, Asked())).max() < 0.5
+    assert errors_mm(shot, find_view(shot.pixels, Asked())).max() < 0.5
 
 
 def test_the_card_is_found_on_striped_cloth_of_half_its_own_colour():
@@ -257,18 +257,18 @@ def test_the_card_is_found_on_striped_cloth_of_half_its_own_colour():
     cv2.fillConvexPoly(off_card, np.round(shot.card_corners_px).astype(np.int32), 0)
     cloth = np.where(stripe[..., None], (214, 212, 206), (40, 60, 120)).astype(np.uint8)
     pixels = np.where(off_card[..., None] > 0, cloth, shot.pixels)
-    assert errors_mm(shot, look(pixels, Asked())).max() < 0.6
+    assert errors_mm(shot, find_view(pixels, Asked())).max() < 0.6
 
 
 def test_alike_photos_in_other_colours_read_alike():
     shot = draw()
     grey = np.repeat(cv2.cvtColor(shot.pixels, cv2.COLOR_RGB2GRAY)[..., None], 3, axis=2)
-    assert errors_mm(shot, look(grey, Asked())).max() < 0.3
+    assert errors_mm(shot, find_view(grey, Asked())).max() < 0.3
 
 
 def test_a_focal_length_that_the_file_tells_is_used():
     shot = draw(camera=Camera(tilt_deg=20, focal=0.62))
-    told = look(shot.pixels, Asked(), focal_35mm=0.62 * 43.2666).view.fit
-    blind = look(shot.pixels, Asked()).view.fit
+    told = find_view(shot.pixels, Asked(), focal_35mm=0.62 * 43.2666).view.fit
+    blind = find_view(shot.pixels, Asked()).view.fit
     assert told.sigmas[0] < blind.sigmas[0]
     assert told.camera.focal == pytest.approx(0.62 * np.hypot(900, 1200), rel=0.05)

@@ -1,9 +1,9 @@
 """A first look at the whole scene: where the card lies, and where the reference square's dark area.
 
 In:    the reduced photo.
-Out:   `Scene`: two maps of how likely each place belongs to card and square; all low where there is none.
+Out:   `FirstLook`: two maps of how likely each place belongs to card and square; all low where there is none.
 
-A small network gives the maps (weights learnt by ``tests/benchmarks/train_scene.py``, run by OpenCV). It
+A small network gives the maps (weights learnt by ``tests/benchmarks/train_first_look.py``, run by OpenCV). It
 knows a card on striped cloth from the stripes, which lines alone can't. It measures nothing: it says
 where to look closely, and whether what was measured is what a first look sees too.
 """
@@ -23,13 +23,13 @@ from vision.reading.small_picture import SmallPicture
 
 SIDE = 320  # of the network's picture [px]; its maps have half of that
 MAP = SIDE // 2
-WEIGHTS_FILE = Path(__file__).with_name("scene.onnx")
+WEIGHTS_FILE = Path(__file__).with_name("first_look.onnx")
 
 Chances = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
-class Scene:
+class FirstLook:
     """card, square : (h, w) chances 0..1 over the picture alone; scale : map px per small px.
 
     The card's map covers its whole face, whatever lies on it; the square's its dark part.
@@ -48,7 +48,7 @@ class Scene:
         return (np.asarray(points, dtype=np.float64) + 0.5) * self.scale - 0.5
 
 
-def see_scene(small: SmallPicture) -> Scene:
+def take_first_look(small: SmallPicture) -> FirstLook:
     """The maps of one picture."""
     width, height = small.size
     scale = SIDE / max(width, height)
@@ -65,4 +65,4 @@ def see_scene(small: SmallPicture) -> Scene:
     quarters = logits.reshape(2, 2, 2, MAP // 2, MAP // 2).transpose(0, 3, 1, 4, 2).reshape(2, MAP, MAP)
     seen = quarters[:, top // 2 : (top + high) // 2, left // 2 : (left + wide) // 2]
     chances = (1 / (1 + np.exp(-np.clip(seen, -30, 30)))).astype(np.float32)
-    return Scene(chances[0], chances[1], scale / 2)
+    return FirstLook(chances[0], chances[1], scale / 2)

@@ -12,10 +12,11 @@ from skimage import data
 from circuit.asked import Asked
 from tests.vision.draw import Camera, Drawing, Shot, Square, draw
 from vision.errors import CardCutOffError, NoCardError, NoSquareError, PhotoError, SquareCutOffError
-from vision.reading import settle, sight
+from vision.reading import sight
+from vision.reading.card.first_look import MAP, WEIGHTS_FILE, FirstLook, take_first_look
 from vision.reading.card.outline import outlines, sheets
-from vision.reading.card.scene import MAP, WEIGHTS_FILE, Scene, see_scene
-from vision.reading.settle import look
+from vision.reading.placing import candidate, doubts
+from vision.reading.placing.find_view import find_view
 from vision.reading.sight import LEAST_PATCH_PX
 from vision.reading.small_picture import shrink
 
@@ -49,11 +50,11 @@ def test_the_weights_are_there_and_small():
 
 def test_maps_cover_the_picture_in_either_way_round():
     for shape in ((600, 800), (800, 600), (300, 900), (90, 90)):
-        scene = see_scene(shrink(np.full((*shape, 3), 128, np.uint8)))
-        assert scene.card.shape == scene.square.shape
-        assert max(scene.card.shape) == MAP
-        assert scene.card.shape[0] / scene.card.shape[1] == pytest.approx(shape[0] / shape[1], rel=0.02)
-        assert 0 <= scene.card.min() <= scene.card.max() <= 1
+        look = take_first_look(shrink(np.full((*shape, 3), 128, np.uint8)))
+        assert look.card.shape == look.square.shape
+        assert max(look.card.shape) == MAP
+        assert look.card.shape[0] / look.card.shape[1] == pytest.approx(shape[0] / shape[1], rel=0.02)
+        assert 0 <= look.card.min() <= look.card.max() <= 1
 
 
 @pytest.mark.parametrize("table", sorted(TABLES))
@@ -65,45 +66,45 @@ def test_maps_cover_the_picture_in_either_way_round():
 def test_a_card_is_seen_on_a_photograph(table, camera):
     shot = draw(DRAWING, camera)
     small = shrink(on_photograph(shot, table))
-    scene = see_scene(small)
-    sheet = sheets(scene.card)[0]
+    look = take_first_look(small)
+    sheet = sheets(look.card)[0]
     # 4 px of the network's own picture are 10 of the reduced one: an edge search starts from there.
-    assert corner_error(scene.to_small(sheet.corners), small.to_small(shot.card_corners_px)) < 10
-    square = outlines(scene.square, LEAST_PATCH_PX)[0]
-    assert corner_error(scene.to_small(square.corners), small.to_small(shot.square_corners_px)) < 10
+    assert corner_error(look.to_small(sheet.corners), small.to_small(shot.card_corners_px)) < 10
+    square = outlines(look.square, LEAST_PATCH_PX)[0]
+    assert corner_error(look.to_small(square.corners), small.to_small(shot.square_corners_px)) < 10
 
 
 @pytest.mark.parametrize("table", sorted(TABLES))
 def test_a_card_on_a_photograph_is_measured(table):
     shot = draw(DRAWING)
-    sighting = look(on_photograph(shot, table), Asked())
+    found = find_view(on_photograph(shot, table), Asked())
     places = np.array([[10.0, 12.0], [95.0, 20.0], [12.0, 128.0], [98.0, 130.0]])
-    off = np.linalg.norm(sighting.view.to_mm(shot.to_px(places)) - places, axis=1)
+    off = np.linalg.norm(found.view.to_mm(shot.to_px(places)) - places, axis=1)
     assert off.max() < 0.5
-    assert sighting.doubts == ()
+    assert found.doubts == ()
 
 
 @pytest.mark.parametrize("table", sorted(TABLES))
 def test_a_photograph_without_a_card_is_refused(table):
     with pytest.raises(PhotoError):
-        look(TABLES[table](), Asked())
+        find_view(TABLES[table](), Asked())
 
 
 @pytest.mark.parametrize("table", sorted(TABLES))
 def test_the_cause_of_a_refusal_is_told(table):
     whole = on_photograph(draw(DRAWING, Camera(tilt_deg=6)), table)
     with pytest.raises(NoSquareError):
-        look(on_photograph(draw(replace(DRAWING, square=None)), table), Asked())
+        find_view(on_photograph(draw(replace(DRAWING, square=None)), table), Asked())
     shot = draw(BESIDE, Camera(tilt_deg=3))
     middle = round(shot.square_corners_px[:, 0].mean())
     # Half a dark square on the coffee's dark saucer may pass for a part of that; what to do is the same.
     dark = (NoSquareError,) if table == "coffee" else ()
     with pytest.raises((SquareCutOffError, *dark), match="wholly in the picture"):
-        look(np.ascontiguousarray(on_photograph(shot, table)[:, middle:]), Asked())
+        find_view(np.ascontiguousarray(on_photograph(shot, table)[:, middle:]), Asked())
     corners = draw(DRAWING, Camera(tilt_deg=6)).card_corners_px
     below = round(corners[:, 1].min() + 0.12 * np.ptp(corners[:, 1]))
     with pytest.raises(CardCutOffError):
-        look(np.ascontiguousarray(whole[below:]), Asked())
+        find_view(np.ascontiguousarray(whole[below:]), Asked())
     # Where the square lies on the bare table there is none.
     blank = on_photograph(shot, table)
     bare = np.roll(TABLES[table](), 40, axis=1)
@@ -112,27 +113,27 @@ def test_the_cause_of_a_refusal_is_told(table):
     inside = np.zeros((height, width), np.uint8)
     cv2.fillConvexPoly(inside, np.round(shot.square_corners_px).astype(np.int32), 1)
     with pytest.raises(NoCardError):
-        look(np.where(inside[..., None] > 0, blank, bare), Asked())
+        find_view(np.where(inside[..., None] > 0, blank, bare), Asked())
 
 
 def test_a_first_look_that_sees_the_card_elsewhere_is_a_doubt(monkeypatch):
     shot = draw(DRAWING)
-    assert look(shot.pixels, Asked()).doubts == ()
+    assert find_view(shot.pixels, Asked()).doubts == ()
 
     def sees_amiss(small):
-        scene = see_scene(small)
-        beside = cv2.warpAffine(scene.card, np.array([[1.0, 0, 1.5], [0, 1.0, 0]]), scene.card.shape[::-1])
-        return Scene(beside, scene.square, scene.scale)
+        look = take_first_look(small)
+        beside = cv2.warpAffine(look.card, np.array([[1.0, 0, 1.5], [0, 1.0, 0]]), look.card.shape[::-1])
+        return FirstLook(beside, look.square, look.scale)
 
-    monkeypatch.setattr(sight, "see_scene", sees_amiss)
+    monkeypatch.setattr(sight, "take_first_look", sees_amiss)
     # Lines, square, shape and size all agree: then it is the look that errs.
-    assert look(shot.pixels, Asked()).doubts == ()
+    assert find_view(shot.pixels, Asked()).doubts == ()
     # With less agreement, or where the look sees it far away, it is a doubt.
     with monkeypatch.context() as patch:
-        patch.setattr(settle, "APART_IF_EXCELLENT_PX", 1.0)
-        (doubt,) = look(shot.pixels, Asked()).doubts
+        patch.setattr(doubts, "APART_IF_AGREEING_PX", 1.0)
+        (doubt,) = find_view(shot.pixels, Asked()).doubts
         assert doubt.says.key == "edges-faint"
-    monkeypatch.setattr(settle, "PLAIN_SCORE", 9.0)
-    monkeypatch.setattr(settle, "AGREED_TENSION", 0.0)
-    (doubt,) = look(shot.pixels, Asked()).doubts
+    monkeypatch.setattr(doubts, "AGREEING_SCORE", 9.0)
+    monkeypatch.setattr(candidate, "AGREED_DEPARTURE", 0.0)
+    (doubt,) = find_view(shot.pixels, Asked()).doubts
     assert doubt.says.key == "edges-faint"

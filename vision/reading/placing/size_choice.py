@@ -1,7 +1,7 @@
 """Which size the card was meant to be, and what has to be said where square and size don't agree.
 
-In:    the `Case` that stands.
-Out:   the same case with its bends allowed for; the size to fit with, its doubts.
+In:    the `Candidate` that stands.
+Out:   the same candidate with its bends allowed for; the size to fit with, its doubts.
 Fails: `SquareCardDisagreeError` where a size that was given can't be true.
 """
 
@@ -16,9 +16,10 @@ from circuit.asked import Asked
 from circuit.layout import Doubt, Saying
 from vision.errors import SquareCardDisagreeError
 from vision.reading.card.size import APART_MM, FITS, SizeMatch, compare, known_sizes, rivals, scaled_match
-from vision.reading.case import Case, size_spread
 from vision.reading.fit import fit_models
 from vision.reading.fit.camera import FLAT
+from vision.reading.placing.candidate import Candidate
+from vision.reading.placing.first_fit import size_spread
 
 GROSS = 0.12  # square and card that differ by more than this share can't both be right
 NEAR_MM = 1.0  # chosen: twice what a hand cuts off; a size that near is worth naming
@@ -29,37 +30,37 @@ SAME_SHAPE = (
 NEAR_SIZE = 0.04  # share by which a bent card's sides may seem off before its bend is known
 
 
-def with_bends(case: Case) -> Case:
-    """The same case with its size looked at again when none fits: a bent card seems larger than it is.
+def with_bends(candidate: Candidate) -> Candidate:
+    """The same candidate with its size looked at again when none fits: a bent card seems larger than it is.
 
     A named size stands when a fit with it, bends included, is hardly worse than one with no size given.
     """
-    if case.best.fits:
-        return case
-    fit = case.fit
+    if candidate.best.fits:
+        return candidate
+    fit = candidate.fit
     camera = replace(fit.camera, curl=FLAT)
-    free = fit_models(fit.evidence, camera, fit.size_mm, True, case.on_card, fit.priors)[0]
+    free = fit_models(fit.evidence, camera, fit.size_mm, True, candidate.on_card, fit.priors)[0]
     matches = []
-    for match in case.matches[:4]:
+    for match in candidate.matches[:4]:
         if np.abs(free[0].card_mm / match.size_mm - 1).max() > NEAR_SIZE:
             continue
         there = replace(camera, half=match.size_mm / 2)
-        named = fit_models(fit.evidence, there, match.size_mm, False, case.on_card, fit.priors)[0]
+        named = fit_models(fit.evidence, there, match.size_mm, False, candidate.on_card, fit.priors)[0]
         matches.append(replace(match, distance=max(named[1] - free[1], 0.0)))
     good = sorted((match for match in matches if match.fits), key=lambda match: match.distance)
     if not good:
         # what was compared with a flat card's size no longer holds
         spread = size_spread(free[0])
-        again = [compare(free[0].card_mm, spread, match.size_mm, match.name) for match in case.matches]
+        again = [compare(free[0].card_mm, spread, match.size_mm, match.name) for match in candidate.matches]
         far = [replace(match, distance=max(match.distance, FITS)) for match in again]
-        return replace(case, fit=free[0], matches=sorted(far, key=lambda match: match.off_mm))
-    return replace(case, fit=free[0], matches=good)
+        return replace(candidate, fit=free[0], matches=sorted(far, key=lambda match: match.off_mm))
+    return replace(candidate, fit=free[0], matches=good)
 
 
-def choose_size(case: Case, asked: Asked) -> tuple[SizeMatch | None, list[Doubt]]:
+def choose_size(candidate: Candidate, asked: Asked) -> tuple[SizeMatch | None, list[Doubt]]:
     """The size to fit with, None to leave it as measured; and the doubts about it."""
-    width, height = (float(side) for side in case.fit.card_mm)
-    best = case.best
+    width, height = (float(side) for side in candidate.fit.card_mm)
+    best = candidate.best
     measured: dict[str, float | str] = {
         "width_mm": width,
         "height_mm": height,
@@ -67,36 +68,43 @@ def choose_size(case: Case, asked: Asked) -> tuple[SizeMatch | None, list[Doubt]
         "name": best.name or "",
     }
     if best.fits:
-        others = [] if asked.card_mm is not None else rivals(case.matches)
+        others = [] if asked.card_mm is not None else rivals(candidate.matches)
         other = others[0].name or "" if others else ""
         return best, [_doubt("two-sizes", {**measured, "other": other})] if others else []
     if asked.card_mm is not None:
-        _refuse_another_size(case)
+        _refuse_another_size(candidate)
         said = {"said_width_mm": float(best.size_mm[0]), "said_height_mm": float(best.size_mm[1])}
-        if np.abs(case.fit.card_mm / best.size_mm - 1).max() > GROSS:
+        if np.abs(candidate.fit.card_mm / best.size_mm - 1).max() > GROSS:
             raise SquareCardDisagreeError(
                 "By the reference square the card measures {width_mm} x {height_mm}, but its size was given as "
                 "{said_width_mm} x {said_height_mm}; check which square lies there and the card's size.",
                 lengths_mm={"width_mm": width, "height_mm": height, **said},
             )
-        return None, [_doubt("square-and-size", {**measured, **said, "side_mm": case.side_mm})]
-    misprint = None if case.square.kind == "plain" else scaled_match(case.fit.card_mm, size_spread(case.fit))
-    if misprint is not None and abs(case.side_mm / misprint[1] - case.side_mm) >= LEAST_OFF_SCALE_MM:
+        return None, [_doubt("square-and-size", {**measured, **said, "side_mm": candidate.side_mm})]
+    misprint = (
+        None
+        if candidate.square.kind == "plain"
+        else scaled_match(candidate.fit.card_mm, size_spread(candidate.fit))
+    )
+    if (
+        misprint is not None
+        and abs(candidate.side_mm / misprint[1] - candidate.side_mm) >= LEAST_OFF_SCALE_MM
+    ):
         match, factor = misprint
-        sides = {"side_mm": case.side_mm, "true_side_mm": case.side_mm / factor}
-        off = float(np.abs(case.fit.card_mm - match.size_mm).max())
+        sides = {"side_mm": candidate.side_mm, "true_side_mm": candidate.side_mm / factor}
+        off = float(np.abs(candidate.fit.card_mm - match.size_mm).max())
         return None, [
             _doubt("square-off-scale", {**measured, **sides, "off_mm": off, "name": match.name or ""})
         ]
     return None, [_doubt("near-size" if best.off_mm < NEAR_MM else "no-known-size", measured)]
 
 
-def _refuse_another_size(case: Case) -> None:
+def _refuse_another_size(candidate: Candidate) -> None:
     """Raise SquareCardDisagreeError where the square makes the card the size that was given, but for its scale, and
     that is just another known size: a square that lies higher than the card, on a wallet or a book, does that."""
-    measured, given = case.fit.card_mm, case.best.size_mm
+    measured, given = candidate.fit.card_mm, candidate.best.size_mm
     width, height = (float(share) for share in measured / given)
-    other = known_sizes(measured, size_spread(case.fit))[0]
+    other = known_sizes(measured, size_spread(candidate.fit))[0]
     if abs(width / height - 1) < SAME_SHAPE and other.fits and np.abs(other.size_mm - given).max() > APART_MM:
         raise SquareCardDisagreeError(
             f"By the reference square this is a {other.name} card, "

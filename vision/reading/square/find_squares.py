@@ -13,7 +13,7 @@ from vision.reading.sight import MOST_PATCHES, Sight
 from vision.reading.square.coded import codes_in, find_coded_squares
 from vision.reading.square.patch import FOUND_REACH_PX, ROUGH_REACH_PX, Patch, by_colour, dark_fours
 from vision.reading.square.plain import find_plain_squares
-from vision.reading.square.seen import SquareSeen, alike, distinct, refine_square, solid
+from vision.reading.square.square_edges import SquareSeen, alike, distinct, refine_square, solid
 
 CUT_SIDE = 0.35  # share of a side that is the picture's border, from which a square counts as cut
 PATCH_CONSTANTS = (7.0, 3.0)  # threshold constants of the marker search: a dim or faint print needs the lower
@@ -48,7 +48,7 @@ def relaid_by_colour(sight: Sight, known: Sequence[SquareSeen]) -> list[SquareSe
 
 
 def _squares_at(sight: Sight, place: Outline) -> list[SquareSeen]:
-    """The ways to lay a square at one patch of the scene's map, the clearest first; [] when it is none or
+    """The ways to lay a square at one patch of the first look's map, the clearest first; [] when it is none or
     can't be made out."""
     pixels = sight.pixels
     rough = sight.map_to_photo(place.corners)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
 from types import SimpleNamespace
 
 import numpy as np
@@ -11,33 +10,41 @@ import pytest
 
 from circuit.asked import Asked
 from tests.vision.draw import Drawing, Shot, Stroke, draw
-from vision.reading.card.find import find_edges, quad_of_outline
-from vision.reading.case import Case, cases_of
-from vision.reading.edge_doubts import DOUBTED_SHARE, TOLD_LIFT_MM, bounded, sides, strange, tense
+from vision.reading.card.find import quad_of_outline
 from vision.reading.edges.profiles import EdgePoints
 from vision.reading.fit import Evidence, Fit
-from vision.reading.settle import look
+from vision.reading.placing.candidate import Candidate
+from vision.reading.placing.edge_signs import (
+    DOUBTED_SHARE,
+    TOLD_LIFT_MM,
+    departs_beyond_its_bend,
+    ends_at_all_edges,
+    has_else_beside_edges,
+    sides,
+)
+from vision.reading.placing.find_view import find_view
+from vision.reading.placing.first_fit import candidates_of, take_in
 from vision.reading.sight import first_sight
-from vision.reading.square.places import squares_at
+from vision.reading.square.find_squares import squares_at
 
 FOLD_MM = 54.0
 
 
-def case_of(shot: Shot) -> Case:
+def candidate_of(shot: Shot) -> Candidate:
     sight = first_sight(shot.pixels)
-    quad = quad_of_outline(sight.scene, sight.sheets[0])
-    (case,) = cases_of(sight, quad, squares_at(sight)[0], Asked(), None, partial(find_edges, sight))
-    return case
+    quad = quad_of_outline(sight.first_look, sight.sheets[0])
+    (found,) = candidates_of(take_in(sight, Asked(), None), quad, squares_at(sight)[0])
+    return found
 
 
-def with_edge(case: Case, number: int, **change) -> Case:
-    edges = list(case.fit.evidence.edges)
+def with_edge(one: Candidate, number: int, **change) -> Candidate:
+    edges = list(one.fit.evidence.edges)
     edges[number] = replace(edges[number], **change)
-    return replace(case, fit=fit_of(case, replace(case.fit.evidence, edges=tuple(edges))))
+    return replace(one, fit=fit_of(one, replace(one.fit.evidence, edges=tuple(edges))))
 
 
-def fit_of(case: Case, evidence: Evidence) -> Fit:
-    return replace(case.fit, model=replace(case.fit.model, evidence=evidence))
+def fit_of(one: Candidate, evidence: Evidence) -> Fit:
+    return replace(one.fit, model=replace(one.fit.model, evidence=evidence))
 
 
 def along_the_fold(shot: Shot, edge: EdgePoints) -> dict[str, np.ndarray]:
@@ -55,7 +62,7 @@ def folded() -> Shot:
 
 def test_the_sides_as_laid_lie_on_the_cards_edges():
     shot = draw(Drawing())
-    laid = sides(look(shot.pixels, Asked()).view)
+    laid = sides(find_view(shot.pixels, Asked()).view)
     corners = shot.card_corners_px
     middle = corners.mean(axis=0)
     assert len(laid) == 4
@@ -69,19 +76,19 @@ def test_the_sides_as_laid_lie_on_the_cards_edges():
 
 
 def test_a_card_ends_at_its_edges_and_not_at_a_pencilled_fold(folded):
-    case = case_of(folded)
-    assert bounded(folded.pixels, case)
-    half = with_edge(case, 1, **along_the_fold(folded, case.fit.evidence.edges[1]))
-    assert not bounded(folded.pixels, half)
+    one = candidate_of(folded)
+    assert ends_at_all_edges(folded.pixels, one)
+    half = with_edge(one, 1, **along_the_fold(folded, one.fit.evidence.edges[1]))
+    assert not ends_at_all_edges(folded.pixels, half)
 
 
 def test_an_edge_along_a_pencilled_fold_is_strange(folded):
-    case = case_of(folded)
-    view = look(folded.pixels, Asked()).view
-    assert not strange(folded.pixels, case, view)
-    half = with_edge(case, 1, **along_the_fold(folded, case.fit.evidence.edges[1]))
+    one = candidate_of(folded)
+    view = find_view(folded.pixels, Asked()).view
+    assert not has_else_beside_edges(folded.pixels, one, view)
+    half = with_edge(one, 1, **along_the_fold(folded, one.fit.evidence.edges[1]))
     there = replace(view, fit=fit_of(half, half.fit.evidence))
-    assert strange(folded.pixels, half, there)
+    assert has_else_beside_edges(folded.pixels, half, there)
 
 
 @pytest.mark.parametrize(
@@ -93,6 +100,6 @@ def test_an_edge_along_a_pencilled_fold_is_strange(folded):
     ],
 )
 def test_a_bend_has_to_show_along_more_than_little_of_an_edge(folded, lift_mm, share, doubted):
-    case = with_edge(case_of(folded), 2, share=share)
+    one = with_edge(candidate_of(folded), 2, share=share)
     bent = SimpleNamespace(fit=SimpleNamespace(lift_mm=lift_mm, misfit=0.3))
-    assert tense(case, bent) == doubted
+    assert departs_beyond_its_bend(one, bent) == doubted

@@ -1,0 +1,78 @@
+"""An outline and a square that hardly agree end no search, and are not taken without a doubt."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from circuit.asked import Asked
+from tests.vision.draw import draw
+from vision.errors import NoCardError
+from vision.reading.card.find import quad_of_outline
+from vision.reading.fit.parameters import WIDTH
+from vision.reading.placing import candidate as candidate_module
+from vision.reading.placing import choice, find_view
+from vision.reading.placing.candidate import ENOUGH_DEPARTURE, Candidate
+from vision.reading.placing.choice import Chosen, rivals
+from vision.reading.placing.edge_signs import MOST_DEPARTURE_FLAT
+from vision.reading.placing.first_fit import candidates_of, take_in
+from vision.reading.sight import first_sight
+from vision.reading.square.find_squares import squares_at
+
+
+def plain_candidate() -> Candidate:
+    sight = first_sight(draw().pixels)
+    quad = quad_of_outline(sight.first_look, sight.sheets[0])
+    (found,) = candidates_of(take_in(sight, Asked(), None), quad, squares_at(sight)[0])
+    return found
+
+
+def at_distance(one: Candidate, distance: float) -> Candidate:
+    return replace(one, matches=[replace(one.best, distance=distance), *one.matches[1:]])
+
+
+def test_a_card_that_agrees_ends_the_search():
+    found = plain_candidate()
+    assert found.is_known_card and found.ends_the_search and found.departure < ENOUGH_DEPARTURE
+
+
+def test_a_size_that_fits_only_just_does_not():
+    found = at_distance(plain_candidate(), ENOUGH_DEPARTURE + 1)
+    found = replace(found, quad=replace(found.quad, score=0.9), square=replace(found.square, kind="plain"))
+    assert found.is_known_card and not found.ends_the_search
+
+
+def test_a_flat_card_that_agrees_only_just_is_a_doubt(monkeypatch):
+    def only_just(*seen):
+        chosen = choice.choose(*seen)
+        return replace(chosen, best=at_distance(chosen.best, MOST_DEPARTURE_FLAT + 1))
+
+    monkeypatch.setattr(find_view, "choose", only_just)
+    (doubt,) = find_view.find_view(draw().pixels, Asked()).doubts
+    assert doubt.says.key == "not-flat"  # its edges are as plain as can be
+
+
+def test_an_edge_that_could_as_well_lie_elsewhere_is_a_doubt(monkeypatch):
+    found = plain_candidate()
+    # the same card with its right edge 1.5 mm farther out, and one that only trembles
+    values = found.fit.values.copy()
+    values[WIDTH] += 1.5
+    farther = replace(found, fit=replace(found.fit, values=values))
+    assert found.apart_mm(farther) == pytest.approx(1.5, abs=0.2)
+    assert rivals(found, [found, farther]) == (farther,)
+    nearer = found.fit.values.copy()
+    nearer[WIDTH] += 0.2
+    assert rivals(found, [found, replace(found, fit=replace(found.fit, values=nearer))]) == ()
+    monkeypatch.setattr(find_view, "choose", lambda *seen: Chosen(choice.choose(*seen).best, (farther,)))
+    (doubt,) = find_view.find_view(draw().pixels, Asked()).doubts
+    assert doubt.says.key == "edges-faint"
+
+
+def test_plain_edges_that_are_no_flat_cards_are_told_as_a_curl(monkeypatch):
+    for name in ("MOST_SHAPE", "SHEET_SHAPE"):
+        monkeypatch.setattr(candidate_module, name, -1.0)
+    monkeypatch.setattr(choice, "UNSIZED_SHAPE", -1.0)
+    monkeypatch.setattr(choice, "BENT_SCORE", 9.0)  # no bend is to explain it
+    with pytest.raises(NoCardError, match="weigh the card down"):
+        find_view.find_view(draw().pixels, Asked())

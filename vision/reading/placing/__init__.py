@@ -1,0 +1,1 @@
+"""Which outline, which square, which size and which bend explain a photo, and how surely."""

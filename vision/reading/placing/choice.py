@@ -1,0 +1,158 @@
+"""Which candidate stands, and which others could as well but lay the card elsewhere.
+
+In:    a photo as it was taken in, and the squares seen in it.
+Out:   a `Chosen`.
+Fails: `NoCardError` and its like where none stands; `ManySquaresError` where another square makes another card.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.arrays import Floats
+from vision.errors import ManySquaresError
+from vision.reading.card.size import APART_MM
+from vision.reading.placing.candidate import CLEAR_SCORE, Candidate
+from vision.reading.placing.edge_signs import FAR_SHARE, ends_at_all_edges
+from vision.reading.placing.first_fit import TakenIn, candidates_of, looks_square
+from vision.reading.placing.size_choice import with_bends
+from vision.reading.placing.tries import is_the_cut_off_sheet, tries
+from vision.reading.refusals import no_card
+from vision.reading.sight import Sight
+from vision.reading.square.plain import find_plain_squares
+from vision.reading.square.square_edges import SAME, SquareSeen, alike
+
+MOST_CANDIDATES = 9  # combinations of outline and square that are fitted before giving up
+PLAINER = 0.2  # lead in score from which a plain rectangle leaves no room for another outline
+# An outline of no known size has to be plainer than one that fits.
+UNSIZED_SCORE, UNSIZED_SHAPE, UNSIZED_MISFIT = 0.75, 8.0, 0.8
+BENT_SCORE = 0.95  # of an outline that is worth a look whether it is a bent card's
+# Chosen: what ranks so much lower is not carried to its end, and a mark may lie nearly a millimetre elsewhere.
+RIVAL_RANK, RIVAL_MM = 0.15, 0.8
+MOST_OTHER_SQUARES = 3  # dark ones that are looked at
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """best : the candidate that stands; elsewhere : others that could turn out as good, an edge laid elsewhere."""
+
+    best: Candidate
+    elsewhere: tuple[Candidate, ...]
+
+
+def choose(seen: TakenIn, squares: list[SquareSeen], relaid: list[SquareSeen]) -> Chosen:
+    """Try outlines until one ends the search, or take the likeliest of all. relaid : see `tries`."""
+    pixels = seen.sight.pixels
+    found: list[Candidate] = []
+    for quad, some in tries(seen.sight, squares, relaid):
+        found = _without_far_fainter(found + candidates_of(seen, quad, some))
+        best = max(found, key=lambda one: one.rank, default=None)
+        if best is not None and best.ends_the_search and ends_at_all_edges(pixels, best):
+            return _chosen(seen, found, best)
+        if len(found) >= MOST_CANDIDATES:
+            break
+    best = _likeliest(seen.sight, found)
+    if (
+        best is None
+        or not _stands(best)
+        or (not best.is_known_card and is_the_cut_off_sheet(seen.sight, best.quad))
+    ):
+        raise no_card(seen.sight, squares, curled=best is not None and _is_curled(best))
+    return _chosen(seen, found, best)
+
+
+def _chosen(seen: TakenIn, found: list[Candidate], best: Candidate) -> Chosen:
+    _refuse_another_square(seen, found, best)
+    return Chosen(best, rivals(best, found))
+
+
+def _without_far_fainter(found: list[Candidate]) -> list[Candidate]:
+    """Without outlines far fainter than a plain rectangle's: given enough lines, some four of them always
+    make a sheet of a size that cards have."""
+    plainest = max((one.quad.score for one in found if one.is_seen_all_round), default=0.0)
+    return [one for one in found if one.quad.score > plainest - PLAINER]
+
+
+def _likeliest(sight: Sight, found: list[Candidate]) -> Candidate | None:
+    """The one of the highest rank, but one with edges all round before one that goes on beyond an edge as before:
+    half a card up to its pencilled fold has a size that cards have, too."""
+    ranked = sorted(found, key=lambda one: -one.rank)
+    if not ranked or ends_at_all_edges(sight.pixels, ranked[0]):
+        return next(iter(ranked), None)
+    return next(
+        (one for one in ranked if one.is_known_card and ends_at_all_edges(sight.pixels, one)), ranked[0]
+    )
+
+
+def _stands(best: Candidate) -> bool:
+    """True for a known card; for a sheet plain enough to be taken, in doubt, for a card of a size not known; and for
+    a plain outline whose odd shape a bend of the card explains."""
+    sheet = (
+        best.quad.score >= UNSIZED_SCORE
+        and best.shape_departure <= UNSIZED_SHAPE
+        and best.fit.misfit <= UNSIZED_MISFIT
+    )
+    if best.is_known_card or best.is_seen_all_round or sheet:
+        return True
+    return best.square.kind == "coded" and best.quad.score > BENT_SCORE and with_bends(best).best.fits
+
+
+def _is_curled(best: Candidate) -> bool:
+    """Whether four edges are seen well that are no flat card's: of a sheet that stands up from the table."""
+    return not best.is_rectangle and best.quad.score > CLEAR_SCORE and best.least_share > FAR_SHARE
+
+
+def rivals(best: Candidate, found: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """Others of the same square with an edge laid elsewhere that could turn out as good: of the same size, or with
+    plainer edges, since a pencil line along the edge of a bent card can give a better flat card than the edge does."""
+    return tuple(
+        one
+        for one in found
+        if alike(one.square.corners, best.square.corners, SAME)
+        and best.apart_mm(one) > RIVAL_MM
+        and (one.best.name == best.best.name or _is_plainer(one, best))
+        and _is_nearly_as_likely(one, best)
+    )
+
+
+def _is_plainer(one: Candidate, best: Candidate) -> bool:
+    return one.is_seen_all_round and one.quad.score > best.quad.score
+
+
+def _is_nearly_as_likely(one: Candidate, best: Candidate) -> bool:
+    once_bent = with_bends(one) if _is_plainer(one, best) else one
+    return once_bent.is_known_card and once_bent.rank > best.rank - RIVAL_RANK
+
+
+def _refuse_another_square(seen: TakenIn, found: list[Candidate], best: Candidate) -> None:
+    """Raise ManySquaresError where another square would make the same card another size."""
+    if best.square.kind == "coded":
+        return
+    same_quad = [one for one in found if one.quad is best.quad]
+
+    def likely(corners: Floats) -> bool:
+        new = all(not alike(corners, one.square.corners) for one in same_quad)
+        return new and looks_square(best.fit.camera.to_card(corners))
+
+    squares = find_plain_squares(seen.sight, MOST_OTHER_SQUARES, likely)
+    if squares:
+        same_quad += candidates_of(seen, best.quad, squares)
+    others = [
+        one
+        for one in same_quad
+        if not alike(one.square.corners, best.square.corners)
+        and (one.is_known_card or not best.is_known_card)
+        and one.is_rectangle
+        and np.abs(one.best.size_mm - best.best.size_mm).max() > APART_MM
+    ]
+    if others:
+        places = [one.square.corners.mean(axis=0) for one in (best, *others)]
+        raise ManySquaresError(
+            "Several dark squares are in the picture and I can't tell which is the reference square; take the "
+            "others away, or give the card's size, and make sure that its side is {side_mm}.",
+            [(float(x), float(y)) for x, y in places],
+            {"side_mm": seen.asked.plain_side_mm},
+        )

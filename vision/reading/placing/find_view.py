@@ -1,0 +1,131 @@
+"""Find which square, which outline and which card size belong together, and hand back the view.
+
+In:    the photo's pixels and what the person said of card and square.
+Out:   a `FoundView`: the view with its doubts and notes.
+Fails: `PhotoError`s by name; see `vision.errors` and `vision.reading.refusals`.
+
+Nothing here is decided by one clue alone. A dark tile beside the card is as square as the reference; a
+notebook has four straight edges too. What settles it is the one fit in which a square of the stated side,
+four straight edges and a size that cards have all agree. A first look (`vision.reading.card.first_look`) says where to
+measure, and has to agree with what was measured.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from circuit.asked import Asked
+from circuit.layout import Card, Doubt, Remark
+from vision.arrays import RgbImage
+from vision.errors import CardCutOffError, NoCardError, SquareCutOffError, TooBlurredError
+from vision.reading.fit.models import rivals as near_rivals
+from vision.reading.fit.view import View
+from vision.reading.placing.choice import RIVAL_MM, Chosen, choose
+from vision.reading.placing.doubts import corners_mm, doubts_of
+from vision.reading.placing.first_fit import TakenIn, take_in
+from vision.reading.placing.placing import Placing, placed
+from vision.reading.quality import LEAST_PX_PER_MM, MOST_BLUR_MM, blur_across, too_dark
+from vision.reading.refusals import (
+    beyond,
+    card_cut_off,
+    card_too_small,
+    no_square,
+    photo_too_dark,
+    photo_too_small,
+    square_cut_off,
+    too_blurred,
+)
+from vision.reading.sight import first_sight
+from vision.reading.square.find_squares import search_squares, squares_at
+from vision.reading.square.plain import search_coloured_squares
+
+LEAST_PHOTO_PX = 64  # short side of a picture that is looked at
+NO_CARD = (NoCardError, CardCutOffError, SquareCutOffError, TooBlurredError)  # see `refusals.no_card`
+RIVAL_PRICE = 12.0  # as of `fit.models.RIVAL_COST`: what is dearer by so much has a chance under 0.3 %
+FRAME_SLACK_PX = 1.0  # by which a corner may seem to lie beyond the picture
+
+
+@dataclass(frozen=True, slots=True)
+class FoundView:
+    """view, and what has to be said of it; blur_mm : standard deviation of the blur on the card."""
+
+    view: View
+    blur_mm: float
+    doubts: tuple[Doubt, ...]
+    notes: tuple[Remark, ...]
+
+
+def find_view(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -> FoundView:
+    """Find square and card and fit them together. Raises a PhotoError that names what is wrong."""
+    if min(pixels.shape[:2]) < LEAST_PHOTO_PX:
+        raise photo_too_small()
+    sight = first_sight(pixels)
+    if too_dark(sight.small):
+        raise photo_too_dark()
+    squares, relaid = squares_at(sight)
+    squares = squares or search_squares(sight)
+    coloured = [] if squares else search_coloured_squares(sight)
+    if not squares and not coloured:
+        raise no_square(sight)
+    seen = take_in(sight, asked, focal_35mm)
+    try:
+        chosen = choose(seen, squares or coloured, relaid)
+    except NO_CARD as error:
+        if coloured:  # many things differ in colour from what is about them: this was no square
+            raise no_square(sight) from error
+        raise
+    return _found(seen, chosen)
+
+
+def _found(seen: TakenIn, chosen: Chosen) -> FoundView:
+    """The cheapest placing of the chosen candidate and of those elsewhere, and what has to be said of it."""
+    placings = [placed(candidate, seen.asked) for candidate in (chosen.best, *chosen.elsewhere)]
+    best = min(placings, key=lambda placing: placing.price)
+    torn = any(
+        placing.price < best.price + RIVAL_PRICE and placing.flat.apart_mm(best.flat) > RIVAL_MM
+        for placing in placings
+    )
+    view = _view_of(best, seen.asked.turn_deg % 360)
+    _check_frame(seen.sight.pixels, view)
+    blur_mm = _check_sharpness(view)
+    doubts, notes = doubts_of(seen.sight, best, view, torn)
+    return FoundView(view, blur_mm, (*best.size_doubts, *doubts), tuple(notes))
+
+
+def _view_of(placing: Placing, turn_deg: int) -> View:
+    fit, match = placing.likeliest, placing.match
+    # The size is what the card was meant to be; a free one is what it measures.
+    width, height = (float(v) for v in (fit.card_mm if match is None else match.size_mm))
+    name = None if match is None else match.name
+    card = Card(width, height, name) if turn_deg in (0, 180) else Card(height, width, name)
+    near = tuple(near_rivals(list(placing.fits)))
+    candidate = placing.candidate
+    return View(card, fit, candidate.square.kind, candidate.side_mm, turn_deg, near)
+
+
+def _check_frame(pixels: RgbImage, view: View) -> None:
+    cut = beyond(pixels, view.to_photo(corners_mm(view)), FRAME_SLACK_PX)
+    if len(cut):
+        raise card_cut_off(pixels, cut)
+    square = view.fit.evidence.square
+    if square is not None and len(beyond(pixels, square.corners, FRAME_SLACK_PX)):
+        raise square_cut_off(pixels, square.corners)
+
+
+def _check_sharpness(view: View) -> float:
+    """Blur on the card [mm]; raises when marks would drown in it or pixels are too few."""
+    width, height = view.card.width_mm, view.card.height_mm
+    middles = np.array([[width / 2, 0], [width, height / 2], [width / 2, height], [0, height / 2]])
+    density = float(np.median(view.px_per_mm(middles)))
+    if density < LEAST_PX_PER_MM:
+        raise card_too_small()
+    evidence = view.fit.evidence
+    blur_px = blur_across(evidence.edges)
+    if evidence.square is not None:
+        blur_px = min(blur_px, blur_across(evidence.square.sides))
+    blur_mm = blur_px / density
+    if blur_mm > MOST_BLUR_MM:
+        raise too_blurred()
+    return blur_mm

@@ -1,0 +1,90 @@
+"""Which outlines to try with which squares, from the cheapest on.
+
+In:    a photo as it was taken in, and the squares seen in it.
+Out:   outlines with the squares that may belong to them: what a first look sees, then more squares, then what
+       long lines bound.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from vision.arrays import Floats
+from vision.reading.card.find import outline_searches, quad_of_outline, snapped, weighed
+from vision.reading.card.outline import Outline
+from vision.reading.card.quads import LEAST_SCORE, Quad
+from vision.reading.sight import Sight
+from vision.reading.square.find_squares import relaid_by_colour, search_squares
+from vision.reading.square.square_edges import SAME, SquareSeen, alike
+
+SURE_LOOK = 0.95  # see `Outline.borne_out`: other lines could only fit by chance
+BEST_OF_A_SEARCH = 3  # outlines of one search that are tried
+SAME_OUTLINE_PX = 4.0  # small px by which the corners of one outline laid twice may differ; chosen
+ELSEWHERE = 0.3  # of a square's side, from which another one lies at another place
+
+Try = tuple[Quad, list[SquareSeen]]
+
+
+def tries(sight: Sight, squares: list[SquareSeen], relaid: list[SquareSeen]) -> Iterator[Try]:
+    """Each outline with the squares that may belong to it. relaid : other ways to lay the sides of `squares`."""
+    sheet = sight.sheet
+    tried: list[Floats] = []
+    by_look = None if sheet is None or sheet.cut_off else quad_of_outline(sight.first_look, sheet)
+    if by_look is not None:
+        for quad, some in _by_the_first_look(sight, by_look, squares, relaid):
+            tried.append(quad.corners)
+            yield quad, some
+    if all(square.kind == "plain" for square in squares):
+        others = _elsewhere(search_squares(sight), squares, ELSEWHERE)
+        others += _elsewhere(relaid_by_colour(sight, squares), squares + others, SAME)
+        if by_look is not None and others:
+            yield by_look, others
+        squares = squares + relaid + others
+    plain = sheet is not None and by_look is not None and sheet.plain
+    if not (plain and sheet is not None and sheet.borne_out > SURE_LOOK):
+        yield from _by_lines(sight, squares, tried, plain)
+        if sheet is not None and sheet.cut_off:  # a card that only just fits into the picture
+            yield quad_of_outline(sight.first_look, sheet), squares
+
+
+def _by_the_first_look(
+    sight: Sight, quad: Quad, squares: list[SquareSeen], relaid: list[SquareSeen]
+) -> Iterator[Try]:
+    yield quad, squares
+    if relaid:
+        yield quad, relaid
+    nearer = snapped(sight, quad)
+    if nearer is not None:
+        yield nearer, squares + relaid
+
+
+def _by_lines(sight: Sight, squares: list[SquareSeen], tried: list[Floats], plain: bool) -> Iterator[Try]:
+    """plain : whether the first look sees the card beyond doubt; one that is unsure of it would only mislead."""
+    for quads in outline_searches(sight.small):
+        if plain:
+            quads = sorted((weighed(sight.first_look, quad) for quad in quads), key=lambda quad: -quad.score)
+        for quad in quads[:BEST_OF_A_SEARCH]:
+            if quad.score > LEAST_SCORE and not any(same_outline(quad.corners, other) for other in tried):
+                tried.append(quad.corners)
+                yield quad, squares
+
+
+def _elsewhere(found: list[SquareSeen], known: list[SquareSeen], most: float) -> list[SquareSeen]:
+    """Those that lie elsewhere than any known one, by more than this share of the side."""
+    return [one for one in found if not any(alike(one.corners, other.corners, most) for other in known)]
+
+
+def same_outline(first: Floats, second: Floats) -> bool:
+    """Whether (4, 2) corners lie alike, whichever comes first. [small px]"""
+    ways = (float(np.abs(np.roll(first, k, axis=0) - second).max()) for k in range(4))
+    return min(ways) < SAME_OUTLINE_PX
+
+
+def is_the_cut_off_sheet(sight: Sight, quad: Quad) -> bool:
+    """Whether an outline is the first look's own, of a sheet that goes on beyond the picture."""
+    sheet: Outline | None = sight.sheet
+    if sheet is None or not sheet.cut_off:
+        return False
+    return same_outline(quad.corners, sight.first_look.to_small(sheet.corners))
