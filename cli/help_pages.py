@@ -37,7 +37,7 @@ class _Formatter(click.HelpFormatter):
         super().write_text(_kept_lines_wrapped(text, self.width - self.current_indent))
 
     def write_dl(self, rows: Iterable[tuple[str, str]], col_max: int = 30, col_spacing: int = 2) -> None:
-        rows = [(first, _RANGE.sub(r"\1 to \2", second)) for first, second in rows]
+        rows = [(first, plain_ranges(second)) for first, second in rows]
         if self.width >= SIDE_BY_SIDE:
             super().write_dl(rows, col_max, col_spacing)
             return
@@ -47,6 +47,11 @@ class _Formatter(click.HelpFormatter):
             if second:
                 under = at + " " * _UNDER
                 self.write(f"{wrap_text(second, self.width, under, under)}\n")
+
+
+def plain_ranges(text: str) -> str:
+    """`1 to 10` for `1<=x<=10`."""
+    return _RANGE.sub(r"\1 to \2", text)
 
 
 class HelpContext(click.Context):

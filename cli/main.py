@@ -14,7 +14,7 @@ from typing import NoReturn
 import click
 
 from circuit.errors import PencilampError
-from cli.help_pages import with_narrow_help
+from cli.help_pages import plain_ranges, with_narrow_help
 from cli.screen import columns, in_lines, print_lines
 from cli.streams import INTERRUPTED, STOPPED, make_streams_safe
 from cli.unexpected import UNEXPECTED_EXIT_CODE, unexpected_error_sentence
@@ -99,7 +99,7 @@ def _tell_wrong_use(error: click.ClickException) -> None:
     if context is not None:
         print_lines(context.get_usage(), err=True)
         print_lines(f"Try `{context.command_path} --help` for help.\n", err=True)
-    print_lines(f"Error: {error.format_message()}", err=True)
+    print_lines(f"Error: {plain_ranges(error.format_message())}", err=True)
 
 
 def run() -> NoReturn:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import click
 
+from circuit.card_sizes import CARD_SIZES
 from circuit.errors import LayoutFileError
 from circuit.lengths import format_length
 from circuit.parts import MA_PER_A, CellPart, Colour, LightPart, Parts, default_parts
@@ -117,7 +118,7 @@ def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
             [(foam.name, height_words(foam.thickness_mm, units)) for foam in known.foams.values()],
         ),
         *table(
-            "Cards",
+            "Cards (name with --card)",
             ("name", "size", "envelope"),
             [
                 (
@@ -128,8 +129,16 @@ def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
                 for card in known.cards.values()
             ],
         ),
+        *in_lines(
+            f"Other sizes with a name: {_other_sizes(known)}; or the two sides, like 4.25x5.5in.", width
+        ),
+        "",
         *in_lines(_MAKES_DIFFER, width),
     ]
+
+
+def _other_sizes(known: Parts) -> str:
+    return ", ".join(size.name for size in CARD_SIZES if size.name not in known.cards)
 
 
 def _light_row(light: LightPart) -> tuple[str, ...]:

@@ -83,6 +83,7 @@ def test_what_is_shown_keeps_to_the_terminals_width(terminal, tmp_path, width):
         (4, "plan", "nowhere.jpg"),
         (2, "plan", "harbour.json", "--card", "A7"),
         (2, "plan", "harbour.json", "--wrong"),
+        (2, "plan", "harbour.json", "--effort", "99"),
         (2, "unknown"),
         (0, "sheet", "harbour-plan", "--copies", "24", "--class", "--mirrored", "--marks"),
         (0, "dark", "harbour-plan", "L3", "--dim", "L4"),
@@ -105,6 +106,7 @@ def test_what_is_shown_keeps_to_the_terminals_width(terminal, tmp_path, width):
         code, text = terminal(width, *[word for word in words if word])
         assert code == expected, (words, text)
         assert too_wide(text, width) == [], words
+        assert "<=x<=" not in text
 
 
 def test_the_first_steps_are_the_same_words_at_any_width():

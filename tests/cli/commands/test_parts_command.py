@@ -3,6 +3,7 @@ import os
 import pytest
 from click.testing import CliRunner
 
+from circuit.card_sizes import CARD_SIZES
 from circuit.errors import LayoutFileError, PencilampError
 from circuit.parts import default_parts
 from cli.commands.parts import read_parts
@@ -89,3 +90,9 @@ def test_a_file_with_a_byte_order_mark_is_read(tmp_path):
 
 def test_without_a_file_the_program_s_list():
     assert read_parts(None) is default_parts()
+
+
+def test_every_card_size_with_a_name_is_listed():
+    text = run().output
+    for size in CARD_SIZES:
+        assert size.name in text
