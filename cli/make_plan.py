@@ -97,9 +97,11 @@ def plan_marks(
     source: Path,
     say: Say,
     show: Callable[[PlannedCard], str] | None = None,
+    *,
+    moves: bool = True,
 ) -> PlannedCard:
     """Lay, check and mend the card, and note from which file it was made. `show` is given the card before moves are
-    looked for, where it needs any, and says where it is shown."""
+    looked for, where it needs any, and says where it is shown. Without `moves` none are looked for."""
     from circuit.plan_card import plan_as_drawn, with_moves
 
     many = len(marks.layout.lights)
@@ -118,7 +120,7 @@ def plan_marks(
     def sourced(planned: PlannedCard) -> PlannedCard:
         return replace(planned, plan=replace(planned.plan, seen=marks.seen, source=made_from))
 
-    if not drawn.asks_for_moves:
+    if not moves or not drawn.asks_for_moves:
         return sourced(drawn.planned)
     shown = "" if show is None else f"{show(sourced(drawn.planned))} shows the card as drawn. "
     with say(f"{shown}Looking for the smallest moves that mend {source.name}"):

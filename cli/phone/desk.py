@@ -215,7 +215,7 @@ class Desk:
             return
         done = answer["ok"]
         try:
-            self._put_answer(replace(card, read=done["read"], refusal=""), done)
+            self._put_draft(replace(card, read=done["read"], refusal=""), done)
         except PencilampError as error:  # the disk is full: the card stays in the queue, and is told so
             self._refuse(card, str(error))
 

@@ -52,7 +52,8 @@ def run_job(job: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _read(job: Mapping[str, Any]) -> dict[str, Any]:
-    """Read a photo once: the straightened card goes into the card's folder, marks and plan into the answer."""
+    """Read a photo once: the straightened card goes into the card's folder, marks and plan into the answer; the plan
+    is a draft where moves may mend it."""
     from circuit.telling import remark_words
     from cli.card_marks import read_marks
     from cli.make_plan import plan_marks
@@ -65,12 +66,12 @@ def _read(job: Mapping[str, Any]) -> dict[str, Any]:
     marks = read_marks(photo, options.asked, silent, folder)
     assert marks.straight is not None
     settings = settings_from(options, {})
-    planned = plan_marks(marks, settings, options, photo, silent)
+    planned = plan_marks(marks, settings, options, photo, silent, moves=False)
     write_files(
         {folder / STRAIGHT_NAME: _jpeg(marks.straight), folder / SMALL_NAME: _jpeg(marks.straight, _SMALL_PX)}
     )
     (folder / REFUSAL_NAME).unlink(missing_ok=True)
-    answer = _answer(planned, settings, planned.plan)
+    answer = _answer(planned, settings, planned.plan, draft=bool(planned.plan.must_fix))
     height, width = marks.straight.pixels.shape[:2]
     answer["view"]["frame"] = {
         "margin_mm": marks.straight.margin_mm,
@@ -102,19 +103,15 @@ def _change(job: Mapping[str, Any]) -> dict[str, Any]:
     settings = settings_from(options, {})
     build = build_from(options, settings, tuple(light.label for light in plan.layout.lights))
     planned = plan_again(plan, plan.layout, settings, build, moves=bool(job.get("moves")))
-    answer = _answer(planned, settings, read)
-    answer["said"] = said
-    answer["view"]["draft"] = bool(planned.plan.must_fix) and not job.get("moves")
-    return answer
+    draft = bool(planned.plan.must_fix) and not job.get("moves")
+    return {**_answer(planned, settings, read, draft=draft), "said": said}
 
 
-def _answer(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, Any]:
+def _answer(planned: PlannedCard, settings: Settings, read: Plan, *, draft: bool) -> dict[str, Any]:
     from cli.phone.showing import view_of
 
-    return {
-        "plan": plan_to_dict(planned.plan),
-        "view": view_of(planned, settings, read),
-    }
+    view = {**view_of(planned, settings, read), "draft": draft}
+    return {"plan": plan_to_dict(planned.plan), "view": view}
 
 
 def _pages(job: Mapping[str, Any]) -> dict[str, Any]:

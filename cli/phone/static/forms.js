@@ -52,7 +52,7 @@ export function watchDraft() {
     if (!note.isConnected) return;
     try {
       const state = await (await fetch(note.dataset.draft, { headers: { accept: "application/json" } })).json();
-      if (state.draft || document.querySelector(".held")) return watchDraft();
+      if (state.draft || inUse()) return watchDraft();
       const answer = await fetch(location.pathname, { headers: { accept: "text/html" } });
       if (!answer.ok || !note.isConnected) return;
       const { page, fresh, rules } = parted(await answer.text());
@@ -61,6 +61,12 @@ export function watchDraft() {
       watchDraft();
     }
   }, ASK_EVERY_MS);
+}
+
+// What a hand holds, or has typed, must not be taken away under it.
+function inUse() {
+  const typed = [...document.querySelectorAll("main input")].some((one) => one.type !== "hidden" && one.value !== one.defaultValue);
+  return typed || document.querySelector(".held, main input:focus, main select:focus, main .adding");
 }
 
 function parted(text) {

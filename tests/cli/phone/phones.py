@@ -55,18 +55,18 @@ class Phone:
         body, kind = multipart(photo, name, dict(fields), field_name)
         return self.ask("POST", "/cards", body, accept=accept, **{"content-type": kind})
 
-    def read(self, photo, most_s=90.0, **more):
-        """Upload a photo and wait until it has been read; the card's address."""
+    def read(self, photo, most_s=90.0, moves=True, **more):
+        """Upload a photo and wait until it has been read, and moves have been looked for; the card's address."""
         answer = self.send(photo, **more)
         assert answer.status == 200, answer.text
-        self.wait_for(answer.json["card"], most_s)
+        self.wait_for(answer.json["card"], most_s, moves=moves)
         return answer.json["card"]
 
-    def wait_for(self, card, most_s=90.0):
+    def wait_for(self, card, most_s=90.0, moves=True):
         ends = time.monotonic() + most_s
         while time.monotonic() < ends:
             state = self.get(f"{card}/state").json
-            if state["state"] != "waiting":
+            if state["state"] != "waiting" and not (moves and state["draft"]):
                 return state["state"]
             time.sleep(0.2)
         raise AssertionError(f"{card} was not read within {most_s} s")

@@ -3,7 +3,6 @@
 import io
 import json
 import re
-import time
 
 import pytest
 from PIL import Image
@@ -56,11 +55,18 @@ def test_what_is_wrong_is_told_at_once_and_the_moves_that_mend_it_soon_after(pho
     phone.post(f"{card}/change", {"kind": "take-moves"})
     phone.post(f"{card}/change", {"kind": "move", "about": "L9", "across": "32mm", "down": "114mm"})
     assert "to fix first" in heading(phone.get(card))
-    ends = time.monotonic() + 60
-    while phone.get(f"{card}/state").json["draft"] and time.monotonic() < ends:
-        time.sleep(0.2)
+    phone.wait_for(card)
     page = phone.get(card).text
     assert "Take over the moves" in page and "Looking for the smallest moves" not in page
+
+
+def test_a_photo_shows_its_plan_first_and_the_moves_that_mend_it_soon_after(phone, lighthouse):
+    card = phone.read(lighthouse, moves=False)
+    first = phone.get(card).text
+    assert heading(phone.get(card)) == "1 thing to fix first"
+    assert ("Looking for the smallest moves" in first) != ("Take over the moves" in first)
+    phone.wait_for(card)
+    assert "Take over the moves" in phone.get(card).text
 
 
 @pytest.mark.parametrize(
