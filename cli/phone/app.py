@@ -24,7 +24,7 @@ from circuit.errors import PencilampError
 from cli.phone import views_cards, views_class, views_dark, views_kept, views_settings
 from cli.phone.addresses import Place
 from cli.phone.crew import Crew
-from cli.phone.desk import Desk
+from cli.phone.desk import ChangedMeanwhileError, Desk
 from cli.phone.drawer import Drawer
 from cli.phone.gate import Doors, Gate
 from cli.phone.keys import Keys
@@ -116,7 +116,8 @@ def _routes() -> list[Route | Mount]:
 
 
 def _sorry(request: Request, error: Exception) -> Response:
-    return sentence_page(request, str(error), status=400)
+    sentence = str(error).replace(str(request.app.state.drawer.folder), "the drawer")
+    return sentence_page(request, sentence, status=409 if isinstance(error, ChangedMeanwhileError) else 400)
 
 
 def _not_there(request: Request, error: Exception) -> Response:

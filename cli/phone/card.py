@@ -7,6 +7,8 @@ Fails: `CardFileError` for a file that holds no card of ours.
 
 from __future__ import annotations
 
+import hashlib
+import json
 import re
 import secrets
 from collections.abc import Mapping
@@ -20,6 +22,7 @@ CARD_SCHEMA = "pencilamp/phone-card/1"
 State = Literal["waiting", "ready", "refused"]
 _STATES: tuple[State, ...] = ("waiting", "ready", "refused")
 _ID = re.compile(r"[0-9a-f]{16}")
+_STATE_DIGITS = 12
 MOST_UNDONE = 12  # chosen: so many changes can be taken back
 
 
@@ -55,6 +58,13 @@ class Card:
     plan: Mapping[str, Any] | None = None
     before: tuple[Mapping[str, Any], ...] = ()
     extra: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def state_now(self) -> str:
+        """What tells whether marks or parts have changed since somebody saw them; moves that are found don't count."""
+        marks = {key: (self.plan or {}).get(key) for key in ("lights", "battery")}
+        said = json.dumps([marks, dict(self.wishes), len(self.before)], sort_keys=True)
+        return hashlib.sha256(said.encode()).hexdigest()[:_STATE_DIGITS]
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,19 +10,26 @@ from __future__ import annotations
 import asyncio
 import base64
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, replace
 from typing import Any, BinaryIO
 
-from circuit.errors import PencilampError, UsageError
+from circuit.errors import UsageError
+from cli.files import FileTroubleError
 from cli.phone.card import MOST_UNDONE, Card
 from cli.phone.crew import Crew, CrewError
 from cli.phone.drawer import Drawer
 from cli.phone.wishes import Wishes, wishes_from
 
 MOST_WAITING = 6  # chosen: photos of one phone in the queue, so that one can't keep the others waiting
+_TRY_AGAIN_S = 5.0  # chosen: how soon the disk may have room again
+_DISK_FULL = "The computer's disk is full. Make room on it; I try again by myself."
 MOST_TRIES = 2  # a photo during which the whole program went away is tried once more, not for ever
 _TIDY_EVERY_S = 3600.0
+
+
+class ChangedMeanwhileError(UsageError):
+    """A change that was meant for a card as it is no more."""
 
 
 class Desk:
@@ -35,6 +42,7 @@ class Desk:
         # Looking for moves can take long; one card at a time, so that photos still find a free reader.
         self._one_search = asyncio.Semaphore(1)
         self._locks: defaultdict[str, asyncio.Lock] = defaultdict(asyncio.Lock)
+        self._troubles: dict[str, str] = {}  # card id -> why what was read of it can't be put down just now
 
     def start(self) -> None:
         """Go on where the last start stopped."""
@@ -67,26 +75,35 @@ class Desk:
         self._spawn(self._read(card.id))
         return card
 
+    def trouble(self, card_id: str) -> str:
+        """Why a card waits for longer than its turn; "" for nothing."""
+        return self._troubles.get(card_id, "")
+
     def before(self, card_id: str) -> int | None:
         """How many cards come before that one; None when it is in no queue."""
         return self.crew.before(card_id)
 
     async def change(
-        self, card_id: str, change: Mapping[str, Any] | None = None, wishes: Wishes | None = None
+        self,
+        card_id: str,
+        change: Mapping[str, Any] | None = None,
+        wishes: Wishes | None = None,
+        seen: str = "",
     ) -> Card:
-        """Change a card's marks or what it is built with, and plan it anew."""
+        """Change a card's marks or what it is built with, and plan it anew. `seen`: as which state of the card the
+        person saw it, where the change means another thing once it has changed."""
         async with self._locks[card_id]:
-            card = self._ready(card_id)
+            card = self._ready(card_id, seen)
             said = card.wishes if wishes is None else _plain(asdict(wishes))
             job = {"do": "change", "plan": card.plan, "read": card.read, "wishes": said, "change": change}
             answer = await self.ask(job)
             before = (*card.before, card.plan or {})[-MOST_UNDONE:] if change else card.before
             return self._put_draft(replace(card, wishes=said, before=before), answer)
 
-    async def take_back(self, card_id: str) -> Card:
+    async def take_back(self, card_id: str, seen: str = "") -> Card:
         """The card as it was before its last change."""
         async with self._locks[card_id]:
-            card = self._ready(card_id)
+            card = self._ready(card_id, seen)
             if not card.before:
                 raise UsageError("There is nothing to take back: these are the marks as they were read.")
             job = {"do": "change", "plan": card.before[-1], "read": card.read, "wishes": card.wishes}
@@ -169,12 +186,17 @@ class Desk:
             said = f"Kept as number {done['number']}: {done['title']}."
             return self.drawer.put(replace(card, kept=done["number"], extra={**card.extra, "said": said}))
 
-    def _ready(self, card_id: str) -> Card:
+    def _ready(self, card_id: str, seen: str = "") -> Card:
         card = self.drawer.get(card_id)
         if card is None:
             raise UsageError("This card is not in the drawer any more.")
         if card.state != "ready" or card.plan is None or card.read is None:
             raise UsageError("This card has not been read yet.")
+        if seen and seen != card.state_now:
+            raise ChangedMeanwhileError(
+                "This card was changed meanwhile, by a second tap or on another phone, so I left it as it is now. "
+                "Look at it again."
+            )
         return card
 
     async def ask(self, job: dict[str, Any]) -> dict[str, Any]:
@@ -196,9 +218,12 @@ class Desk:
             return
         tries = int(card.extra.get("tries", 0)) + 1
         if tries > MOST_TRIES:
-            self._refuse(card, "This photo stopped the program twice, so it is left alone. Take a new one.")
+            sentence = "This photo stopped the program twice, so it is left alone. Take a new one."
+            await self._put_down(lambda: self._refuse(card, sentence), card_id)
             return
-        card = self.drawer.put(replace(card, extra={**card.extra, "tries": tries}))
+        await self._put_down(
+            lambda: self.drawer.put(replace(card, extra={**card.extra, "tries": tries})), card_id
+        )
         job = {
             "do": "read",
             "folder": str(self.drawer.place(card_id)),
@@ -206,18 +231,31 @@ class Desk:
             "wishes": card.wishes,
         }
         try:
-            answer = await self.crew.ask("read", job, ticket=card_id)
+            while (answer := await self.crew.ask("read", job, ticket=card_id)).get("disk"):
+                self._troubles[card_id] = _DISK_FULL
+                await asyncio.sleep(_TRY_AGAIN_S)
         except CrewError as error:
-            self._refuse(card, str(error))
-            return
+            answer = {"refused": str(error)}
+        await self._put_down(lambda: self._put_reading(card, answer), card_id)
+
+    def _put_reading(self, card: Card, answer: Mapping[str, Any]) -> None:
         if "refused" in answer:
             self._refuse(card, answer["refused"])
-            return
-        done = answer["ok"]
-        try:
+        else:
+            done = answer["ok"]
             self._put_draft(replace(card, read=done["read"], refusal=""), done)
-        except PencilampError as error:  # the disk is full: the card stays in the queue, and is told so
-            self._refuse(card, str(error))
+
+    async def _put_down(self, put: Callable[[], object], card_id: str) -> None:
+        """Put something into the drawer, again and again until the disk takes it: nothing that was read is lost, and
+        who waits is told why."""
+        while True:
+            try:
+                put()
+                break
+            except FileTroubleError:
+                self._troubles[card_id] = _DISK_FULL
+            await asyncio.sleep(_TRY_AGAIN_S)
+        self._troubles.pop(card_id, None)
 
     def _refuse(self, card: Card, sentence: str) -> None:
         self.drawer.put(replace(card, state="refused", refusal=sentence))

@@ -2,6 +2,7 @@
 
 drawer/
   read-me.txt            what this folder is
+  lock                   held by the program that serves it
   secret                 what the cookies are signed with, for this user's eyes only
   arriving/              photos on their way in; emptied at every start
   cards/0123456789abcdef/
@@ -24,19 +25,24 @@ import secrets
 import shutil
 import threading
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import BinaryIO
 
 from circuit.errors import PencilampError
+from cli.alone import alone
 from cli.files import FileTroubleError, json_bytes, write_files, write_whole
 from cli.phone.card import Card, CardLine, card_from_dict, card_to_dict, is_id, line_of, moment, new_id
 
 VARIABLE = "PENCILAMP_DRAWER"
 KEPT_DAYS = 14  # the design's: a card that nobody kept is tidied away after so many days
 MOST_CARDS = 1000  # chosen: thirty phones with thirty cards each, some 4 GB
+LEAST_FREE_BYTES = (
+    300_000_000  # chosen: what the computer itself needs, and what the cards in the drawer grow by
+)
+_LEAP_S = 86_400.0  # chosen: a clock that is set by more than a day was wrong before, or is now
 STRAIGHT_NAME = "straight.jpg"
 SMALL_NAME = "small.jpg"
 REFUSAL_NAME = "refusal.png"
@@ -48,6 +54,14 @@ _READ_ME = (
     "The whole folder may be deleted while no Pencilamp is running.\n"
 )
 _ENDINGS = frozenset((".jpg", ".jpeg", ".png", ".heic", ".heif", ".webp", ".tif", ".tiff", ".avif"))
+
+
+def _set_ahead_s() -> float:
+    """How far the clock is before the time that has passed; it changes only when somebody sets the clock. [s]"""
+    asleep_too = getattr(
+        time, "CLOCK_BOOTTIME", None
+    )  # where the system has it; else a long sleep looks like a set clock
+    return time.time() - (time.monotonic() if asleep_too is None else time.clock_gettime(asleep_too))
 
 
 class DrawerFullError(FileTroubleError):
@@ -66,13 +80,42 @@ def drawer_folder(named: Path | None) -> Path:
     return user_data_path("pencilamp", appauthor=False) / "phone"
 
 
+@contextlib.contextmanager
+def open_drawer(folder: Path) -> Iterator[Drawer]:
+    """The drawer, held alone: two programs in one would clear away what the other is just taking in.
+
+    Raises FileTroubleError when another one has it, or the disk won't.
+    """
+
+    def taken() -> FileTroubleError:
+        return FileTroubleError(
+            f"{folder}: the page runs already with this drawer. Use it where it runs, stop it there with Ctrl-C, or "
+            "name another folder with --drawer."
+        )
+
+    with contextlib.ExitStack() as held:
+        try:
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            held.enter_context(alone(folder / "lock", 0.0, taken))
+        except OSError as error:
+            raise _unusable(folder, error) from error
+        yield Drawer(folder)
+
+
+def _unusable(folder: Path, error: OSError) -> FileTroubleError:
+    return FileTroubleError(
+        f"{folder}: the cards can't be put there ({error.strerror}); name another folder with --drawer."
+    )
+
+
 class Drawer:
-    """An open drawer. Safe to use from several threads; one process at a time."""
+    """An open drawer. Safe to use from several threads, by one process at a time: `open_drawer` sees to that."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._lock = threading.Lock()
         self._make_folders()
+        self._set_ahead_s = _set_ahead_s()
         self.secret = self._kept_secret()
         self._lines: dict[str, CardLine] = {}
         for card_id in self._ids_on_disk():
@@ -86,9 +129,7 @@ class Drawer:
             for part in (self.folder, self.folder / "arriving", self.folder / "cards"):
                 part.mkdir(parents=True, exist_ok=True, mode=0o700)
         except OSError as error:
-            raise FileTroubleError(
-                f"{self.folder}: the cards can't be put there ({error.strerror}); name another folder with --drawer."
-            ) from error
+            raise _unusable(self.folder, error) from error
         if not (self.folder / "read-me.txt").exists():
             write_whole(self.folder / "read-me.txt", _READ_ME.encode())
 
@@ -142,6 +183,10 @@ class Drawer:
             raise DrawerFullError(
                 f"The drawer holds {MOST_CARDS} cards, as many as it can; take some out under 'Cards so far'."
             )
+        if shutil.disk_usage(self.folder).free < LEAST_FREE_BYTES:
+            raise DrawerFullError(
+                "The computer's disk is nearly full. Make room on it, then send the photo again."
+            )
         ending = Path(photo_name).suffix.lower()
         card = Card(
             id=new_id(),
@@ -178,14 +223,17 @@ class Drawer:
         Nothing happens to a card that was taken out in the meantime.
         """
         card = replace(card, changed=moment())
-        folder = self.place(card.id)
         with self._lock:
             if card.id not in self._lines:
                 return card
-            names = {**(files or {}), _CARD_NAME: json_bytes(card_to_dict(card))}
-            write_files({folder / name: data for name, data in names.items()})
-            self._lines[card.id] = line_of(card)
+            self._write(card, files or {})
         return card
+
+    def _write(self, card: Card, files: Mapping[str, bytes]) -> None:
+        folder = self.place(card.id)
+        names = {**files, _CARD_NAME: json_bytes(card_to_dict(card))}
+        write_files({folder / name: data for name, data in names.items()})
+        self._lines[card.id] = line_of(card)
 
     def take_out(self, card_id: str) -> None:
         """Do away with a card."""
@@ -198,7 +246,14 @@ class Drawer:
             shutil.rmtree(self.place(card_id), ignore_errors=True)
 
     def tidy(self, now: datetime | None = None) -> int:
-        """Take out what was not kept and not changed for `KEPT_DAYS`, and what a stopped program left; how many."""
+        """Take out what was not kept and not changed for `KEPT_DAYS`, and what a stopped program left; how many.
+
+        When the clock was set in the meantime, ages mean nothing: all cards count as changed now.
+        """
+        if abs(_set_ahead_s() - self._set_ahead_s) > _LEAP_S:
+            self._set_ahead_s = _set_ahead_s()
+            self._count_as_changed_now()
+            return 0
         oldest = (now or datetime.now(UTC)) - timedelta(days=KEPT_DAYS)
         old = [
             line.id
@@ -209,6 +264,13 @@ class Drawer:
             self.take_out(card_id)
         self._clear_leftovers(oldest)
         return len(old)
+
+    def _count_as_changed_now(self) -> None:
+        with self._lock:
+            for card_id in list(self._lines):
+                card = self._read(card_id)
+                if card is not None and card.kept is None:
+                    self._write(replace(card, changed=moment()), {})
 
     def _clear_leftovers(self, oldest: datetime) -> None:
         """Folders without a card, once they are old: a damaged card may still be looked at by a person."""

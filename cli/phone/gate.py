@@ -25,6 +25,7 @@ LARGEST_FORM_BYTES = 100_000  # chosen: the longest form, with all marks of a ca
 SLOWEST_PIECE_S = 20.0  # chosen: a phone at the edge of the network still sends something in this time
 SLOWEST_BODY_S = 240.0  # chosen: 60 MB at 2 Mbit/s
 _LONGEST_PATH = 200  # chosen: ours have some 60 characters
+_LONGEST_QUERY = 4000  # chosen: 60 dark lights, or 200 letters of any script, coded, to find designs by
 _MOST_DRAINED_BYTES = 4 * LARGEST_UPLOAD_BYTES
 _METHODS = ("GET", "HEAD", "POST")
 # Nothing from elsewhere, no script or style inside a page but those with the page's own number, no frames.
@@ -95,7 +96,7 @@ class Gate:
             return 421, NOT_IN
         if scope["method"] not in _METHODS:
             return 405, NOT_IN
-        if len(scope["raw_path"]) > _LONGEST_PATH or len(scope["query_string"]) > _LONGEST_PATH:
+        if len(scope["raw_path"]) > _LONGEST_PATH or len(scope["query_string"]) > _LONGEST_QUERY:
             return 414, NOT_IN
         if scope["method"] == "POST" and not self._own_page(headers):
             return 403, NOT_IN

@@ -1,7 +1,7 @@
 """The one place of the phone page that reads photos and makes plans; it runs in a worker process.
 
 In:    a job as plain JSON values: {"do": "read" | "change" | "pages" ..., ...}.
-Out:   {"ok": values} or {"refused": a sentence, "photo": whether the photo is the trouble}.
+Out:   {"ok": values} or {"refused": a sentence}, with "disk": true where the computer's disk is the trouble.
 Fails: never; what goes wrong is a sentence in the answer.
 """
 
@@ -17,7 +17,7 @@ from circuit.errors import PencilampError
 from circuit.plan_json import plan_from_dict, plan_to_dict
 from cli.archive.archive_folder import archive_folder
 from cli.commands.progress import silent
-from cli.files import write_files
+from cli.files import FileTroubleError, write_files
 from cli.phone import kept
 from cli.phone.dark import dark
 from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 # Chosen: phones' largest sensors but one kind have 108; what is larger says so before any of it is decoded.
 MOST_PIXELS = 110_000_000
+_KINDS = frozenset(("JPEG", "MPO", "PNG", "HEIF", "AVIF", "WEBP", "TIFF", "GIF", "BMP"))
 _STRAIGHT_QUALITY = 82  # chosen by eye: pencil shows no blocks, and a card has some 150 kB
 _SMALL_PX = 160  # chosen: sharp in a list on a phone; some 4 kB
 
@@ -40,15 +41,14 @@ def run_job(job: Mapping[str, Any]) -> dict[str, Any]:
     """Do one job. What a person should know of a failure is in the answer."""
     try:
         return {"ok": _JOBS[str(job["do"])](job)}
+    except FileTroubleError as error:
+        return {"refused": _without_paths(str(error), job), "disk": True}
     except PencilampError as error:
-        return {"refused": _without_paths(str(error), job), "photo": error.exit_code == 3}
+        return {"refused": _without_paths(str(error), job)}
     except MemoryError:
-        return {
-            "refused": "This photo needs more memory than one card may have; take a smaller one.",
-            "photo": True,
-        }
+        return {"refused": "This photo needs more memory than one card may have; take a smaller one."}
     except Exception as error:  # one card's mishap must not stop the others
-        return {"refused": unexpected_error_sentence(error, "at this card"), "photo": False}
+        return {"refused": unexpected_error_sentence(error, "at this card")}
 
 
 def _read(job: Mapping[str, Any]) -> dict[str, Any]:
@@ -61,7 +61,7 @@ def _read(job: Mapping[str, Any]) -> dict[str, Any]:
 
     folder, wishes = Path(job["folder"]), wishes_from(job["wishes"])
     photo = folder / job["photo"]
-    _require_few_pixels(photo)
+    _require_a_photo(photo)
     options = options_of(wishes)
     marks = read_marks(photo, options.asked, silent, folder)
     assert marks.straight is not None
@@ -154,8 +154,9 @@ def _jpeg(straight: StraightCard, longest_px: int | None = None) -> bytes:
     return buffer.getvalue()
 
 
-def _require_few_pixels(photo: Path) -> None:
-    """Refuse a photo of too many pixels before any of them is decoded."""
+def _require_a_photo(photo: Path) -> None:
+    """Refuse a photo of too many pixels before any of them is decoded, and kinds that no camera writes: some of their
+    readers start other programs."""
     from PIL import Image
 
     from vision.reading.photo import PhotoFileError
@@ -163,9 +164,13 @@ def _require_few_pixels(photo: Path) -> None:
     Image.MAX_IMAGE_PIXELS = None  # our own limit stands in for it
     try:
         with Image.open(photo) as picture:
-            pixels = picture.width * picture.height
+            pixels, kind = picture.width * picture.height, picture.format
     except Exception:
         return  # what it is instead is told, in a better sentence, by whoever opens it
+    if kind not in _KINDS:
+        raise PhotoFileError(
+            "This is no photo as a phone takes it; send a JPEG, PNG, HEIC, WebP or TIFF picture."
+        )
     if pixels > MOST_PIXELS:
         raise PhotoFileError(
             f"This photo has {pixels / 1e6:.0f} megapixels, more than the {MOST_PIXELS // 1_000_000} that are taken "

@@ -9,7 +9,7 @@ import click
 
 from cli.phone.addresses import Place, code_for_terminal, open_place
 from cli.phone.app import make_app
-from cli.phone.drawer import KEPT_DAYS, Drawer, drawer_folder
+from cli.phone.drawer import KEPT_DAYS, drawer_folder, open_drawer
 from cli.phone.gate import IN
 from cli.phone.keys import Keys, Role
 from cli.phone.serving import serve
@@ -28,14 +28,14 @@ def run_page(
     """Serve the phone page until Ctrl-C. Raises PencilampError when it can't start."""
     os.umask(0o077)  # what is in the drawer is for this user's eyes
     place = open_place(port, only_here)
-    kept = Drawer(drawer_folder(drawer))
-    if new_phones:
-        kept.forget_phones()
-    roles: tuple[Role, ...] = ("pupil", "teacher") if in_class else ("maker",)
-    keys = Keys.fresh(kept.secret, roles)
-    app = make_app(kept, keys, place, in_class=in_class)
-    _say_where(place, keys, only_here=only_here)
-    serve(app, place.listener)
+    with open_drawer(drawer_folder(drawer)) as kept:
+        if new_phones:
+            kept.forget_phones()
+        roles: tuple[Role, ...] = ("pupil", "teacher") if in_class else ("maker",)
+        keys = Keys.fresh(kept.secret, roles)
+        app = make_app(kept, keys, place, in_class=in_class)
+        _say_where(place, keys, only_here=only_here)
+        serve(app, place.listener)
     print_lines(f"Stopped. The cards are in {kept.folder}")
 
 

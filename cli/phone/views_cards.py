@@ -128,6 +128,9 @@ async def state(request: Request) -> Response:
 
 
 def _queue_words(request: Request, card: Card) -> str:
+    trouble = desk_of(request).trouble(card.id)
+    if trouble:
+        return trouble
     before = desk_of(request).before(card.id) if card.state == "waiting" else 0
     if not before:
         return "Reading your card"
@@ -247,8 +250,12 @@ def pdf_answer(data: bytes, name: str) -> Response:
 async def change(request: Request) -> Response:
     card = card_in(request)
     async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
-        done = await desk_of(request).change(card.id, _change_in(form, card))
+        done = await desk_of(request).change(card.id, _change_in(form, card), seen=_seen(form))
         return _back_to(form, done)
+
+
+def _seen(form: FormData) -> str:
+    return str(form.get("seen", ""))
 
 
 def _change_in(form: FormData, card: Card) -> dict[str, Any]:
@@ -283,7 +290,7 @@ def _back_to(form: FormData, card: Card) -> Response:
 async def take_back(request: Request) -> Response:
     card = card_in(request)
     async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
-        return _back_to(form, await desk_of(request).take_back(card.id))
+        return _back_to(form, await desk_of(request).take_back(card.id, _seen(form)))
 
 
 async def other_parts(request: Request) -> Response:

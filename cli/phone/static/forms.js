@@ -1,5 +1,6 @@
 // Forms about a card are sent without leaving the page: what comes back takes the place of the main part.
 const ASK_EVERY_MS = 700;
+const CHANGED_MEANWHILE = 409; // HTTP's word for it: conflict
 let words = () => {};
 let again = () => {};
 
@@ -25,6 +26,7 @@ export async function post(address, fields) {
     const { page, fresh, rules } = parted(await answer.text());
     if (!fresh) throw new Error("no page");
     if (!answer.ok) {
+      if (answer.status === CHANGED_MEANWHILE) await takeAnew();
       words(fresh.querySelector(".say")?.textContent || "That did not work.", 12);
       return false;
     }
@@ -53,14 +55,17 @@ export function watchDraft() {
     try {
       const state = await (await fetch(note.dataset.draft, { headers: { accept: "application/json" } })).json();
       if (state.draft || inUse()) return watchDraft();
-      const answer = await fetch(location.pathname, { headers: { accept: "text/html" } });
-      if (!answer.ok || !note.isConnected) return;
-      const { page, fresh, rules } = parted(await answer.text());
-      take(page, fresh, document.getElementById("main"), rules);
+      await takeAnew();
     } catch {
       watchDraft();
     }
   }, ASK_EVERY_MS);
+}
+
+async function takeAnew() {
+  const answer = await fetch(location.pathname, { headers: { accept: "text/html" } });
+  const { page, fresh, rules } = parted(await answer.text());
+  if (answer.ok && fresh && !inUse()) take(page, fresh, document.getElementById("main"), rules);
 }
 
 // What a hand holds, or has typed, must not be taken away under it.

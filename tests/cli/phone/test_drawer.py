@@ -9,7 +9,7 @@ import pytest
 from cli.files import FileTroubleError
 from cli.phone import drawer as drawers
 from cli.phone.card import is_id
-from cli.phone.drawer import Drawer, DrawerFullError
+from cli.phone.drawer import Drawer, DrawerFullError, open_drawer
 
 PHOTO = b"not a photo, but the drawer does not mind"
 
@@ -106,3 +106,36 @@ def test_a_full_drawer_says_so(tmp_path, monkeypatch):
     put_in(drawer)
     with pytest.raises(DrawerFullError, match="1 cards"):
         put_in(drawer)
+
+
+def test_a_second_program_is_kept_out_of_the_same_drawer(tmp_path):
+    with open_drawer(tmp_path):
+        arriving = tmp_path / "arriving" / "0123456789abcdef"
+        arriving.mkdir()
+        with pytest.raises(FileTroubleError, match="runs already"), open_drawer(tmp_path):
+            pass
+        assert arriving.exists()  # what the first one is just taking in
+    with open_drawer(tmp_path) as again:
+        assert again.lines() == []
+
+
+def test_a_disk_that_is_nearly_full_takes_no_photo(tmp_path, monkeypatch):
+    drawer = Drawer(tmp_path)
+    monkeypatch.setattr(drawers, "LEAST_FREE_BYTES", 10**18)
+    with pytest.raises(DrawerFullError, match="nearly full"):
+        put_in(drawer)
+    assert drawer.lines() == []
+
+
+def test_a_clock_that_is_set_ages_no_card(tmp_path, monkeypatch):
+    """A computer without a clock of its own begins in 1970 or where it stopped, and is set once it has a network."""
+    drawer = Drawer(tmp_path)
+    card = drawer.put(replace(put_in(drawer), changed="1970-01-01T00:00:00+00:00"))
+    path = drawer.place(card.id) / "card.json"
+    path.write_text(path.read_text().replace(card.changed, "1970-01-01T00:00:00+00:00"))
+    real = drawers.time.time
+    monkeypatch.setattr(drawers.time, "time", lambda: real() + 56 * 365 * 86_400)
+    assert drawer.tidy() == 0
+    monkeypatch.undo()
+    again = Drawer(tmp_path)
+    assert again.tidy() == 0 and again.get(card.id) is not None

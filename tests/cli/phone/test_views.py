@@ -3,6 +3,7 @@
 import io
 import json
 import re
+from urllib.parse import quote
 
 import pytest
 from PIL import Image
@@ -157,6 +158,18 @@ def test_a_light_that_stays_dark_is_told_with_what_to_try_and_the_answer_tells_o
     assert len(answers) >= 2
     assert "What it could be" in phone.get(answers[0].replace("&amp;", "&")).text
     assert phone.get(f"{card}/dark?dark=L2&tried=nonsense").status == 400
+
+
+def test_many_dark_lights_and_words_of_any_script_fit_into_an_address(phone, card):
+    many = "&".join(f"dark=L{k}" for k in range(1, 61))
+    assert "What it could be" in phone.get(f"{card}/dark?{many}").text
+    assert phone.get("/kept?words=" + quote("灯台" * 100)).status == 200
+
+
+def test_pictures_that_no_camera_writes_are_refused_unread(phone):
+    page = b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 100 100\n%%EndComments\nshowpage\n"
+    said = phone.get(fresh(phone, page, "card.jpg")).text
+    assert "no photo as a phone takes it" in said
 
 
 def test_a_photo_without_a_square_is_refused_in_the_command_lines_words(phone):
