@@ -17,7 +17,7 @@ import os
 from datetime import datetime
 from pathlib import Path
 
-from cli.files import flush_folder, write_whole
+from cli.files import FileTroubleError, flush_folder, write_whole
 
 VARIABLE = "PENCILAMP_ARCHIVE"
 LIST_NAME = "archive.db"
@@ -63,6 +63,12 @@ def make_archive(folder: Path) -> None:
 def holds_designs(folder: Path) -> bool:
     """Whether something was kept here once."""
     return any((folder / SLIPS_NAME).glob("*/*.json")) or any((folder / FILES_NAME).glob("??/*"))
+
+
+def require_outside(folder: Path, target: Path) -> None:
+    """Refuse to write what is asked for into the archive's own folder, whatever is forced there."""
+    if Path(os.path.realpath(target)).is_relative_to(os.path.realpath(folder)):
+        raise FileTroubleError(f"{target}: this lies within the archive's own folder; choose another place.")
 
 
 def set_aside(folder: Path, path: Path, name: str | None = None) -> Path:

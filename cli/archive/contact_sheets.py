@@ -11,6 +11,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from cli.archive.archive_folder import require_outside
 from cli.archive.design_list import Wanted
 from cli.archive.kept_design import Design
 from cli.archive.printed import count
@@ -31,6 +32,7 @@ def contact_sheets(
     from cli.png import png_bytes
     from vision.drawing.contact_sheet import PER_SHEET, draw_contact_sheet
 
+    require_outside(archive.folder, target)
     total = archive.count(wanted) if limit is None else min(limit, archive.count(wanted))
     sheets = -(-total // PER_SHEET)
     paths = [_sheet_path(target, number) for number in range(1, sheets + 1)]

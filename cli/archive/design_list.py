@@ -341,7 +341,7 @@ def _where(wanted: Wanted) -> tuple[str, tuple[Any, ...]]:
             values += (side, CARD_TOLERANCE_MM)
     if wanted.cell is not None:
         parts.append("lower(cell) LIKE ? ESCAPE '!'")
-        values.append("%" + re.sub(r"([!%_])", r"!\1", wanted.cell.strip().lower()))
+        values.append("%" + re.sub(r"([!%_])", r"!\1", folded(wanted.cell.strip())))
     if wanted.troubled is not None:
         parts.append("troubles > 0" if wanted.troubled else "troubles = 0")
     if wanted.since is not None:

@@ -29,7 +29,7 @@ LONGEST_TAG = 60  # chosen
 MOST_TAGS = 50  # chosen
 LONGEST_NOTE = 20_000  # chosen: some ten pages
 LONGEST_WORD = 60  # chosen: what a plan says of its card's size and cell
-LARGEST_NUMBER = 10**12  # chosen: no design's number, and no file's size, comes near it
+LARGEST_NUMBER = 10**12 - 1  # chosen: no design's number, and no file's size, comes near it
 LONGEST_NAME_BYTES = 200  # chosen: file systems take 255, and a number may be put in front
 
 Role = Literal["photo", "layout", "plan", "overlay", "other"]
@@ -190,7 +190,8 @@ def tidy_note(text: str) -> str:
 
 def folded(text: str) -> str:
     """A text as it is compared: capitals, and letters that look the same, make no difference."""
-    return unicodedata.normalize("NFC", unicodedata.normalize("NFKC", text).casefold())
+    whole = text.encode("utf-8", "replace").decode()  # a lone surrogate can't be asked for
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFKC", whole).casefold())
 
 
 def name_trouble(name: str) -> str | None:

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from circuit.errors import LayoutFileError
 from cli.archive import design_list
-from cli.archive.archive_folder import set_aside
+from cli.archive.archive_folder import require_outside, set_aside
 from cli.archive.health import Health, look_over
 from cli.archive.kept_design import KeptFile, folder_name
 from cli.archive.shelf import Shelf
@@ -71,6 +71,7 @@ def copy_out(folder: Path, target: Path) -> tuple[int, int]:
     _require_archive(folder)
     if target.exists():
         raise FileTroubleError(f"{target}: this is there already; name a new folder.")
+    require_outside(folder, target)
     part = beside(target, "part")
     copied, names, used = 0, {_LOOSE_NAME}, set[str]()
     with told(target), Archive(folder, writing=False, untouched=True) as archive:
@@ -94,7 +95,9 @@ def copy_out(folder: Path, target: Path) -> tuple[int, int]:
 
 
 def _require_archive(folder: Path) -> None:
-    if not folder.is_dir():
+    with told(folder):
+        there = folder.is_dir()
+    if not there:
         raise FileTroubleError(f"{folder}: there is no archive here; check the name, or say --at.")
 
 
@@ -135,8 +138,11 @@ def _mend_slips(archive: Archive, mended: Mended) -> None:
 
 def _tidy(archive: Archive, mended: Mended, health: Health) -> None:
     for path in health.parts:
-        path.unlink(missing_ok=True)
-        mended.parts += 1
+        if path.is_dir():
+            mended.aside.append(set_aside(archive.folder, path))
+        else:
+            path.unlink(missing_ok=True)
+            mended.parts += 1
     for work in archive.folder.glob(_EARLIER_WORK):
         shutil.rmtree(work, ignore_errors=True)
     for path in health.stray_slips:

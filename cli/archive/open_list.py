@@ -10,6 +10,7 @@ changed since. Where the folder can't be written to, a list in memory does.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
@@ -30,22 +31,28 @@ from cli.archive.archive_folder import (
 )
 from cli.archive.design_list import APPLICATION_ID, FORM, UselessListError
 from cli.archive.earlier_lists import earlier_designs
+from cli.archive.kept_design import LARGEST_NUMBER
 from cli.archive.slips import finish_slips, slip_bytes, slip_path
 from cli.archive.trouble import BusyArchiveError, NotOurListError
 from cli.file_sets import is_unfinished
-from cli.files import FileTroubleError, write_whole
+from cli.files import FileTroubleError, read_small, write_whole
 
 WAIT_S = 60.0  # chosen: as long as another Pencilamp may take to bring in a large zip
+_MOST_DIGITS = 20  # chosen: what more there is, this program did not write
 _NO_LIST = (sqlite3.Error, UselessListError)
 
 
 def open_list(folder: Path, *, writing: bool, untouched: bool = False) -> sqlite3.Connection:
     """A list that agrees with the slips. `writing`: the archive is made where there is none; `untouched`: nothing
     in the folder is changed, so the list is in memory."""
-    form = _form_in_file(folder)
+    form, slips = _form_in_file(folder), folder / SLIPS_NAME
+    if os.path.lexists(slips) and not slips.is_dir():
+        raise FileTroubleError(
+            f"{slips}: this should be the folder of the designs' slips; move what is there away."
+        )
     if writing:
         make_archive(folder)
-    if untouched or (form is None and not (folder / SLIPS_NAME).is_dir()):
+    if untouched or (form is None and not slips.is_dir()):
         return list_in_memory(folder)
     connection = None
     with suppress(*_NO_LIST):
@@ -96,7 +103,7 @@ def made_anew(folder: Path) -> sqlite3.Connection:
     ours = _form_in_file(folder) == FORM
     for name in reversed(LIST_FILES):
         path = folder / name
-        if path.exists():
+        if os.path.lexists(path):
             path.unlink() if ours else set_aside(folder, path)
     with suppress(sqlite3.Error), _closing_on_error(_connected(folder / LIST_NAME)) as connection:
         design_list.make_tables(connection)
@@ -125,8 +132,9 @@ def list_in_memory(folder: Path) -> sqlite3.Connection:
 
 def last_number(folder: Path) -> int:
     """The highest number that an emptied bin took with it; 0 where none did."""
-    with suppress(OSError, ValueError):
-        return max(0, int((folder / LAST_NUMBER_NAME).read_bytes()[:20]))
+    with suppress(FileTroubleError, ValueError):
+        number = int(read_small(folder / LAST_NUMBER_NAME, _MOST_DIGITS, "a number."))
+        return number if 0 < number < LARGEST_NUMBER else 0
     return 0
 
 
@@ -171,8 +179,8 @@ def _form_in_file(folder: Path) -> int | None:
     """The form of the list by its file alone, of which nothing is touched; None for no list, 0 for a damaged one.
     Raises NotOurListError, for another program's file in a folder that is no archive as well."""
     path = folder / LIST_NAME
-    if not path.exists():
-        return None
+    if not path.is_file():  # a pipe would be waited for
+        return 0 if os.path.lexists(path) else None
     address = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
     with suppress(sqlite3.Error), closing(sqlite3.connect(address, uri=True)) as seen:
         form = design_list.form_number(seen)
@@ -182,7 +190,7 @@ def _form_in_file(folder: Path) -> int | None:
             return form
         if form == application == 0 and path.stat().st_size:
             return 0  # killed before it had a form
-    if path.is_file() and path.stat().st_size and not holds_designs(folder):
+    if path.stat().st_size and not holds_designs(folder):
         raise NotOurListError(
             f"{folder}: there is an archive.db here that is not Pencilamp's; it was left alone: name another "
             "folder with --at."

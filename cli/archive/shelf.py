@@ -14,6 +14,7 @@ import secrets
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from stat import S_ISREG
 from typing import BinaryIO, Literal
 
 from cli.archive.archive_folder import FILES_NAME
@@ -74,7 +75,9 @@ class Shelf:
     def state(self, sha256: str, size: int | None = None) -> State:
         """Whether the file is there and still what it was."""
         try:
-            if size is not None and self.path(sha256).stat().st_size != size:
+            found = self.path(sha256).stat()
+            # A pipe or device would be waited for, or never end.
+            if not S_ISREG(found.st_mode) or size not in (None, found.st_size):
                 return "damaged"
             with self.path(sha256).open("rb") as file:
                 return "sound" if _digest(file) == sha256 else "damaged"

@@ -17,7 +17,7 @@ from circuit.errors import LayoutFileError
 from cli.archive.archive_folder import SLIPS_NAME, set_aside
 from cli.archive.design_json import slip_from_dict, slip_to_dict
 from cli.archive.kept_design import Design
-from cli.file_sets import finish_set, write_set
+from cli.file_sets import finish_set, is_unfinished, write_set
 from cli.files import UNFINISHED_NAME, json_bytes
 
 # Chosen: a slip with the longest note and a thousand files takes half a megabyte.
@@ -58,7 +58,9 @@ def write_slips(folder: Path, designs: list[Design], gone: Mapping[str, str] | N
 
 def finish_slips(folder: Path) -> None:
     """Finish what a killed program was writing. Only while no other program changes anything."""
-    if finish_set(folder, lambda name: bool(_NAME.fullmatch(name))):
+    if is_unfinished(folder):
+        finish_set(folder, lambda name: bool(_NAME.fullmatch(name)))
+    if is_unfinished(folder):  # what it tells can't be, or a folder has its name
         set_aside(folder, folder / UNFINISHED_NAME)
 
 
@@ -93,7 +95,7 @@ def half_written(folder: Path) -> list[Path]:
 
 def state_of(path: Path) -> str:
     """What changes whenever a slip is written: it is a new file each time."""
-    found = path.stat()
+    found = path.lstat()  # a link that leads nowhere is a damaged slip, and stops no other
     return f"{found.st_mtime_ns}:{found.st_size}:{found.st_ino}"
 
 

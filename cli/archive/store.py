@@ -131,7 +131,8 @@ class Archive:
         number = max(self.ask(design_list.highest_number), lists.last_number(self.folder)) + 1
         if number > LARGEST_NUMBER:
             raise FileTroubleError(
-                f"{self.folder}: a slip has the number {number - 1:,}; run `pencilamp archive mend`."
+                f"{self.folder}: {slip_name(number - 1)} has the highest number that there can be; rename it to "
+                "new.json and run `pencilamp archive mend`."
             )
         return number
 

@@ -17,6 +17,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
+from cli.archive.archive_folder import require_outside
 from cli.archive.design_json import DESIGN_NAME, label_to_dict
 from cli.archive.kept_design import Design, folded, folder_name
 from cli.archive.store import Archive
@@ -52,6 +53,7 @@ def take_out(
     archive: Archive, designs: Iterable[Design], target: Path, *, whole_photos: bool, replace_it: bool
 ) -> TakenOut:
     """Write the zip. One file at a time is in memory."""
+    require_outside(archive.folder, target)
     require_writable(target, replace_it)
     part, taken, names = beside(target, "part"), TakenOut(), set[str]()
     with told(target):
@@ -81,6 +83,7 @@ def lay_out(
     archive: Archive, design: Design, folder: Path, *, whole_photos: bool, replace_it: bool
 ) -> TakenOut:
     """Write one design's files into a folder, where they can be looked at and printed."""
+    require_outside(archive.folder, folder)
     taken = TakenOut()
     files = {folder / name: data for name, data in _outgoing(archive, design, taken, whole_photos)}
     if not files:

@@ -1,14 +1,19 @@
 """`check` names what is wrong; `mend` sets it right, or copies all files out."""
 
+import os
 import shutil
+import sys
 
 import pytest
 
 from cli.archive.archive_folder import LIST_NAME, SET_ASIDE_NAME
+from cli.archive.contact_sheets import contact_sheets
+from cli.archive.design_list import Wanted
 from cli.archive.mend import copy_out, mend
 from cli.archive.printed import health_lines
 from cli.archive.slips import slip_path
 from cli.archive.store import Archive
+from cli.archive.take_out import lay_out, take_out
 from cli.files import FileTroubleError
 from tests.cli.archive.made_up import designs_in, files_of, looked_over, made_up, tiny_jpeg
 
@@ -149,3 +154,64 @@ def test_no_archive_at_all_is_said(tmp_path):
         with pytest.raises(FileTroubleError, match="no archive"):
             work()
     assert list(tmp_path.iterdir()) == []
+
+
+def in_its_place(path, kind):
+    shutil.rmtree(path) if path.is_dir() else path.unlink(missing_ok=True)
+    if kind == "folder":
+        path.mkdir()
+        (path / "mine").write_bytes(b"mine")
+    elif kind == "pipe":
+        os.mkfifo(path)
+    else:
+        path.symlink_to("/dev/zero" if kind == "endless" else "nowhere")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no pipes there, and links need rights")
+@pytest.mark.parametrize("kind", ["folder", "pipe", "endless", "dangling link"])
+@pytest.mark.parametrize(
+    "name",
+    ["archive.db", "archive.lock", ".pencilamp-set.json", "last-number.txt", "slips/000/2.json", "photo"],
+)
+def test_strange_things_in_the_archives_folder_stop_nothing(folder, tmp_path, name, kind):
+    designs = designs_in(folder)
+    in_its_place(path_of(folder, designs[1], "photo") if name == "photo" else folder / name, kind)
+    assert designs_in(folder) == designs
+    with Archive(folder, writing=True) as archive:
+        assert archive.keep(made_up("Next", shade=99)).number == 13
+    mend(folder)
+    copy_out(folder, tmp_path / "out")
+    health = looked_over(folder)
+    assert (health.bad_slips, health.leftovers, len(health.bad)) == ([], 0, int(name == "photo"))
+    assert designs_in(folder)[:12] == designs
+    if kind == "folder" and name not in ("archive.lock", "last-number.txt", "photo"):
+        assert [path.read_bytes() for path in (folder / SET_ASIDE_NAME).rglob("mine")] == [b"mine"]
+
+
+def test_the_folder_of_slips_is_a_file(folder):
+    in_its_place(folder / "slips", "dangling link")
+    for writing in (True, False):
+        with pytest.raises(FileTroubleError, match="slips"):
+            Archive(folder, writing=writing)
+
+
+@pytest.mark.parametrize("data", [b"9" * 5000, b"999999999999", b"-5", b"\xff", b"1e5", b""])
+def test_a_last_number_that_is_none_is_passed_over(folder, data):
+    (folder / "last-number.txt").write_bytes(data)
+    with Archive(folder, writing=True) as archive:
+        assert archive.keep(made_up("Next")).number == 13
+
+
+def test_nothing_is_written_into_the_archives_own_folder(folder):
+    before = files_of(folder)
+    slip = slip_path(folder, 1)
+    with Archive(folder, writing=False) as archive:
+        for work in (
+            lambda: take_out(archive, [archive.pick("2")], slip, whole_photos=True, replace_it=True),
+            lambda: lay_out(archive, archive.pick("2"), folder / "files", whole_photos=True, replace_it=True),
+            lambda: contact_sheets(archive, Wanted(), None, folder / "files" / "a.png", True, "kept"),
+            lambda: copy_out(folder, folder / "out"),
+        ):
+            with pytest.raises(FileTroubleError, match="own folder"):
+                work()
+    assert files_of(folder) == before

@@ -87,6 +87,9 @@ def test_the_newest_come_first(archive):
         ({"since": datetime(2026, 11, 24, tzinfo=UTC)}, {"Harbour at night"}),
         ({"until": datetime(2026, 11, 24, tzinfo=UTC)}, {"Moor", "Cafe"}),
         ({"binned": True}, set()),
+        ({"tags": ("\udcff",)}, set()),  # what a terminal hands on of a name in another code page
+        ({"cell": "\udcff"}, set()),
+        ({"words": ("\udcff",)}, set()),
         ({"words": ("harb",), "lights": (9, 9), "cell": "CR2016", "troubled": False}, {"Harbour at night"}),
     ],
 )
