@@ -29,6 +29,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from circuit.arrays import Floats
+from circuit.glow.bessel import j0, j1, k1
 
 _MM2_PER_M2 = 1e6
 _FARTHEST_MM = 700.0  # beyond the diagonal of any card
@@ -115,8 +116,6 @@ def bounced_lux(
     radius_mm: float, height_mm: float, gap_mm: float, spread_mm: float, bounce: float, away_mm: Floats
 ) -> Floats:
     """What one candela puts on the sheet after one round and more between sheet and card. [lux]"""
-    from scipy.special import j0, j1, k1
-
     longest = _SHORTEST_WAVE / (height_mm + 2 * gap_mm)
     # Waves close together where they are long: far away only these are left.
     nodes, weights = np.polynomial.legendre.leggauss(_WAVES)
