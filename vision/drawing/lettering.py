@@ -34,7 +34,7 @@ TITLE_PT, HEAD_PT, BODY_PT, LABEL_PT, SMALL_PT, TINY_PT = 19.0, 12.0, 10.5, 9.0,
 _EM_UNITS = 2048  # Open Sans' own units: measured at this size, nothing is rounded
 _NO_BREAK = "\u00a0"
 _SPACES = f" {_NO_BREAK}"
-_FACES, _SIGNS = 64, 4096  # kept at hand: sizes of type, signs looked up: more than all pages together use
+_FACES, _SIGNS = 64, 4096  # kept at hand: sizes of type; signs and texts looked up: more than a card's pages use
 _MISSING_PX = 40  # signs drawn this large are told from the box that stands for a missing one
 _TIED = re.compile(r"(?<=\d) (?=(?:mm|cm|in|mA|\d+/\d+)\b)")
 
@@ -70,7 +70,13 @@ def printable(text: str, weight: Weight = "regular") -> str:
 
 def width_mm(text: str, size_pt: float, weight: Weight = "regular") -> float:
     """How wide a line of text comes out."""
-    return typeface(weight, _EM_UNITS).getlength(text) / _EM_UNITS * size_pt * MM_PER_POINT
+    return _ems(text, weight) * size_pt * MM_PER_POINT
+
+
+@lru_cache(maxsize=_SIGNS)
+def _ems(text: str, weight: Weight) -> float:
+    """The same over the type's size; the same words are asked for at each place that they are tried at."""
+    return typeface(weight, _EM_UNITS).getlength(text) / _EM_UNITS
 
 
 def line_mm(size_pt: float) -> float:
@@ -117,6 +123,8 @@ def wrapped(text: str, size_pt: float, room_mm: float, weight: Weight = "regular
 
 
 def _pieces(word: str, size_pt: float, room_mm: float, weight: Weight) -> list[str]:
+    if width_mm(word, size_pt, weight) <= room_mm:
+        return [word]
     pieces = [""]
     for sign in word:
         if pieces[-1] and width_mm(pieces[-1] + sign, size_pt, weight) > room_mm:
