@@ -13,12 +13,13 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from circuit.joint import lines_of
-from circuit.layout import BatteryMark, LightMark, Point, Polyline, Problem
+from circuit.layout import BatteryMark, LightMark, Polyline, Problem
 from circuit.lengths import format_length, format_shift
 from circuit.plan import Plan
 from circuit.polyline import length
 from circuit.settings import Units
 from circuit.telling import counted, doubts, listed, sentence
+from circuit.whereabouts import from_top_left
 
 SAME_LIGHT_MM = 15.0  # chosen: a light that is further off is another light
 LEAST_MM = 0.05  # lengths are shown to a tenth: less shows as nothing
@@ -135,7 +136,7 @@ def _told(lights: tuple[LightMark, ...], one: str, many: str, units: Units) -> l
     """A few with their places; of more the labels do, since the picture shows where."""
     if len(lights) > _WITH_PLACES:
         return [sentence(f"{listed(light.label for light in lights)} {many}")]
-    return [sentence(f"{light.label} {one} {_place(light.centre, units)}") for light in lights]
+    return [sentence(f"{light.label} {one} {from_top_left(light.centre, units)}") for light in lights]
 
 
 def _battery(a: BatteryMark | None, b: BatteryMark | None, units: Units) -> tuple[str, ...]:
@@ -262,8 +263,3 @@ def _within(a: LightMark | BatteryMark, b: LightMark | BatteryMark, units: Units
 
 def _named(a: LightMark, b: LightMark) -> str:
     return b.label if a.label == b.label else f"{b.label} (was {a.label})"
-
-
-def _place(point: Point, units: Units) -> str:
-    x, y = (format_length(value, units) for value in point)
-    return f"{x} from the left edge and {y} from the top"

@@ -8,7 +8,7 @@ Fails: never; of a doubt that this program does not know, its own words or its k
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from circuit.joint import joints_of
 from circuit.layout import Card, Move, Problem, Remark
@@ -20,6 +20,7 @@ from circuit.whereabouts import from_edges, place
 READY = "Ready to tape"
 # Chosen: a heading names no more marks than this.
 _NAMED_MOVES = 3
+_NAMED_MARKS = 5  # chosen: more labels than this in one sentence are not read
 _LEAST_MOVE_MM = 0.05  # lengths are shown to a tenth; an older file's move says where to, not where from
 
 # A remark's key -> its sentence. {place} is where on the card it lies; a figure whose name ends in _mm is
@@ -102,6 +103,12 @@ def listed(names: Iterable[str], last: str = "and") -> str:
     """`L1`, `L1 and L2`, `L1, L2 and the battery circle`; "" for none. `last` stands before the last name."""
     said = [mark_name(name) for name in names]
     return f" {last} ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
+
+
+def few_of(names: Sequence[str]) -> str:
+    """The same; of many the first few, as `L1, L2, L3 and 14 more`."""
+    most = _NAMED_MARKS
+    return listed(names if len(names) <= most else [*names[: most - 2], f"{len(names) - most + 2} more"])
 
 
 def mark_name(about: str) -> str:

@@ -26,5 +26,11 @@ def from_edges(at: Point, card: Card, units: Units = "mm") -> str:
     )
 
 
+def from_top_left(at: Point, units: Units = "mm") -> str:
+    """`31.0 mm from the left edge and 12.4 mm from the top`, wherever on a card that is."""
+    x, y = (format_length(value, units) for value in at)
+    return f"{x} from the left edge and {y} from the top"
+
+
 def _third(share: float, names: tuple[str, str, str]) -> str:
     return names[0] if share < 1 / 3 else names[2] if share > 2 / 3 else names[1]

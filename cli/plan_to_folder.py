@@ -133,14 +133,13 @@ def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -
 
 
 def _battery_place_line(layout: Layout, settings: Settings) -> str:
-    from circuit.lengths import format_length
     from circuit.moves import find_battery_place
+    from circuit.whereabouts import from_top_left
 
     place = find_battery_place(layout, settings)
     if place is None:
         return f"There is no place on this card for a {settings.cell.name} clear of lights, window and edges."
-    x, y = (format_length(value, settings.units) for value in place)
-    return f"The best place for the cell's middle is {x} from the left edge and {y} from the top."
+    return f"The best place for the cell's middle is {from_top_left(place, settings.units)}."
 
 
 def _kept(source: Path, made: Made, options: PlanOptions, say: Say) -> _Kept:

@@ -20,7 +20,7 @@ from circuit.layout import Layout
 from circuit.parts import MA_PER_A, LightPart
 from circuit.plan import Currents, LitCard, LitLight, LostByContact
 from circuit.settings import Settings
-from circuit.telling import listed
+from circuit.telling import few_of
 
 # Below this a difference between lights of one kind can't be seen beside another light. Chosen.
 _SEEN = 0.95
@@ -28,7 +28,6 @@ _NEARLY_ALL = 0.97  # a share that is told so. Chosen
 # No light is without resistance; a part that was typed in with none would draw kiloamperes. Chosen.
 LEAST_SERIES_OHM = 0.01
 NOTHING_CD = 1e-30  # in place of 0 where no light lights at all
-_NAMED = 5  # more labels than this in one sentence are not read. Chosen
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,10 +206,8 @@ def _why(lights: tuple[LightElectrics, ...], circuit: Circuit) -> str:
 def named(lights: Sequence[LightElectrics]) -> str:
     """`L3 (red)`, `L1, L2 and L4 (white)`, `L1, L2, L3 and 14 more (white)`."""
     labels = [light.label for light in lights]
-    if len(labels) > _NAMED:
-        labels = [*labels[: _NAMED - 2], f"{len(labels) - _NAMED + 2} more"]
     colours = list(dict.fromkeys(light.part.colour for light in lights))
-    return f"{listed(labels)} ({', '.join(colours)})"
+    return f"{few_of(labels)} ({', '.join(colours)})"
 
 
 def share_words(part: float, whole: float) -> str:

@@ -24,9 +24,9 @@ from circuit.electrics.network import light_currents
 from circuit.electrics.wiring import FLAP, FOLD, LAP, PAD, Contact, tapes_of
 from circuit.layout import POLARITIES
 from circuit.plan import LostByContact
+from circuit.telling import few_of
 
 _HALF = 0.5  # lights that keep less than this are named. Chosen
-_NAMED = 5  # more labels than this in one sentence are not read. Chosen
 
 
 def contact_loss(bench: Bench) -> LostByContact | None:
@@ -99,7 +99,7 @@ def _sentence(
     )
     if corner[1] < 1:
         kind = "badly made lap" if lapped else "torn fold"
-        whom = _named(dimmed) if dimmed else "the lights beyond it"
+        whom = few_of(dimmed) if dimmed else "the lights beyond it"
         words += f"; one {kind} can leave {whom} as little as {100 * corner[1]:.0f} %"
     if joint[1] < 1:
         words += f"; a badly made joint leaves its branch {_per_cent(*joint)}"
@@ -108,9 +108,3 @@ def _sentence(
 
 def _per_cent(so_so: float, bad: float) -> str:
     return f"{100 * bad:.0f} to {100 * so_so:.0f} %"
-
-
-def _named(labels: Sequence[str]) -> str:
-    if len(labels) > _NAMED:
-        labels = [*labels[: _NAMED - 2], f"{len(labels) - _NAMED + 2} more"]
-    return labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"

@@ -22,6 +22,7 @@ from circuit.lengths import format_length
 from circuit.parts import FoamPart
 from circuit.rules import limit_of
 from circuit.settings import Settings, WindowPaper
+from circuit.whereabouts import from_top_left
 
 MOST_FOAM_MM = 8.0  # a thicker card hardly closes and isn't a letter any more. Chosen
 # Chosen: how far and in how many directions a light is tried; farther off it is another design.
@@ -133,7 +134,8 @@ def one_moved(window: Sampled) -> list[Trial]:
         even = lux.min(axis=1) / lux.mean(axis=1)
         best = int(even.argmax())
         by_mm, place = steps[best]
-        words = f"{light.label} moved by {format_length(by_mm, settings.units)} to {_at(place, settings)}"
+        moved, where = format_length(by_mm, settings.units), from_top_left(place, settings.units)
+        words = f"{light.label} moved by {moved} to {where}"
         trials.append(Trial(float(even[best]), "move-light", light.label, place, window.foam_mm, words))
     return trials
 
@@ -152,7 +154,7 @@ def one_added(window: Sampled) -> list[Trial]:
         if not free(place, others):
             continue
         after = evenness(total + profile.lux(like.candela, window.away(place)))
-        words = f"One more light at {_at(place, window.settings)}"
+        words = f"One more light at {from_top_left(place, window.settings.units)}"
         trials.append(Trial(after, "add-light", None, place, window.foam_mm, words))
         if len(trials) == _SPOTS:
             break
@@ -211,8 +213,3 @@ def _free_places(layout: Layout, settings: Settings) -> Callable[[Point, Sequenc
         return all(math.dist(place, other) >= apart for other in others)
 
     return free
-
-
-def _at(place: Point, settings: Settings) -> str:
-    left, top = (format_length(value, settings.units) for value in place)
-    return f"{left} from the left edge and {top} from the top"

@@ -34,7 +34,8 @@ TITLE_PT, HEAD_PT, BODY_PT, LABEL_PT, SMALL_PT, TINY_PT = 19.0, 12.0, 10.5, 9.0,
 _EM_UNITS = 2048  # Open Sans' own units: measured at this size, nothing is rounded
 _NO_BREAK = "\u00a0"
 _SPACES = f" {_NO_BREAK}"
-_FACES, _SIGNS = 64, 4096  # kept at hand: sizes of type; signs and texts looked up: more than a card's pages use
+# Kept at hand: sizes of type; signs and texts looked up, more than a card's pages use.
+_FACES, _SIGNS = 64, 4096
 _MISSING_PX = 40  # signs drawn this large are told from the box that stands for a missing one
 _TIED = re.compile(r"(?<=\d) (?=(?:mm|cm|in|mA|\d+/\d+)\b)")
 
