@@ -1,11 +1,12 @@
-"""The propagation of uncertainty against the worked example of the guide that defines it."""
+"""The propagation that the reading's covariances are held against, against the worked example of the guide that
+defines it."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from vision.reading.fit.uncertainty import propagate
+from tests.vision.reading.fit.propagation import propagate
 
 
 def test_the_guides_example_of_resistance_and_reactance():

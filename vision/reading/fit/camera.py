@@ -157,12 +157,6 @@ def rotation_of(vector: Floats) -> Floats:
     return matrix
 
 
-def vector_of(rotation: Floats) -> Floats:
-    """Rotation vector (3,) of a (3, 3) rotation [rad]."""
-    vector: Floats = cv2.Rodrigues(np.asarray(rotation, dtype=np.float64))[0].ravel()
-    return vector
-
-
 @dataclass(frozen=True, slots=True)
 class RoughPose:
     """rotation, shift (of the card's middle, for a card of height 1), aspect : width over height."""

@@ -1,11 +1,6 @@
-"""From covariances to the 95 % bound that is stated beside every mark.
-
-The law of propagation of uncertainty: JCGM 100:2008 (GUM), 5.1 and 5.2.
-"""
+"""From covariances to the 95 % bound that is stated beside every mark."""
 
 from __future__ import annotations
-
-from collections.abc import Callable
 
 import numpy as np
 
@@ -14,22 +9,6 @@ from vision.arrays import Floats
 COVERAGE = 0.95
 SIGMAS_OF_ONE_FIGURE = 1.96  # of a Gaussian: standard deviations that hold COVERAGE of one figure
 LEAST_BOUND_MM = 0.05  # chosen: the grain of the pencil line itself; no mark is placed better than that
-
-
-def propagate(function: Callable[[Floats], Floats], at: Floats, covariance: Floats, steps: Floats) -> Floats:
-    """Covariance of function(at), (M, M), from the inputs' (N, N): J C J^T, J by central differences.
-
-    `steps` (N,) must be small against the curvature of the function and large against its rounding.
-    """
-    at = np.asarray(at, dtype=np.float64)
-    columns = []
-    for k, step in enumerate(np.asarray(steps, dtype=np.float64)):
-        shift = np.zeros_like(at)
-        shift[k] = step
-        columns.append((np.asarray(function(at + shift)) - np.asarray(function(at - shift))) / (2 * step))
-    jacobian = np.column_stack(columns)
-    result: Floats = jacobian @ covariance @ jacobian.T
-    return result
 
 
 def bound_mm(covariance: Floats, coverage: float = COVERAGE) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vision.reading.fit.uncertainty import LEAST_BOUND_MM, bound_mm, propagate
+from vision.reading.fit.uncertainty import LEAST_BOUND_MM, bound_mm
 
 
 def test_a_round_error_has_the_rayleigh_quantile():
@@ -32,10 +32,3 @@ def test_ninety_five_of_a_hundred_errors_lie_inside(turn, ratio):
 
 def test_no_bound_is_ever_nothing():
     assert bound_mm(np.zeros((2, 2))) == LEAST_BOUND_MM
-
-
-def test_a_linear_function_propagates_exactly():
-    matrix = np.array([[1.0, 2.0, 0.0], [0.5, -1.0, 3.0]])
-    covariance = np.array([[2.0, 0.3, 0.0], [0.3, 1.0, -0.2], [0.0, -0.2, 0.5]])
-    got = propagate(lambda x: matrix @ x, np.array([1.0, 2.0, 3.0]), covariance, np.full(3, 1e-3))
-    assert got == pytest.approx(matrix @ covariance @ matrix.T)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from circuit.asked import Asked
 from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, draw
-from vision.reading.fit.view import straighten
+from tests.vision.reading.fit.propagation import propagate
+from vision.reading.fit.view import CAMERA_COUNT, straighten
 from vision.reading.placing.find_view import find_view
 
 PLACES = np.array([[10.0, 12.0], [95.0, 20.0], [50.0, 70.0], [12.0, 128.0]])
@@ -41,6 +44,24 @@ def test_covariances_are_proper_and_grow_away_from_the_origin(shot):
     joint = view.joint_covariance(np.array([[2.0, 2.0], [105.0, 137.0]]))
     assert joint == pytest.approx(joint.T)
     assert np.diag(joint)[:2] == pytest.approx(np.diag(near), rel=0.05)
+
+
+@pytest.mark.parametrize("turn_deg", [0, 90])
+def test_covariances_are_what_the_law_of_propagation_gives(shot, turn_deg):
+    view = replace(find_view(shot.pixels, Asked(turn_deg=turn_deg)).view, rivals=())
+    fit, pixels = view.fit, view.to_photo(PLACES)
+    covariance = fit.covariance[:CAMERA_COUNT, :CAMERA_COUNT]
+
+    def places(camera_values):
+        values = np.concatenate([camera_values, fit.values[CAMERA_COUNT:]])
+        return replace(view, fit=replace(fit, values=values)).to_mm(pixels).ravel()
+
+    steps = np.maximum(np.sqrt(np.diag(covariance)) / 100, 1e-6)
+    law = propagate(places, fit.values[:CAMERA_COUNT], covariance, steps)
+    # Derivatives by steps of a hundredth of each sigma: a millionth of the largest covariance.
+    assert view.joint_covariance(PLACES) == pytest.approx(law, abs=1e-6 * np.abs(law).max())
+    each = [law[k : k + 2, k : k + 2] for k in range(0, len(law), 2)]
+    assert view.position_covariance(PLACES) == pytest.approx(np.array(each), abs=1e-6 * np.abs(law).max())
 
 
 def test_the_straight_card_shows_every_mark_where_it_belongs(shot):
