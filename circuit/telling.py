@@ -93,6 +93,7 @@ _KINDS: Mapping[str, str] = {
     "battery-zone": "tape where the cell and its foam go",
     "switch-off-card": "a switch that juts over the card's edge",
     "switch-covers": "something under the switch's flap",
+    "joint": "branches badly joined to the lane",
     "fold-near-light": "folds too near a light",
     "folds-too-close": "folds too sharp or too close together",
     "tape-under-light": "tape under a light",
