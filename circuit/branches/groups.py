@@ -4,8 +4,10 @@ In:    a layout with a battery circle.
 Out:   sets of groups, each group the lights of one branch; what is likeliest to help comes first.
 Fails: never.
 
-A lane has two ends, and one of them is at the cell. Lights at the ends of a net are what a lane passes worst, so
-they are tried first: single ones, then whole arms of up to three, then two ends at once.
+A lane has two ends, and one of them is at the cell. A light in a corner can hardly be anything but a lane's last, and
+lights at the ends of a net are what a lane passes worst, so these are tried first, in that order: single ones, then
+whole arms of up to three, then two ends at once; two at once first where three lights lie in corners. (Of 9 made-up
+cards that one branch mends, all were mended by one of their two most cornered lights.)
 """
 
 from __future__ import annotations
@@ -18,26 +20,35 @@ from circuit.arrays import Floats
 from circuit.layout import Layout
 
 MOST_ON_BRANCH = 3  # chosen: more of them are a lane of their own, and the card is drawn again
-_MOST_SINGLES, _MOST_ARMS, _MOST_PAIRS = 8, 4, 8  # chosen: each asks for a lane through all the others
+_CORNER_MM = (
+    26.0  # of way to two edges, together: a lane that turns round a light there takes 13 mm to each. Chosen
+)
+_TIGHT_MM = 10.5  # from a trial of the rules: a light nearer than about this to two edges is a lane's last
+_CORNERS_FOR_ONE_BRANCH = 2  # the lane's own end and the branch's
+_MOST_SINGLES, _MOST_ARMS, _MOST_PAIRS = 6, 4, 6  # chosen: each asks for a lane through all the others
 
 Groups = tuple[tuple[str, ...], ...]
 
 
 def groups_to_try(layout: Layout) -> tuple[tuple[Groups, ...], ...]:
-    """Sets of groups in three rounds: one light on a branch; several on one; two branches."""
+    """Sets of groups in three rounds: one light on a branch; several on one; two branches, which come first where one
+    branch can't be enough."""
     labels = [light.label for light in layout.lights]
     arms = _arms(layout)
     ends = [arm[0] for arm in arms if len(arm) == 1]
-    cornered = sorted(range(len(labels)), key=lambda k: (k not in ends, _room(layout, k), k))
+    cornered = sorted(range(len(labels)), key=lambda k: _rank(_room(layout, k), k in ends, k))
     singles = [((labels[k],),) for k in cornered[:_MOST_SINGLES]]
     longer = [(tuple(labels[k] for k in arm),) for arm in arms if len(arm) > 1]
-    at_ends = sorted((arm for arm in arms if arm[0] in cornered[:_MOST_SINGLES]), key=len)
+    at_ends = [(k,) for k in cornered[:_MOST_SINGLES]] + [arm for arm in arms if len(arm) > 1]
+    place = {arm: number for number, arm in enumerate(at_ends)}
     pairs = sorted(
         (pair for pair in combinations(at_ends, 2) if not set(pair[0]) & set(pair[1])),
-        key=lambda pair: len(pair[0]) + len(pair[1]),
+        key=lambda pair: (place[pair[0]] + place[pair[1]], pair),
     )
     two = [tuple(tuple(labels[k] for k in arm) for arm in pair) for pair in pairs]
-    return tuple(singles), tuple(longer[:_MOST_ARMS]), tuple(two[:_MOST_PAIRS])
+    rounds = tuple(singles), tuple(longer[:_MOST_ARMS]), tuple(two[:_MOST_PAIRS])
+    in_corners = sum(_farther(layout, k) < _TIGHT_MM for k in range(len(labels)))
+    return (rounds[2], *rounds[:2]) if in_corners > _CORNERS_FOR_ONE_BRANCH else rounds
 
 
 def _arms(layout: Layout) -> list[tuple[int, ...]]:
@@ -70,6 +81,18 @@ def _shortest_net(places: Floats) -> Floats:
         closer = left & (apart[node] < nearest)
         nearest[closer], parents[closer] = apart[node][closer], node
     return parents
+
+
+def _rank(room_mm: float, at_end: bool, number: int) -> tuple[bool, float, bool, float, int]:
+    """Corners first, the tightest first; then the net's ends; then what lies nearer to edges."""
+    in_corner = room_mm < _CORNER_MM
+    return (not in_corner, room_mm if in_corner else 0.0, not at_end, room_mm, number)
+
+
+def _farther(layout: Layout, light: int) -> float:
+    """From a light to the farther one of its two nearest edges, one across and one down. [mm]"""
+    (x, y), card = layout.lights[light].centre, layout.card
+    return max(min(x, card.width_mm - x), min(y, card.height_mm - y))
 
 
 def _room(layout: Layout, light: int) -> float:

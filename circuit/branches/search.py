@@ -28,7 +28,7 @@ from circuit.settings import Settings
 # How many lanes may be laid for one card: chosen to stay within a few seconds; more lights take longer each.
 _LANES_FOR_ONE_LIGHT = 120
 _FEWEST_LANES, _MOST_LANES = 8, 16
-_ENOUGH = 3  # lanes with branches that are compared before the cheapest is taken: chosen
+_ENOUGH = 2  # lanes with branches that are compared before the cheapest is taken: chosen
 _CHECKED = 24  # ways of one branch that the checker is asked about: chosen
 _ALIKE_MM = 4.0  # of ways that leave so near to one another, only a few are asked about: chosen
 _MOST_ALIKE = 2
@@ -72,6 +72,7 @@ def lay_branches(
     if layout.battery is None or not 2 <= count <= _MOST_LIGHTS or must_fix(check(layout, None, settings)):
         return None
     left = max(_FEWEST_LANES, min(_MOST_LANES, _LANES_FOR_ONE_LIGHT // count))
+    lanes: dict[Layout, R] = {}  # the same lights can be grouped in several ways
     for round_ in groups_to_try(layout):
         found: list[tuple[Branched, R]] = []
         # Half of what is left, so that the later rounds are not starved.
@@ -79,8 +80,10 @@ def lay_branches(
             rest = without(layout, [label for group in groups for label in group])
             if not rest.lights:
                 continue
-            left -= 1
-            routed = quick_route(rest, settings)
+            if rest not in lanes:
+                left -= 1
+                lanes[rest] = quick_route(rest, settings)
+            routed = lanes[rest]
             best = _with_branches(layout, rest, routed, groups, settings)
             if best is not None:
                 found.append((best, routed))

@@ -153,6 +153,14 @@ def test_no_branch_is_looked_for_where_a_mark_itself_is_wrong():
     assert lay_branches(layout, SETTINGS, route=forbidden, quick_route=forbidden) is None
 
 
+def test_two_branches_are_tried_first_where_three_lights_lie_in_corners():
+    layout = card_of([(9.0, 9.0), (99.0, 9.0), (9.0, 130.0), (54.0, 40.0)])
+    first, single, several = groups_to_try(layout)
+    assert all(len(sets) == 2 for sets in first)
+    assert {label for group in first[0] for label in group} <= {"L1", "L2", "L3"}
+    assert all(len(sets) == 1 for sets in (*single, *several))
+
+
 def test_ends_of_the_net_and_corners_are_tried_first():
     layout = card_of([(54.0, 80.0), (54.0, 60.0), (54.0, 40.0), (9.0, 9.0), (66.0, 30.0), (78.0, 24.0)])
     single, several, two = groups_to_try(layout)
@@ -163,8 +171,8 @@ def test_ends_of_the_net_and_corners_are_tried_first():
         assert len(sets) == 2 and not set(sets[0]) & set(sets[1])
 
 
-def test_no_groups_without_a_battery_but_single_lights():
+def test_no_arms_without_a_battery():
     layout = card_of([(20.0, 20.0), (60.0, 60.0)])
     alone = type(layout)(layout.card, (LightMark("L1", 20.0, 20.0), LightMark("L2", 60.0, 60.0)))
     single, several, two = groups_to_try(alone)
-    assert len(single) == 2 and several == two == ()
+    assert len(single) == 2 and several == () and len(two) == 1
