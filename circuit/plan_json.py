@@ -54,6 +54,9 @@ LAYOUT_SCHEMA = "pencilamp/layout/1"
 MOST_LIGHTS = 60  # chosen: twice as many as lanes are looked for with; more is told before any work is done
 MOST_BRANCHES = 20  # chosen: ten times what is ever laid
 MOST_POINTS, MOST_DRAWN = 2000, 20_000  # chosen: a pencilled window has some hundred
+# Chosen: an outline drawn by hand crosses itself a few times, a scribble of 2000 points a million times, and to find
+# out what that encloses takes minutes.
+MOST_CROSSINGS, _FEW_CORNERS = 500, 30
 # Chosen: several times the largest card. A figure beyond it is a slip, and would only draw nonsense.
 LARGEST_MM = 2000.0
 _NEEDED = frozenset(
@@ -210,6 +213,22 @@ def _items(top: Mapping[str, Any], key: str) -> list[Any]:
     return [] if top.get(key) is None else list_of(top[key], key)
 
 
+def _crossings(outline: Polyline) -> int:
+    """How often a closed outline crosses itself; 0 for one of few corners, which can't do so too often."""
+    if len(outline) <= _FEW_CORNERS:
+        return 0
+    import numpy as np
+
+    starts = np.array([complex(*point) for point in outline])
+    ways = np.roll(starts, -1) - starts
+    found = 0
+    for start, way in zip(starts, ways):  # a cross product's sign says on which side of a line a point lies
+        beyond = ((starts - start) * way.conjugate()).imag * ((starts + ways - start) * way.conjugate()).imag
+        across = ((start - starts) * ways.conj()).imag * ((start + way - starts) * ways.conj()).imag
+        found += int(np.count_nonzero((beyond < 0) & (across < 0)))
+    return found // 2
+
+
 def _layout_from(top: Mapping[str, Any]) -> Layout:
     card = dict(mapping_of(top.get("card"), "card"))
     lights = [_labelled(item, f"lights[{i}]", f"L{i + 1}") for i, item in enumerate(_items(top, "lights"))]
@@ -221,6 +240,11 @@ def _layout_from(top: Mapping[str, Any]) -> Layout:
         "drawn_lines": _part(tuple[DrawnLine, ...], top, "drawn_lines", []),
         "window_uncertainty_mm": _part(float, top, "window_uncertainty_mm", 0.0),
     }
+    crossings = _crossings(parts["window"] or ())
+    if crossings > MOST_CROSSINGS:
+        raise FieldError(
+            "window", f"crosses itself {crossings:,} times; name its corners in their order round the window"
+        )
     try:
         return Layout(**parts)
     except ValueError as error:

@@ -1,7 +1,10 @@
 """Spoil photos, plans, layouts and zips by the hundred, and look that each is taken or refused in one sentence.
 
+`layouts` are not spoilt but hard: crowds, rings, lines and spirals of up to 30 lights, on tiny and huge cards.
+
     python -m tests.attacks.mutated photos --count 500
     python -m tests.attacks.mutated plans --count 500
+    python -m tests.attacks.mutated layouts --count 50
     python -m tests.attacks.mutated zips --count 300
 
 Each case is a command in this very process: no error but the program's own may come out, its sentence is one
@@ -14,6 +17,7 @@ from __future__ import annotations
 import argparse
 import io
 import json
+import math
 import random
 import shutil
 import tempfile
@@ -203,7 +207,57 @@ def zip_cases(count: int, chance: random.Random, place: Path) -> Callable[[], tu
     return case
 
 
-CASES = {"photos": photo_cases, "plans": plan_cases, "zips": zip_cases}
+def hard_lights(chance: random.Random, width: float, height: float) -> list[tuple[float, float]]:
+    """Places of up to 30 lights that are hard to lay a lane through."""
+    many, step = chance.choice((2, 5, 8, 12, 16, 20, 30)), chance.choice((6.0, 7.5, 9.0, 14.0, 40.0))
+    turn, inset = chance.uniform(0, math.tau), chance.choice((5.0, 8.0, 15.0))
+    places = {
+        "grid": lambda i: (inset + step * (i % 6), inset + step * (i // 6)),
+        "line": lambda i: (inset + step * i * math.cos(turn), inset + step * i * abs(math.sin(turn))),
+        "ring": lambda i: (
+            width / 2 + (width / 2 - inset) * math.cos(math.tau * i / many),
+            height / 2 + (height / 2 - inset) * math.sin(math.tau * i / many),
+        ),
+        "spiral": lambda i: (width / 2 + step * i / 4 * math.cos(i), height / 2 + step * i / 4 * math.sin(i)),
+        "crowd": lambda i: (chance.uniform(inset, width), chance.uniform(inset, height)),
+        "one place": lambda i: (width / 3, height / 3),
+    }
+    place = places[chance.choice(sorted(places))]
+    return [(min(x, width), min(y, height)) for x, y in map(place, range(many))]
+
+
+def layout_cases(count: int, chance: random.Random, place: Path) -> Callable[[], tuple[int, float]]:
+    def case() -> tuple[int, float]:
+        width, height = chance.choice(
+            ((40.0, 40.0), (105.0, 148.0), (210.0, 297.0), (2000.0, 30.0), (700.0, 600.0))
+        )
+        around = (chance.uniform(0.1, 0.5) for _ in iter(int, 1))
+        points, turns = chance.choice((0, 0, 4, 300, 2000)), chance.choice((1, 1, 3, 700))
+        layout = {
+            "schema": "pencilamp/layout/1",
+            "card": {"width_mm": width, "height_mm": height},
+            "battery": {
+                "x_mm": chance.uniform(0, width),
+                "y_mm": chance.uniform(0, height),
+                "diameter_mm": 20.0,
+            },
+            "lights": [{"x_mm": x, "y_mm": y} for x, y in hard_lights(chance, width, height)],
+            "window": [
+                [width * (0.5 + reach * math.cos(angle)), height * (0.5 + reach * math.sin(angle))]
+                for angle, reach in ((math.tau * turns * i / points, next(around)) for i in range(points))
+            ]
+            or None,
+        }
+        path, out = place / "card.json", place / "out"
+        path.write_text(json.dumps(layout))
+        shutil.rmtree(out, ignore_errors=True)
+        options = chance.choice(((), (), ("--effort", "10"), ("--glow", "--spacing"), ("--battery-place",)))
+        return held(("plan", str(path), "--out", str(out), "--no-pages", *options), place, False)
+
+    return case
+
+
+CASES = {"layouts": layout_cases, "photos": photo_cases, "plans": plan_cases, "zips": zip_cases}
 
 
 def main(what: str, count: int, seed: int = 1) -> dict[int, int]:
@@ -212,7 +266,7 @@ def main(what: str, count: int, seed: int = 1) -> dict[int, int]:
 
     chance = random.Random(seed)
     codes: dict[int, int] = {}
-    slowest = 0.0
+    slowest = (0.0, 0)
     with tempfile.TemporaryDirectory() as temporary:
         place = Path(temporary)
         os.environ["PENCILAMP_ARCHIVE"] = str(place / "archive")
@@ -223,13 +277,15 @@ def main(what: str, count: int, seed: int = 1) -> dict[int, int]:
             except Broken as error:
                 raise Broken(f"seed {seed}, case {number}: {error}") from error
             codes[code] = codes.get(code, 0) + 1
-            slowest = max(slowest, took)
+            slowest = max(slowest, (took, number))
         if (place / "archive").is_dir():
             with Archive(place / "archive", writing=False) as archive:
                 if look_over(archive).bad:
                     raise Broken("a kept file is missing or damaged")
     said = ", ".join(f"{many} ended with {code}" for code, many in sorted(codes.items()))
-    cost = f"slowest {slowest:.1f} s of processor time, {peak_memory_mb():.0f} MB at most"
+    cost = (
+        f"slowest {slowest[0]:.1f} s of processor time (case {slowest[1]}), {peak_memory_mb():.0f} MB at most"
+    )
     print(f"{count} {what}: all held; {said}; {cost}")
     if peak_memory_mb() > MOST_MB:
         raise Broken(f"{peak_memory_mb():.0f} MB")

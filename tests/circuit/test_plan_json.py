@@ -3,6 +3,7 @@
 import copy
 import json
 import math
+import random
 from dataclasses import replace
 
 import pytest
@@ -27,7 +28,7 @@ from circuit.layout import (
 )
 from circuit.plan import Plan, SeenMarks, Source
 from circuit.plan_card import plan_card
-from circuit.plan_json import plan_from_dict, plan_to_dict
+from circuit.plan_json import MOST_POINTS, _crossings, plan_from_dict, plan_to_dict
 from circuit.settings import Settings
 
 # To the micrometre, as the file keeps it, so that reading back gives the very same values.
@@ -290,3 +291,20 @@ def test_a_window_without_area_is_refused_in_one_sentence(window):
     with pytest.raises(LayoutFileError, match="window's corners enclose no area") as caught:
         plan_from_dict({**GOOD, "window": window})
     assert str(caught.value).count("\n") == 0
+
+
+def test_a_scribbled_window_is_refused_before_it_is_measured():
+    # What a scribble encloses takes minutes to find out; an outline that crosses itself a little is fine.
+    chance = random.Random(1)
+    layout = {"schema": "pencilamp/layout/1", "card": {"width_mm": 100.0, "height_mm": 100.0}, "lights": []}
+    scribble = [[chance.uniform(5, 95), chance.uniform(5, 95)] for _ in range(MOST_POINTS)]
+    with pytest.raises(LayoutFileError, match="window crosses itself"):
+        plan_from_dict({**layout, "window": scribble})
+    # A star of 2n + 1 corners, each joined with the next but one, crosses itself 2n + 1 times.
+    corners = [
+        (50 + 40 * math.cos(k * math.pi * 4 / 201), 50 + 40 * math.sin(k * math.pi * 4 / 201))
+        for k in range(201)
+    ]
+    read = plan_from_dict({**layout, "window": [list(corner) for corner in corners]})
+    assert read.layout.window is not None and len(read.layout.window) == 201
+    assert _crossings(corners) == 201
