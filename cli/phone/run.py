@@ -20,6 +20,11 @@ _CALLED: dict[Role, str] = {
     "pupil": "For the pupils to scan:",
     "teacher": "For the teacher alone to scan; it shows everybody's cards:",
 }
+_CALLED_HERE: dict[Role, str] = {
+    "maker": "Open this address in a browser on this computer:",
+    "pupil": "For the pupils, in a browser on this computer:",
+    "teacher": "For the teacher alone, on this computer; it shows everybody's cards:",
+}
 
 
 def run_page(
@@ -47,7 +52,7 @@ def address_for(place: Place, key: str, host: str | None = None) -> str:
 def _say_where(place: Place, keys: Keys, *, only_here: bool) -> None:
     # Whoever waits for the address in a pipe must see it at once, hence the flushing of echo.
     for role, key in keys.by_role.items():
-        print_lines(_CALLED[role])
+        print_lines((_CALLED_HERE if only_here else _CALLED)[role])
         if not only_here:
             click.echo(code_for_terminal(address_for(place, key)))
         print_lines(address_for(place, key))
