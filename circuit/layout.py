@@ -271,3 +271,13 @@ class Move:
     @property
     def by_mm(self) -> float:
         return math.dist(self.from_mm, self.to_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class MovesFound:
+    """How small suggested moves are. `least` : no smaller ones on the grid mend the card, all marks that break no rule
+    staying where they are; else they are the smallest that were found. `grid_mm` : moved marks were set on whole
+    steps of this, 0 where they are known exactly."""
+
+    least: bool
+    grid_mm: float

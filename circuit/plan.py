@@ -17,7 +17,7 @@ from typing import Annotated, Any
 
 from circuit.asked import PlanAsked
 from circuit.json_fields import Kept
-from circuit.layout import Branch, Layout, Move, Point, Polyline, Problem, Reading, Tongue, Traces
+from circuit.layout import Branch, Layout, Move, MovesFound, Point, Polyline, Problem, Reading, Tongue, Traces
 from circuit.parts import FoamPart
 
 
@@ -199,7 +199,9 @@ class Plan:
     """Everything that is known of one card; what is not known or not there is None or empty.
 
     settings : as `circuit.settings_json` writes them. sides_deg : direction of each light's positive
-    pads, by label. [deg] leave_out : lights without which the rest can be laid as it is drawn;
+    pads, by label. [deg]
+    moves_found : how small the moves are, None without any. leave_out : lights without which the rest
+    can be laid as it is drawn;
     alternatives : sentences on other parts with which it can. drawn_problems : what is wrong with the
     circuit lines that the maker pencilled; they don't count against the plan, whose own traces stand
     instead. corrected_from : marks that this plan has moved from where they are pencilled.
@@ -219,6 +221,7 @@ class Plan:
     electrics: Currents | None = None
     lifetime: LightThatLasts | None = None
     glow: Glow | None = None
+    moves_found: MovesFound | None = None
     leave_out: tuple[str, ...] = ()
     alternatives: tuple[str, ...] = ()
     drawn_problems: tuple[Problem, ...] = ()

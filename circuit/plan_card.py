@@ -197,6 +197,7 @@ def _plan_of(
         electrics=currents_of(lit.fresh, lit.half_used, lit.contact) if lit else None,
         lifetime=lit.life if lit else None,
         glow=glow_of(layout, lit.fresh, settings, found.stack.heights.foam_mm, foams) if lit else None,
+        moves_found=found.advice.found,
         leave_out=found.advice.leave_out,
         alternatives=found.advice.alternatives,
         drawn_problems=found.drawn_problems,

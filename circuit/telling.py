@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from circuit.joint import joints_of
 from circuit.layout import Card, Move, Problem, Remark
-from circuit.lengths import format_length, format_shift
+from circuit.lengths import MM_PER_INCH, format_length, format_shift
 from circuit.plan import Plan
 from circuit.settings import Units
 from circuit.whereabouts import from_edges, place
@@ -193,6 +193,23 @@ def move_words(move: Move, units: Units) -> str:
     return f"move {mark_name(move.about)} {way}"
 
 
+def how_small(plan: Plan, units: Units) -> str:
+    """`the least there are on a grid of 0.3 mm`, `the smallest I found`: of the suggested moves; "" for none."""
+    found = plan.moves_found
+    if not plan.moves or found is None:  # an older plan doesn't say
+        return ""
+    if not found.least:
+        return "the smallest I found"
+    if found.grid_mm == 0:
+        return "the least there are"
+    return f"the least there are in steps of {_step(found.grid_mm, units)}, which is how surely I read them"
+
+
+def _step(grid_mm: float, units: Units) -> str:
+    # A grid is finer than the inch fractions that lengths are told in.
+    return f"{grid_mm:.1f} mm" if units == "mm" else f"{grid_mm / MM_PER_INCH:.3f} in"
+
+
 def new_place(move: Move, card: Card, units: Units) -> str:
     """`to 31.0 mm from the left edge and 12.4 mm from the top`: where to pencil it, by a ruler."""
     return f"to {from_edges(move.to_mm, card, units)}"
@@ -214,7 +231,7 @@ def joint_or_moves(plan: Plan, units: Units) -> str:
 
 def moves_heading(plan: Plan) -> str:
     """What stands over the suggested moves."""
-    return "Or move these, and no joint is needed" if plan.branches else "Smallest moves that mend it"
+    return "Or move these, and no joint is needed" if plan.branches else "Moves that mend it"
 
 
 def other_ways(plan: Plan) -> tuple[str, ...]:

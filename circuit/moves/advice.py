@@ -13,11 +13,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from circuit.check import check
-from circuit.layout import Layout, Move, Problem, Traces
+from circuit.layout import Layout, Move, MovesFound, Problem, Traces
 from circuit.moves.alternatives import other_parts
 from circuit.moves.left_out import fewest_left_out
+from circuit.moves.on_grid import grid_mm
 from circuit.moves.router import Route, RoutedLike, Router, must_fix
-from circuit.moves.search import mend
+from circuit.moves.search import Mended, mend
 from circuit.settings import Settings
 
 # Who can mend a card with a pencil by this much in all won't buy other parts for it: chosen. [mm]
@@ -31,7 +32,7 @@ class Advice:
     """What mends a card, as far as it was found; all empty where nothing is wrong.
 
     moves : new places for marks. `moved_layout`, `moved_traces`: the card with all of them made, and
-        the lane through it, which keeps every rule.
+        the lane through it, which keeps every rule and leaves no doubt about them. `found`: how small they are.
     leave_out : labels of the fewest lights found without which a lane goes through the rest as it is
         drawn; only where no moves were found.
     alternatives : sentences about other parts with which the card can be laid as it is drawn; not looked
@@ -43,6 +44,7 @@ class Advice:
     alternatives: tuple[str, ...] = ()
     moved_layout: Layout | None = None
     moved_traces: Traces | None = None
+    found: MovesFound | None = None
 
 
 def suggest_moves(
@@ -63,20 +65,33 @@ def suggest_moves(
         return Advice()
     if len(layout.lights) > _MOST_LIGHTS:
         return Advice()
-    router = Router.for_card(quick_route or route, settings, len(layout.lights))
+    router = Router(quick_route or route, settings, layout)
     mended = mend(layout, router, laid=routed.traces is not None)
+    traces = None if mended is None else _careful(mended, router, route, quick_route)
     if mended is not None and mended.total_mm <= _LITTLE_MM:
         alternatives: tuple[str, ...] = ()
     else:
-        alternatives = other_parts(layout, settings, quick_route or route)
-    if mended is None:
+        alternatives = other_parts(layout, settings, router)
+    if mended is None or traces is None:
         return Advice(leave_out=fewest_left_out(layout, router), alternatives=alternatives)
-    traces = mended.traces
-    if quick_route is not None:
-        careful = route(mended.layout, settings).traces
-        if careful is not None and router.keeps(mended.layout, careful):
-            traces = careful
-    return Advice(_moves(layout, mended.layout, wrong), (), alternatives, mended.layout, traces)
+    moves = _moves(layout, mended.layout, wrong)
+    return Advice(
+        moves, (), alternatives, mended.layout, traces, MovesFound(mended.least, _grid_of(layout, moves))
+    )
+
+
+def _careful(mended: Mended, router: Router, route: Route, quick_route: Route | None) -> Traces | None:
+    """The mended card's lane as it comes when it is planned again; None where that would leave something wrong."""
+    if quick_route is None:
+        return mended.traces
+    traces = route(mended.layout, router.settings).traces
+    return traces if traces is not None and router.keeps(mended.layout, traces) else None
+
+
+def _grid_of(layout: Layout, moves: Sequence[Move]) -> float:
+    """The coarsest grid that any of these marks was moved on."""
+    labels = [*(light.label for light in layout.lights), "battery"]
+    return max(grid_mm(layout, labels.index(move.about)) for move in moves)
 
 
 def _moves(layout: Layout, moved: Layout, wrong: Sequence[Problem]) -> tuple[Move, ...]:

@@ -7,36 +7,34 @@ Fails: `UsageError` for a limit that no rule has.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from circuit.check import check
 from circuit.layout import BatteryMark, Layout, Problem
 from circuit.lengths import format_length
+from circuit.moves.router import Router
 from circuit.parts import default_parts
 from circuit.rules import limit_of
 from circuit.settings import Settings
 
-if TYPE_CHECKING:
-    from circuit.moves.router import RoutedLike
-
 # Narrower than this a tape is hard to split and fold by hand: common practice, no source. [mm]
 _NARROWEST_TAPE_MM = 2.0
+# Of the router's work, for other parts where moves used it up: chosen, enough for a card of six lights.
+_SHARE_AFTER_MOVES = 0.25
 # What a pencil's line adds to a cell's diameter, in the middle of what it leaves: common practice. [mm]
 _PENCIL_MM = 1.0
 
 
-def other_parts(
-    layout: Layout, settings: Settings, route: Callable[[Layout, Settings], RoutedLike]
-) -> tuple[str, ...]:
+def other_parts(layout: Layout, settings: Settings, router: Router) -> tuple[str, ...]:
     """A sentence for each change of parts that was routed and passed the checker; the mildest of its kind."""
+    router.left = max(router.left, _SHARE_AFTER_MOVES * router.at_first)
     found: list[str] = []
     told: set[str] = set()
     for kind, sentence, changed, trial in _changes(layout, settings):
         if kind in told or _wrong(check(trial, None, changed)):
             continue
-        traces = route(trial, changed).traces
+        traces = router.any_lane(trial, changed)
         if traces is not None and not _wrong(check(trial, traces, changed)):
             told.add(kind)
             found.append(sentence)

@@ -20,12 +20,13 @@ from circuit.settings import Settings
 
 _AT_HAND_MM = 15.0  # what is farther away than this crowds nobody: chosen, a lane's width and two folds
 _MOST_LEFT_OUT = 3  # a card that needs more left out is a card to be drawn again: chosen
+_SHARE_AFTER_MOVES = 0.25  # of the router's work, for a card that moves did not mend: chosen
 _MOST_SINGLES = 6  # lights tried one at a time, those that lack most room: chosen
 
 
 def fewest_left_out(layout: Layout, router: Router) -> tuple[str, ...]:
     """The fewest lights found without which the rest, as drawn, keeps every rule and has a lane."""
-    router.left = max(router.left, _MOST_SINGLES + 2 * _MOST_LEFT_OUT)
+    router.left = max(router.left, _SHARE_AFTER_MOVES * router.at_first)
     for left_out in in_the_way(layout, router.settings):
         rest = less(layout, left_out)
         if rest.lights and router.lane(rest) is not None:

@@ -1,7 +1,7 @@
-"""The router as moves are looked for with it: counted, and believed only when the checker agrees.
+"""The router as moves are looked for with it: its work counted, and believed only when the checker agrees.
 
-In:    any function that lays traces, the maker's settings.
-Out:   traces that keep every rule, or None.
+In:    any function that lays traces, the maker's settings, the card as it is drawn.
+Out:   traces that keep every rule, and leave no doubt about a mark that was moved; or None.
 Fails: `UsageError` for a limit that no rule has.
 """
 
@@ -9,17 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Protocol
 
 from circuit.check import check
 from circuit.layout import Layout, Problem, Traces
 from circuit.settings import Settings
 
-# How often the router may be asked for a card of one light, at least, and at most: chosen, to stay within a few
-# seconds; a card of more lights takes it longer.
-_CALLS_FOR_ONE_LIGHT = 150
-_FEWEST_CALLS = 12
-_MOST_CALLS = 24
+# How much work looking for moves may be, counted in lights routed: a card of 10 lights is routed as often as one of 20
+# twice. Chosen, so that it takes some three seconds of a processor.
+_WORK_LIGHTS = 100
+# Lights that a card counts for at least: a card of one light is not routed a hundred times.
+_FEWEST_LIGHTS = 4
 
 
 class RoutedLike(Protocol):
@@ -34,25 +35,26 @@ Route = Callable[[Layout, Settings], RoutedLike]
 
 @dataclass
 class Router:
-    """The router, with how often it may still be asked (`left`), of how often `at_first`."""
+    """The router, with how much work is `left` to it, of how much `at_first`, and what is kept `in_reserve` for the
+    last steps of a search. `home` : the card as it is drawn."""
 
     route: Route
     settings: Settings
-    left: int
-    at_first: int = 0
+    home: Layout
+    left: float = _WORK_LIGHTS
+    at_first: float = _WORK_LIGHTS
+    in_reserve: float = 0.0
     _seen: dict[Layout, Traces | None] = field(default_factory=dict)
 
-    @classmethod
-    def for_card(cls, route: Route, settings: Settings, lights: int) -> Router:
-        """With as many calls as a card of so many lights is worth."""
-        calls = max(_FEWEST_CALLS, min(_MOST_CALLS, _CALLS_FOR_ONE_LIGHT // max(lights, 1)))
-        return cls(route, settings, calls, calls)
+    def can_route(self, lights: int) -> bool:
+        """Is there work left for one more card of so many lights?"""
+        return self.left - _work(lights) >= self.in_reserve
 
     def lane(self, layout: Layout) -> Traces | None:
-        """Traces that the checker passes; None where there are none, or no calls are left."""
+        """Traces that the checker passes; None where there are none, or no work is left."""
         if layout in self._seen:
             return self._seen[layout]
-        if self.left <= 0 or must_fix(check(layout, None, self.settings)):
+        if not self.can_route(len(layout.lights)) or not self.keeps(layout, None):
             return None
         traces = self.any_lane(layout, self.settings)
         if traces is not None and not self.keeps(layout, traces):
@@ -61,15 +63,44 @@ class Router:
         return traces
 
     def any_lane(self, layout: Layout, settings: Settings) -> Traces | None:
-        """What the router lays under other settings, unchecked; None where nothing, or no calls are left."""
-        if self.left <= 0:
+        """What the router lays under other settings, unchecked; None where nothing, or no work is left."""
+        if not self.can_route(len(layout.lights)):
             return None
-        self.left -= 1
+        self.left -= _work(len(layout.lights))
         return self.route(layout, settings).traces
 
-    def keeps(self, layout: Layout, traces: Traces) -> bool:
-        """Do these traces keep every rule on this layout?"""
-        return not must_fix(check(layout, traces, self.settings))
+    def keeps(self, layout: Layout, traces: Traces | None) -> bool:
+        """Do these traces keep every rule on this layout, with no doubt about a moved mark that was not there before?
+        Without traces: do the marks?"""
+        problems = check(layout, traces, self.settings)
+        if must_fix(problems):
+            return False
+        doubtful = [problem for problem in problems if problem.level == "look-again"]
+        moved = _moved(self.home, layout) if doubtful else frozenset()
+        return not any(
+            moved & set(problem.about) and (problem.name, problem.about) not in self._doubts_before
+            for problem in doubtful
+        )
+
+    @cached_property
+    def _doubts_before(self) -> frozenset[tuple[str, tuple[str, ...]]]:
+        problems = check(self.home, None, self.settings)
+        return frozenset(
+            (problem.name, problem.about) for problem in problems if problem.level == "look-again"
+        )
+
+
+def _work(lights: int) -> int:
+    return max(lights, _FEWEST_LIGHTS)
+
+
+def _moved(home: Layout, layout: Layout) -> frozenset[str]:
+    """Labels of the lights, and "battery", that are not where they were."""
+    places = {light.label: light.centre for light in home.lights}
+    moved = {light.label for light in layout.lights if places.get(light.label) != light.centre}
+    if home.battery and layout.battery and home.battery.centre != layout.battery.centre:
+        moved.add("battery")
+    return frozenset(moved)
 
 
 def must_fix(problems: Sequence[Problem]) -> list[Problem]:

@@ -7,26 +7,28 @@ Fails: `UsageError` for a limit that no rule has.
 The smallest shift that the mark rules ask for comes first; nearly always that is all. Where no lane goes
 through it, single marks are tried elsewhere, each trial routed and checked:
 
-    nudged        the most crowded marks a little away from what crowds them, by more and more
     put on a lane a light left out, and put back on the lane through the others
+    nudged        the most crowded marks a little away from what crowds them, by more and more
 
 What is found is taken back, mark by mark, as far as a lane still goes through, and set on a grid no finer
-than the reading is sure. It is the least that was found, which need not be the least there is.
+than the reading is sure. Where one or two lights broke a rule, all their places on the grid that are nearer
+are looked through: then it is known to be the least. Else it is the least that was found.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from circuit.layout import Layout, Traces
 from circuit.moves.left_out import crowded_first, in_the_way, less
 from circuit.moves.needs import Needs, mark_needs
+from circuit.moves.on_grid import grid_mm, lights_to_move, nearest_cards, places_about
 from circuit.moves.on_lane import put_back
 from circuit.moves.router import Router
-from circuit.moves.shift import marks_of, smallest_shift, with_marks
+from circuit.moves.shift import least_and_missing, marks_of, smallest_shift, with_marks
 
 # A card that asks for more than this is a card to be drawn again, not to be mended: chosen. [mm]
 _REASONABLE_TOTAL_MM = 60.0
@@ -44,15 +46,23 @@ _NEAR_LEAST_MM = 1.5
 _WORTH_SAVING_MM = 0.5
 # How much of a mark's shift is taken back, tried in turn: chosen.
 _SHARES_BACK = (1.0, 0.5, 0.25)
+# What of the router's work is kept for setting on the grid, and what for nudging: chosen.
+_SHARE_FOR_GRID = 0.25
+_SHARE_FOR_NUDGES = 0.5
+# Cards nearer than the one found that may have no lane before the search for the least is given up: chosen.
+_MOST_WITHOUT_LANE = 2
+_EXACT_MM = 2e-3  # a total that is this near to what the rules ask for at least is the least
 
 
 @dataclass(frozen=True)
 class Mended:
-    """A card that keeps every rule, with its lane and how far its marks were moved in all."""
+    """A card that keeps every rule, with its lane and how far its marks were moved in all. `least` : no smaller move on
+    the grid mends it, all marks that break no rule staying where they are."""
 
     layout: Layout
     traces: Traces
     total_mm: float
+    least: bool = False
 
 
 def mend(layout: Layout, router: Router, *, laid: bool) -> Mended | None:
@@ -64,13 +74,16 @@ def mend(layout: Layout, router: Router, *, laid: bool) -> Mended | None:
     search = _Search(layout, base, needs, router)
     if base == layout and not laid:
         search.tried.add(_key(base))
-    for look in (search.as_the_rules_ask, search.nudge, search.put_on_lane):
+    router.in_reserve = _SHARE_FOR_GRID * router.at_first
+    for look in (search.as_the_rules_ask, search.put_on_lane, search.nudge):
         look()
         if search.good_enough:
             break
     else:
         search.take_back()
+    router.in_reserve = 0.0
     search.set_on_grid()
+    search.look_for_less()
     return search.best
 
 
@@ -118,32 +131,33 @@ class _Search:
         if self.best is None and self.base != self.layout:
             self._try(smallest_shift(self.layout, self.needs, later_first=False))
 
-    def nudge(self) -> None:
-        """Single crowded marks moved away from what crowds them, from where the rules put them."""
-        crowded = crowded_first(self.base, self.router.settings)
-        for by_mm in _NUDGES_MM:
-            for k, away in crowded[:_NUDGED_MARKS]:
-                for aside in np.radians(_ASIDE_DEG):
-                    if self.router.left <= self.router.at_first // 2:
-                        return  # the rest is for the other ways
-                    marks = marks_of(self.base)
-                    turn = np.array([[math.cos(aside), -math.sin(aside)], [math.sin(aside), math.cos(aside)]])
-                    marks[k] += by_mm * (turn @ away)
-                    self._try(with_marks(self.base, marks))
-            if self.best is not None:
-                return
-
     def put_on_lane(self) -> None:
-        """Lights in the way put back on the lane through the others. Some calls are kept for later."""
-        keep = self.router.left // 2 if self.best is not None else self.router.left // 4
+        """Lights in the way put back on the lane through the others. Some work is kept for nudging."""
+        enough = self.router.left - _SHARE_FOR_NUDGES * (self.router.left - self.router.in_reserve)
         for left_out in in_the_way(self.base, self.router.settings):
             rest = less(self.base, left_out)
-            if self.router.left <= keep or not rest.lights:
+            if self.router.left <= enough or not rest.lights:
                 return
             traces = self.router.lane(rest)
             back = None if traces is None else put_back(self.base, rest, traces, self.router.settings)
             if back is not None:
                 self._note(*back)
+
+    def nudge(self) -> None:
+        """Single crowded marks moved away from what crowds them, from where the rules put them."""
+        crowded = crowded_first(self.base, self.router.settings)[:_NUDGED_MARKS]
+        for by_mm in _NUDGES_MM:
+            before = self.best
+            for k, away in crowded:
+                for aside in np.radians(_ASIDE_DEG):
+                    if not self.router.can_route(len(self.base.lights)):
+                        return
+                    marks = marks_of(self.base)
+                    turn = np.array([[math.cos(aside), -math.sin(aside)], [math.sin(aside), math.cos(aside)]])
+                    marks[k] += by_mm * (turn @ away)
+                    self._try(with_marks(self.base, marks))
+            if self.best is not before:
+                return
 
     def take_back(self) -> None:
         """Each mark, the furthest moved first, all the way back to where the rules put it, or half of it."""
@@ -162,7 +176,7 @@ class _Search:
 
     def set_on_grid(self) -> None:
         """Moved marks on whole steps of what the reading is sure of, where a lane still goes through; a step nearer to
-        home before one farther away. Exact marks keep their places."""
+        home before one farther away. Exact marks keep their places. Where one finds no place, nothing is mended."""
         if self.best is None:
             return
         home = marks_of(self.layout)
@@ -170,20 +184,49 @@ class _Search:
             step = grid_mm(self.layout, int(k))
             if step == 0:
                 continue
-            x, y = np.round(marks_of(self.best.layout)[k] / step)
-            corners = [np.array([x + i, y + j]) * step for i in (-1, 0, 1) for j in (-1, 0, 1)]
-            for place in sorted(corners, key=lambda place: (math.dist(place, home[k]), tuple(place))):
+            for place in places_about(marks_of(self.best.layout)[k], home[k], step):
                 marks = marks_of(self.best.layout)
                 marks[k] = place
-                trial = with_marks(self.best.layout, marks)
-                traces = (
-                    self.best.traces
-                    if self.router.keeps(trial, self.best.traces)
-                    else self.router.lane(trial)
-                )
-                if traces is not None:
-                    self.best = Mended(trial, traces, total_mm(self.layout, trial))
+                if self._settle(with_marks(self.best.layout, marks)):
                     break
+            else:
+                self.best = None
+                return
+
+    def look_for_less(self) -> None:
+        """Every card that moves less on the grid, where one or two lights broke a rule; and whether there is none."""
+        if self.best is None:
+            return
+        least, _ = least_and_missing(self.layout, self.needs, marks_of(self.layout))
+        if self.best.total_mm <= least + _EXACT_MM:
+            self.best = replace(self.best, least=True)
+            return
+        lights = lights_to_move(self.layout, self.needs)
+        if lights is None:
+            return
+        cards = nearest_cards(self.layout, self.needs, lights, self.best.total_mm - _EXACT_MM)
+        if cards is None:
+            return
+        without_lane = 0
+        for _, trial in cards:
+            if not self.router.keeps(trial, None):
+                continue
+            if self._settle(trial):
+                break
+            without_lane += 1
+            if without_lane == _MOST_WITHOUT_LANE:
+                return
+        moved = np.flatnonzero(np.hypot(*(marks_of(self.best.layout) - marks_of(self.layout)).T) > 0)
+        self.best = replace(self.best, least=without_lane == 0 and {int(k) for k in moved} <= set(lights))
+
+    def _settle(self, trial: Layout) -> bool:
+        """Take a trial card in place of the best, whatever it moves, if the best's lane or another goes through it."""
+        assert self.best is not None
+        likely = self.best.traces
+        traces = likely if self.router.keeps(trial, likely) else self.router.lane(trial)
+        if traces is not None:
+            self.best = Mended(trial, traces, total_mm(self.layout, trial))
+        return traces is not None
 
     def _try(self, trial: Layout | None, likely: Traces | None = None) -> bool:
         """Route a trial card if it could be the best; `likely` traces are tried before the router is asked."""
@@ -207,12 +250,6 @@ class _Search:
         if not _reasonable(self.layout, trial):
             return False
         return self.best is None or total_mm(self.layout, trial) < self.best.total_mm - _WORTH_SAVING_MM / 2
-
-
-def grid_mm(layout: Layout, mark: int) -> float:
-    """The grid that a mark's new place is told on: what its reading is sure of, in whole tenths; 0 for exact marks."""
-    marks = (*layout.lights, *((layout.battery,) if layout.battery else ()))
-    return float(math.ceil(10 * marks[mark].uncertainty_mm - 1e-9)) / 10
 
 
 def _battery_could_help(layout: Layout, needs: Needs) -> bool:

@@ -81,7 +81,7 @@ def smallest_shift(
     free = np.ones(len(home), dtype=bool)
     if layout.battery is not None and not move_battery:
         free[-1] = False
-    least, missing = _least_and_missing(layout, needs, home)
+    least, missing = least_and_missing(layout, needs, home)
     free &= _near(home, missing)
     for start in islice(_starts(home, missing), starts):
         found = _descend(layout, needs, home, start, free, ties)
@@ -132,7 +132,7 @@ def _starts(home: Floats, missing: set[int]) -> Iterator[Floats]:
         yield start
 
 
-def _least_and_missing(layout: Layout, needs: Needs, home: Floats) -> tuple[float, set[int]]:
+def least_and_missing(layout: Layout, needs: Needs, home: Floats) -> tuple[float, set[int]]:
     """A total shift that nothing can beat, and the marks that miss a need.
 
     Each missed need costs at least what it misses; needs that share no mark add up.

@@ -17,6 +17,7 @@ from circuit.settings import Settings
 from circuit.telling import (
     counted,
     doubts,
+    how_small,
     joint_or_moves,
     listed,
     move_words,
@@ -51,7 +52,8 @@ def plan_summary(
     for title, level in (("To fix:", "must-fix"), ("To look at again:", "look-again")):
         lines += _problem_block(wrap, title, [item for item in numbered if item[1].level == level])
     if plan.moves:
-        lines += ["", f"  {moves_heading(plan)}:"]
+        how = how_small(plan, settings.units)
+        lines += ["", *wrap.plain(f"{moves_heading(plan)}{f', {how}' if how else ''}:", "  ")]
         lines += [
             line
             for move in plan.moves

@@ -16,7 +16,7 @@ from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.rules import limit_of
 from circuit.settings import Settings
-from circuit.telling import joint_or_moves, move_words, numbered_problems, sentence, verdict
+from circuit.telling import how_small, joint_or_moves, move_words, numbered_problems, sentence, verdict
 from circuit.whereabouts import place
 from cli.phone.on_paper import paper_steps
 from cli.phone.questions import questions_of
@@ -49,6 +49,7 @@ def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
             {"about": move.about, "text": sentence(move_words(move, units)), "to": list(move.to_mm)}
             for move in plan.moves
         ],
+        "moves_are": how_small(plan, units),
         "questions": [
             {
                 "id": question.id,

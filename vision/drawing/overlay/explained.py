@@ -68,6 +68,8 @@ def _moves(subject: Subject) -> list[Row]:
         where = telling.sentence(telling.new_place(move, plan.layout.card, units))
         moves.append(Row(telling.sentence(telling.move_words(move, units)), move_sign(way), where))
     title = "Without a joint" if plan.branches else "What would mend it"
+    how = telling.how_small(plan, subject.settings.units)
+    title = f"{title}: {how}" if moves and how else title
     return [Row(title, title=True), *moves, *rows] if moves or rows else []
 
 

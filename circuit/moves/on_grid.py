@@ -1,0 +1,120 @@
+"""Places for moved marks on a grid no finer than their reading is sure, and which of them are the nearest.
+
+In:    a layout and its `Needs`.
+Out:   grid steps, places about a point, cards with their worst marks on grid places, the least moved first.
+Fails: never; where there would be too many cards to look at, None.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from circuit.arrays import Floats
+from circuit.layout import Layout
+from circuit.moves.needs import Needs
+from circuit.moves.shift import least_and_missing, marks_of, with_marks
+
+_TOLD_TO = 10.0  # places a millimetre: moves are told to a tenth
+_REACH_STEPS = 2  # chosen: a place that clears its limits lies within two steps of any that does
+_MOST_PLACES = 3000  # of one mark, that are looked at: chosen, 6 mm round on a grid of 0.2 mm
+_MOST_MARKS = 2  # that are moved together: chosen, three have too many places
+_EXACT_MM = 1e-6
+
+
+def grid_mm(layout: Layout, mark: int) -> float:
+    """The grid that a mark's new place is told on: what its reading is sure of, in whole tenths; 0 for exact marks."""
+    marks = (*layout.lights, *((layout.battery,) if layout.battery else ()))
+    return float(math.ceil(_TOLD_TO * marks[mark].uncertainty_mm - _EXACT_MM) / _TOLD_TO)
+
+
+def places_about(place: Floats, home: Floats, step: float) -> list[Floats]:
+    """Places on the grid round one, the nearest to the mark's home first."""
+    x, y = np.round(place / step)
+    reach = range(-_REACH_STEPS, _REACH_STEPS + 1)
+    corners = [np.array([x + i, y + j]) * step for i in reach for j in reach]
+    return sorted(corners, key=lambda corner: (math.dist(corner, home), tuple(corner)))
+
+
+def lights_to_move(layout: Layout, needs: Needs) -> tuple[int, ...] | None:
+    """The lights that miss a need, where they are few enough for all their places to be looked at; else None."""
+    _, missing = least_and_missing(layout, needs, marks_of(layout))
+    lights = tuple(sorted(k for k in missing if k < len(layout.lights)))
+    if not 0 < len(lights) <= _MOST_MARKS or any(grid_mm(layout, k) == 0 for k in lights):
+        return None
+    return lights
+
+
+def nearest_cards(
+    layout: Layout, needs: Needs, lights: tuple[int, ...], below_mm: float
+) -> Iterator[tuple[float, Layout]] | None:
+    """Every card with these lights on grid places (or one of two where it was) and all other marks where they are that
+    keeps its needs and moves less than `below_mm` in all: how much, and the card. None where they are too many."""
+    reached = [_places_within(layout, needs, k, lights, below_mm) for k in lights]
+    if any(len(places) > _MOST_PLACES for places, _ in reached):
+        return None
+    (one, away), *more = reached
+    if not more:
+        total = away
+        pairs = np.arange(len(one))[:, None]
+    else:
+        (other, farther) = more[0]
+        good = np.hypot(*(one[:, None, :] - other[None, :, :]).transpose(2, 0, 1)) >= needs.apart[lights]
+        together = away[:, None] + farther[None, :]
+        pairs = np.argwhere(good & (together < below_mm))
+        total = together[pairs[:, 0], pairs[:, 1]]
+    order = np.argsort(total, kind="stable")
+    return ((float(total[i]), _card(layout, lights, reached, pairs[i])) for i in order)
+
+
+def _card(
+    layout: Layout,
+    lights: tuple[int, ...],
+    reached: list[tuple[Floats, Floats]],
+    chosen: NDArray[np.int64],
+) -> Layout:
+    marks = marks_of(layout)
+    for k, (places, _), place in zip(lights, reached, chosen, strict=True):
+        marks[k] = places[place]
+    return with_marks(layout, marks)
+
+
+def _places_within(
+    layout: Layout, needs: Needs, k: int, lights: tuple[int, ...], below_mm: float
+) -> tuple[Floats, Floats]:
+    """A light's grid places nearer than `below_mm`, its home too, that keep its needs of all but the other of `lights`;
+    and how far each is."""
+    home, step = marks_of(layout)[k], grid_mm(layout, k)
+    steps = int(below_mm / step) + 2
+    middle = np.round(home / step)
+    around = np.stack(np.meshgrid(*[np.arange(-steps, steps + 1)] * 2), axis=-1).reshape(-1, 2)
+    places = np.concatenate([home[None, :], (middle + around) * step])
+    away = np.hypot(*(places - home).T)
+    places, away = places[away < below_mm], away[away < below_mm]
+    keeps = _keeps_needs(layout, needs, k, lights, places)
+    return places[keeps], away[keeps]
+
+
+def _keeps_needs(
+    layout: Layout, needs: Needs, k: int, lights: tuple[int, ...], places: Floats
+) -> NDArray[np.bool_]:
+    marks, card = marks_of(layout), layout.card
+    x, y = places.T
+    edges = np.stack([x, card.width_mm - x, y, card.height_mm - y], axis=1)
+    keeps = (edges >= needs.edge[k] - _EXACT_MM).all(axis=1)
+    for j in range(len(layout.lights)):
+        if j not in lights:
+            keeps &= np.hypot(*(places - marks[j]).T) >= needs.apart[k, j] - _EXACT_MM
+    if layout.battery is not None:
+        keeps &= np.hypot(*(places - marks[-1]).T) >= needs.zone[k] - _EXACT_MM
+    if layout.window is not None:
+        window = shapely.make_valid(shapely.Polygon(layout.window))
+        points = shapely.points(places)
+        inside = shapely.distance(points, window.boundary)
+        inside = np.where(shapely.covers(window, points), inside, -inside)
+        keeps &= inside >= needs.inside[k] - _EXACT_MM
+    return np.asarray(keeps)
