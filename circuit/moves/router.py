@@ -16,11 +16,10 @@ from circuit.check import check
 from circuit.layout import Layout, Problem, Traces
 from circuit.settings import Settings
 
-# How much work looking for moves may be, counted in lights routed: a card of 10 lights is routed as often as one of 20
-# twice. Chosen, so that it takes some three seconds of a processor.
-_WORK_LIGHTS = 100
-# Lights that a card counts for at least: a card of one light is not routed a hundred times.
-_FEWEST_LIGHTS = 4
+# How much work looking for moves may be, where routing a card of ten lights is 10, and of twice as many four times that
+# (as was measured): chosen, so that it takes some three seconds of a processor.
+_MOST_WORK = 100.0
+_LEAST_WORK = 4.0  # what routing any card counts at least
 
 
 class RoutedLike(Protocol):
@@ -41,8 +40,8 @@ class Router:
     route: Route
     settings: Settings
     home: Layout
-    left: float = _WORK_LIGHTS
-    at_first: float = _WORK_LIGHTS
+    left: float = _MOST_WORK
+    at_first: float = _MOST_WORK
     in_reserve: float = 0.0
     _seen: dict[Layout, Traces | None] = field(default_factory=dict)
 
@@ -90,8 +89,8 @@ class Router:
         )
 
 
-def _work(lights: int) -> int:
-    return max(lights, _FEWEST_LIGHTS)
+def _work(lights: int) -> float:
+    return max(lights * lights / 10, _LEAST_WORK)
 
 
 def _moved(home: Layout, layout: Layout) -> frozenset[str]:

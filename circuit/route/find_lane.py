@@ -114,10 +114,13 @@ def _look_further(best: _Best, hooked: Catalogue, effort: int, plain: Solved) ->
     return solved
 
 
-def find_any_lane(network: Network, site: Site, before: Solved | None = None) -> Lane | None:
-    """Some lane, of all links at once, without looking long. `before` : of the same lights, to learn from."""
+def find_any_lane(
+    network: Network, site: Site, before: Solved | None = None, *, hooks: bool = True
+) -> Lane | None:
+    """Some lane, with `hooks` of roundabout links too, without looking long. `before` : of the same lights, to learn
+    from."""
     best = _Best(site)
-    _look_closer(best, solve(network.catalogue(site, hooks=True), (BRIEF,), before=before))
+    _look_closer(best, solve(network.catalogue(site, hooks=hooks), (BRIEF,), before=before))
     return best.lane
 
 

@@ -29,6 +29,8 @@ LONG_SHARE = 1.2
 LEAST_OVERHEAD_MM = 15.5
 # Beyond this the search would take minutes: chosen, half as many again as makers put on a card.
 MOST_LIGHTS = 30
+# With more, a quick look leaves roundabout links out, which take half its time: chosen.
+MOST_LIGHTS_QUICK_HOOKS = 12
 
 
 def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bool = False) -> Routed:
@@ -106,7 +108,8 @@ def _find_lane(site: Site, upright: Site, enough_mm: float, effort: int, quick: 
     if quick:
         # The weaker switch counts only where the other has no room in any direction.
         chosen = site if cell_rows(site, network.lines) else upright
-        return Outcome(find_any_lane(network, chosen), Proof.UNKNOWN), chosen
+        hooks = len(site.lights) <= MOST_LIGHTS_QUICK_HOOKS
+        return Outcome(find_any_lane(network, chosen, hooks=hooks), Proof.UNKNOWN), chosen
     first = find_lane(network, site, enough_mm, effort=effort)
     if first.lane is not None:
         return first, site

@@ -30,10 +30,10 @@ from circuit.route import lay_traces
 from circuit.settings import Settings
 from tests.benchmarks.layouts import laid_layout
 
-KINDS = ("lights-too-close", "battery-zone", "light-near-edge", "no-lane")
+KINDS = ("lights-too-close", "switch-covers", "light-near-edge", "no-lane")
 _SETTINGS = Settings()
 # The default limits, written out: this is what the checker is held against.
-_APART_MM, _EDGE_MM, _CELL_MM = 7.0, 5.0 + 2.5, 10.0 + 6.0 + 2.5
+_APART_MM, _EDGE_MM = 7.0, 5.0 + 2.5
 
 
 def main(
@@ -57,7 +57,7 @@ def main(
 def _measure(kind: str, cards: int, rng: np.random.Generator, most_lights: int) -> dict[str, float]:
     reported = mended = 0
     shares, times = [], []
-    broken = _broken(kind, rng, most_lights)
+    broken = broken_cards(kind, rng, most_lights)
     for _ in range(cards):
         layout, shift_mm = next(broken)
         reported += _as_told(layout) == _as_reckoned(layout)
@@ -83,7 +83,7 @@ def _measure(kind: str, cards: int, rng: np.random.Generator, most_lights: int) 
     }
 
 
-def _broken(kind: str, rng: np.random.Generator, most_lights: int) -> Iterator[tuple[Layout, float]]:
+def broken_cards(kind: str, rng: np.random.Generator, most_lights: int) -> Iterator[tuple[Layout, float]]:
     """Cards broken in one way, and how far their lights were shifted in all. [mm]"""
     while True:
         layout, traces = laid_layout(int(rng.integers(2, most_lights + 1)), rng)
@@ -120,11 +120,12 @@ def _shaken(layout: Layout, rng: np.random.Generator) -> tuple[Layout, float]:
 
 
 def _as_told(layout: Layout) -> set[tuple[str, float]]:
-    """Who is concerned, and by how much the limit is missed, as the checker has it."""
+    """Who is concerned, and by how much the limit is missed, as the checker has it. The switch's outline, which
+    plain arithmetic can't follow, is left to the tests."""
     return {
         (" ".join(sorted(name for name in p.about if name != "card")), round(p.limit - p.measured, 6))
         for p in check(layout, None, _SETTINGS)
-        if p.limit is not None and p.measured is not None
+        if p.limit is not None and p.measured is not None and p.name != "switch-covers"
     }
 
 
@@ -137,10 +138,6 @@ def _as_reckoned(layout: Layout) -> set[tuple[str, float]]:
         x, y = light.centre
         gaps = (x, y, layout.card.width_mm - x, layout.card.height_mm - y)
         found += [(light.label, _EDGE_MM - gap) for gap in gaps]
-        if layout.battery is not None:
-            found.append(
-                (f"{light.label} battery", _CELL_MM - math.dist(light.centre, layout.battery.centre))
-            )
     return {(" ".join(sorted(who.split())), round(missed, 6)) for who, missed in found if missed > 1e-6}
 
 

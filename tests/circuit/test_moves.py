@@ -13,9 +13,9 @@ from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.moves import Advice, find_battery_place, suggest_moves
 from circuit.moves.left_out import crowded_first
 from circuit.moves.needs import SPARE_MM
+from circuit.moves.on_grid import grid_mm
 from circuit.moves.on_lane import put_back
 from circuit.moves.router import must_fix
-from circuit.moves.on_grid import grid_mm
 from circuit.route import lay_traces
 from circuit.settings import Settings
 from tests.circuit.hand_made import (
