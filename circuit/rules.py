@@ -521,7 +521,7 @@ RULES: tuple[Rule, ...] = (
             "parts": Advice(
                 "No lane can be laid with these parts. {reason}", "No light has to move for that."
             ),
-            "proven": Advice("No lane can be laid here. {reason}", "Move {who}, or leave one out."),
+            "proven": Advice("There is no lane here. {reason}", "Move {who}, or leave one out."),
             "not-found": Advice(
                 "No lane was found. {reason}",
                 "There may be one that the search missed: lay it by eye, or move {who} or leave one out.",

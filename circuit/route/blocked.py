@@ -22,8 +22,6 @@ from circuit.route.solve import Proof
 from circuit.settings import Settings
 from circuit.telling import listed
 
-_CORNER_MM = 10.0  # from a trial of the rules: a light this near to two edges can hardly be passed by
-
 
 def proven_blocks(layout: Layout, settings: Settings, site: Site) -> tuple[Blocked, ...]:
     """What rules out every lane; empty where one may exist."""
@@ -128,9 +126,10 @@ def likely_blocks(layout: Layout, site: Site, outcome: Outcome) -> tuple[Blocked
     everyone = tuple(light.label for light in layout.lights)
     if outcome.proof is Proof.NONE:
         return (Blocked(everyone, NO_LANE_EXISTS, True),)
-    return (Blocked(everyone, "No way for the tapes through all the lights was found.", False),)
+    return (Blocked(everyone, NONE_FOUND, False),)
 
 
+NONE_FOUND = "Short ways through all the lights were looked through first, then roundabout ones for longer."
 NO_LANE_EXISTS = (
     "No lane with at most two folds between lights next to one another on it goes through all of them."
 )

@@ -29,11 +29,20 @@ def read(layout, uncertainty_mm=READ_MM):
     return replace(layout, lights=lights, battery=replace(layout.battery, uncertainty_mm=uncertainty_mm))
 
 
-@pytest.mark.parametrize("kind", ["lights-too-close", "switch-covers", "light-near-edge"])
-@pytest.mark.parametrize("seed", [4, 5])
-def test_moved_as_suggested_and_planned_again_nothing_is_left(kind, seed):
-    broken = broken_cards(kind, np.random.default_rng([seed, len(kind)]), most_lights=6)
-    layout = read(next(broken)[0])
+def broken(kind, seed):
+    return next(broken_cards(kind, np.random.default_rng([seed, len(kind)]), most_lights=6))[0]
+
+
+BROKEN = [
+    *(broken(kind, seed) for kind in ("lights-too-close", "light-near-edge") for seed in (4, 5)),
+    card_with((54, 93), (30, 60)),  # a light under the switch
+    card_with((54, 60), (54, 55), (47, 56), (80, 30)),
+]
+
+
+@pytest.mark.parametrize("exact", BROKEN)
+def test_moved_as_suggested_and_planned_again_nothing_is_left(exact):
+    layout = read(exact)
     plan = plan_card(layout, DEFAULTS).plan
     if not plan.must_fix:
         pytest.skip("within what the reading is unsure of: there is nothing to move")
