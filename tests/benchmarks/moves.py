@@ -1,4 +1,7 @@
-"""How well broken cards are reported and mended: `python -m tests.benchmarks.moves [CARDS] [SEED] [MOST_LIGHTS]`.
+"""How well broken cards are reported and mended, and how long a whole plan takes with moves.
+
+    python -m tests.benchmarks.moves [CARDS] [SEED] [MOST_LIGHTS]      broken cards, by kind
+    python -m tests.benchmarks.moves plan [SEED] [COUNTS]              whole plans of cards as makers draw them
 
 Each card starts from a layout that has a lane for sure; one to three of its lights are then shifted by
 3 to 10 mm in all, until a mark rule breaks or, for the last kind, no lane is found. So a shift of 10 mm
@@ -8,6 +11,10 @@ mends every one of them. Told for each kind:
     mended     cards with moves whose lane keeps every rule
     share      the moves' total over the shift that broke the card, median and 90 %
     time       the moves' processor time over that of routing the same card, median and 90 %
+
+Of whole plans (marks read to 0.3 mm, every family of shapes, and cards made along a lane with some of the lights
+shifted by a hand's slip): processor time of `plan_card`, moves, branches and all; how many need something mended, how
+many get moves, and how many of those are clean when planned again with the moves made.
 """
 
 from __future__ import annotations
@@ -15,7 +22,7 @@ from __future__ import annotations
 import math
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from itertools import combinations
@@ -24,11 +31,15 @@ import numpy as np
 
 from circuit.check import check
 from circuit.layout import Layout
+from circuit.mark_changes import with_moves
 from circuit.moves import suggest_moves
 from circuit.moves.router import must_fix
+from circuit.plan import Plan
+from circuit.plan_card import plan_card
 from circuit.route import lay_traces
 from circuit.settings import Settings
 from tests.benchmarks.layouts import laid_layout
+from tests.benchmarks.routing import layouts
 
 KINDS = ("lights-too-close", "switch-covers", "light-near-edge", "no-lane")
 _SETTINGS = Settings()
@@ -141,9 +152,69 @@ def _as_reckoned(layout: Layout) -> set[tuple[str, float]]:
     return {(" ".join(sorted(who.split())), round(missed, 6)) for who, missed in found if missed > 1e-6}
 
 
+def plans(seed: int = 31, counts: Sequence[int] = (2, 4, 6, 8, 10, 12, 16, 20)) -> dict[str, float]:
+    """Plan one card of each family and count, print a line for the slow ones and the table's figures."""
+    seconds, broken, mended, clean = [], 0, 0, 0
+    for family, count, exact in layouts(counts, 1, seed):
+        card = _as_read(exact, np.random.default_rng([seed, count, len(family)]))
+        start = time.process_time()
+        plan = plan_card(card, _SETTINGS).plan
+        seconds.append(time.process_time() - start)
+        broken += bool(plan.must_fix or plan.branches)
+        if plan.moves:
+            mended += 1
+            clean += _clean_when_moved(card, plan)
+        if seconds[-1] > _SLOW_S:
+            print(f"{family} {count}: {seconds[-1]:.1f} s, {len(plan.moves)} moves", flush=True)
+    figures = {
+        "cards": float(len(seconds)),
+        "broken": float(broken),
+        "moves": float(mended),
+        "clean": float(clean),
+        "median_s": _quantile(seconds, 0.5),
+        "seconds_90": _quantile(seconds, 0.9),
+        "most_s": max(seconds),
+    }
+    print(", ".join(f"{name} {value:.2f}" for name, value in figures.items()))
+    return figures
+
+
+_SLOW_S = 3.0
+_READ_MM = 0.3  # what a phone photo's reading is sure of
+_SLIP_MM = 4.0  # by which every other card has one light beside its lane
+
+
+def _as_read(layout: Layout, rng: np.random.Generator) -> Layout:
+    """Every mark known to `_READ_MM`; every other card with a light put down beside its place."""
+    lights = [replace(light, uncertainty_mm=_READ_MM) for light in layout.lights]
+    if rng.random() < 0.5:
+        way, k = rng.uniform(0, 2 * math.pi), int(rng.integers(len(lights)))
+        x = float(np.clip(lights[k].x_mm + _SLIP_MM * math.cos(way), 1, layout.card.width_mm - 1))
+        y = float(np.clip(lights[k].y_mm + _SLIP_MM * math.sin(way), 1, layout.card.height_mm - 1))
+        lights[k] = replace(lights[k], x_mm=x, y_mm=y)
+    assert layout.battery is not None
+    battery = replace(layout.battery, uncertainty_mm=_READ_MM)
+    return replace(layout, lights=tuple(lights), battery=battery)
+
+
+def _clean_when_moved(card: Layout, plan: Plan) -> bool:
+    """Is nothing left to fix, and nothing new to look at about a moved mark, when the card is planned again?"""
+    again = plan_card(with_moves(card, plan.moves), _SETTINGS).plan
+    before = {(problem.name, problem.about) for problem in plan.problems if problem.level == "look-again"}
+    moved = {move.about for move in plan.moves}
+    doubts = [problem for problem in again.problems if moved & set(problem.about)]
+    return not must_fix(again.problems) and all((problem.name, problem.about) in before for problem in doubts)
+
+
 def _quantile(values: list[float], share: float) -> float:
     return float(np.quantile(values, share)) if values else math.nan
 
 
 if __name__ == "__main__":
-    main(*(int(argument) for argument in sys.argv[1:]))
+    if sys.argv[1:2] == ["plan"]:
+        plans(
+            *(int(argument) for argument in sys.argv[2:3]),
+            *([int(count) for count in argument.split(",")] for argument in sys.argv[3:4]),
+        )
+    else:
+        main(*(int(argument) for argument in sys.argv[1:]))
