@@ -21,7 +21,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 
 from circuit.errors import UsageError
@@ -223,23 +223,14 @@ def _switch_problems(stack: Stack, where: Point, settings: Settings) -> list[Pro
         outcome = f"{left}, so a press may not reach the cell"
     if not name:
         return []
-    return [
-        Problem(
-            name=name,
-            level="must-fix" if name == "switch-stays-on" else "look-again",
-            about=("battery",),
-            where_mm=where,
-            measured=round(air, 3),
-            uncertainty=round(slack_mm, 3),
-            limit=limit_mm,
-            advice=(
-                f"The foam is {height_words(stack.heights.foam_mm, units)} high and the {cell.name} "
-                f"{height_words(cell.height_mm, units)}, with both tapes and the dot "
-                f"{height_words(stack.heights.foam_mm - air, units)}: {outcome}. "
-                f"{_span(stack, settings)} would do{_which(stack, settings)}"
-            ),
-        )
-    ]
+    advice = (
+        f"The foam is {height_words(stack.heights.foam_mm, units)} high and the {cell.name} "
+        f"{height_words(cell.height_mm, units)}, with both tapes and the dot "
+        f"{height_words(stack.heights.foam_mm - air, units)}: {outcome}. "
+        f"{_span(stack, settings)} would do{_which(stack, settings)}"
+    )
+    problem = _of_battery(name, where, air, slack_mm, limit_mm, advice)
+    return [replace(problem, level="must-fix") if name == "switch-stays-on" else problem]
 
 
 def _small_cell(where: Point, settings: Settings) -> list[Problem]:
@@ -247,39 +238,30 @@ def _small_cell(where: Point, settings: Settings) -> list[Problem]:
     room_mm, needed_mm = beside_limit_mm(settings), settings.trace_offset_mm
     if room_mm >= needed_mm - _SAME_MM:
         return []
-    return [
-        Problem(
-            name="small-cell",
-            level="look-again",
-            about=("battery",),
-            where_mm=where,
-            measured=round(room_mm, 3),
-            uncertainty=0.0,
-            limit=round(needed_mm, 3),
-            advice=(
-                f"A {settings.cell.name} is too small for both tapes to keep clear of its rim: put in upside down, a "
-                "press would short it. Write “+ up” beside its place, or use a narrower tape and gap, or a larger cell."
-            ),
-        )
-    ]
+    advice = (
+        f"A {settings.cell.name} is too small for both tapes to keep clear of its rim: put in upside down, a "
+        "press would short it. Write “+ up” beside its place, or use a narrower tape and gap, or a larger cell."
+    )
+    return [_of_battery("small-cell", where, room_mm, 0.0, round(needed_mm, 3), advice)]
 
 
 def _no_foam(where: Point, stack: Stack, settings: Settings) -> Problem:
     cell = settings.cell
-    return Problem(
-        name="no-foam-fits",
-        level="look-again",
-        about=("battery",),
-        where_mm=where,
-        measured=None,
-        uncertainty=0.0,
-        limit=round(LEAST_AIR_MM + stack.heights.foam_mm - stack.heights.gap_mm, 3),
-        advice=(
-            f"No layers of the foams in the parts list come to {_span(stack, settings)}, which a {cell.name} of "
-            f"{height_words(cell.height_mm, settings.units)} needs under these lights. Look for such a foam, or build "
-            "it up with strips of card."
-        ),
+    advice = (
+        f"No layers of the foams in the parts list come to {_span(stack, settings)}, which a {cell.name} of "
+        f"{height_words(cell.height_mm, settings.units)} needs under these lights. Look for such a foam, or build "
+        "it up with strips of card."
     )
+    needed_mm = round(LEAST_AIR_MM + stack.heights.foam_mm - stack.heights.gap_mm, 3)
+    return _of_battery("no-foam-fits", where, None, 0.0, needed_mm, advice)
+
+
+def _of_battery(
+    name: str, where: Point, measured: float | None, uncertainty: float, limit: float, advice: str
+) -> Problem:
+    """One to look at again."""
+    figure = None if measured is None else round(measured, 3)
+    return Problem(name, "look-again", ("battery",), where, figure, round(uncertainty, 3), limit, advice)
 
 
 def _light_problem(stack: Stack, layout: Layout, settings: Settings) -> Problem:

@@ -1,6 +1,6 @@
 """Tuned numbers have names: of those that stand bare in the code, only a handful may.
 
-Counted are numbers in `circuit/`, `vision/drawing/` and `cli/` that are neither bound to a capital name, nor the default
+Counted are numbers in `circuit/`, `vision/drawing/` and `cli/` that are neither bound to a capital name nor the default
 of a dataclass's field, nor so plain that a name would say no more (`PLAIN`, and rounding's epsilons).
 Left out are the rooms whose numbers are still being named.
 """

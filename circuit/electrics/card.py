@@ -98,6 +98,16 @@ class Circuit:
     wiring: Wiring
     rails: Rails
 
+    def currents_with(self, more_ohm: Floats, state: CellState) -> Floats:
+        """(B, N) currents with (B, N, N) more ohms shared by pairs of lights on their ways. [A]"""
+        return light_currents(
+            state.emf_v,
+            state.ohm + self.wiring.flap_ohm,
+            self.rail_ohm + more_ohm,
+            self.saturation_a,
+            self.slope_v,
+        )
+
     def currents(self, states: Sequence[CellState]) -> Floats:
         """(B, N) currents for B states of the cell. [A]"""
         return light_currents(

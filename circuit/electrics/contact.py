@@ -20,7 +20,6 @@ import numpy as np
 from circuit.arrays import Floats
 from circuit.electrics.bench import Bench
 from circuit.electrics.cell import FRESH, cell_state
-from circuit.electrics.network import light_currents
 from circuit.electrics.wiring import FLAP, FOLD, LAP, PAD, Contact, tapes_of
 from circuit.layout import POLARITIES
 from circuit.plan import LostByContact
@@ -51,14 +50,7 @@ def contact_loss(bench: Bench) -> LostByContact | None:
         extra += [ohm * np.outer(row, row) for row in passed.astype(float)]
     for ohm in _more(LAP):
         extra += [ohm * np.outer(row, row) for row in joined.astype(float)]
-    state = cell_state(settings.cell, FRESH)
-    solved = light_currents(
-        state.emf_v,
-        state.ohm + bench.wiring.flap_ohm,
-        circuit.rail_ohm + np.array(extra),
-        circuit.saturation_a,
-        circuit.slope_v,
-    )
+    solved = circuit.currents_with(np.array(extra), cell_state(settings.cell, FRESH))
     shares = solved / np.maximum(solved[0], 1e-30)
     flap = (float(shares[1].min()), float(shares[2].min()))
     pads = shares[3 : 3 + 2 * count].reshape(2, count, count).min(axis=(1, 2))

@@ -122,14 +122,7 @@ def _mask(card: GoodCard, fault: Fault) -> Floats:
 def _with_resistances(card: GoodCard, extra: Sequence[Floats]) -> Floats:
     if not extra:
         return np.zeros((0, len(card.labels)))
-    circuit, state = card.circuit, cell_state(card.settings.cell, FRESH)
-    return light_currents(
-        state.emf_v,
-        state.ohm + circuit.wiring.flap_ohm,
-        circuit.rail_ohm + np.array(extra),
-        circuit.saturation_a,
-        circuit.slope_v,
-    )
+    return card.circuit.currents_with(np.array(extra), cell_state(card.settings.cell, FRESH))
 
 
 def _with_touching(card: GoodCard, fault: Fault) -> Floats:

@@ -37,8 +37,9 @@ _OPEN = 0.2  # what an answer that can't be foreseen counts beside belief in the
 
 @dataclass(frozen=True, slots=True)
 class RankedFault:
-    """One explanation: a fault, or two that are there at once; its share of belief (0..1); and `fit`, how likely what
-    is seen is with it at best, which is the same for what can't be told apart."""
+    """One explanation: a fault, or two that are there at once; its share of belief (0..1, while explanations are
+    gathered a weight of any size); and `fit`, how likely what is seen is with it at best, which is the same for what
+    can't be told apart."""
 
     faults: tuple[Fault, ...]
     share: float
@@ -92,7 +93,7 @@ def rank_faults(
     telling = np.array([name not in by_design for name in card.labels]) & ~(weak & (said == LIT))
     singles = possible_faults(layout, traces, settings)
     found = [
-        _Weighed((fault,), fault.common * likely, best)
+        RankedFault((fault,), fault.common * likely, best)
         for fault, (likely, best) in _fits(singles, effects(card, singles), said, telling)
     ]
     ideal = _EXPLAINS * float(BEST[said[telling]].prod())
@@ -111,17 +112,10 @@ def after_trial(ranking: FaultRanking, answer: str) -> FaultRanking:
     found = []
     for one in ranking.ranked:
         chance = _chances(trial, one.faults, ranking.lapped)[answer]
-        found.append(_Weighed(one.faults, one.share * chance, one.fit * chance))
+        found.append(RankedFault(one.faults, one.share * chance, one.fit * chance))
     tried = (*ranking.tried, trial)
     after = _ranking(ranking.dark, ranking.dim, found, ranking.explained, ranking.lapped, tried)
     return replace(after, by_design=ranking.by_design)
-
-
-@dataclass(frozen=True, slots=True)
-class _Weighed:
-    faults: tuple[Fault, ...]
-    weight: float
-    fit: float
 
 
 _ExplanationT = TypeVar("_ExplanationT")
@@ -147,15 +141,15 @@ def _weak_by_design(card: GoodCard, dark: Sequence[str], dim: Sequence[str]) -> 
 def _ranking(
     dark: tuple[str, ...],
     dim: tuple[str, ...],
-    found: Sequence[_Weighed],
+    found: Sequence[RankedFault],
     explained: bool,
     lapped: bool,
     tried: tuple[Trial, ...] = (),
 ) -> FaultRanking:
-    total = sum(one.weight for one in found) or 1.0
+    total = sum(one.share for one in found) or 1.0
     ranked = tuple(
-        RankedFault(one.faults, one.weight / total, one.fit)
-        for one in sorted(found, key=lambda one: -one.weight)
+        RankedFault(one.faults, one.share / total, one.fit)
+        for one in sorted(found, key=lambda one: -one.share)
     )
     return FaultRanking(dark, dim, ranked, explained, _best_trial(ranked, lapped, tried), lapped, tried)
 
@@ -174,7 +168,7 @@ def _known(layout: Layout, labels: Iterable[str]) -> tuple[str, ...]:
 
 def _pairs(
     card: GoodCard, singles: Sequence[Fault], said: NDArray[np.int_], telling: NDArray[np.bool_]
-) -> list[_Weighed]:
+) -> list[RankedFault]:
     """Pairs of faults, neither of which darkens a light that is lit."""
     named = {label for label, look in zip(card.labels, said) if look != LIT}
     able = [
@@ -186,7 +180,7 @@ def _pairs(
     pairs = [pair for pair in combinations(able, 2) if set(pair[0].beyond) != set(pair[1].beyond)]
     all_common = sum(fault.common for fault in singles)
     return [
-        _Weighed(pair, pair[0].common * pair[1].common / all_common * likely, best)
+        RankedFault(pair, pair[0].common * pair[1].common / all_common * likely, best)
         for pair, (likely, best) in _fits(pairs, pair_effects(card, pairs), said, telling)
     ]
 
