@@ -1,7 +1,7 @@
 """How the light goes as the cell empties: an estimate from the cell's model and the card's hunger.
 
 In:    a cell and a load (amperes against terminal volts); how long it is lit at a go.
-Out:   a `Course`: hours lit, terminal volts, amperes, state by state.
+Out:   a `Emptying`: hours lit, terminal volts, amperes, state by state.
 Fails: ValueError for a load that does not rise with its voltage.
 
 Lit for a moment at a time, the cell's resistance at once is all that counts, and it gives nearly all its
@@ -53,7 +53,7 @@ class Load:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class Emptying:
     """A discharge, state by state: hours lit so far, terminal volts, amperes in all, of the least and of the best
     lit light. All (K,)."""
 
@@ -64,8 +64,8 @@ class Course:
     best_a: Floats
 
     def hours_until(self, values: Floats, limit: float) -> float:
-        """Hours until `values` (one of this course's rows) first falls below `limit`; the whole
-        course where it never does; 0.0 where it starts below."""
+        """Hours until `values` (one of its rows) first falls below `limit`; the whole
+        time where it never does; 0.0 where it starts below."""
         below = np.flatnonzero(values < limit)
         if len(below) == 0:
             return float(self.hours[-1])
@@ -85,7 +85,7 @@ def discharges(
     capacity_mah: float,
     cell_ohm_times: Floats | None = None,
     lights_need_v: Floats | None = None,
-) -> list[Course]:
+) -> list[Emptying]:
     """Empty B cells through the load, lit for `lit_s` at a go with long pauses; infinite where it is left on.
 
     `capacity_mah` is what a small drain would get out. Cells and bags of lights differ: (B,) factors of the cell's
@@ -107,7 +107,7 @@ def discharges(
     steps = (hours_per_use[:, 1:] + hours_per_use[:, :-1]) / 2 * np.diff(used)
     hours = np.concatenate([np.zeros((len(emf), 1)), np.cumsum(steps, axis=1)], axis=1)
     terminal = volts + need_v[:, None]
-    return [Course(*rows) for rows in zip(hours, terminal, amperes, least, best)]
+    return [Emptying(*rows) for rows in zip(hours, terminal, amperes, least, best)]
 
 
 def _meeting_volts(load: Load, emf: Floats, ohm: Floats) -> Floats:

@@ -20,7 +20,7 @@ import numpy as np
 from circuit.asked import PRESS_S
 from circuit.electrics.bench import Bench
 from circuit.electrics.card import forward_spread_v
-from circuit.electrics.discharge import Course, discharges, load_of
+from circuit.electrics.discharge import Emptying, discharges, load_of
 from circuit.parts import MA_PER_A, CellPart
 from circuit.plan import LightThatLasts
 
@@ -58,16 +58,16 @@ def lifetime(bench: Bench, press_s: float = PRESS_S) -> LightThatLasts | None:
     load = load_of(circuit)
     needs, ohms = _makes(forward_spread_v(circuit.parts))
 
-    def courses(lit_s: float) -> list[Course]:
+    def emptied(lit_s: float) -> list[Emptying]:
         return discharges(
             cell, load, lit_s=lit_s, capacity_mah=cell.capacity_mah, cell_ohm_times=ohms, lights_need_v=needs
         )
 
-    pressed, left_on = courses(press_s), courses(math.inf)
+    pressed, left_on = emptied(press_s), emptied(math.inf)
     clear_a, hardly_a = CLEAR_MA / MA_PER_A, HARDLY_MA / MA_PER_A
-    pressed_h = _range([course.hours_until(course.least_a, clear_a) for course in pressed])
-    clear_h = _range([course.hours_until(course.least_a, clear_a) for course in left_on])
-    dim_h = _range([course.hours_until(course.best_a, hardly_a) for course in left_on])
+    pressed_h = _range([one.hours_until(one.least_a, clear_a) for one in pressed])
+    clear_h = _range([one.hours_until(one.least_a, clear_a) for one in left_on])
+    dim_h = _range([one.hours_until(one.best_a, hardly_a) for one in left_on])
     presses = (pressed_h[0] * SECONDS_PER_HOUR / press_s, pressed_h[1] * SECONDS_PER_HOUR / press_s)
     sentence = _sentence(cell, press_s, presses, clear_h, dim_h)
     return LightThatLasts(press_s, *presses, clear_h, dim_h, sentence=sentence)

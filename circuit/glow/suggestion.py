@@ -17,7 +17,15 @@ from dataclasses import replace
 
 from circuit.electrics.card import CardElectrics
 from circuit.glow.field import GlowField, glow_field
-from circuit.glow.trials import Sampled, Trial, more_foam, more_paper, one_added, one_moved, sampled
+from circuit.glow.tried_changes import (
+    Sampled,
+    TriedChange,
+    more_foam,
+    more_paper,
+    one_added,
+    one_moved,
+    sampled,
+)
 from circuit.glow.window import glow_settings
 from circuit.layout import Layout
 from circuit.mark_changes import with_light_at, with_mark_at
@@ -97,7 +105,7 @@ def glow_note(glow: Glow, settings: Settings, *, has_window: bool) -> str:
     return note if glow.evenness >= PATCHY else f"{note} Each light will show as a spot of its own."
 
 
-def _done(trial: Trial, window: Sampled, before: GlowField) -> GlowChange:
+def _done(trial: TriedChange, window: Sampled, before: GlowField) -> GlowChange:
     """The trial done on the plan's own grid, and put into words."""
     layout, solved = window.layout, window.solved
     if trial.place is not None and trial.about is not None:

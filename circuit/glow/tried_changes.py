@@ -1,7 +1,7 @@
 """Changes to a card that could even its window out, each tried on a coarse sample of the window.
 
 In:    a card, its solved circuit, the window's papers (`sampled`).
-Out:   `Trial`s of each kind, as many as can be made within the marks' own rules.
+Out:   `TriedChange`s of each kind, as many as can be made within the marks' own rules.
 Fails: as `glow_field`; None where the window is narrower than the sample.
 """
 
@@ -33,7 +33,7 @@ _SPOTS = 12  # darkest free places where one more light is tried
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class TriedChange:
     """A change on the coarse grid; `place` for a light moved or added, `foam_mm` the height it has, `paper` where
     the window's change."""
 
@@ -76,7 +76,7 @@ def sampled(
     return Sampled(layout, solved, settings, foam_mm, glow, x_mm, y_mm, shares)
 
 
-def more_paper(window: Sampled) -> list[Trial]:
+def more_paper(window: Sampled) -> list[TriedChange]:
     """More in the window than the one sheet that is there."""
     if window.settings.window_paper != "one":
         return []
@@ -84,19 +84,19 @@ def more_paper(window: Sampled) -> list[Trial]:
         ("two", "A second sheet of translucent paper"),
         ("plain", "A sheet of plain white paper behind the translucent one"),
     )
-    trials: list[Trial] = []
+    trials: list[TriedChange] = []
     for paper, what in choices:
         then = glow_settings(paper)
         passes = 100 * then.passes / window.glow.passes
         words = f"{what} in the window, which lets through {passes:.0f} % of what one does,"
         even = evenness(_total(window, window.foam_mm, then))
-        trials.append(Trial(even, "more-paper", None, None, window.foam_mm, words, paper))
+        trials.append(TriedChange(even, "more-paper", None, None, window.foam_mm, words, paper))
     return trials
 
 
-def more_foam(window: Sampled, foams: Iterable[FoamPart]) -> list[Trial]:
+def more_foam(window: Sampled, foams: Iterable[FoamPart]) -> list[TriedChange]:
     """One layer more of each foam there is."""
-    trials: list[Trial] = []
+    trials: list[TriedChange] = []
     for foam in foams:
         higher = window.foam_mm + foam.thickness_mm
         if higher > MOST_FOAM_MM:
@@ -106,17 +106,17 @@ def more_foam(window: Sampled, foams: Iterable[FoamPart]) -> list[Trial]:
             "front card's border (and one on top of the flap, so that a press still reaches it)"
         )
         even = evenness(_total(window, higher, window.glow))
-        trials.append(Trial(even, "more-foam", None, None, higher, words))
+        trials.append(TriedChange(even, "more-foam", None, None, higher, words))
     return trials
 
 
-def one_moved(window: Sampled) -> list[Trial]:
+def one_moved(window: Sampled) -> list[TriedChange]:
     """Each light at the best of some places round its own."""
     layout, settings = window.layout, window.settings
     profiles = profiles_of(window.solved, window.foam_mm, window.glow)
     total = window.shares.sum(axis=0)
     free = _free_places(layout, settings)
-    trials: list[Trial] = []
+    trials: list[TriedChange] = []
     for index, light in enumerate(window.solved.lights):
         mark = layout.light(light.label)
         others = [other.centre for other in layout.lights if other.label != light.label]
@@ -136,11 +136,11 @@ def one_moved(window: Sampled) -> list[Trial]:
         by_mm, place = steps[best]
         moved, where = format_length(by_mm, settings.units), from_top_left(place, settings.units)
         words = f"{light.label} moved by {moved} to {where}"
-        trials.append(Trial(float(even[best]), "move-light", light.label, place, window.foam_mm, words))
+        trials.append(TriedChange(float(even[best]), "move-light", light.label, place, window.foam_mm, words))
     return trials
 
 
-def one_added(window: Sampled) -> list[Trial]:
+def one_added(window: Sampled) -> list[TriedChange]:
     """One more of the card's first kind of light, at the darkest free places. It takes its share of the
     cell's current from all of them alike, which leaves the evenness alone."""
     like = window.solved.lights[0]
@@ -148,14 +148,14 @@ def one_added(window: Sampled) -> list[Trial]:
     total = window.shares.sum(axis=0)
     others = [mark.centre for mark in window.layout.lights]
     free = _free_places(window.layout, window.settings)
-    trials: list[Trial] = []
+    trials: list[TriedChange] = []
     for index in np.argsort(total):
         place = (float(window.x_mm[index]), float(window.y_mm[index]))
         if not free(place, others):
             continue
         after = evenness(total + profile.lux(like.candela, window.away(place)))
         words = f"One more light at {from_top_left(place, window.settings.units)}"
-        trials.append(Trial(after, "add-light", None, place, window.foam_mm, words))
+        trials.append(TriedChange(after, "add-light", None, place, window.foam_mm, words))
         if len(trials) == _SPOTS:
             break
     return trials
