@@ -16,8 +16,6 @@ from circuit.part_kinds import (
     DEFAULT_TAPE,
     MA_PER_A,
     THERMAL_VOLTAGE_V,
-    USUAL_STOCK_MM,
-    CardPart,
     CellPart,
     Colour,
     Diode,
@@ -29,11 +27,8 @@ from circuit.part_kinds import (
 )
 
 __all__ = [
-    "DEFAULT_TAPE",
     "MA_PER_A",
     "THERMAL_VOLTAGE_V",
-    "USUAL_STOCK_MM",
-    "CardPart",
     "CellPart",
     "Colour",
     "Diode",
