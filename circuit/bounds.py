@@ -71,6 +71,8 @@ def path_bound(start: Floats, between: Floats, end: Floats, states_at_most: int 
 
     `between` is symmetric, (N, N); `start` and `end` are (N,). With start = end = one city's row
     of a distance table this is the round trip through that city.
+
+    Raises ValueError for shapes that don't fit together.
     """
     count = len(start)
     if between.shape != (count, count) or end.shape != (count,) or count == 0:

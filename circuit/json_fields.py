@@ -61,14 +61,14 @@ def value_as(kind: Any, value: object, where: str = "", *, most_mm: float = math
 
 
 def mapping_of(value: object, where: str = "") -> Mapping[str, Any]:
-    """The value where it is an object in braces."""
+    """The value where it is an object in braces. Raises FieldError for anything else."""
     if not isinstance(value, Mapping):
         raise FieldError(where, "should be an object in braces")
     return value
 
 
 def list_of(value: object, where: str = "") -> list[Any]:
-    """The value where it is a list."""
+    """The value where it is a list. Raises FieldError for anything else."""
     if not isinstance(value, list):
         raise FieldError(where, "should be a list in square brackets")
     return value

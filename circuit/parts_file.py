@@ -84,6 +84,8 @@ def load_parts(text: str, name: str, base: Parts) -> Parts:
     """The list in `text`, added to `base`; fields that `text` leaves out stay as in `base`.
 
     `name` is the file's name for messages.
+
+    Raises LayoutFileError, which names the file, the part and the field.
     """
     try:
         document = tomllib.loads(text)

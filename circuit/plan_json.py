@@ -117,7 +117,10 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
 
 
 def plan_from_dict(value: object) -> Plan:
-    """The plan or layout that a file holds. Marks without an uncertainty count as exact."""
+    """The plan or layout that a file holds. Marks without an uncertainty count as exact.
+
+    Raises LayoutFileError, which names the field.
+    """
     top = mapping_of(value)
     schema = top.get("schema")
     if schema not in (PLAN_SCHEMA, LAYOUT_SCHEMA):

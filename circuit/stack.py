@@ -84,6 +84,8 @@ def stack_of(
 
     `lights`: parts other than the settings' that stand on the card. `foams`: what there is to choose
     from; the program's parts list by default.
+
+    Raises ValueError for foam without a height.
     """
     thickness = thickness or StackSettings()
     light_mm = max([settings.light.height_mm, *(light.height_mm for light in lights)])

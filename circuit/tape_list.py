@@ -213,7 +213,7 @@ def light_places(lights: Iterable[LightMark], traces: Traces, tapes: TapeList) -
 def supplies(
     copies: int, card: Card, lights: int, tapes: TapeList | None, switch: Switch | None, settings: Settings
 ) -> Supplies:
-    """What `copies` cards take; tape is 0 while there are no traces."""
+    """What `copies` cards take; tape is 0 while there are no traces. Raises ValueError for no copies."""
     if copies < 1:
         raise ValueError(f"copies must be 1 or more, got {copies}")
     border_mm = limit_of(settings, "light-near-edge")

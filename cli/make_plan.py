@@ -101,7 +101,10 @@ def plan_marks(
     moves: bool = True,
 ) -> PlannedCard:
     """Lay, check and mend the card, and note from which file it was made. `show` is given the card before moves are
-    looked for, where it needs any, and says where it is shown. Without `moves` none are looked for."""
+    looked for, where it needs any, and says where it is shown. Without `moves` none are looked for.
+
+    Raises LayoutFileError for more lights than a card takes.
+    """
     from circuit.plan_card import plan_as_drawn, with_moves
 
     many = len(marks.layout.lights)

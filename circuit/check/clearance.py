@@ -167,7 +167,10 @@ def _edge_bound(scene: Scene, side: str, line_mm: float) -> float:
 
 
 def nearest_of_trace_to_edge(scene: Scene, polarity: Polarity) -> tuple[float, Point, Point, str]:
-    """Gap from one tape to the card's nearest edge, its two ends, and the edge's name. [mm]"""
+    """Gap from one tape to the card's nearest edge, its two ends, and the edge's name. [mm]
+
+    Raises ValueError for a trace without length.
+    """
     best: tuple[float, Point, Point, str] | None = None
     for x, y in shapely.get_coordinates(np.concatenate([lane[polarity].pieces for lane in scene.lanes])):
         here = (float(x), float(y))

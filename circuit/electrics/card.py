@@ -122,7 +122,10 @@ class Circuit:
 def parts_on(
     layout: Layout, settings: Settings, lights: Mapping[str, LightPart] | None
 ) -> tuple[LightPart, ...]:
-    """Each light's part in the layout's order: the settings' one but where `lights` names another."""
+    """Each light's part in the layout's order: the settings' one but where `lights` names another.
+
+    Raises ValueError for a label in `lights` that is not on the card.
+    """
     given = dict(lights or {})
     parts = tuple(given.pop(mark.label, settings.light) for mark in layout.lights)
     if given:

@@ -64,6 +64,8 @@ def light_currents(
         Shared resistances, symmetric, each light's own series resistance on the diagonal.
     saturation_a, slope_v : (N,)
         Each light's diode: its saturation current and ideality * kT/q.
+
+    Raises ValueError for shapes or figures that make no circuit, ArithmeticError where no end is reached.
     """
     count = len(saturation_a)
     if rail_ohm.shape[-2:] != (count, count) or rail_ohm.ndim not in (2, 3) or slope_v.shape != (count,):

@@ -75,7 +75,10 @@ def rank_faults(
     settings: Settings | None = None,
     lights: Mapping[str, LightPart] | None = None,
 ) -> FaultRanking:
-    """What explains that exactly these lights are dark and dim while the switch is pressed."""
+    """What explains that exactly these lights are dark and dim while the switch is pressed.
+
+    Raises UsageError for a label that is not on the card, for none at all, and for a card without traces.
+    """
     settings = settings or Settings()
     dark, dim = _known(layout, dark), _known(layout, dim)
     dim = tuple(label for label in dim if label not in dark)

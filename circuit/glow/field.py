@@ -100,6 +100,8 @@ def glow_field(
     foam (0), or no window on the card.
 
     `step_mm`: the grid's pitch; without it 80 points along the longer side.
+
+    Raises ValueError for a height below 0 or without an end.
     """
     if not 0 <= foam_mm < math.inf:
         raise ValueError(f"foam_mm must be 0 or above and finite, got {foam_mm}")

@@ -44,7 +44,10 @@ _WIDEST_PX = 1600
 
 
 def draw_glow(field: GlowField, caption: str = "", px_per_mm: float = 8.0) -> Image.Image:
-    """The front card, its window lit; with the caption under it. The card and its border stay within 1600 pixels."""
+    """The front card, its window lit; with the caption under it. The card and its border stay within 1600 pixels.
+
+    Raises ValueError for a scale that is not above 0.
+    """
     if not px_per_mm > 0:
         raise ValueError(f"px_per_mm must be above 0, got {px_per_mm}")
     card = field.card

@@ -34,7 +34,10 @@ HEADING = "I could not read this photo"
 def draw_refusal(
     pixels: RgbImage, error: PhotoError, points_px: Sequence[tuple[float, float]] = ()
 ) -> Image.Image:
-    """The refusal as a picture; `points_px` are x, y in the photo as a viewer shows it."""
+    """The refusal as a picture; `points_px` are x, y in the photo as a viewer shows it.
+
+    Raises ValueError for a picture that is none.
+    """
     if pixels.ndim != 3 or pixels.shape[2] != 3 or 0 in pixels.shape:
         raise ValueError(f"pixels must be (H, W, 3) and not empty, got {pixels.shape}")
     px_per_mm = WIDTH_PX / SHEET_MM
