@@ -50,9 +50,11 @@ def explaining_rows(subject: Subject) -> tuple[Row, ...]:
 
 
 def _problems(subject: Subject) -> list[Row]:
-    choice = telling.joint_or_moves(subject.plan, subject.settings.units)
-    rows = [Row(choice, draw_dot)] if choice else []
-    for number, problem in telling.numbered_problems(subject.plan):
+    plan = subject.plan
+    # Not where the plan is shown for something else, such as a fault on the built card.
+    asked = any(problem.name == "joint" for problem in plan.problems)
+    rows = [Row(telling.joint_or_moves(plan, subject.settings.units), draw_dot)] if asked else []
+    for number, problem in telling.numbered_problems(plan):
         measured = telling.problem_figures(problem, subject.settings.units)
         rows.append(Row(problem.advice, callout_sign(str(number), problem.level), measured))
     return rows
