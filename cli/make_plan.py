@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from circuit.plan_card import PlannedCard
 
 _GLOW_STEP_MM = 0.5  # chosen: spots are drawn round
+_GLOW_POINTS_ACROSS = 600  # chosen: so many on a card of 300 mm; a larger one would take gigabytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +183,8 @@ def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict
         return {}
     # Finer than the grid that the figures are from, so that spots are drawn round.
     papers = glow_settings(settings.window_paper)
-    fine = glow_field(layout, planned.electrics, glow.foam_mm, papers, step_mm=_GLOW_STEP_MM)
+    step_mm = max(_GLOW_STEP_MM, max(layout.card.width_mm, layout.card.height_mm) / _GLOW_POINTS_ACROSS)
+    fine = glow_field(layout, planned.electrics, glow.foam_mm, papers, step_mm=step_mm)
     if fine is None:
         return {}
     note = glow_note(glow, settings, has_window=layout.window is not None)

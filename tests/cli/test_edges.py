@@ -14,6 +14,7 @@ import pytest
 from PIL import Image
 
 import cli.unexpected
+from circuit import glow
 from circuit.errors import PencilampError, UsageError
 from circuit.visible import visible
 from cli.archive.printed import table
@@ -226,6 +227,23 @@ def test_a_card_too_large_for_pages_is_told_before_it_is_planned(tmp_path, monke
     code, _, trouble = run("plan", tmp_path / "wall.json")
     assert code == 2 and "--no-pages" in trouble
     assert [path.name for path in tmp_path.iterdir()] == ["wall.json"]
+
+
+@pytest.mark.parametrize(("side_mm", "most_points"), [(150.0, 300**2), (1900.0, 600**2)])
+def test_the_glow_of_a_huge_card_is_drawn_from_a_modest_grid(tmp_path, monkeypatch, side_mm, most_points):
+    asked, real = [], glow.glow_field
+
+    def counted(*arguments, **named):
+        asked.append(real(*arguments, **named))
+        return asked[-1]
+
+    monkeypatch.setattr(glow, "glow_field", counted)
+    corner = side_mm - 5
+    layout = {**LAYOUT, "card": {"width_mm": side_mm, "height_mm": side_mm}}
+    layout["window"] = [[5, 5], [corner, 5], [corner, corner], [5, corner]]
+    (tmp_path / "wall.json").write_text(json.dumps(layout))
+    run("plan", tmp_path / "wall.json", "--no-pages", "--glow")
+    assert 0.85 * most_points < max(one.inside.size for one in asked) <= most_points
 
 
 @pytest.mark.parametrize("width", [40, 60, 80])
