@@ -96,9 +96,10 @@ def _pupil_words(build: Build) -> list[str]:
     if build.switch is None or build.tapes is None:
         return ["Mark lights and battery, photograph the card, plan it again."]
     units = build.settings.units
+    crease = ", crease its tongue twice" if build.switch.tongue == "upright" else ""
     return [
         "Prick the crosses through. Draw round the cell.",
-        f"Cut out the flap. Cut {format_length(build.tapes.strip_mm, units)} of tape and split it.",
+        f"Cut out the flap{crease}. Cut {format_length(build.tapes.strip_mm, units)} of tape and split it.",
         f"Flap, from below: {format_length(build.switch.wrap_mm, units)} of + tape, out to the edge. Clear tape on its "
         "outer part.",
         "Then round the edge and over the top.",

@@ -321,3 +321,28 @@ def test_the_steps_lengths_are_the_switchs():
     # The strip to cut is told once, and is the longer tape with its folds and a little to hold it by.
     longest = max(build.tapes.positive.needed_mm, build.tapes.negative.needed_mm)
     assert longest + 10.0 <= build.tapes.strip_mm < longest + 15.0
+
+
+def test_clear_tape_over_each_light_is_drawn_told_and_counted():
+    plan = cards.seven_lights()
+    # A 5 mm light over a lane of 7.5 mm: 2 mm of clear tape beyond light and tapes on every side.
+    text = {step.heading: step.text for step in steps(build_of(plan, Settings()))}
+    assert "Stick clear tape, 9.0 x 11.5 mm, over it" in text["Fix the lights"]
+    whole = " ".join(text_of(build_pages(plan, Settings(), A4, copies=2)))
+    assert "14 pieces of 9.0 x 11.5 mm over the lights" in whole
+    assert "Clear tape holds it down" in whole
+
+
+def test_an_upright_tongue_is_creased_as_it_is_cut_and_stood_up_as_it_is_glued():
+    plan = cards.one_light()
+    upright = replace(plan, traces=replace(plan.traces, tongue="upright"))
+    text = {step.heading: step.text for step in steps(build_of(upright, Settings()))}
+    assert "Crease it at both broken lines" in text["Cut out the flap"]
+    assert "Stand the tongue up against the foam" in text["Glue the tab down"]
+    assert "easy bend" not in " ".join(text.values())
+    usual = " ".join(step.text for step in steps(build_of(plan, Settings())))
+    assert "easy bend" in usual and "Crease" not in usual
+    assert "upright: two creases" in " ".join(text_of(build_pages(upright, Settings(), A4)))
+    # 1 mm of lean and 4 of tab in place of 6 and 4; 4 mm of rise: a shorter flap, a shorter tape.
+    flaps = [build_of(one, Settings()).switch.tongue_flat_mm for one in (plan, upright)]
+    assert flaps == [pytest.approx(11.64, abs=0.01), pytest.approx(8.12, abs=0.01)]
