@@ -230,8 +230,11 @@ def _heif_reduced(path: Path, factor: int) -> RgbImage:
     the right and the bottom stays out."""
     import pillow_heif
 
-    pixels = np.asarray(pillow_heif.open_heif(path, convert_hdr_to_8bit=True))
-    height, width = (side // factor for side in pixels.shape[:2])
+    heif = pillow_heif.open_heif(
+        path, convert_hdr_to_8bit=True
+    )  # the array is its memory: it must outlive it
+    pixels = np.asarray(heif)
+    width, height = (side // factor for side in heif.size)  # told rightly only once it is decoded
     whole = pixels[: height * factor, : width * factor]
     return np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
