@@ -35,7 +35,7 @@ def no_square(sight: Sight) -> PhotoError:
     cut = [patch for patch in sight.patches if _runs_out(patch)]
     if cut:
         return square_cut_off(sight.pixels, sight.map_to_photo(cut[0].corners))
-    if _blurred(sight, ()):
+    if is_blurred(sight, ()):
         return too_blurred()
     return NoSquareError(
         "There is no reference square in this picture; lay the printed square or a dark paper square flat on "
@@ -52,7 +52,7 @@ def no_card(sight: Sight, squares: Sequence[SquareSeen], curled: bool = False) -
         return card_cut_off(sight.pixels, outside if len(outside) else corners)
     if sight.patches and all(_runs_out(patch) for patch in sight.patches):
         return square_cut_off(sight.pixels, sight.map_to_photo(sight.patches[0].corners))
-    if _blurred(sight, squares):
+    if is_blurred(sight, squares):
         return too_blurred()
     if curled:
         return NoCardError(
@@ -65,7 +65,7 @@ def no_card(sight: Sight, squares: Sequence[SquareSeen], curled: bool = False) -
     )
 
 
-def _blurred(sight: Sight, squares: Sequence[SquareSeen]) -> bool:
+def is_blurred(sight: Sight, squares: Sequence[SquareSeen]) -> bool:
     """Whether square and card themselves are seen blurred; where neither is to be seen, the whole picture.
 
     Measured in the small picture, where the edges of a blurred photo are edges still. The sharpest thing

@@ -31,8 +31,9 @@ DARKEST = 1e-3  # of linear light; below it a channel is noise
 # lie along something else over a third of their length lie at 0.065 to 0.7.
 STRANGE = 0.062
 STRANGE_IF_FAINT = 0.035  # where an edge is seen over little of its length: 4 of 4,750 right cards reach it
-# Where the fit lays a bent edge, seen or not: one of 6,400 right cards reaches it, 11 of 44 wrong ones do.
-STRANGE_IF_BENT = 0.1
+# Where the fit lays an edge, seen or not: of bent cards one of 6,400 right ones reaches it and 11 of 44 wrong ones; of
+# others seen over part of an edge no right one of 38 on stripes has over half of it, wrong ones 0.12 to 0.9.
+STRANGE_AS_LAID = 0.1
 # Logarithm of light. Measured on 6,600 right cards: one reaches it, the next 0.30; rims of shadows have 0.43 to 1.1.
 SHADE = 0.35
 # Logarithm of any colour's light. Of 6,400 right cards one has less at one of its edges, of 44 wrong ones 7.

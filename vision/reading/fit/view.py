@@ -26,6 +26,7 @@ LEAST_PX_PER_MM = 4.0
 ENOUGH_PX_PER_MM = 7.0  # measured: marks are placed as well as at 10
 HALF_SLACK = 1.01  # of a ratio that is two but for the rounding
 CUT_STEP_MM = 1e-4  # for differences: a corner's place is all but straight in the cut's figures
+COARSE = 16  # pixels of the straight picture between two places that are worked out
 MARGIN_MM = 6.0  # chosen: enough surroundings to see the card's edge in the overlay
 
 
@@ -50,8 +51,9 @@ class View:
         return self._turned(self._from_middle(self.fit.camera, points_px))
 
     def to_photo(self, points_mm: Floats) -> Floats:
-        """Photo pixels of (N, 2) card millimetres."""
-        return self.fit.camera.to_photo(self._unturned(points_mm) - self.fit.size_mm / 2)
+        """Photo pixels of (..., 2) card millimetres."""
+        seen = self.fit.camera.to_photo(self._unturned(points_mm) - self.fit.size_mm / 2)
+        return seen.reshape(np.shape(points_mm))
 
     def _from_middle(self, camera: Camera, points_px: Floats) -> Floats:
         return camera.to_card(np.asarray(points_px, dtype=np.float64)) + self.fit.size_mm / 2
@@ -156,6 +158,15 @@ def _straight_scale(density: float) -> float:
     return float(np.clip(density, LEAST_PX_PER_MM, MOST_PX_PER_MM))
 
 
+def _coarse_grid(columns: int, rows: int, scale: float) -> Floats:
+    """(M, N, 2) card millimetres of every `COARSE`-th pixel of a straight picture, from half a step before it to as far
+    beyond. Where the photo shows them is smooth, and is enlarged to all pixels, to well under a tenth of a pixel."""
+    axes = [
+        (COARSE * (np.arange(-(-count // COARSE) + 2) - 0.5)) / scale - MARGIN_MM for count in (columns, rows)
+    ]
+    return np.stack(np.meshgrid(*axes), axis=-1)
+
+
 def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
     """The card seen straight from above, with a margin of what lies round it."""
     width, height = view.card.width_mm, view.card.height_mm
@@ -164,18 +175,13 @@ def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
     scale = _straight_scale(density)
     columns = round((width + 2 * MARGIN_MM) * scale)
     rows = round((height + 2 * MARGIN_MM) * scale)
-    # The map is smooth: worked out on a coarse grid and enlarged, to well under a tenth of a pixel.
-    coarse = 16
-    grid_x = (np.arange(0, columns + coarse, coarse) + 0.5) / scale - MARGIN_MM
-    grid_y = (np.arange(0, rows + coarse, coarse) + 0.5) / scale - MARGIN_MM
-    mesh = np.stack(np.meshgrid(grid_x, grid_y), axis=-1)
-    sparse = view.to_photo(mesh.reshape(-1, 2)).reshape(*mesh.shape).astype(np.float32)
+    sparse = view.to_photo(_coarse_grid(columns, rows, scale)).astype(np.float32)
     low = np.clip(np.floor(sparse.min(axis=(0, 1))).astype(int) - 2, 0, None) // 4 * 4
     high = (np.ceil(sparse.max(axis=(0, 1))).astype(int) + 6) // 4 * 4
     whole = pixels[low[1] : high[1], low[0] : high[0]]
-    to_sparse = np.array([[1 / coarse, 0.0, 0.0], [0.0, 1 / coarse, 0.0]])
-    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    dense = cv2.warpAffine(sparse - low.astype(np.float32), to_sparse, (columns, rows), flags=how)
+    size = (COARSE * sparse.shape[1], COARSE * sparse.shape[0])
+    dense = cv2.resize(sparse - low.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
+    dense = dense[COARSE : COARSE + rows, COARSE : COARSE + columns]
     # Where the photo is much finer than the straight picture, plain interpolation would skip pixels.
     ratio = density / scale
     patch = halved(whole, ratio * HALF_SLACK)

@@ -16,7 +16,7 @@ from vision.reading.edges.beside import (
     SIDE_PASSED_OVER,
     SIDE_STRETCHES,
     STRANGE,
-    STRANGE_IF_BENT,
+    STRANGE_AS_LAID,
     STRANGE_IF_FAINT,
     courses,
     least_step,
@@ -33,6 +33,9 @@ TOLD_LIFT_MM = 0.6  # of a bend that is worth a word
 MOST_DEPARTURE_FLAT, MOST_DEPARTURE_BENT = 10.0, 100.0
 MISFIT_IF_DEPARTING = 0.45  # of what a bend explains only half
 FAR_DEPARTURE, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
+WHOLE_SHARE = (
+    0.7  # over so much of its length an edge leaves nothing to be led off; 19 of 20 right cards have more
+)
 DOUBTED_SHARE = 0.4  # of an edge's length: what is seen over less of it says little
 SIDE_POINTS, SIDE_ENDS = 72, 0.04  # along a side as laid, its ends left out
 
@@ -58,8 +61,8 @@ def ends_at_all_edges(pixels: RgbImage, candidate: Candidate) -> bool:
 
 def has_else_beside_edges(pixels: RgbImage, candidate: Candidate, view: View) -> bool:
     """Whether something else than the card, or a shadow, lies just inside one of its edges, or the card just outside;
-    of an edge that is seen over little of its length, less colour is enough. A bend may have led an edge far off
-    where it was not seen, so that there it counts as laid."""
+    of an edge that is seen over little of its length, less colour is enough. Where an edge was not seen, what was, or a
+    bend, may have led it far off, so that there it counts as laid."""
     middle = np.array([[view.card.width_mm / 2, view.card.height_mm / 2]])
     density = float(view.px_per_mm(middle)[0])
     most = STRANGE if candidate.least_share > DOUBTED_SHARE else STRANGE_IF_FAINT
@@ -67,10 +70,10 @@ def has_else_beside_edges(pixels: RgbImage, candidate: Candidate, view: View) ->
     seen = strangest_strip(pixels, edges, density)
     if seen.tint > most or seen.shade > SHADE or least_step(pixels, edges, density) < LEAST_STEP:
         return True
-    if view.fit.lift_mm < TOLD_LIFT_MM:
+    if view.fit.lift_mm < TOLD_LIFT_MM and candidate.least_share > WHOLE_SHARE:
         return False
     laid = strangest_strip(pixels, sides(view), density, SIDE_STRETCHES, SIDE_PASSED_OVER)
-    return laid.tint > STRANGE_IF_BENT
+    return laid.tint > STRANGE_AS_LAID
 
 
 def sides(view: View) -> list[Course]:

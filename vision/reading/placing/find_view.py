@@ -22,6 +22,7 @@ from vision.arrays import RgbImage
 from vision.errors import CardCutOffError, NoCardError, SquareCutOffError, TooBlurredError
 from vision.reading.fit.models import rivals as near_rivals
 from vision.reading.fit.view import View
+from vision.reading.fit.wander import with_likely_wander
 from vision.reading.placing.choice import RIVAL_MM, Chosen, choose
 from vision.reading.placing.doubts import corners_mm, doubts_of
 from vision.reading.placing.first_fit import TakenIn, take_in
@@ -31,6 +32,7 @@ from vision.reading.refusals import (
     beyond,
     card_cut_off,
     card_too_small,
+    is_blurred,
     no_square,
     photo_too_dark,
     photo_too_small,
@@ -66,7 +68,8 @@ def find_view(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -
         raise photo_too_dark()
     squares, relaid = squares_at(sight)
     squares = squares or search_squares(sight)
-    coloured = [] if squares else search_coloured_squares(sight)
+    # Colour is looked for last, and in vain in a blurred photo: that takes longer than all else.
+    coloured = [] if squares or is_blurred(sight, ()) else search_coloured_squares(sight)
     if not squares and not coloured:
         raise no_square(sight)
     seen = take_in(sight, asked, focal_35mm)
@@ -95,7 +98,7 @@ def _found(seen: TakenIn, chosen: Chosen) -> FoundView:
 
 
 def _view_of(placing: Placing, turn_deg: int) -> View:
-    fit, match = placing.likeliest, placing.match
+    fit, match = with_likely_wander(placing.likeliest), placing.match
     # The size is what the card was meant to be; a free one is what it measures.
     width, height = (float(v) for v in (fit.card_mm if match is None else match.size_mm))
     name = None if match is None else match.name
