@@ -69,14 +69,14 @@ def make_cards(out: Path, seed: int, first: int, count: int) -> None:
         name.with_suffix(".json").write_text(json.dumps(shot.truth))
 
 
-def straight_by_truth(shot: Shot) -> Bytes:
-    """The card from above at PX_PER_MM, by the geometry that took the photo."""
+def straight_by_truth(shot: Shot, px_per_mm: float = PX_PER_MM, margin_mm: float = MARGIN_MM) -> Bytes:
+    """The card from above, by the geometry that took the photo."""
     card = shot.truth["card"]
-    columns = round((card["width_mm"] + 2 * MARGIN_MM) * PX_PER_MM)
-    rows = round((card["height_mm"] + 2 * MARGIN_MM) * PX_PER_MM)
+    columns = round((card["width_mm"] + 2 * margin_mm) * px_per_mm)
+    rows = round((card["height_mm"] + 2 * margin_mm) * px_per_mm)
     step = 8
-    x = (np.arange(0, columns + step, step) + 0.5) / PX_PER_MM - MARGIN_MM
-    y = (np.arange(0, rows + step, step) + 0.5) / PX_PER_MM - MARGIN_MM
+    x = (np.arange(0, columns + step, step) + 0.5) / px_per_mm - margin_mm
+    y = (np.arange(0, rows + step, step) + 0.5) / px_per_mm - margin_mm
     mesh = np.stack(np.meshgrid(x, y), axis=-1)
     sparse = shot.to_px(mesh.reshape(-1, 2)).reshape(mesh.shape).astype(np.float32)
     u, v = np.meshgrid(np.arange(columns, dtype=np.float32) / step, np.arange(rows, dtype=np.float32) / step)
@@ -106,13 +106,13 @@ def load_card(path: Path) -> tuple[Bytes, Bytes]:
     truth = json.loads(path.with_suffix(".json").read_text())
     pixels = cv2.imread(str(path))[:, :, ::-1]
     card = Card(truth["card"]["width_mm"], truth["card"]["height_mm"])
-    square = _square_on_card(truth)
+    square = square_on_card(truth)
     straight = StraightCard(np.ascontiguousarray(pixels), PX_PER_MM, card, MARGIN_MM, square)
     seen = network_input(straight, read_ink(straight))
     return seen, _maps(truth, seen.shape[1] // STRIDE, seen.shape[0] // STRIDE)
 
 
-def _square_on_card(truth: dict[str, Any]) -> NDArray[np.float64] | None:
+def square_on_card(truth: dict[str, Any]) -> NDArray[np.float64] | None:
     if truth["square"] is None or not truth["scene"]["square_on_card"]:
         return None
     to_mm = cv2.getPerspectiveTransform(

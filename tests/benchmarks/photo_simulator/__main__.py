@@ -36,6 +36,9 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--tilt", type=float, help="degrees from straight above")
     parser.add_argument("--clean", action="store_true", help="edges like a ruler's, sheets like a plane")
     parser.add_argument("--exact", action="store_true", help="cards and squares of exactly their size")
+    parser.add_argument(
+        "--rare", action="store_true", help="thin, half filled, glared dots and the like on every card"
+    )
     parser.add_argument("--table", choices=tuple(TABLES))
     parser.add_argument("--sheet", type=Path, help="write a contact sheet of these photos")
     options = parser.parse_args(arguments)
@@ -50,6 +53,7 @@ def main(arguments: list[str] | None = None) -> None:
         table=options.table,
         clean=options.clean,
         exact=options.exact,
+        rare=options.rare,
     )
     begun, made = time.perf_counter(), 0
     names = []

@@ -192,9 +192,12 @@ def add_glare(
     sheet: Sheet,
     card: scene.CardSpec,
     strength: float,
+    place_mm: Points | None = None,
 ) -> None:
+    """The lamp's reflection on the card, at a place or anywhere."""
     w, h = card.nominal_mm
-    at = camera.project(sheet.to_world(rng.uniform((0.1 * w, 0.1 * h), (0.9 * w, 0.9 * h))[None, :]))[0]
+    anywhere = rng.uniform((0.1 * w, 0.1 * h), (0.9 * w, 0.9 * h))
+    at = camera.project(sheet.to_world((anywhere if place_mm is None else place_mm)[None, :]))[0]
     size = rng.uniform(0.08, 0.22) * math.hypot(camera.width_px, camera.height_px)
     u = ((np.arange(0, camera.width_px, 8) - at[0]) / size)[None, :]
     v = ((np.arange(0, camera.height_px, 8) - at[1]) / (size * rng.uniform(0.5, 1.0)))[:, None]

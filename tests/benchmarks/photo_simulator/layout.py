@@ -89,8 +89,10 @@ def pencil(
     keep_free: Sequence[Points] = (),
     lights: int | None = None,
     rings: int = 1,
+    tight: bool = False,
 ) -> Pencilling:
-    """Lay out and draw one card. `keep_free`: outlines on the card where something will lie."""
+    """Lay out and draw one card. `keep_free`: outlines on the card where something will lie; `tight`: circuit lines
+    graze the dots."""
     hand = Hand.of_chance(rng)
     room = _Room(width, height)
     out = Pencilling()
@@ -103,7 +105,7 @@ def pencil(
     count = lights if lights is not None else int(rng.choice(np.arange(1, 15), p=_spread(14)))
     _dots(rng, hand, room, window_room, out, count)
     if tier == "C" and out.dots and centres and rng.random() < 0.85:
-        _circuit(rng, hand, out, centres[0])
+        _circuit(rng, hand, out, centres[0], tight)
         for line in (out.lines or {}).values():
             room.take(line, 1.5) if len(line) > 2 else None
     if tier != "A":
@@ -192,7 +194,9 @@ def _dots(
                 taken.take_disc(*spot, close if taken is where else diameter / 2 + 1.5)
 
 
-def _circuit(rng: np.random.Generator, hand: Hand, out: Pencilling, ring: tuple[float, float, float]) -> None:
+def _circuit(
+    rng: np.random.Generator, hand: Hand, out: Pencilling, ring: tuple[float, float, float], tight: bool
+) -> None:
     """Two pencilled lines side by side from the battery past every dot; they graze the dots."""
     left = [np.array([d.x_mm, d.y_mm]) for d in out.dots]
     here = np.array(ring[:2])
@@ -209,6 +213,8 @@ def _circuit(rng: np.random.Generator, hand: Hand, out: Pencilling, ring: tuple[
     order = [dot + rng.normal(0, 0.25, 2) for dot in order]
     middle = _with_bends(rng, np.array([start, *order, end]))
     offset = rng.uniform(1.1, 2.1) if rng.random() < 0.6 else rng.uniform(2.0, 2.9)
+    if tight:
+        offset = min(offset, 1.1 + 0.15 * offset)
     sides = {}
     firm = rng.uniform(0.5, 1.0)  # lines to be covered with tape are often drawn lightly
     swap = rng.random() < 0.5

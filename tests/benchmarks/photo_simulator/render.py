@@ -23,11 +23,13 @@ from tests.benchmarks.photo_simulator.layers import (
     px_per_mm,
 )
 from tests.benchmarks.photo_simulator.layout import pencil
+from tests.benchmarks.photo_simulator.rare import glare_at, rare_card, rare_lighting, spoil
 from tests.benchmarks.photo_simulator.sensor import Picture, Sensor, expose
 from tests.benchmarks.photo_simulator.truth import describe, shown_at
 
 Light = NDArray[np.float32]
 PAPER = 1  # chosen: the number of the dice for what paper does, thrown apart from all others
+RARE = 2  # chosen: the number of the dice for rare kinds, likewise
 DICE_AGAIN = 40  # chosen: how often a layout that came out wanting is drawn afresh
 
 
@@ -46,6 +48,7 @@ class Wishes:
     large_share: float = scene.LARGE_SHARE
     clean: bool = False  # edges like a ruler's and sheets like a plane, as no paper has
     exact: bool = False  # cards cut and squares made to their very size, as no hand does
+    rare: bool = False  # thin, half filled, glared dots and the like on every card
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +70,15 @@ def shoot(seed: int, number: int, wishes: Wishes | None = None) -> Shot:
     """Photo `number` of the series `seed`."""
     wishes = wishes or Wishes()
     rng, of_paper = np.random.default_rng([seed, number]), np.random.default_rng([seed, number, PAPER])
+    of_rare = np.random.default_rng([seed, number, RARE]) if wishes.rare else None
     tier = wishes.tier or str(rng.choice(list(scene.TIERS), p=list(scene.TIERS.values())))
     refuse = wishes.refuse
     if refuse is None and not wishes.readable_only and rng.random() < wishes.refuse_share:
         refuse = str(rng.choice(scene.REFUSALS))
     for _ in range(DICE_AGAIN):
-        shot = _try_once(rng, of_paper, f"sim-{tier.lower()}-{seed}-{number:04d}", tier, refuse, wishes)
+        shot = _try_once(
+            rng, of_paper, of_rare, f"sim-{tier.lower()}-{seed}-{number:04d}", tier, refuse, wishes
+        )
         if shot is not None:
             return shot
     raise RuntimeError(f"no photo came out of seed {seed}, number {number}")
@@ -81,6 +87,7 @@ def shoot(seed: int, number: int, wishes: Wishes | None = None) -> Shot:
 def _try_once(
     rng: np.random.Generator,
     of_paper: np.random.Generator,
+    of_rare: np.random.Generator | None,
     name: str,
     tier: str,
     refuse: str | None,
@@ -97,6 +104,8 @@ def _try_once(
     if not wishes.clean:
         card = replace(card, wander_mm=wander_of_chance(of_paper, card.by_hand))
         sheet = unclean(of_paper, sheet, card.corners_mm, curl)
+    if of_rare is not None:
+        card = rare_card(of_rare, card)
     camera = camera_of_chance(rng, card, square, sheet, refuse, wishes.tilt_deg, wishes.large_share)
     if camera is None:
         return None
@@ -110,12 +119,17 @@ def _try_once(
         keep_free=keep_free,
         lights=0 if refuse == "no dots" else None,
         rings={"no battery circle": 0, "two battery circles": 2}.get(refuse or "", 1),
+        tight=of_rare is not None and of_rare.random() < 0.4,
     )
+    if of_rare is not None:
+        spoil(of_rare, marks, *card.nominal_mm)
     if len(marks.rings) != {"no battery circle": 0, "two battery circles": 2}.get(refuse or "", 1):
         return None
     if not marks.dots and refuse != "no dots":
         return None
     lighting = scene.lighting_of_chance(rng)
+    if of_rare is not None:
+        lighting = rare_lighting(of_rare, lighting)
     table = wishes.table or scene.table_of_chance(rng)
     if square and not square.coded and not square.on_card and table in scene.TOO_DARK_FOR_PLAIN:
         return None  # nobody could see it
@@ -146,7 +160,8 @@ def _try_once(
         lamps.field(rng, lighting, camera, middle, reach), camera.width_px, camera.height_px
     )
     if lighting.glare:
-        add_glare(rng, picture, camera, sheet, card, lighting.glare)
+        glared = None if of_rare is None else glare_at(of_rare, marks)
+        add_glare(rng, picture, camera, sheet, card, lighting.glare, glared)
     sensor = _sensor(rng, camera, picture, sheet, card, refuse)
     shown = expose(picture, sensor, rng)
     truth = describe(

@@ -70,6 +70,11 @@ class Blob:
     edge_mm: float
     sigma_mm: float
 
+    def overlaps(self, other: Blob) -> bool:
+        """Whether the two spots' discs share paper."""
+        apart = np.hypot(self.x_mm - other.x_mm, self.y_mm - other.y_mm)
+        return bool(apart < self.radius_mm + other.radius_mm)
+
 
 def find_blobs(ink: Ink) -> list[Blob]:
     """Every dark compact spot of the card's face, darkest under the probe first."""

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from circuit.layout import Doubt, Point, Remark, Saying
 from vision.arrays import BoolImage, FloatImage
 from vision.reading.marks.battery import Ring, find_rings
-from vision.reading.marks.blobs import CLOUD_MM, Blob, find_blobs, measure_blobs
+from vision.reading.marks.blobs import Blob
 from vision.reading.marks.circles import find_rims, guess_circles, judge_rings
 from vision.reading.marks.dots import Judged, judge_dots
 from vision.reading.marks.ink import Ink, read_ink
@@ -19,13 +19,12 @@ from vision.reading.marks.lanes import LEAST_LINE_MM2, Lane, find_lane, line_are
 from vision.reading.marks.likeness import Likeness, read_likeness
 from vision.reading.marks.lines import find_drawn_lines
 from vision.reading.marks.seen import MarksSeen, MaybeMark, SeenCircle, SeenLight, SeenWindow
+from vision.reading.marks.spots import find_spots
 from vision.reading.marks.strokes import Strokes, trace_strokes
 from vision.reading.marks.window import Outline, find_outline
 from vision.straight_card import StraightCard
 
 OUTLINE_SIGMA_MM = 0.15  # the hand's own wander and half a pixel
-PLACE_FROM = 0.4  # of the light's map: somewhere to look for a spot
-APART_MM = 1.2
 LEAST_PATCH_MM2, UNEXPLAINED_MM = 1.5, 2.0  # chosen: half of the smallest dot; within a dot's radius
 WIPE_DOT_MM = 0.15  # beyond a dot's edge
 WIPE_RING_MM = 1.0  # to both sides of the battery circle
@@ -47,7 +46,7 @@ def find_marks(straight: StraightCard) -> MarksSeen:
     strokes = trace_strokes(ink)
     rings = find_rings(ink, strokes, guess_circles(likeness))
     circles = judge_rings(rings, likeness)
-    dots = _sort_dots(judge_dots(ink, _spots(ink, likeness), likeness), likeness)
+    dots = _sort_dots(judge_dots(ink, likeness, find_spots(ink, likeness)), likeness)
     outline = find_outline(ink, strokes, likeness)
     window = None if outline is None else _window(outline)
     lane = find_lane(likeness, _in_sight(ink, likeness), circles[0], dots.lights) if circles else None
@@ -97,23 +96,6 @@ def _notes(straight: StraightCard, dots: _Dots, lines: str | None, rims: list[Ri
     ]
     notes += [Remark("", at, Saying("something-round")) for at in on_card[:1]]
     return tuple(notes)
-
-
-def _spots(ink: Ink, likeness: Likeness) -> list[Blob]:
-    """Every dark spot, and what the network takes for a light though no spot stands out there."""
-    blobs = find_blobs(ink)
-    places = [
-        spot
-        for spot in likeness.patches("light", PLACE_FROM)[0]
-        if all(np.hypot(spot[0] - blob.x_mm, spot[1] - blob.y_mm) > APART_MM for blob in blobs)
-    ]
-    clouds = measure_blobs(ink, np.array(places).reshape(-1, 2), smoothing_mm=CLOUD_MM)
-    return blobs + [cloud for cloud in clouds if not any(_same(cloud, blob) for blob in blobs)]
-
-
-def _same(one: Blob, other: Blob) -> bool:
-    apart = np.hypot(one.x_mm - other.x_mm, one.y_mm - other.y_mm)
-    return bool(apart < max(one.radius_mm, other.radius_mm))
 
 
 def _sort_dots(judged: list[Judged], likeness: Likeness) -> _Dots:

@@ -51,7 +51,7 @@ def test_a_plain_disc_that_the_network_does_not_see_is_a_doubt_not_dropped() -> 
     sheet = Sheet(60, 60, 3)
     sheet.dot(30, 30, 3.4, press=0.9)
     ink = read_ink(sheet.straight())
-    judged = judge_dots(ink, find_blobs(ink), blank(66, 66))
+    judged = judge_dots(ink, blank(66, 66), find_blobs(ink))
     assert [item.verdict for item in judged if 2 * item.blob.radius_mm > 2.5] == ["doubt"]
 
 

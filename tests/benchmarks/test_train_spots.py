@@ -1,0 +1,68 @@
+"""Spots to learn from carry their truth; learning finds what tells them apart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.benchmarks.photo_simulator.render import Wishes, shoot
+from tests.benchmarks.spot_samples import CROSSED, LIGHT, OTHER, Samples, joined, of_photo, thinned
+from tests.benchmarks.train_spots import RARE_TIMES, learn, report, weigh
+from vision.reading.marks.traits import NAMES
+
+
+def made_up(count: int, rare: bool) -> Samples:
+    """Spots whose kind shows in two traits."""
+    rng = np.random.default_rng(int(rare))
+    kinds = rng.integers(0, 3, count).astype(np.int8)
+    rows = rng.uniform(0.2, 0.8, (count, len(NAMES))).astype(np.float32)
+    rows[:, NAMES.index("light")] = np.where(kinds == LIGHT, 0.95, 0.05) + rng.normal(0, 0.01, count)
+    rows[:, NAMES.index("crossed")] = np.where(kinds == CROSSED, 0.95, 0.05) + rng.normal(0, 0.01, count)
+    rows[:, NAMES.index("line_between")] = 0.0
+    return Samples(
+        rows=rows,
+        places=np.zeros((count, 3), np.float32),
+        kinds=kinds,
+        near=np.full(count, -1, np.int32),
+        cards=np.zeros(count, np.int32),
+        lights=np.zeros((1, 4), np.float32),
+        rare=np.array([rare], np.int8),
+        stand_for=np.ones(count, np.float32),
+    )
+
+
+def test_learning_tells_kinds_apart_and_rare_cards_are_weighed_back() -> None:
+    samples = joined([made_up(600, False), made_up(600, True)])
+    assert weigh(samples)[[0, -1]] == pytest.approx([1.0, 1 / RARE_TIMES])
+    found = report(samples, learn(samples, hidden=2, goes=1), sure=0.9, doubted=0.1)
+    # Only spots that are plainly apart were made, so hardly any may be doubted: a tenth of one part in a hundred.
+    assert found["log_loss"] < 0.05
+    lights = found["light_doubt_not"]["light"]
+    assert lights[0] / sum(lights) > 0.99 and found["light_doubt_not"]["other"][0] == 0.0
+
+
+def test_spots_that_nobody_would_ask_about_are_thinned_and_stand_for_the_others() -> None:
+    samples = made_up(3000, False)
+    samples.rows[:, [NAMES.index("light"), NAMES.index("light_about")]] *= 1e-4
+    few = thinned(samples)
+    assert (few.kinds == LIGHT).sum() == (samples.kinds == LIGHT).sum()
+    # 1,000 of a kind, of which 15 in 100 are kept: 12 % is twice the standard deviation of that count.
+    assert few.stand_for[few.kinds == OTHER].sum() == pytest.approx((samples.kinds == OTHER).sum(), rel=0.16)
+
+
+def test_every_light_of_a_photo_has_its_spot() -> None:
+    samples = of_photo(3, False, 1)
+    assert samples is not None and len(samples.lights)
+    assert set(samples.near[samples.kinds == LIGHT].tolist()) == set(range(len(samples.lights)))
+    assert (samples.kinds == OTHER).any()
+
+
+def test_rare_kinds_have_dice_of_their_own() -> None:
+    plain = Wishes(tier="C", readable_only=True, large_share=0.0)
+    usual, rare = shoot(8, 1, plain), shoot(8, 1, replace(plain, rare=True))
+    # The same card is laid out, but it is pencilled, lit or made of other paper.
+    assert usual.truth["card"]["nominal_mm"] == rare.truth["card"]["nominal_mm"]
+    assert (usual.picture != rare.picture).any()
+    assert (shoot(8, 1, replace(plain, rare=True)).picture == rare.picture).all()
