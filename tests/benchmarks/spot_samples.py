@@ -31,12 +31,9 @@ from vision.reading.marks.traits import NAMES, as_rows, traits_of
 from vision.straight_card import StraightCard
 
 Numbers = NDArray[np.float32]
-LIGHT, CROSSED, OTHER, PART = (
-    0,
-    1,
-    2,
-    3,
-)  # PART: too far off a light's middle to be it, too near to be another
+# PART teaches nothing: too far off a light to be it and too near to be another, or a light too small to be one.
+LIGHT, CROSSED, OTHER, PART = range(4)
+LEAST_DOT_MM = 1.5  # chosen: dots are to be 2 to 5 mm; what came out under three quarters of that is a speck
 OFF_MM = 1.0  # the project's aim: a light farther off than this is wrong
 PLAIN_LIKENESS, KEPT = 1e-3, 0.15  # chosen: the network's, under which so small a share teaches enough
 LARGE_SHARE = 0.02  # of photos of 12 megapixels, which take long to draw and are halved before they are read
@@ -142,6 +139,7 @@ def samples_of(truth: dict[str, Any], ink: Ink, likeness: Likeness, spots: list[
     kinds[off_struck < OFF_MM] = CROSSED
     kinds[off < np.maximum(reach, OFF_MM) + 0.3] = PART
     kinds[off < OFF_MM] = LIGHT
+    kinds[(kinds == LIGHT) & (2 * reach < LEAST_DOT_MM)] = PART
     return Samples(
         rows=as_rows(traits_of(ink, likeness, spots)).astype(np.float32),
         places=places,

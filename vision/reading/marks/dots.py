@@ -29,13 +29,16 @@ SILENT_WRONG_IN_LOOKS = 24.0
 LEAST_DOUBTED = 1 / (1 + SILENT_WRONG_IN_LOOKS)  # a less likely light is dropped
 LEAST_SURE = 1 - LEAST_DOUBTED  # a less likely light is told as a doubt
 LIKELY = 0.5  # the likelier of two: which way a doubt is drawn, and whose word on the place counts
+# Ink over the other lights', under which even a sure light is asked about: a rubber leaves 0.2 to 0.4 of a dot
+# (measured), a light hand as little, and only the maker knows which it was.
+RUBBED_OUT_BELOW = 0.35
 
-CROSSED_OUT = "crossed-out"
+CROSSED_OUT, RUBBED_OUT = "crossed-out", "rubbed-out"
 ELSE = "else"
 # What a mark may be instead, by the trait that makes it an unlikely light and the side on which it does.
 _WORDS: dict[tuple[str, int], str] = {
-    ("level_ratio", -1): "rubbed-out",
-    ("clearness", -1): "rubbed-out",
+    ("level_ratio", -1): RUBBED_OUT,
+    ("clearness", -1): RUBBED_OUT,
     ("diameter_mm", -1): "speck",
     ("size_ratio", -1): "speck",
     ("diameter_mm", 1): "smudge",
@@ -75,6 +78,8 @@ def judge_dots(ink: Ink, likeness: Likeness, spots: Sequence[Blob]) -> list[Judg
         if verdict is None:
             continue
         why = "" if verdict != "doubt" else CROSSED_OUT if crossed > other else _why(seen)
+        if verdict == "light" and seen.level_ratio < RUBBED_OUT_BELOW:
+            verdict, why = "doubt", RUBBED_OUT
         judged.append(Judged(_placed(likeness, spot, seen), verdict, why, light, light > LIKELY))
     return _apart(judged)
 

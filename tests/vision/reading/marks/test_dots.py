@@ -70,7 +70,7 @@ def test_bare_paper_has_no_marks() -> None:
 
 def test_spots_on_one_another_are_one_mark() -> None:
     sheet = Sheet(60, 60, 3)
-    sheet.dot(30, 30, 4.6, press=0.45, patchy=1.0)
+    sheet.dot(30, 30, 4.6, press=0.6, patchy=0.8)
     found = judged(sheet)
     assert len(found) == 1 and found[0].verdict in ("light", "doubt")
     for k, one in enumerate(found):
