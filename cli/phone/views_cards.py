@@ -31,6 +31,8 @@ from cli.phone.wishes import turned, wishes_from
 _SEE_OTHER = 303
 _LONGEST_NAME = 60  # chosen: a name and a table's number
 _MOST_FIELDS = 30
+_SAME_PLACE_MM = 4.0  # chosen: on a phone, spots nearer than that lie over each other
+_MOST_BESIDE = 4  # as many as the style sheet has places for
 _PAGES = {"sheet": "sheet", "build": "build"}
 _WAIT_AGAIN_S = 2  # chosen: without scripts the page asks so often whether the card has been read
 
@@ -203,13 +205,27 @@ def stage_of(card: Card) -> dict[str, Any]:
             {**mark, **at(mark["at"]), "size": round(mark["nearest_mm"] / wide * 100, 2)}
             for mark in view["marks"]
         ],
-        "problems": [{**problem, **at(problem["where"])} for problem in view["problems"]],
+        "problems": side_by_side([{**problem, **at(problem["where"])} for problem in view["problems"]]),
         "questions": [
             {**question, **at(question["where"])}
             for question in view["questions"]
             if question["where"] is not None
         ],
     }
+
+
+def side_by_side(spots: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Each numbered spot with how many lie at its place before it, so that none hides another."""
+    return [
+        {
+            **spot,
+            "beside": min(
+                sum(math.dist(spot["where"], one["where"]) < _SAME_PLACE_MM for one in spots[:k]),
+                _MOST_BESIDE,
+            ),
+        }
+        for k, spot in enumerate(spots)
+    ]
 
 
 async def straight_picture(request: Request) -> Response:

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from cli.phone.showing_pages import show
-from cli.phone.views_cards import card_in, desk_of, stage_of
+from cli.phone.views_cards import card_in, desk_of, side_by_side, stage_of
 
 _MOST_TRIED = 12
 
@@ -41,7 +41,9 @@ async def dark(request: Request) -> Response:
         if found is None
         else [{"number": k, "where": one["where"]} for k, one in enumerate(found["faults"], 1)]
     )
-    stage["problems"] = [{**one, "level": "look-again", **place_in(stage, one["where"])} for one in places]
+    stage["problems"] = side_by_side(
+        [{**one, "level": "look-again", **place_in(stage, one["where"])} for one in places]
+    )
     stage["questions"] = []
     return show(
         request,

@@ -12,6 +12,8 @@ from urllib.parse import urlsplit
 
 import pytest
 
+from tests.cli.phone.phones import MOST_S
+
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 MISSING = "needs Debian's chromium (apt-get install chromium)"
 MARKS = [
@@ -90,7 +92,7 @@ def findings(tab):
 def photograph(tab, photo):
     """Choose a photo and wait for the look."""
     tab.get_by_label("Photo of the card").set_input_files(photo)
-    tab.wait_for_url(A_CARD, timeout=90_000)
+    tab.wait_for_url(A_CARD, timeout=1000 * MOST_S)
 
 
 def heading(tab):

@@ -7,6 +7,7 @@ import pytest
 from PIL import Image
 
 from tests.cli.phone.browser import A_CARD, MARKS, a_phone, drag, heading, photograph, place_of, settled, view
+from tests.cli.phone.phones import MOST_S
 from tests.cli.phone.running import ROOT, start, stop
 from tests.vision.draw import Drawing, Stroke, draw
 
@@ -155,7 +156,7 @@ def test_a_photo_chosen_before_the_scripts_have_come_is_sent_all_the_same(chromi
         while not on_the_way:
             tab.wait_for_timeout(20)
         on_the_way[0].continue_()
-        tab.wait_for_url(A_CARD, timeout=90_000)
+        tab.wait_for_url(A_CARD, timeout=1000 * MOST_S)
 
 
 def test_where_the_scripts_get_lost_the_plain_form_comes_forth(chromium, page):
@@ -178,7 +179,7 @@ def test_two_phones_at_once(chromium, page, doubtful):
             tab.get_by_label("Photo of the card").set_input_files(photo)
         for tab in (one, other):
             tab.bring_to_front()  # a tab that lies behind another one asks less and less often
-            tab.wait_for_url(A_CARD, timeout=120_000, wait_until="domcontentloaded")
+            tab.wait_for_url(A_CARD, timeout=1000 * MOST_S, wait_until="domcontentloaded")
         assert one.locator(".mark").count() == 10
         assert other.locator(".mark").count() == 5
         assert one.elsewhere == other.elsewhere == []

@@ -8,6 +8,7 @@ from urllib.parse import quote
 import pytest
 from PIL import Image
 
+from cli.phone.views_cards import side_by_side
 from cli.phone.wishes import wishes_of_cookie
 from tests.cli.phone.running import ROOT
 
@@ -158,6 +159,11 @@ def test_a_light_that_stays_dark_is_told_with_what_to_try_and_the_answer_tells_o
     assert len(answers) >= 2
     assert "What it could be" in phone.get(answers[0].replace("&amp;", "&")).text
     assert phone.get(f"{card}/dark?dark=L2&tried=nonsense").status == 400
+
+
+def test_numbers_at_one_place_lie_side_by_side():
+    spots = [{"where": where} for where in ([10, 10], [11, 10], [50, 50], [10, 12])]
+    assert [spot["beside"] for spot in side_by_side(spots)] == [0, 1, 0, 2]
 
 
 def test_many_dark_lights_and_words_of_any_script_fit_into_an_address(phone, card):
