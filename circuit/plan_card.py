@@ -8,7 +8,7 @@ Fails: `UsageError` for settings that name no rule; never for a poor card: what 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 
@@ -38,6 +38,8 @@ from circuit.settings_json import settings_to_dict
 from circuit.stack import Stack, stack_note, stack_of, stack_problems, thicknesses
 from circuit.switch import switch_on
 from circuit.telling import other_ways, own_lines
+
+_Route = Callable[[Layout, Settings], Routed]
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,16 +135,31 @@ def with_moves(drawn: DrawnCard) -> PlannedCard:
     if not drawn.asks_for_moves:
         return drawn.planned
     layout, settings = drawn.planned.plan.layout, drawn.settings
-    advice = _advice(layout, drawn.found.routed, settings)
-    found = replace(_branched(layout, settings, drawn.build, drawn.found), advice=advice)
+    quick = _remembering(partial(lay_traces, quick=True), settings)
+    advice = suggest_moves(layout, settings, drawn.found.routed, route=lay_traces, quick_route=quick)
+    found = replace(_branched(layout, settings, drawn.build, drawn.found, quick), advice=advice)
     return _planned(layout, settings, drawn.build, found, drawn.planned.plan.reading)
 
 
-def _branched(layout: Layout, settings: Settings, build: Build, found: _Found) -> _Found:
+def _remembering(route: _Route, settings: Settings) -> _Route:
+    """The same router, which routes no card twice with these settings: moves and branches try the same cards."""
+    known: dict[Layout, Routed] = {}
+
+    def remembered(layout: Layout, own: Settings) -> Routed:
+        if own != settings:
+            return route(layout, own)
+        if layout not in known:
+            known[layout] = route(layout, own)
+        return known[layout]
+
+    return remembered
+
+
+def _branched(layout: Layout, settings: Settings, build: Build, found: _Found, quick: _Route) -> _Found:
     """The card laid with branches where it has no lane without; as it was where that gives nothing clean."""
     if found.routed.traces is not None:
         return found
-    laid = lay_branches(layout, settings, route=lay_traces, quick_route=partial(lay_traces, quick=True))
+    laid = lay_branches(layout, settings, route=lay_traces, quick_route=quick)
     if laid is None:
         return found
     branched, routed = laid
@@ -302,11 +319,6 @@ def _problems(
     )
     # Stable: within a level the table's order stays.
     return tuple(sorted(found, key=lambda problem: problem.level != "must-fix"))
-
-
-def _advice(layout: Layout, routed: Routed, settings: Settings) -> Advice:
-    quick = partial(lay_traces, quick=True)
-    return suggest_moves(layout, settings, routed, route=lay_traces, quick_route=quick)
 
 
 def _corrected(plan: Plan, settings: Settings, build: Build, found: _Found) -> Plan | None:

@@ -17,8 +17,8 @@ from circuit.layout import Layout, Problem, Traces
 from circuit.settings import Settings
 
 # How much work looking for moves may be, where routing a card of ten lights is 10, and of twice as many four times that
-# (as was measured): chosen, so that it takes some three seconds of a processor.
-_MOST_WORK = 100.0
+# (as was measured): chosen, so that it takes some two seconds of a processor.
+_MOST_WORK = 60.0
 _LEAST_WORK = 4.0  # what routing any card counts at least
 
 

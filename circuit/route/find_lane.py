@@ -27,6 +27,7 @@ from circuit.route.site import Site
 from circuit.route.solve import (
     BRIEF,
     FURTHER,
+    LOOK,
     MOST_LIGHTS_PROVEN,
     NARROW,
     WIDE,
@@ -115,12 +116,12 @@ def _look_further(best: _Best, hooked: Catalogue, effort: int, plain: Solved) ->
 
 
 def find_any_lane(
-    network: Network, site: Site, before: Solved | None = None, *, hooks: bool = True
+    network: Network, site: Site, before: Solved | None = None, *, hooks: bool = True, soon: bool = False
 ) -> Lane | None:
     """Some lane, with `hooks` of roundabout links too, without looking long. `before` : of the same lights, to learn
-    from."""
+    from. `soon` : the first one that holds will do."""
     best = _Best(site)
-    _look_closer(best, solve(network.catalogue(site, hooks=hooks), (BRIEF,), before=before))
+    _look_closer(best, solve(network.catalogue(site, hooks=hooks), (LOOK,), before=before), soon=soon)
     return best.lane
 
 
@@ -140,12 +141,15 @@ def none_exists(network: Network, site: Site) -> bool:
     return has_lane(network.catalogue(site, hooks=True, every_pair=True)) is Proof.NONE
 
 
-def _look_closer(best: _Best, solved: Solved) -> None:
-    """The cheapest lane of each of the cheapest orders, among many more passages near its own."""
+def _look_closer(best: _Best, solved: Solved, *, soon: bool = False) -> None:
+    """The cheapest lane of each of the cheapest orders, among many more passages near its own; or `soon` the first
+    that holds."""
     looked: list[tuple[float, int, Catalogue, Sequence[int]]] = []
     for chain in _orders(solved):
         best.note(solved.catalogue, chain)
     for number, chain in enumerate(_orders(solved)):
+        if soon and best.lane is not None:
+            return
         closer = _closer(solved.catalogue, chain, *CLOSER[0])
         if closer is not None:
             best.note(closer.catalogue, closer.chains[0])
@@ -155,6 +159,8 @@ def _look_closer(best: _Best, solved: Solved) -> None:
         if cost > looked[0][0] + HOPE_MM / 2:
             break
         for spread_deg, steps in CLOSER[1:]:
+            if soon and best.lane is not None:
+                return
             closer = _closer(catalogue, chain, spread_deg, steps)
             if closer is None:
                 break

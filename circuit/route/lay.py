@@ -109,7 +109,7 @@ def _find_lane(site: Site, upright: Site, enough_mm: float, effort: int, quick: 
         # The weaker switch counts only where the other has no room in any direction.
         chosen = site if cell_rows(site, network.lines) else upright
         hooks = len(site.lights) <= MOST_LIGHTS_QUICK_HOOKS
-        return Outcome(find_any_lane(network, chosen, hooks=hooks), Proof.UNKNOWN), chosen
+        return Outcome(find_any_lane(network, chosen, hooks=hooks, soon=True), Proof.UNKNOWN), chosen
     first = find_lane(network, site, enough_mm, effort=effort)
     if first.lane is not None:
         return first, site

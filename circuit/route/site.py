@@ -23,7 +23,12 @@ EDGE_COMFORT_MM = 1.0  # chosen: a fold's corner this much inside the limit cost
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """What the router weighs, in mm of lane."""
+    """What the router weighs, in mm of lane.
+
+    A fold is half a minute's work, a place where copper cracks and where a tape comes out crooked; a millimetre of tape
+    is nothing. On 30 made-up cards of 2 to 20 lights prices of 1, 1 and 2 for fold, sharp and near_edge made lanes
+    0.8 % shorter (2 mm of 230) with 16 % more folds, one more on every card: a fold is worth more than it saves.
+    """
 
     fold: float = 3.0  # chosen: half a minute's work and one more place to crack
     sharp: float = 3.0  # more for a full 135 degree turn, growing from 90

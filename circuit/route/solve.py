@@ -79,6 +79,9 @@ NARROW = Effort(
     widths=(3000,),
 )
 BRIEF = replace(NARROW, links=(300, 600), widths=(1500,))
+LOOK = replace(
+    NARROW, links=(300,), widths=(1500,), prove=False
+)  # for who only wants to know whether there is one
 # Where plain links give no lane, the bound tells little: far more is kept, and fewer lights are remembered with it.
 FURTHER = Effort(
     phases=(Phase(4, 2, 100.0), Phase(6, 4, 80.0)),
@@ -86,7 +89,16 @@ FURTHER = Effort(
     links=(300, 1000),
     widths=(2500,),
 )
-WIDE = replace(FURTHER, phases=(Phase(2, 4, 100.0),), gap_mm=99.0, links=(1200,), widths=(8000,))
+# In crowded cards it is chains of many kinds that lead on, not only the cheapest of each state.
+WIDE = replace(
+    FURTHER,
+    phases=(Phase(2, 4, 100.0),),
+    gap_mm=99.0,
+    links=(1200,),
+    widths=(8000,),
+    alike=16,
+    same_light=240,
+)
 MOST_LIGHTS_PROVEN = 14  # chosen: with more, so much can be laid that a proof hardly ever comes about
 _QUICK_GAP_MM = 200.0  # the quick search may go on to anything that the bound left in: chosen
 
