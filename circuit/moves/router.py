@@ -19,7 +19,7 @@ from circuit.settings import Settings
 # How much work looking for moves may be, where routing a card of ten lights is 10, and of twice as many four times that
 # (as was measured): chosen, so that it takes some two seconds of a processor.
 _MOST_WORK = 60.0
-_LEAST_WORK = 4.0  # what routing any card counts at least
+_LEAST_WORK = 2.0  # what routing any card counts at least
 
 
 class RoutedLike(Protocol):
