@@ -23,6 +23,9 @@ from circuit.settings import Settings
 
 # Who can mend a card with a pencil by this much in all won't buy other parts for it: chosen. [mm]
 _LITTLE_MM = 3.0
+_SHARE_FOR_ANOTHER_LOOK = (
+    0.5  # of the work that is left: chosen, since the careful router takes twice as long
+)
 # The router is asked a dozen times and more; with more lights than this that takes minutes: chosen.
 _MOST_LIGHTS = 30
 
@@ -68,6 +71,11 @@ def suggest_moves(
     router = Router(quick_route or route, settings, layout)
     mended = mend(layout, router, laid=routed.traces is not None)
     traces = None if mended is None else _careful(mended, router, route, quick_route)
+    if mended is not None and traces is None:
+        # Planned again the card would get another lane, which leaves a doubt: look with that very router.
+        work = _SHARE_FOR_ANOTHER_LOOK * router.left
+        mended = mend(layout, Router(route, settings, layout, work, work), laid=routed.traces is not None)
+        traces = None if mended is None else mended.traces
     if mended is not None and mended.total_mm <= _LITTLE_MM:
         alternatives: tuple[str, ...] = ()
     else:
