@@ -197,12 +197,12 @@ def test_a_real_photo_comes_out_the_same_again(here, tmp_path):
     Image.fromarray(draw(EASY, seed=4).pixels).save(tmp_path / "easy.jpg", quality=92, exif=exif)
     run("plan", "easy.jpg", "--no-pages", "--cell", "CR2016", "--keep", "Easy")
     text = says("redo easy")
-    assert "1  Easy: comes out the same" in text
+    assert "1 Easy: comes out the same" in text
     # Out and in again without what the camera wrote: the same card still.
     says("take-out easy --to easy.zip")
     says("bring-in easy.zip --at elsewhere")
     text = says("redo --all --at elsewhere")
-    assert "1  Easy: comes out the same" in text
+    assert "1 Easy: comes out the same" in text
     # A plan that knows less, as of an earlier program: what changed is told in millimetres and rules.
     text = says("show easy --out laid")
     assert "Left out of the photos" in text
