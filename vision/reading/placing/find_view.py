@@ -12,7 +12,7 @@ measure, and has to agree with what was measured.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -93,7 +93,8 @@ def _found(seen: TakenIn, chosen: Chosen) -> FoundView:
     view = _view_of(best, seen.asked.turn_deg % 360)
     _check_frame(seen.sight.pixels, view)
     blur_mm = _check_sharpness(view)
-    doubts, notes = doubts_of(seen.sight, best, view, torn)
+    # Limits of doubts were measured on edges that wander as usual; this card's own wander only says where marks lie.
+    doubts, notes = doubts_of(seen.sight, best, replace(view, fit=best.likeliest), torn)
     return FoundView(view, blur_mm, (*best.size_doubts, *doubts), tuple(notes))
 
 
