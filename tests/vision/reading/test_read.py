@@ -16,7 +16,7 @@ from circuit.errors import UsageError
 from circuit.layout import Card, Doubt, Layout, LightMark, Saying
 from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, Stroke, draw
 from vision.errors import NoBatteryError, NoDotsError, TwoBatteriesError
-from vision.reading.marks.dots import CROSSED_OUT, LETTER
+from vision.reading.marks.dots import WHAT_ELSE
 from vision.reading.photo import Photo, open_photo
 from vision.reading.read import _labelled, read_photo
 
@@ -127,16 +127,13 @@ def test_a_doubt_about_a_light_bears_its_label_and_one_left_out_bears_none():
     assert [doubt.about for doubt in _labelled([taken, left, card], layout)] == ["L7", "", "card"]
 
 
-_WHAT_ELSE = (CROSSED_OUT, LETTER, "rubbed-out", "speck", "loop", "smudge", "strokes", "else")
-
-
 def test_everything_that_the_reading_may_say_has_its_sentence():
     keys = set()
     for path in sorted(Path(vision.reading.__file__).parent.rglob("*.py")):
         text = path.read_text(encoding="utf-8")
         keys |= set(re.findall(r'(?:Saying|_doubt)\(\s*"([a-z-]+)"', text))
     assert len(keys) >= 8
-    for key in {*keys, *(f"light-or-{why}" for why in _WHAT_ELSE)}:
+    for key in {*keys, *(f"light-or-{why}" for why in WHAT_ELSE)}:
         assert key in telling._REMARKS, key
 
 

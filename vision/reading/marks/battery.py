@@ -41,6 +41,29 @@ FAR_SPREADS, LEAST_SPREAD_MM = (
     0.15,
 )  # chosen: of a hand's wobble, from which a direction counts less and less
 LEAST_COVER = 0.5  # chosen: of the way round; less is an arc
+COVER_ON_THE_WAY = 0.8  # chosen: of that, while the circle is still moved
+LEAST_POINTS = 20  # chosen: of strokes, 4 mm of pencil; fewer fix no circle
+SAME_MM = 1.5  # chosen: rings whose middle and radius differ by less in all share their stroke
+WOBBLE_COSTS = 0.3  # chosen: share of the way round that a millimetre of wobble is worth
+VOTES_SPREAD = 1.2  # chosen: cells over which a hand's circle scatters its votes
+TIGHTER_MM = (
+    2.0,
+    1.8,
+)  # chosen: how near a stroke must lie in the first two rounds, before the guess is good
+ON_IT_MM, ON_IT_SHARE = (
+    0.8,
+    0.08,
+)  # chosen: a hand's wobble, for small circles and as a share of large ones' radius
+ONE_WOBBLE, LEAST_FREE = (
+    6.0,
+    3.0,
+)  # chosen: neighbouring directions that wobble together; wobbles a circle has at least
+LEAST_SIGMA_MM = 0.03  # chosen: the reading of one stroke's middle
+# Half of the wobble is the hand's own, which the true circle has too; chosen, borne out by the bounds that hold.
+WOBBLE_COUNTS = 0.5
+# Where the paper is looked at: inside as shares of the radius, beyond it, and on both sides of the stroke. [mm]
+WITHIN, BEYOND_MM, BESIDE_MM = (0.1, 0.85), (1.0, 2.5), (1.1, 1.9)
+BUSY_BELOW = 0.8  # chosen: of the paper's brightness; darker is pencil
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +94,7 @@ def find_rings(
 ) -> list[Ring]:
     """Every ring of a cell's size, the best first; rings that share their stroke are given once.
     `guesses` are centres and radii to look at first, `tries` how many of the strokes' own are. [mm]"""
-    if len(strokes.points_mm) < 20:
+    if len(strokes.points_mm) < LEAST_POINTS:
         return []
     found: list[Ring] = []
     for x, y, radius in [*guesses, *_votes(strokes, tries)]:
@@ -93,12 +116,12 @@ def thing_likeness(ring: Ring) -> float:
 
 def worth(ring: Ring) -> float:
     """Larger for a ring that is more complete and rounder."""
-    return ring.cover - 0.3 * ring.wobble_mm
+    return ring.cover - WOBBLE_COSTS * ring.wobble_mm
 
 
 def _same(one: Ring, other: Ring) -> bool:
     apart = float(np.hypot(one.x_mm - other.x_mm, one.y_mm - other.y_mm))
-    return apart + abs(one.radius_mm - other.radius_mm) < 1.5
+    return apart + abs(one.radius_mm - other.radius_mm) < SAME_MM
 
 
 def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
@@ -117,7 +140,7 @@ def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
     votes = np.bincount(cells, minlength=len(radii) * high * wide).reshape(len(radii), high, wide)
     smooth = np.stack(
         [
-            cv2.GaussianBlur(layer_votes, (0, 0), 1.2) / radius
+            cv2.GaussianBlur(layer_votes, (0, 0), VOTES_SPREAD) / radius
             for layer_votes, radius in zip(votes.astype(np.float32), radii, strict=True)
         ]
     )
@@ -146,16 +169,16 @@ def _fit(ink: Ink, strokes: Strokes, x: float, y: float, radius: float) -> Ring 
     # What the centre and the radius may still move stays well within this.
     some = np.abs(np.hypot(*(strokes.points_mm - centre).T) - radius) < NEARBY_MM
     points, along, strength = strokes.points_mm[some], strokes.along[some], strokes.strength[some]
-    for band in (2.0, 1.8, BAND_MM, BAND_MM):
+    for band in (*TIGHTER_MM, BAND_MM, BAND_MM):
         offset = points - centre
         distance = np.maximum(np.hypot(offset[:, 0], offset[:, 1]), 1e-9)
         tangent = np.abs((offset * along).sum(axis=1)) / distance < 0.5
         near = (np.abs(distance - radius) < band) & tangent
-        if int(near.sum()) < 20:
+        if int(near.sum()) < LEAST_POINTS:
             return None
         bins = (np.arctan2(offset[near, 1], offset[near, 0]) / (2 * np.pi) % 1 * DIRECTIONS).astype(int)
         has, at = _per_direction(bins % DIRECTIONS, distance[near], strength[near], radius)
-        if has.mean() < 0.8 * LEAST_COVER:
+        if has.mean() < COVER_ON_THE_WAY * LEAST_COVER:
             return None
         basis = np.column_stack([np.ones(DIRECTIONS), np.cos(turns), np.sin(turns)])[has]
         fit, off, weight = robust_fit(basis, at[has], _far_off)
@@ -186,14 +209,13 @@ def _describe(
     ink: Ink, centre: Floats, radius: float, has: NDArray[np.bool_], off: Floats, weight: Floats
 ) -> Ring | None:
     on_it = np.zeros(DIRECTIONS, dtype=np.bool_)
-    on_it[np.nonzero(has)[0][np.abs(off) < max(0.8, 0.08 * radius)]] = True
+    on_it[np.nonzero(has)[0][np.abs(off) < max(ON_IT_MM, ON_IT_SHARE * radius)]] = True
     cover = float(on_it.mean())
     if cover < LEAST_COVER:
         return None
     wobble = float(np.sqrt(np.average(off**2, weights=weight)))
     count = max(int(on_it.sum()), 4)
-    # neighbouring directions wobble together: about a dozen of them are worth of one's own
-    free = max(3.0, count / 6.0)
+    free = max(LEAST_FREE, count / ONE_WOBBLE)
     inside, outside, busy, step = _paper_inside(ink, centre, radius)
     return Ring(
         x_mm=float(centre[0]),
@@ -205,8 +227,8 @@ def _describe(
         inside_tone=inside / max(outside, 1e-6),
         busy=busy,
         step=step,
-        sigma_mm=0.03 + wobble * float(np.sqrt(2 / free)) * 0.5,
-        radius_sigma_mm=0.03 + wobble / float(np.sqrt(free)) * 0.5,
+        sigma_mm=LEAST_SIGMA_MM + wobble * float(np.sqrt(2 / free)) * WOBBLE_COUNTS,
+        radius_sigma_mm=LEAST_SIGMA_MM + wobble / float(np.sqrt(free)) * WOBBLE_COUNTS,
     )
 
 
@@ -227,10 +249,10 @@ def _paper_inside(ink: Ink, centre: Floats, radius: float) -> tuple[float, float
         seen = ink.sample_work(ink.tone, (centre + rows).reshape(-1, 2)).astype(np.float64)
         return seen.reshape(len(radii), len(turns))
 
-    within = tone(np.linspace(0.1, 0.85, 12) * radius)
-    beyond = tone(radius + np.linspace(1.0, 2.5, 4))
-    inner = np.median(tone(radius - np.linspace(1.1, 1.9, 4)), axis=0)
-    outer = np.median(tone(radius + np.linspace(1.1, 1.9, 4)), axis=0)
+    within = tone(np.linspace(*WITHIN, 12) * radius)
+    beyond = tone(radius + np.linspace(*BEYOND_MM, 4))
+    inner = np.median(tone(radius - np.linspace(*BESIDE_MM, 4)), axis=0)
+    outer = np.median(tone(radius + np.linspace(*BESIDE_MM, 4)), axis=0)
     # signs and lines that meet the circle take up few of the directions
     step = float(np.median(np.abs(inner - outer)))
-    return float(np.median(within)), float(np.median(beyond)), float((within < 0.8).mean()), step
+    return float(np.median(within)), float(np.median(beyond)), float((within < BUSY_BELOW).mean()), step

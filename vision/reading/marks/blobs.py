@@ -26,8 +26,8 @@ PROBE_DIAMETER_MM = 1.5  # chosen: under the smallest light, over the widest str
 SPACING_MM = 0.9  # chosen: candidates nearer than this are one
 LEAST_INK = 0.08  # chosen: fainter than any pencil dot after a rubber
 NOISE_TIMES = 8.0  # chosen: bare paper's own mean under the probe stays far below
-# A fainter spot is looked at where it lies alone, as a dot in the lamp's reflection or a finger's shadow does: at a
-# dot's distance all round it the probe sees no more than so much of it, and paper's grain stays below.
+# A fainter spot is looked at where it lies alone, as dots in glare or shadow do. Chosen: looking costs time and says
+# nothing yet, so the share that the probe may see of it at a dot's distance round about is wide.
 LEAST_FAINT_INK, FAINT_NOISE_TIMES = 0.05, 4.0
 ALONE_MM, ALONE_SHARE = np.array([2.4, 3.0]), 0.5
 MOST_BLOBS = 240  # chosen: a card full of words; more is not a layout
@@ -42,6 +42,21 @@ SHORT_COUNTS = 1.5  # chosen: how much farther a ray that falls short may be off
 LEAST_FAR_MM = 0.1  # chosen: a step of the rays
 STRAY_MM = 0.3  # chosen: a ray this far off the fitted outline is a stroke's or a nick's
 LEAST_RADIUS_MM = 0.3
+CORE_MM = 0.8  # chosen: the level is looked for within the smallest dot
+LEVEL_WITHIN = 0.75  # chosen: of the radius, clear of the blurred rim
+MOST_SHIFT_MM = 0.6  # chosen: in one round of recentring; farther is a stroke's pull
+MOST_ADRIFT_MM = 2.5  # chosen: a spot that moved by a large dot's radius is another's
+INSIDE, INNER, FLOOR_WITHIN = (
+    0.8,
+    0.4,
+    0.65,
+)  # chosen: of the outline, clear of its blur; its middle; for the floor
+BARE = 0.4  # chosen: of the level; paler is paper
+HIGH, LOW = 0.75, 0.25  # the edge's width is measured between these shares of the level
+# A centre's standard deviation: the rays' reading, and what raggedness and touching strokes add; chosen, the stated
+# bounds hold for 97 to 99 % of simulated marks.
+SIGMA_MM, SIGMA_PER_RAGGED, SIGMA_PER_STRAYS = 0.03, 0.25, 0.12
+LARGER_COUNTS = 0.1  # chosen: of two outlines alike the larger one, per mm of radius
 FLOOR_PERCENT = 10
 
 
@@ -146,7 +161,7 @@ def _radius_of(profile: Floats) -> tuple[Floats, Floats]:
     steps = np.arange(profile.shape[1])
     weights = steps + 0.5  # area of the ring
     mean = np.cumsum(profile * weights, axis=1) / np.cumsum(weights)
-    core = round(0.8 / RAY_STEP_MM)
+    core = round(CORE_MM / RAY_STEP_MM)
     level = mean[:, 3:core].max(axis=1)
     radius = np.zeros(len(profile))
     for _ in range(2):
@@ -159,7 +174,7 @@ def _radius_of(profile: Floats) -> tuple[Floats, Floats]:
         span = np.where(before - after > 1e-6, before - after, 1.0)
         part = np.clip((before - EDGE_AT * level) / span, 0.0, 1.0)
         radius = np.maximum((first - 1 + part) * RAY_STEP_MM, LEAST_RADIUS_MM)
-        inner = steps[None, :] * RAY_STEP_MM <= 0.75 * radius[:, None]
+        inner = steps[None, :] * RAY_STEP_MM <= LEVEL_WITHIN * radius[:, None]
         level = (profile * weights * inner).sum(axis=1) / np.maximum((weights * inner).sum(axis=1), 1e-9)
     return radius, level
 
@@ -203,12 +218,12 @@ def _measure(ink: Ink, smooth: FloatImage, starts: Floats) -> list[Blob]:
         if turn + 1 < ROUNDS:
             shift = fits[:, 1:]
             size = np.linalg.norm(shift, axis=1, keepdims=True)
-            centres = centres + shift * np.minimum(1.0, 0.6 / np.maximum(size, 1e-9))
+            centres = centres + shift * np.minimum(1.0, MOST_SHIFT_MM / np.maximum(size, 1e-9))
     adrift = np.linalg.norm(centres - starts, axis=1)
     return [
         _describe(centres[i], rays[i], profiles[i], edges[i], fits[i], keeps[i], float(level[i]))
         for i in range(len(centres))
-        if adrift[i] < 2.5
+        if adrift[i] < MOST_ADRIFT_MM
     ]
 
 
@@ -226,12 +241,12 @@ def _describe(
     radius = max(float(fit[0]), LEAST_RADIUS_MM)
     reach = np.arange(rays.shape[1]) * RAY_STEP_MM
     area = reach + RAY_STEP_MM / 2
-    inside = (reach < 0.8 * outline[:, None]) * area
-    inner = (reach < 0.4 * outline[:, None]) * area
+    inside = (reach < INSIDE * outline[:, None]) * area
+    inner = (reach < INNER * outline[:, None]) * area
     rest = inside - inner
     mean_rest = float((rays * rest).sum() / max(rest.sum(), 1e-9))
     mean_inner = float((rays * inner).sum() / max(inner.sum(), 1e-9))
-    bare = rays < 0.4 * level
+    bare = rays < BARE * level
     kept = edges[keeps] - outline[keeps]
     second = np.exp(2j * angles[keeps])
     long = 2 * abs(np.mean(kept * second)) / radius if keeps.any() else 1.0
@@ -244,21 +259,22 @@ def _describe(
         radius_mm=diameter / 2,
         level=level,
         middle=mean_inner / max(mean_rest, 1e-6),
-        floor=float(np.percentile(rays[:, reach < 0.65 * diameter / 2], FLOOR_PERCENT)) / max(level, 1e-6),
+        floor=float(np.percentile(rays[:, reach < FLOOR_WITHIN * diameter / 2], FLOOR_PERCENT))
+        / max(level, 1e-6),
         holes=float((bare * inside).sum() / max(inside.sum(), 1e-9)),
         ragged_mm=ragged,
         long=float(long),
         strays=strays,
         edge_mm=_fall(profile, level),
-        sigma_mm=0.03 + 0.25 * ragged + 0.12 * strays,
+        sigma_mm=SIGMA_MM + SIGMA_PER_RAGGED * ragged + SIGMA_PER_STRAYS * strays,
     )
 
 
 def _fall(profile: Floats, level: float) -> float:
     """Distance between three quarters and one quarter of the level on the way out. [mm]"""
-    high = np.nonzero(profile >= 0.75 * level)[0]
+    high = np.nonzero(profile >= HIGH * level)[0]
     start = int(high[-1]) if len(high) else 0
-    low = np.nonzero(profile[start:] < 0.25 * level)[0]
+    low = np.nonzero(profile[start:] < LOW * level)[0]
     return float((low[0] if len(low) else len(profile) - start) * RAY_STEP_MM)
 
 
@@ -280,7 +296,7 @@ def _centroid(edges: Floats, outline: Floats, keeps: NDArray[np.bool_]) -> tuple
 def _unique(blobs: list[Blob]) -> list[Blob]:
     """Of candidates that settled on one spot the roundest; a part of a larger dot is no dot."""
     kept: list[Blob] = []
-    for blob in sorted(blobs, key=lambda b: b.strays + b.ragged_mm - 0.1 * b.radius_mm):
+    for blob in sorted(blobs, key=lambda b: b.strays + b.ragged_mm - LARGER_COUNTS * b.radius_mm):
         if all(
             np.hypot(blob.x_mm - other.x_mm, blob.y_mm - other.y_mm)
             > max(0.5 * blob.radius_mm, other.radius_mm)

@@ -29,6 +29,7 @@ BACKED_FROM, UNBACKED_BELOW = 0.6, 0.25  # the network's mean over the disc
 # Of 244 pencil circles that were one of two, none was both so like a rim and so little like a battery's circle to the
 # network; five of six coins that it took for one were.
 PLAINLY_RIM, PLAINLY_BACKED = 2.0, 0.97
+INSIDE = np.array([0.25, 0.5, 0.7, 0.85])  # chosen: of the radius, clear of the stroke itself
 OUTSIDE_MM = 1.5  # past the ring, where the network should see no battery
 OPEN = "circle-open"
 ROUND = 0.7  # area of a patch over that of the circle round it
@@ -111,7 +112,7 @@ def _chance(ring: Ring, likeness: Likeness) -> float:
     """The network's mean inside the ring less that just outside: an arc within the battery has as much on
     both sides."""
     middle = (ring.x_mm, ring.y_mm)
-    inside = likeness.round_about("battery", middle, ring.radius_mm * np.array([0.25, 0.5, 0.7, 0.85]))
+    inside = likeness.round_about("battery", middle, ring.radius_mm * INSIDE)
     outside = likeness.round_about("battery", middle, np.array([ring.radius_mm + OUTSIDE_MM]))
     return float(inside.mean()) - float(outside.mean())
 

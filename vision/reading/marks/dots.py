@@ -56,6 +56,8 @@ _WORDS: dict[tuple[str, int], str] = {
     ("arms", 1): "strokes",
 }
 
+WHAT_ELSE = frozenset({CROSSED_OUT, RUBBED_OUT, ELSE, *_WORDS.values()})  # every key that a doubt may have
+
 
 @dataclass(frozen=True, slots=True)
 class Judged:

@@ -27,6 +27,8 @@ EDGE_STRIP_MM = 1.0  # chosen: the cut edge's own shade and the straightening's 
 SQUARE_SKIRT_MM = 0.8  # chosen: the square's blur and contact shadow
 CODED_MARGIN_CELLS = 1.0  # white margin that a coded square has at the least
 CODED_CELLS = 6  # cells along one side of a DICT_4X4 marker with its border
+# Chosen: a white cell is this many times as bright as a black one and so much of 255 brighter, also in a shadow.
+WHITE_TIMES, WHITE_MORE = 2.0, 40.0
 DARKEST_PAPER = 24.0  # chosen: of 255; below it nothing can be told from nothing
 
 
@@ -133,7 +135,7 @@ def _has_white_cells(straight: StraightCard, grey: NDArray[np.uint8], corners: P
     if int(inside.sum()) < len(cells) // 2:
         return True  # hardly in the picture: mask generously
     seen = grey[at[inside, 1], at[inside, 0]].astype(float)
-    return float(seen.max()) > 2.0 * float(seen.min()) + 40.0
+    return float(seen.max()) > WHITE_TIMES * float(seen.min()) + WHITE_MORE
 
 
 def _face(

@@ -30,6 +30,8 @@ DETOUR, DETOUR_MM = 1.5, 8.0  # length of a bent leg over the straight one's at 
 LEAST_BENT, LEAST_LOOSE, BEST_BENDS = 0.5, 0.5, 6  # of both parts; on the way there; places that are refined
 CLEAR_OF_MARKS_MM = 2.5  # beyond other marks' rims: a way past one of them is two legs
 FARTHEST_MM = 90.0
+BETWEEN_DOTS = (0.35, 0.65)  # chosen: of the way between dots side by side, where a lane still shows
+BEND_SHORT = 0.6  # chosen: of half the lines' distance, by which the inner one ends before a bend
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +123,7 @@ def _straight(ground: Ground, ends: Floats, radii: Floats, plain: Floats) -> flo
         return 0.0
     low, high = radii[0] + CLEAR_MM, length - radii[1] - CLEAR_MM
     if high - low < 2 * STEP_MM:  # dots side by side: what shows between their middles
-        low, high = 0.35 * length, 0.65 * length
+        low, high = (share * length for share in BETWEEN_DOTS)
     along = way / length
     across = np.array([-along[1], along[0]])
     spots = ends[0] + np.arange(low, high + 1e-9, min(STEP_MM, (high - low) / 2))[:, None] * along
@@ -191,7 +193,7 @@ def _by_way_of(
         along = way / length[:, None]
         across = np.column_stack([-along[:, 1], along[:, 0]])
         # Near the bend the inner line ends early and the outer late.
-        low, high = radius + CLEAR_MM, np.maximum(length - 0.6 * half, radius + CLEAR_MM + STEP_MM)
+        low, high = radius + CLEAR_MM, np.maximum(length - BEND_SHORT * half, radius + CLEAR_MM + STEP_MM)
         count = max(4, int(np.ceil((length.max() - radius) / (2 * STEP_MM))))
         t = low + np.linspace(0.0, 1.0, count) * (high - low)[:, None]
         spots = end + t[..., None] * along[:, None]

@@ -31,6 +31,7 @@ BLOCK = 32  # the network halves the picture five times
 TONE = 160.0  # the number that stands for bare paper
 CHROMA = 220.0  # per unit of difference between colour shares
 GREY = 128.0
+DIMMEST = 12.0  # chosen: added to the sum of three bytes, so that black has no colour
 ROW = 4096  # places read in one row
 WEIGHTS_FILE = Path(__file__).with_name("marks.onnx")
 
@@ -93,7 +94,7 @@ def network_input(straight: StraightCard, ink: Ink) -> NDArray[np.uint8]:
     red, green, blue = (channel.astype(np.float32) for channel in cv2.split(rgb))
     tone = cv2.resize(ink.tone, size, interpolation=how)
     face = cv2.resize(ink.work_face.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-    whole = red + green + blue + 12.0
+    whole = red + green + blue + DIMMEST
     seen = [tone * TONE]
     for other in (red, blue):
         share = (other - green) / whole

@@ -30,6 +30,19 @@ SIGN_TURN_DEG = 35.0
 # Past a sign's arms there is paper; where ruled lines cross, pencil goes on both up or down and across.
 PAST_SIGN_MM, GOES_ON_SHARE = 4.0, 0.35  # chosen
 
+ASIDE_MM = np.array(
+    [-0.4, -0.2, 0.0, 0.2, 0.4]
+)  # chosen: across a line's end, as far as a hand strays from straight on
+EVEN_DEG = 5.0  # chosen: a sign whose turns to both lines differ by less belongs to neither
+MOST_UNEVEN = 1.67  # chosen: longer over shorter side of a hand-drawn plus
+BAR_SHARE, MOST_OFF, LEAST_BAR = (
+    0.12,
+    0.1,
+    0.35,
+)  # chosen: half a bar's width over the sign's; of its pixels off both
+# bars; of the longer bar that the shorter has at the least
+PAST_ASIDE_MM = 0.4  # chosen: a stroke's width
+
 Polarity = Literal["positive", "negative"]
 
 
@@ -51,7 +64,7 @@ def _to_its_end(ink: Ink, line: Floats) -> Floats:
     across = np.array([-along[1], along[0]])
     reach = np.arange(END_STEP_MM, LONGEST_END_MM, END_STEP_MM)
     spots = line[-1] + reach[:, None] * along
-    seen = np.max([ink.sample(spots + side * across) for side in (-0.4, -0.2, 0.0, 0.2, 0.4)], axis=0)
+    seen = np.max([ink.sample(spots + side * across) for side in ASIDE_MM], axis=0)
     shows = seen > max(LEAST_INK, NOISE_TIMES * ink.noise)
     last, blank = 0.0, 0.0
     for at, shown in zip(reach, shows):
@@ -74,7 +87,7 @@ def _polarities(
     centre = np.array(battery.centre)
     sign = signs[0] - centre
     turns = [_turn_deg(sign, line[0] - centre) for line in lines]
-    if min(turns) > SIGN_TURN_DEG or abs(turns[0] - turns[1]) < 5.0:
+    if min(turns) > SIGN_TURN_DEG or abs(turns[0] - turns[1]) < EVEN_DEG:
         return None, None
     return ("positive", "negative") if turns[0] < turns[1] else ("negative", "positive")
 
@@ -93,16 +106,18 @@ def _plus_signs(ink: Ink, rest: BoolImage, battery: SeenCircle) -> list[Floats]:
         width, height = (float(stats[label, k]) for k in (cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT))
         if not all(SIGN_MM[0] <= side / scale <= SIGN_MM[1] for side in (width, height)):
             continue
-        if not 0.6 <= width / height <= 1.67:
+        if max(width, height) > MOST_UNEVEN * min(width, height):
             continue
         rows, columns = np.nonzero(labels == label)
         middle = ink.work_to_mm(np.array([[np.median(columns), np.median(rows)]]))[0]
         if math.dist(middle, battery.centre) > battery.diameter_mm / 2 + SIGN_REACH_MM:
             continue
-        on_bar = np.abs(rows - np.median(rows)) <= 0.12 * height + 1
-        on_post = np.abs(columns - np.median(columns)) <= 0.12 * width + 1
+        on_bar = np.abs(rows - np.median(rows)) <= BAR_SHARE * height + 1
+        on_post = np.abs(columns - np.median(columns)) <= BAR_SHARE * width + 1
         bar, post = int((on_bar & ~on_post).sum()), int((on_post & ~on_bar).sum())
-        crossed = float((on_bar | on_post).mean()) > 0.9 and min(bar, post) > 0.35 * max(bar, post)
+        crossed = float((on_bar | on_post).mean()) > 1 - MOST_OFF and min(bar, post) > LEAST_BAR * max(
+            bar, post
+        )
         if crossed and not _ruled(np.asarray(rest & (labels != label)), rows, columns, scale):
             found.append(middle)
     return found
@@ -111,7 +126,7 @@ def _plus_signs(ink: Ink, rest: BoolImage, battery: SeenCircle) -> list[Floats]:
 def _ruled(others: BoolImage, rows: NDArray[np.intp], columns: NDArray[np.intp], scale: float) -> bool:
     """Whether a cross at these pixels is where two ruled lines meet: other strokes go on past it, across and
     up or down."""
-    reach, aside = round(PAST_SIGN_MM * scale), max(round(0.4 * scale), 1)
+    reach, aside = round(PAST_SIGN_MM * scale), max(round(PAST_ASIDE_MM * scale), 1)
     row, column = round(float(np.median(rows))), round(float(np.median(columns)))
 
     def goes_on(picture: BoolImage, line: int, first: int, last: int) -> bool:

@@ -16,6 +16,11 @@ from vision.reading.marks.ink import Ink
 SPACING_MM = 0.5
 REACH_MM = 0.6  # how far aside the stroke's middle is looked for
 WANDER_MM = 0.25  # chosen: the pencil itself wanders 0.2 mm
+NEAR_MM = (
+    0.4  # chosen: the spread within which ink counts, so that a line beside the stroke does not draw it over
+)
+PALE_SHARE = 0.3  # chosen: of the darkest ink across; paler is a blurred rim's
+LEAST_INK = 0.02  # chosen: paper's noise; where no more is seen the point stays
 SMOOTH_POINTS = 1.0  # standard deviation, in points
 
 
@@ -52,10 +57,10 @@ def _onto_stroke(ink: Ink, line: Floats, closed: bool) -> Floats:
     aside = np.linspace(-REACH_MM, REACH_MM, 13)
     spots = line[:, None, :] + aside[None, :, None] * across[:, None, :]
     seen = ink.sample(spots.reshape(-1, 2)).reshape(len(line), len(aside)).astype(np.float64)
-    # nearer ink counts more, so that a line beside it does not draw it over
-    weight = np.maximum(seen - 0.3 * seen.max(axis=1, keepdims=True), 0.0) * np.exp(-((aside / 0.4) ** 2))
+    dark = np.maximum(seen - PALE_SHARE * seen.max(axis=1, keepdims=True), 0.0)
+    weight = dark * np.exp(-((aside / NEAR_MM) ** 2))
     total = weight.sum(axis=1)
-    shift = np.where(total > 0.02, (weight * aside).sum(axis=1) / np.maximum(total, 1e-9), 0.0)
+    shift = np.where(total > LEAST_INK, (weight * aside).sum(axis=1) / np.maximum(total, 1e-9), 0.0)
     shift = np.clip(shift, -REACH_MM / 2, REACH_MM / 2)
     shift = _smooth(shift, closed)
     return line + shift[:, None] * across
