@@ -194,7 +194,7 @@ def move_words(move: Move, units: Units) -> str:
 
 
 def how_small(plan: Plan, units: Units) -> str:
-    """`the least there are on a grid of 0.3 mm`, `the smallest I found`: of the suggested moves; "" for none."""
+    """`the least there are in steps of 0.3 mm`, `the smallest I found`: of the suggested moves; "" for none."""
     found = plan.moves_found
     if not plan.moves or found is None:  # an older plan doesn't say
         return ""
@@ -202,7 +202,7 @@ def how_small(plan: Plan, units: Units) -> str:
         return "the smallest I found"
     if found.grid_mm == 0:
         return "the least there are"
-    return f"the least there are in steps of {_step(found.grid_mm, units)}, which is how surely I read them"
+    return f"the least there are in steps of {_step(found.grid_mm, units)}"
 
 
 def _step(grid_mm: float, units: Units) -> str:
