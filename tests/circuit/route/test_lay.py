@@ -277,3 +277,22 @@ def test_reasons_are_in_the_makers_units():
 def test_no_effort_is_refused():
     with pytest.raises(ValueError, match="effort"):
         lay_traces(card_of((54.0, 40.0)), DEFAULTS, effort=0)
+
+
+@pytest.mark.parametrize(("lights", "most"), [(3, 10), (14, 10), (20, 5), (30, 2)])
+def test_no_more_effort_is_spent_than_a_crowded_card_can_take(monkeypatch, lights, most):
+    from circuit.route import lay
+
+    spent = []
+
+    def found(site, upright, enough_mm, effort, quick):
+        spent.append(effort)
+        raise StopIteration
+
+    monkeypatch.setattr(lay, "_find_lane", found)
+    monkeypatch.setattr(lay, "proven_blocks", lambda *_: ())
+    places = [(20.0 + 12 * (i % 6), 20.0 + 12 * (i // 6)) for i in range(lights)]
+    for effort in (1, 10):
+        with pytest.raises(StopIteration):
+            lay_traces(card_of(*places), DEFAULTS, effort=effort)
+    assert spent == [1, most]
