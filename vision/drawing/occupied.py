@@ -26,7 +26,7 @@ _MOVE_MM = 2.4  # chosen: a move's arrow with its head
 def occupied(
     subject: Subject, placing: Placing, area: Box, look: Look, busy: NDArray[np.float32] | None = None
 ) -> Taken:
-    """Tapes, bodies, cell, window, lines, moves and dots that count as no lights are taken.
+    """Tapes (on the flap, too), bodies, cell, window, lines, moves and dots that count as no lights are taken.
 
     The switch's outline is better left in sight, and so is what `busy`, (H, W), 0 to 1 all over the area, shows of
     the maker's pencil.
@@ -36,9 +36,11 @@ def occupied(
     taken = Taken(area, busy)
     if plan.traces is not None:
         wide = plan.traces.tape_width_mm
-        for line, _ in subject.tapes_on_card:
+        on_flap_too = (plan.traces.positive, plan.traces.negative)
+        for line in (*on_flap_too, *(line for line, _ in subject.tapes_on_card)):
             for piece in tape_pieces(line, wide):
                 taken.take_shape(placing.along(piece))
+        for line, _ in subject.tapes_on_card:
             for crease in creases(line, wide):
                 taken.take_line(placing.along(crease_ends(crease, look)), LINE_MM, faint=True)
     for joint in subject.joints:
