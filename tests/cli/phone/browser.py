@@ -127,6 +127,11 @@ def place_of(tab, name):
     return float(mark.get_attribute("data-x")), float(mark.get_attribute("data-y"))
 
 
+def found_moves(tab):
+    """Until the moves that would mend the card have been found, which comes after its plan."""
+    tab.get_by_role("button", name="Take over the moves").wait_for(timeout=1000 * MOST_S)
+
+
 def settled(tab):
     """Until a change has been planned."""
     tab.wait_for_function("() => !document.querySelector('main[aria-busy]')", timeout=60_000)
