@@ -28,6 +28,6 @@ def test_the_attack_notices_a_command_that_does_not_hold(monkeypatch, tmp_path):
     def trips(*arguments, **named):
         raise KeyError("tripped")
 
-    monkeypatch.setattr("cli.archive.bring_in.bring_in", trips)
+    monkeypatch.setattr("cli.archive.zip_and_bin_commands.keep_zip", trips)
     with pytest.raises(mutated.Broken, match="case 0"):
         mutated.main("zips", 3)
