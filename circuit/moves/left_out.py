@@ -30,7 +30,7 @@ def fewest_left_out(layout: Layout, router: Router) -> tuple[str, ...]:
     for left_out in in_the_way(layout, router.settings):
         rest = less(layout, left_out)
         if rest.lights and router.lane(rest) is not None:
-            return left_out
+            return tuple(light.label for light in layout.lights if light.label in left_out)
     return ()
 
 
