@@ -1,7 +1,7 @@
 """Places for moved marks on a grid no finer than their reading is sure, and which of them are the nearest.
 
 In:    a layout and its `Needs`.
-Out:   grid steps, places about a point, cards with their worst marks on grid places, the least moved first.
+Out:   grid steps, places about a point, cards with their worst marks on grid places, the least to do first.
 Fails: never; where there would be too many cards to look at, None.
 """
 
@@ -24,6 +24,9 @@ _REACH_STEPS = 2  # chosen: a place that clears its limits lies within two steps
 _MOST_PLACES = 3000  # of one mark, that are looked at: chosen, 6 mm round on a grid of 0.2 mm
 _MOST_MARKS = 2  # that are moved together: chosen, three have too many places
 _EXACT_MM = 1e-6
+# A mark moved at all is rubbed out and pencilled anew: one moved by a little more is less to do than two, by less
+# in all, of which one goes by what a pencil misses anyway. Chosen.
+EACH_MARK_MM = 1.0
 
 
 def grid_mm(layout: Layout, mark: int) -> float:
@@ -53,18 +56,20 @@ def nearest_cards(
     layout: Layout, needs: Needs, lights: tuple[int, ...], below_mm: float
 ) -> Iterator[tuple[float, Layout]] | None:
     """Every card with these lights on grid places (or one of two where it was) and all other marks where they are that
-    keeps its needs and moves less than `below_mm` in all: how much, and the card. None where they are too many."""
-    reached = [_places_within(layout, needs, k, lights, below_mm) for k in lights]
+    keeps its needs and is less to do than `below_mm` (its movement, and `EACH_MARK_MM` for each mark moved): how much
+    there is to do, and the card. None where they are too many."""
+    reached = [_places_within(layout, needs, k, lights, below_mm - EACH_MARK_MM) for k in lights]
     if any(len(places) > _MOST_PLACES for places, _ in reached):
         return None
     (one, away), *more = reached
     if not more:
-        total = away
+        total = away + EACH_MARK_MM * (away > 0)
         pairs = np.arange(len(one))[:, None]
     else:
         (other, farther) = more[0]
         good = np.hypot(*(one[:, None, :] - other[None, :, :]).transpose(2, 0, 1)) >= needs.apart[lights]
         together = away[:, None] + farther[None, :]
+        together += EACH_MARK_MM * ((away[:, None] > 0).astype(float) + (farther[None, :] > 0))
         pairs = np.argwhere(good & (together < below_mm))
         total = together[pairs[:, 0], pairs[:, 1]]
     order = np.argsort(total, kind="stable")

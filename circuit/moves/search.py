@@ -25,7 +25,7 @@ import numpy as np
 from circuit.layout import Layout, Traces
 from circuit.moves.left_out import crowded_first, in_the_way, less
 from circuit.moves.needs import Needs, mark_needs
-from circuit.moves.on_grid import grid_mm, lights_to_move, nearest_cards, places_about
+from circuit.moves.on_grid import EACH_MARK_MM, grid_mm, lights_to_move, nearest_cards, places_about
 from circuit.moves.on_lane import put_back
 from circuit.moves.router import Router
 from circuit.moves.shift import least_and_missing, marks_of, smallest_shift, with_marks
@@ -180,8 +180,8 @@ class _Search:
         if self.best is None:
             return
         home = marks_of(self.layout)
-        for k in np.flatnonzero(np.hypot(*(marks_of(self.best.layout) - home).T) > 0):
-            step = grid_mm(self.layout, int(k))
+        for k in sorted(self._moved()):
+            step = grid_mm(self.layout, k)
             if step == 0:
                 continue
             for place in places_about(marks_of(self.best.layout)[k], home[k], step):
@@ -194,17 +194,19 @@ class _Search:
                 return
 
     def look_for_less(self) -> None:
-        """Every card that moves less on the grid, where one or two lights broke a rule; and whether there is none."""
+        """Every card that is less to do on the grid (`EACH_MARK_MM`), where one or two lights broke a rule; and whether
+        there is none."""
         if self.best is None:
             return
         least, _ = least_and_missing(self.layout, self.needs, marks_of(self.layout))
-        if self.best.total_mm <= least + _EXACT_MM:
+        if len(self._moved()) == 1 and self.best.total_mm <= least + _EXACT_MM:
             self.best = replace(self.best, least=True)
             return
+        to_do_mm = self.best.total_mm + EACH_MARK_MM * len(self._moved())
         lights = lights_to_move(self.layout, self.needs)
         if lights is None:
             return
-        cards = nearest_cards(self.layout, self.needs, lights, self.best.total_mm - _EXACT_MM)
+        cards = nearest_cards(self.layout, self.needs, lights, to_do_mm - _EXACT_MM)
         if cards is None:
             return
         without_lane = 0
@@ -216,8 +218,13 @@ class _Search:
             without_lane += 1
             if without_lane == _MOST_WITHOUT_LANE:
                 return
-        moved = np.flatnonzero(np.hypot(*(marks_of(self.best.layout) - marks_of(self.layout)).T) > 0)
-        self.best = replace(self.best, least=without_lane == 0 and {int(k) for k in moved} <= set(lights))
+        self.best = replace(self.best, least=without_lane == 0 and self._moved() <= set(lights))
+
+    def _moved(self) -> set[int]:
+        """The marks that the best card moves."""
+        assert self.best is not None
+        shift = marks_of(self.best.layout) - marks_of(self.layout)
+        return {int(k) for k in np.flatnonzero(np.hypot(*shift.T) > 0)}
 
     def _settle(self, trial: Layout) -> bool:
         """Take a trial card in place of the best, whatever it moves, if the best's lane or another goes through it."""

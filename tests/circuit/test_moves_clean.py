@@ -11,7 +11,7 @@ from circuit.layout import BatteryMark, Layout
 from circuit.mark_changes import with_moves
 from circuit.moves import suggest_moves
 from circuit.moves.needs import mark_needs
-from circuit.moves.on_grid import grid_mm, lights_to_move, nearest_cards
+from circuit.moves.on_grid import EACH_MARK_MM, grid_mm, lights_to_move, nearest_cards
 from circuit.plan_card import plan_card
 from circuit.route import lay_traces
 from circuit.settings import Settings
@@ -65,7 +65,7 @@ def test_the_least_on_the_grid_is_what_trying_every_place_says():
     step = grid_mm(layout, 0)
     advice = suggest_moves(layout, DEFAULTS, lay_traces(layout, DEFAULTS), route=lay_traces)
     assert advice.found.least and advice.found.grid_mm == step
-    total = sum(move.by_mm for move in advice.moves)
+    to_do = sum(move.by_mm + EACH_MARK_MM for move in advice.moves)
     need = 7.0 + np.hypot(READ_MM, READ_MM)
     places = {}
     for k in (0, 1):
@@ -73,13 +73,13 @@ def test_the_least_on_the_grid_is_what_trying_every_place_says():
         steps = range(-8, 9)
         near = [(np.round(home / step) + np.array([i, j])) * step for i, j in product(steps, steps)]
         places[k] = [home, *near]
-    best = min(
-        np.hypot(*(a - places[0][0])) + np.hypot(*(b - places[1][0]))
-        for a in places[0]
-        for b in places[1]
-        if np.hypot(*(a - b)) >= need
-    )
-    assert total == pytest.approx(
+
+    def of(place, k):
+        away = np.hypot(*(place - places[k][0]))
+        return away + EACH_MARK_MM * (away > 0)
+
+    best = min(of(a, 0) + of(b, 1) for a in places[0] for b in places[1] if np.hypot(*(a - b)) >= need)
+    assert to_do == pytest.approx(
         best, abs=1e-3
     )  # the spare hundredth that moves clear a limit by falls within a step
 
@@ -89,11 +89,16 @@ def test_cards_come_least_moved_first_and_keep_every_need():
     needs = mark_needs(layout, DEFAULTS)
     lights = lights_to_move(layout, needs)
     assert lights == (0, 1)
-    cards = list(nearest_cards(layout, needs, lights, 2.5))
+    cards = list(nearest_cards(layout, needs, lights, 4.5))
     totals = [total for total, _ in cards]
-    assert totals == sorted(totals) and totals[-1] < 2.5
+    assert totals == sorted(totals) and totals[-1] < 4.5
     for _, card in cards[:20]:
         assert check(card, None, DEFAULTS) == ()
+
+
+def test_one_mark_is_moved_rather_than_two_by_as_much():
+    plan = plan_card(read(card_with((54, 60), (54, 54.2), (80, 40))), DEFAULTS).plan
+    assert len(plan.moves) == 1
 
 
 def test_a_move_that_the_rules_alone_settle_is_told_as_the_least():
