@@ -103,3 +103,13 @@ def test_a_plan_planned_again_is_kept_beside_once(close_card, tmp_path):
     assert outcome.text.count("is kept in") == 1
     assert [path.name for path in folder.iterdir() if path.is_dir()] == ["before-1"]
     assert (folder / "before-1" / "plan.json").read_bytes() == first
+
+
+def test_an_older_plan_under_another_name_is_saved_twice_too(close_card, tmp_path):
+    # Its plan.json says that it was made from the photo, not from the file that is planned now.
+    first = plan_to_folder(close_card, tmp_path / "first", PLAIN, 80)
+    plan = json.loads((tmp_path / "first" / "plan.json").read_bytes())
+    (tmp_path / "older.json").write_text(json.dumps({**plan, "made_from": "harbour.jpg"}))
+    again = plan_to_folder(tmp_path / "older.json", tmp_path / "again", PLAIN, 80)
+    assert (again.code, again.trouble) == (first.code, False), again.text
+    assert record_of(tmp_path / "again").made_from == "harbour.jpg"

@@ -100,9 +100,15 @@ def shortened(text: str, size_pt: float, room_mm: float, weight: Weight = "regul
     text = printable(text, weight)
     if width_mm(text, size_pt, weight) <= room_mm:
         return text
-    while text and width_mm(text + "…", size_pt, weight) > room_mm:
-        text = text[:-1]
-    return text.rstrip() + "…"
+    # Halved, not cut sign by sign: a stranger's label may have thousands.
+    fits, too_long = 0, len(text)
+    while too_long - fits > 1:
+        half = (fits + too_long) // 2
+        if width_mm(text[:half] + "…", size_pt, weight) <= room_mm:
+            fits = half
+        else:
+            too_long = half
+    return text[:fits].rstrip() + "…"
 
 
 def wrapped(text: str, size_pt: float, room_mm: float, weight: Weight = "regular") -> tuple[str, ...]:

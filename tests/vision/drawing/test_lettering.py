@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
+from vision.drawing import lettering
 from vision.drawing.fonts import font_path
 from vision.drawing.lettering import MM_PER_POINT, plain, printable, shortened, typeface, width_mm, wrapped
 
@@ -54,3 +55,21 @@ def test_long_labels_are_shortened_to_their_slip():
     text = shortened("the light in the lighthouse", 9.0, 15.0, "bold")
     assert text.endswith("…") and width_mm(text, 9.0, "bold") <= 15.0
     assert shortened("L12", 9.0, 15.0, "bold") == "L12"
+
+
+@pytest.mark.parametrize("text", ["WWWWWWWW", "iiii iiii WWW", "x" * 5000, "W", "AVAVAV"])
+def test_as_much_of_a_label_is_kept_as_fits_and_a_long_one_is_measured_a_few_times(text, monkeypatch):
+    measured = []
+    real = lettering.width_mm
+
+    def counted(*arguments):
+        measured.append(arguments)
+        return real(*arguments)
+
+    monkeypatch.setattr(lettering, "width_mm", counted)
+    short = lettering.shortened(text, 9.0, 10.0)
+    assert len(measured) <= 15
+    if short != text:
+        kept = len(short) - 1
+        assert real(short, 9.0) <= 10.0 or kept == 0
+        assert real(text[: kept + 1] + "…", 9.0) > 10.0 or text[kept] == " "
