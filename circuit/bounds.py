@@ -150,10 +150,10 @@ def _changes(count: int) -> NDArray[np.int64]:
     return np.array(sorted(trials), dtype=np.int64).reshape(-1, count)
 
 
-def _tree(costs: Floats) -> tuple[float, NDArray[np.int64]]:
-    """Prim's minimum spanning tree: its length and every node's degree."""
+def spanning_tree(costs: Floats) -> tuple[float, NDArray[np.int64]]:
+    """Prim's minimum spanning tree of (N, N) costs, grown from node 0: its length, and the node that
+    each of the others, from node 1 on, hangs on towards node 0."""
     count = len(costs)
-    degree = np.zeros(count, dtype=np.int64)
     nearest = costs[0].copy()
     parent = np.zeros(count, dtype=np.int64)
     nearest[0] = math.inf
@@ -163,14 +163,12 @@ def _tree(costs: Floats) -> tuple[float, NDArray[np.int64]]:
     for _ in range(count - 1):
         node = int(np.argmin(nearest))
         total += float(nearest[node])
-        degree[node] += 1
-        degree[parent[node]] += 1
         inside[node] = True
         closer = (costs[node] < nearest) & ~inside
         nearest[closer] = costs[node][closer]
         parent[closer] = node
         nearest[node] = math.inf
-    return total, degree
+    return total, parent[1:]
 
 
 def _ascend(start: Floats, between: Floats, end: Floats, known: float) -> tuple[Floats, float]:
@@ -181,7 +179,9 @@ def _ascend(start: Floats, between: Floats, end: Floats, known: float) -> tuple[
     step = 1.0
     since = 0
     for _ in range(_ASCENT_ROUNDS):
-        length, degree = _tree(between + prices[:, None] + prices[None, :])
+        length, hangs_on = spanning_tree(between + prices[:, None] + prices[None, :])
+        degree = np.bincount(hangs_on, minlength=len(prices))
+        degree[1:] += 1
         way_in, way_out = int(np.argmin(start + prices)), int(np.argmin(end + prices))
         bound = length + float(start[way_in] + prices[way_in] + end[way_out] + prices[way_out])
         bound -= 2.0 * float(prices.sum())

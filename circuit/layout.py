@@ -8,8 +8,8 @@ nonsense when it is made, so that no later step has to check again.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Literal
 
 from circuit.json_fields import Kept
@@ -157,6 +157,10 @@ class Layout:
             if light.label == label:
                 return light
         raise KeyError(label)
+
+    def without(self, labels: Collection[str]) -> Layout:
+        """The same card without the lights of these labels; a label that it lacks changes nothing."""
+        return replace(self, lights=tuple(light for light in self.lights if light.label not in labels))
 
 
 @dataclass(frozen=True, slots=True)

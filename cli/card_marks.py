@@ -29,9 +29,8 @@ if TYPE_CHECKING:
     from vision.reading.photo import Photo
     from vision.straight_card import StraightCard
 
-_SAME_CARD_MM = (
-    0.5  # chosen: what scissors leave; a picture of a card of another size would not fit the marks
-)
+# Chosen: what scissors leave; a picture of a card of another size would not fit the marks.
+_SAME_CARD_MM = 0.5
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,9 +16,8 @@ from cli.streams import terminal_width
 
 WIDEST = 100  # chosen: longer lines are hard to follow
 LEAST = 40  # chosen: half a window, or a phone's terminal; narrower, the terminal breaks lines itself
-_UNKNOWN = (
-    10_000  # where the output is no terminal, a sentence stays one line, to be searched and read by programs
-)
+# Where the output is no terminal, a sentence stays one line, to be searched and read by programs.
+_UNKNOWN = 10_000
 _TIED = re.compile(r"(?<=\d) (?=(?:mm|cm|in|mA|mAh|V|ohm|kB|MB|GB|%|x|\d+/\d+)(?:\W|$))")
 _COMMAND = re.compile(
     r"`[^`\n]{1,32}`"

@@ -16,13 +16,12 @@ from itertools import combinations
 
 import numpy as np
 
-from circuit.arrays import Floats
+from circuit.bounds import spanning_tree
 from circuit.layout import Layout
 
 MOST_ON_BRANCH = 3  # chosen: more of them are a lane of their own, and the card is drawn again
-_CORNER_MM = (
-    26.0  # of way to two edges, together: a lane that turns round a light there takes 13 mm to each. Chosen
-)
+# Of way to two edges, together: a lane that turns round a light there takes 13 mm to each. Chosen.
+_CORNER_MM = 26.0
 _TIGHT_MM = 10.5  # from a trial of the rules: a light nearer than about this to two edges is a lane's last
 _CORNERS_FOR_ONE_BRANCH = 2  # the lane's own end and the branch's
 _MOST_SINGLES, _MOST_ARMS, _MOST_PAIRS = 6, 4, 6  # chosen: each asks for a lane through all the others
@@ -56,31 +55,15 @@ def _arms(layout: Layout) -> list[tuple[int, ...]]:
     if layout.battery is None:
         return []
     places = np.array([layout.battery.centre, *(light.centre for light in layout.lights)])
-    parents = _shortest_net(places)
+    _, hangs_on = spanning_tree(np.hypot(*np.moveaxis(places[:, None] - places[None, :], 2, 0)))
     below: list[set[int]] = [{k} for k in range(len(places))]
     for k in range(1, len(places)):
-        above = int(parents[k])
-        while above >= 0:
+        above = int(hangs_on[k - 1])
+        while above > 0:
             below[above].add(k)
-            above = int(parents[above])
+            above = int(hangs_on[above - 1])
     arms = {tuple(sorted(k - 1 for k in one)) for one in below[1:] if len(one) <= MOST_ON_BRANCH}
     return sorted(arms, key=lambda arm: (len(arm), arm))
-
-
-def _shortest_net(places: Floats) -> Floats:
-    """Each place's neighbour towards place 0 in the minimum spanning tree (Prim's way); -1 for place 0."""
-    apart = np.hypot(*np.moveaxis(places[:, None] - places[None, :], 2, 0))
-    parents = np.zeros(len(places))
-    parents[0] = -1
-    nearest = apart[0].copy()
-    left = np.ones(len(places), dtype=bool)
-    left[0] = False
-    while left.any():
-        node = int(np.argmin(np.where(left, nearest, np.inf)))
-        left[node] = False
-        closer = left & (apart[node] < nearest)
-        nearest[closer], parents[closer] = apart[node][closer], node
-    return parents
 
 
 def _rank(room_mm: float, at_end: bool, number: int) -> tuple[bool, float, bool, float, int]:

@@ -21,8 +21,8 @@ import numpy as np
 from circuit.branches.groups import Groups, groups_to_try
 from circuit.branches.paths import Path, paths_through
 from circuit.branches.site import EXACTNESS_MM, Complexes, LaneSite, site_of, sizes_of
-from circuit.check import check
-from circuit.layout import Branch, Layout, Polyline, Problem, Traces
+from circuit.check import check, must_fix_on_card
+from circuit.layout import Branch, Layout, Polyline, Traces
 from circuit.settings import Settings
 
 # How many lanes may be laid for one card: chosen to stay within a few seconds; more lights take longer each.
@@ -69,7 +69,11 @@ def lay_branches(
     """The cheapest lane with branches that was found, and the router's answer for its lane. Many lanes are laid with
     `quick_route`; the one that is taken once more with `route`."""
     count = len(layout.lights)
-    if layout.battery is None or not 2 <= count <= _MOST_LIGHTS or must_fix(check(layout, None, settings)):
+    if (
+        layout.battery is None
+        or not 2 <= count <= _MOST_LIGHTS
+        or must_fix_on_card(check(layout, None, settings))
+    ):
         return None
     left = max(_FEWEST_LANES, min(_MOST_LANES, _LANES_FOR_ONE_LIGHT // count))
     lanes: dict[Layout, R] = {}  # the same lights can be grouped in several ways
@@ -77,7 +81,7 @@ def lay_branches(
         found: list[tuple[Branched, R]] = []
         # Half of what is left, so that the later rounds are not starved.
         for groups in round_[: (left + 1) // 2]:
-            rest = without(layout, [label for group in groups for label in group])
+            rest = layout.without([label for group in groups for label in group])
             if not rest.lights:
                 continue
             if rest not in lanes:
@@ -93,16 +97,6 @@ def lay_branches(
             best, routed = min(found, key=lambda one: one[0].price)
             return _carefully(layout, best, routed, settings, route)
     return None
-
-
-def must_fix(problems: Sequence[Problem]) -> list[Problem]:
-    """What a branch has to be free of: the circle's size is another cell's or another circle's business."""
-    return [one for one in problems if one.level == "must-fix" and one.name != "cell-mismatch"]
-
-
-def without(layout: Layout, labels: Sequence[str]) -> Layout:
-    """The layout without these lights."""
-    return replace(layout, lights=tuple(light for light in layout.lights if light.label not in labels))
 
 
 def _carefully(
@@ -141,7 +135,7 @@ def _branches(
     """One more branch, through all lights of a group: those that the checker passes, the cheapest first."""
     site = site_of(layout, traces, settings, waiting)
     later = [label for label in waiting if label not in group]
-    here = without(layout, later)
+    here = layout.without(later)
     ways: list[tuple[Path, tuple[str, ...]]] = []
     for order in permutations(group):
         centres = [complex(*layout.light(label).centre) for label in order]
@@ -150,7 +144,7 @@ def _branches(
     found = []
     for path, order in _unlike(ways):
         tried = replace(traces, branches=(*traces.branches, branch_along(path, site)))
-        if not must_fix(check(here, tried, settings)):
+        if not must_fix_on_card(check(here, tried, settings)):
             found.append((tried, order, path.price))
             if len(found) == _FIRSTS:
                 break

@@ -217,7 +217,7 @@ def _taken(
         off = COVER_PAST_TAB_MM + limit_of(settings, "joint.from-switch") + EXACTNESS_MM
         taken[0].append((-math.inf, middle + shape_of(settings, traces.tongue).reach_mm + off))
     beside_light = sizes.half_along + limit_of(settings, "joint.from-light") + EXACTNESS_MM
-    sitting = [light for light in layout.lights if light.label not in waiting]
+    sitting = layout.without(waiting).lights
     on = lanes_of_lights(traces, [light.centre for light in sitting])
     for light, lane in zip(sitting, on, strict=True):
         if lane == 0:

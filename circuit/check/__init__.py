@@ -11,6 +11,8 @@ alone. How each rule is read is told at the top of the module that measures it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from circuit.check.finding import judge
 from circuit.check.measures import MEASURES
 from circuit.check.no_lane import no_lane_problem
@@ -20,7 +22,7 @@ from circuit.layout import Layout, Problem, Traces
 from circuit.rules import RULES, require_known_limits
 from circuit.settings import Settings
 
-__all__ = ["check", "no_lane_problem", "weaker_tongue"]
+__all__ = ["check", "must_fix_on_card", "no_lane_problem", "weaker_tongue"]
 
 
 def check(
@@ -46,3 +48,9 @@ def check(
         judged = (judge(rule, finding, settings) for finding in measure(scene))
         problems += [problem for problem in judged if problem is not None]
     return tuple(problems)
+
+
+def must_fix_on_card(problems: Sequence[Problem]) -> list[Problem]:
+    """What other places for marks or tape could mend: the circle's size is another cell's or another circle's
+    business."""
+    return [one for one in problems if one.level == "must-fix" and one.name != "cell-mismatch"]

@@ -12,20 +12,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from circuit.check import check
+from circuit.check import check, must_fix_on_card
 from circuit.layout import Layout, Move, MovesFound, Problem, Traces
 from circuit.moves.alternatives import other_parts
 from circuit.moves.left_out import fewest_left_out
 from circuit.moves.on_grid import grid_mm
-from circuit.moves.router import Route, RoutedLike, Router, must_fix
+from circuit.moves.router import Route, RoutedLike, Router
 from circuit.moves.search import Mended, mend
 from circuit.settings import Settings
 
 # Who can mend a card with a pencil by this much in all won't buy other parts for it: chosen. [mm]
 _LITTLE_MM = 3.0
-_SHARE_FOR_ANOTHER_LOOK = (
-    0.5  # of the work that is left: chosen, since the careful router takes twice as long
-)
+# Of the work that is left: chosen, since the careful router takes twice as long.
+_SHARE_FOR_ANOTHER_LOOK = 0.5
 # The router is asked a dozen times and more; with more lights than this that takes minutes: chosen.
 _MOST_LIGHTS = 30
 
@@ -63,7 +62,7 @@ def suggest_moves(
     Many trial cards are routed with `quick_route`, where there is one; the mended card then once more
     with `route`.
     """
-    wrong = must_fix(check(layout, routed.traces, settings))
+    wrong = must_fix_on_card(check(layout, routed.traces, settings))
     if (routed.traces is not None and not wrong) or not layout.lights or layout.battery is None:
         return Advice()
     if len(layout.lights) > _MOST_LIGHTS:

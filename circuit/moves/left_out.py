@@ -7,9 +7,6 @@ Fails: `UsageError` for a limit that no rule has.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
-
 import numpy as np
 
 from circuit.arrays import Floats
@@ -28,7 +25,7 @@ def fewest_left_out(layout: Layout, router: Router) -> tuple[str, ...]:
     """The fewest lights found without which the rest, as drawn, keeps every rule and has a lane."""
     router.left = max(router.left, _SHARE_AFTER_MOVES * router.at_first)
     for left_out in in_the_way(layout, router.settings):
-        rest = less(layout, left_out)
+        rest = layout.without(left_out)
         if rest.lights and router.lane(rest) is not None:
             return tuple(light.label for light in layout.lights if light.label in left_out)
     return ()
@@ -63,8 +60,3 @@ def crowded_first(layout: Layout, settings: Settings) -> list[tuple[int, Floats]
         size = float(np.hypot(*way))
         crowded.append((float(push.sum()), k, way / size if size > 0 else np.array([1.0, 0.0])))
     return [(k, way) for _, k, way in sorted(crowded, key=lambda item: (-item[0], item[1]))]
-
-
-def less(layout: Layout, left_out: Sequence[str]) -> Layout:
-    """The layout without these lights."""
-    return replace(layout, lights=tuple(light for light in layout.lights if light.label not in left_out))

@@ -19,10 +19,10 @@ import numpy as np
 import shapely
 
 from circuit.arrays import Floats
-from circuit.check import check
+from circuit.check import check, must_fix_on_card
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape
-from circuit.layout import Layout, LightMark, Point, Problem, Traces
+from circuit.layout import Layout, LightMark, Point, Traces
 from circuit.moves.needs import SPARE_MM
 from circuit.rules import limit_of
 from circuit.settings import Settings
@@ -37,9 +37,7 @@ _LONGEST_TAIL_MM = 25.0  # how far a lane is made longer for one light: chosen
 def put_back(whole: Layout, rest: Layout, traces: Traces, settings: Settings) -> tuple[Layout, Traces] | None:
     """Each light of `whole` that `rest` lacks at the nearest free place on the lane, one after the other."""
     there = {light.label for light in rest.lights}
-    return _placed(
-        whole, rest, [light for light in whole.lights if light.label not in there], traces, settings
-    )
+    return _placed(whole, rest, list(whole.without(there).lights), traces, settings)
 
 
 def _placed(
@@ -78,7 +76,7 @@ def _nearest_place(
     )
     for _, place, longer in candidates[:_MOST_PLACES]:
         trial = replace(layout, lights=(*layout.lights, replace(light, x_mm=place[0], y_mm=place[1])))
-        if not _wrong(check(trial, longer, settings)):
+        if not must_fix_on_card(check(trial, longer, settings)):
             return place, longer
     return None
 
@@ -154,7 +152,3 @@ def _longer(traces: Traces, by_mm: float) -> Traces:
         return (*line[:-1], (bx + share * (bx - ax), by + share * (by - ay)))
 
     return replace(traces, positive=stretched(traces.positive), negative=stretched(traces.negative))
-
-
-def _wrong(problems: tuple[Problem, ...]) -> bool:
-    return any(problem.level == "must-fix" and problem.name != "cell-mismatch" for problem in problems)

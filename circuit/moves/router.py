@@ -7,13 +7,13 @@ Fails: `UsageError` for a limit that no rule has.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Protocol
 
-from circuit.check import check
-from circuit.layout import Layout, Problem, Traces
+from circuit.check import check, must_fix_on_card
+from circuit.layout import Layout, Traces
 from circuit.settings import Settings
 
 # How much work looking for moves may be, where routing a card of ten lights is 10, and of twice as many four times that
@@ -72,7 +72,7 @@ class Router:
         """Do these traces keep every rule on this layout, with no doubt about a moved mark that was not there before?
         Without traces: do the marks?"""
         problems = check(layout, traces, self.settings)
-        if must_fix(problems):
+        if must_fix_on_card(problems):
             return False
         doubtful = [problem for problem in problems if problem.level == "look-again"]
         moved = _moved(self.home, layout) if doubtful else frozenset()
@@ -100,10 +100,3 @@ def _moved(home: Layout, layout: Layout) -> frozenset[str]:
     if home.battery and layout.battery and home.battery.centre != layout.battery.centre:
         moved.add("battery")
     return frozenset(moved)
-
-
-def must_fix(problems: Sequence[Problem]) -> list[Problem]:
-    """What moving marks has to mend: the circle's size is another cell's or another circle's business."""
-    return [
-        problem for problem in problems if problem.level == "must-fix" and problem.name != "cell-mismatch"
-    ]

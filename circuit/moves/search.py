@@ -23,7 +23,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from circuit.layout import Layout, Traces
-from circuit.moves.left_out import crowded_first, in_the_way, less
+from circuit.moves.left_out import crowded_first, in_the_way
 from circuit.moves.needs import Needs, mark_needs
 from circuit.moves.on_grid import EACH_MARK_MM, grid_mm, lights_to_move, nearest_cards, places_about
 from circuit.moves.on_lane import put_back
@@ -135,7 +135,7 @@ class _Search:
         """Lights in the way put back on the lane through the others. Some work is kept for nudging."""
         enough = self.router.left - _SHARE_FOR_NUDGES * (self.router.left - self.router.in_reserve)
         for left_out in in_the_way(self.base, self.router.settings):
-            rest = less(self.base, left_out)
+            rest = self.base.without(left_out)
             if self.router.left <= enough or not rest.lights:
                 return
             traces = self.router.lane(rest)

@@ -43,9 +43,8 @@ CLOSEST = 2  # of those, looked at closer still: chosen
 HOPE_MM = 12.0  # chosen: what looking closer may still take off a rough lane's cost
 WORSE_MM = 0.5  # what plain links may cost more than the lane that is looked closer at: chosen
 CLOSER = ((12.0, 3), (3.0, 2), (0.8, 2))  # chosen: degrees either way, steps to each side
-MOST_LIGHTS_WIDE = (
-    14  # chosen: with more, the widest search takes seconds and found nothing further in 88 cards
-)
+# Chosen: with more, the widest search takes seconds and found nothing further in 88 cards.
+MOST_LIGHTS_WIDE = 14
 # Along one order few links are left: chosen so that a closer look takes some 50 ms.
 ALONG = Effort(
     phases=(Phase(1, 1, 12.0),),

@@ -27,9 +27,8 @@ MOST_PROCESSOR_S: dict[Kind, float] = {"read": 75.0, "plan": 60.0}
 # By the clock, for what hangs without working, and where the system keeps no processor time. Chosen: four times that.
 MOST_SECONDS: dict[Kind, float] = {kind: 4 * most_s for kind, most_s in MOST_PROCESSOR_S.items()}
 MOST_READERS = 4  # chosen: more make a class no faster on the computers that classes have, and take memory
-JOBS_A_WORKER = (
-    150  # chosen: then it is replaced, so that nothing that a library forgets to give back adds up
-)
+# Chosen: then it is replaced, so that nothing that a library forgets to give back adds up.
+JOBS_A_WORKER = 150
 _DYING_S = 5.0
 _TOO_LONG = (
     "This took so long that I stopped it. Try again, with a photo from straight above that shows little besides the "

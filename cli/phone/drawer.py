@@ -39,9 +39,8 @@ from cli.phone.card import Card, CardLine, card_from_dict, card_to_dict, is_id, 
 VARIABLE = "PENCILAMP_DRAWER"
 KEPT_DAYS = 14  # the design's: a card that nobody kept is tidied away after so many days
 MOST_CARDS = 1000  # chosen: thirty phones with thirty cards each, some 4 GB
-LEAST_FREE_BYTES = (
-    300_000_000  # chosen: what the computer itself needs, and what the cards in the drawer grow by
-)
+# Chosen: what the computer itself needs, and what the cards in the drawer grow by.
+LEAST_FREE_BYTES = 300_000_000
 _LEAP_S = 86_400.0  # chosen: a clock that is set by more than a day was wrong before, or is now
 STRAIGHT_NAME = "straight.jpg"
 SMALL_NAME = "small.jpg"

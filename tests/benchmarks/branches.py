@@ -20,8 +20,7 @@ from functools import partial
 import numpy as np
 
 from circuit.branches import lay_branches
-from circuit.branches.search import must_fix
-from circuit.check import check
+from circuit.check import check, must_fix_on_card
 from circuit.joint import lines_of
 from circuit.layout import BatteryMark, Card, Layout, LightMark
 from circuit.polyline import length
@@ -74,7 +73,7 @@ def main(cards: int = 12, seed: int = 1, counts: tuple[int, int] = (3, 10)) -> d
     times, longer = [], []
     while unlaid < cards:
         layout = hard_layout(rng, counts)
-        if must_fix(check(layout, None, _SETTINGS)):
+        if must_fix_on_card(check(layout, None, _SETTINGS)):
             continue
         tried += 1
         start = time.process_time()
@@ -90,7 +89,7 @@ def main(cards: int = 12, seed: int = 1, counts: tuple[int, int] = (3, 10)) -> d
             continue
         traces = found[0].traces
         one, two = one + (len(traces.branches) == 1), two + (len(traces.branches) == 2)
-        unclean += bool(must_fix(check(layout, traces, _SETTINGS)))
+        unclean += bool(must_fix_on_card(check(layout, traces, _SETTINGS)))
         longer.append(sum(map(length, lines_of(traces))) / 2 / routed.lower_bound_mm)
     figures = {
         "tried": float(tried),

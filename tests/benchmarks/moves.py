@@ -29,11 +29,10 @@ from itertools import combinations
 
 import numpy as np
 
-from circuit.check import check
+from circuit.check import check, must_fix_on_card
 from circuit.layout import Layout
 from circuit.mark_changes import with_moves
 from circuit.moves import suggest_moves
-from circuit.moves.router import must_fix
 from circuit.plan import Plan
 from circuit.plan_card import plan_card
 from circuit.route import lay_traces
@@ -82,7 +81,7 @@ def _measure(kind: str, cards: int, rng: np.random.Generator, most_lights: int) 
         times.append((time.process_time() - start) / routing)
         if advice.moved_layout is not None:
             # A fast wrong answer is no result.
-            mended += not must_fix(check(advice.moved_layout, advice.moved_traces, _SETTINGS))
+            mended += not must_fix_on_card(check(advice.moved_layout, advice.moved_traces, _SETTINGS))
             shares.append(sum(move.by_mm for move in advice.moves) / shift_mm)
     return {
         "reported": reported / cards,
@@ -98,7 +97,7 @@ def broken_cards(kind: str, rng: np.random.Generator, most_lights: int) -> Itera
     """Cards broken in one way, and how far their lights were shifted in all. [mm]"""
     while True:
         layout, traces = laid_layout(int(rng.integers(2, most_lights + 1)), rng)
-        if must_fix(check(layout, traces, _SETTINGS)):
+        if must_fix_on_card(check(layout, traces, _SETTINGS)):
             continue
         for _ in range(60):
             shifted, shift_mm = _shaken(layout, rng)
@@ -203,7 +202,9 @@ def _clean_when_moved(card: Layout, plan: Plan) -> bool:
     before = {(problem.name, problem.about) for problem in plan.problems if problem.level == "look-again"}
     moved = {move.about for move in plan.moves}
     doubts = [problem for problem in again.problems if moved & set(problem.about)]
-    return not must_fix(again.problems) and all((problem.name, problem.about) in before for problem in doubts)
+    return not must_fix_on_card(again.problems) and all(
+        (problem.name, problem.about) in before for problem in doubts
+    )
 
 
 def _quantile(values: list[float], share: float) -> float:

@@ -8,14 +8,13 @@ from dataclasses import dataclass, replace
 
 import pytest
 
-from circuit.check import check
+from circuit.check import check, must_fix_on_card
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.moves import Advice, find_battery_place, suggest_moves
 from circuit.moves.left_out import crowded_first
 from circuit.moves.needs import SPARE_MM
 from circuit.moves.on_grid import grid_mm
 from circuit.moves.on_lane import put_back
-from circuit.moves.router import must_fix
 from circuit.route import lay_traces
 from circuit.settings import Settings
 from tests.circuit.hand_made import (
@@ -43,7 +42,7 @@ class OneLane:
 
     def __call__(self, layout, settings):
         self.calls += 1
-        wrong = must_fix(check(layout, STRAIGHT_TRACES, settings))
+        wrong = must_fix_on_card(check(layout, STRAIGHT_TRACES, settings))
         return Answer(None if wrong else STRAIGHT_TRACES)
 
 
@@ -90,7 +89,7 @@ def test_two_lights_too_close_are_parted_by_what_they_lack():
     assert move.by_mm == pytest.approx(0.5 + SPARE_MM, abs=2e-3)
     assert move.from_mm == (54, 53.5) and move.to_mm[1] < 53.5
     assert advice.moved_layout.light("L2").centre == move.to_mm
-    assert must_fix(check(advice.moved_layout, advice.moved_traces, DEFAULTS)) == []
+    assert must_fix_on_card(check(advice.moved_layout, advice.moved_traces, DEFAULTS)) == []
     assert advice.leave_out == ()
 
 
@@ -111,7 +110,7 @@ def test_a_battery_under_the_window_moves_and_the_lights_stay():
         plus = ((49.5, y - 2.5), (83.5, y - 2.5), (83.5, 37.5))
         minus = ((49.5, y + 2.5), (88.5, y + 2.5), (88.5, 37.5))
         lane = Traces(plus, minus)
-        return Answer(None if must_fix(check(card, lane, settings)) else lane)
+        return Answer(None if must_fix_on_card(check(card, lane, settings)) else lane)
 
     (move,) = suggest_moves(layout, DEFAULTS, route(layout, DEFAULTS), route=route).moves
     assert move.about == "battery" and move.why in ("cell-under-window", "switch-covers")
@@ -163,7 +162,7 @@ class OneLaneFrom(OneLane):
         if settings.cell.diameter_mm > self.largest_mm:
             return Answer(None)
         lane = Traces(((51.5, 113.5), (51.5, 37.5)), ((56.5, 113.5), (56.5, 37.5)))
-        return Answer(None if must_fix(check(layout, lane, settings)) else lane)
+        return Answer(None if must_fix_on_card(check(layout, lane, settings)) else lane)
 
 
 def test_the_same_card_gets_the_same_advice():
@@ -220,7 +219,7 @@ def test_moves_are_told_no_finer_than_the_reading():
     for move in advice.moves:
         steps = [value / 0.4 for value in move.to_mm]
         assert steps == pytest.approx([round(step) for step in steps], abs=1e-6)  # rounding alone
-    assert must_fix(check(advice.moved_layout, advice.moved_traces, DEFAULTS)) == []
+    assert must_fix_on_card(check(advice.moved_layout, advice.moved_traces, DEFAULTS)) == []
 
 
 # A place for the battery.
@@ -262,7 +261,7 @@ def test_what_is_advised_is_laid_and_keeps_every_rule(layout):
     routed = lay_traces(layout, DEFAULTS)
     advice = suggest_moves(layout, DEFAULTS, routed, route=lay_traces)
     assert advice.moves
-    assert must_fix(check(advice.moved_layout, advice.moved_traces, DEFAULTS)) == []
+    assert must_fix_on_card(check(advice.moved_layout, advice.moved_traces, DEFAULTS)) == []
     moved = {move.about: move for move in advice.moves}
     for before, after in zip(layout.lights, advice.moved_layout.lights, strict=True):
         assert isinstance(after, LightMark)

@@ -7,10 +7,9 @@ import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
-from circuit.check import check
+from circuit.check import check, must_fix_on_card
 from circuit.layout import BatteryMark, Card, Layout, LightMark
 from circuit.moves import Advice, suggest_moves
-from circuit.moves.router import must_fix
 from circuit.orientation import positive_sides_deg
 from circuit.parts import LightPart, cell_part
 from circuit.route import lay_traces
@@ -57,10 +56,10 @@ def cards(draw):
 @example(card_with((50, 50), (57.01, 50)))
 def test_every_lane_that_is_laid_passes_the_check(build, layout):
     own = BUILDS[build]
-    assume(not must_fix(check(layout, None, own)))
+    assume(not must_fix_on_card(check(layout, None, own)))
     routed = lay_traces(layout, own, quick=True)
     assume(routed.traces is not None)  # a card with no lane is another test's business
-    assert must_fix(check(layout, routed.traces, own)) == []
+    assert must_fix_on_card(check(layout, routed.traces, own)) == []
     assert suggest_moves(layout, own, routed, route=lay_traces) == Advice()
     assert set(positive_sides_deg(layout, routed.traces, own)) == {light.label for light in layout.lights}
     assert switch_on(layout, routed.traces, own) is not None

@@ -36,9 +36,8 @@ _FAINT_PRICE_MM = 4.0  # covering a faint line
 _TAKEN_PRICE_MM = 1000.0  # covering all that is taken, where that is allowed at all
 _FULLY_BUSY = 1 / 6  # share of a tag over pencil that counts as covering words
 _ASKEW = 0.15  # share of the way to the tag's middle that counts: a tag should not sit askew
-_TO_THE_LEFT_PRICE_MM = (
-    0.4  # of two places as good the right one: most labels then lie alike, which reads calmly
-)
+# Of two places as good the right one: most labels then lie alike, which reads calmly.
+_TO_THE_LEFT_PRICE_MM = 0.4
 
 
 class NoRoomError(Exception):

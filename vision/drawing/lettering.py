@@ -19,9 +19,8 @@ from circuit.lengths import MM_PER_INCH
 from vision.drawing.fonts import Weight, font_path
 
 MM_PER_POINT = MM_PER_INCH / 72.0  # exact: the PDF standard's unit, ISO 32000
-LINE_SPACING = (
-    1.3  # chosen: baseline to baseline over the type size; Open Sans' own is 1.36, a little airy here
-)
+# Chosen: baseline to baseline over the type size; Open Sans' own is 1.36, a little airy here.
+LINE_SPACING = 1.3
 # Measured on Open Sans, as shares of the size: how far ink goes above and below the baseline; how tall capitals are.
 ASCENT, DESCENT, CAPITALS = 0.80, 0.25, 0.714
 # Of the line's height: where the baseline lies in a line's box, whose middle is the middle of small letters.

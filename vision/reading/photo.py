@@ -40,9 +40,8 @@ MOST_PIXELS_HEIC = 140_000_000
 MOST_COEFFICIENT_BYTES = 630_000_000
 # Chosen: from here on not even the file itself is held in memory beside the coefficients. [bytes]
 _MANY_COEFFICIENT_BYTES = 300_000_000
-_ROWS_AT_ONCE = (
-    256  # chosen: rows that are worked on at once where a second copy of a picture would be too large
-)
+# Chosen: rows that are worked on at once where a second copy of a picture would be too large.
+_ROWS_AT_ONCE = 256
 Image.MAX_IMAGE_PIXELS = MOST_PIXELS  # Pillow's own refuses what phones make; it speaks up at twice this
 _MOST = {"JPEG": MOST_PIXELS, "MPO": MOST_PIXELS, "HEIF": MOST_PIXELS_HEIC}
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b"msf1", b"avif")

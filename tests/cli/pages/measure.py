@@ -53,16 +53,13 @@ def _at(layer, points_mm) -> np.ndarray:
 
 
 def printed(pdf: bytes) -> list[Printed]:
-    document = pypdfium2.PdfDocument(pdf)
     pages = []
-    for page in document:
+    for page in _pages(pdf):
         width, height = page.get_size()
         # A shade smaller, so that a page of whole pixels is not rounded up to one more and stretched.
         bitmap = page.render(scale=PX_PER_MM / _PT_PER_MM * (1 - 1e-7), rev_byteorder=True)
         pixels = np.ascontiguousarray(bitmap.to_numpy()[:, :, :3])
         pages.append(Printed(pixels, width / _PT_PER_MM, height / _PT_PER_MM))
-        page.close()
-    document.close()
     return pages
 
 
@@ -101,24 +98,27 @@ class TextBox:
 
 def text_boxes(pdf: bytes) -> list[list[TextBox]]:
     """The ink of each line of text on each page, and whether its typeface is in the file."""
-    document = pypdfium2.PdfDocument(pdf)
     result = []
-    for page in document:
+    for page in _pages(pdf):
         _, height = page.get_size()
         text_page = page.get_textpage()
         result.append(list(_boxes_on(page, text_page, height)))
         text_page.close()
-        page.close()
-    document.close()
     return result
 
 
 def page_sizes(pdf: bytes) -> list[tuple[float, float]]:
     """Width and height of each page. [mm]"""
+    return [(page.get_width() / _PT_PER_MM, page.get_height() / _PT_PER_MM) for page in _pages(pdf)]
+
+
+def _pages(pdf: bytes) -> Iterator[pypdfium2.PdfPage]:
+    """Each page, open until the next one is asked for."""
     document = pypdfium2.PdfDocument(pdf)
-    sizes = [(page.get_width() / _PT_PER_MM, page.get_height() / _PT_PER_MM) for page in document]
+    for page in document:
+        yield page
+        page.close()
     document.close()
-    return sizes
 
 
 def _boxes_on(page, text_page, height) -> Iterator[TextBox]:
@@ -153,16 +153,13 @@ class InkPath:
 
 def ink_paths(pdf: bytes) -> list[list[InkPath]]:
     """Every path of each page, curves by their corners alone, outlines of several rings as several paths."""
-    document = pypdfium2.PdfDocument(pdf)
     result = []
-    for page in document:
+    for page in _pages(pdf):
         _, height = page.get_size()
         paths: list[InkPath] = []
         for item in page.get_objects(filter=[pdfium_c.FPDF_PAGEOBJ_PATH]):
             paths += _rings_of(item.raw, height)
         result.append(paths)
-        page.close()
-    document.close()
     return result
 
 

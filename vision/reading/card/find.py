@@ -6,7 +6,7 @@ Out:   candidate outlines, the likeliest first; [] when nothing bounds a sheet o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -47,7 +47,6 @@ def corners_px(sight: Sight, quad: Quad) -> Floats:
 
 
 FourEdges = tuple[EdgePoints, EdgePoints, EdgePoints, EdgePoints]
-EdgeFinder = Callable[[Quad], FourEdges | None]
 
 
 def find_edges(sight: Sight, quad: Quad) -> FourEdges | None:

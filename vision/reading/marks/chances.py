@@ -24,10 +24,8 @@ from vision.reading.marks.traits import NAMES, Traits, as_rows
 
 KINDS = ("light", "crossed", "other")
 WEIGHTS_FILE = Path(__file__).with_name("chances.json")
-LEAST_CHANCE, LEAST_SIZE = (
-    1e-4,
-    1e-2,
-)  # chosen: where likenesses and sizes count as nothing, before their logarithm
+# Chosen: where likenesses and sizes count as nothing, before their logarithm.
+LEAST_CHANCE, LEAST_SIZE = 1e-4, 1e-2
 MOST_SPREADS = 5.0  # chosen: a trait farther from its mean counts as so far; nothing was learnt out there
 _LIKENESSES = frozenset(
     "light crossed line battery light_about light_beyond line_beside line_between".split()

@@ -18,9 +18,8 @@ from vision.reading.marks.likeness import Likeness
 # Measured on simulated photos: where map and rays differ by more than this, the map lies nearer in 11 of 13.
 ASTRAY_MM = 0.25
 ASTRAY_SIGMA_MM = 0.15  # measured there: what the map itself is off by
-REACH_MM = (
-    1.2  # chosen: beyond a spot's rim; a dot that fell into pieces reaches so far, its neighbour does not
-)
+# Chosen: beyond a spot's rim; a dot that fell into pieces reaches so far, its neighbour does not.
+REACH_MM = 1.2
 WIDER = 1.2  # measured: how much wider a dot looks in the map, which knows half millimetres
 
 

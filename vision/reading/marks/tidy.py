@@ -16,9 +16,8 @@ from vision.reading.marks.ink import Ink
 SPACING_MM = 0.5
 REACH_MM = 0.6  # how far aside the stroke's middle is looked for
 WANDER_MM = 0.25  # chosen: the pencil itself wanders 0.2 mm
-NEAR_MM = (
-    0.4  # chosen: the spread within which ink counts, so that a line beside the stroke does not draw it over
-)
+# Chosen: the spread within which ink counts, so that a line beside the stroke does not draw it over.
+NEAR_MM = 0.4
 PALE_SHARE = 0.3  # chosen: of the darkest ink across; paler is a blurred rim's
 LEAST_INK = 0.02  # chosen: paper's noise; where no more is seen the point stays
 SMOOTH_POINTS = 1.0  # standard deviation, in points

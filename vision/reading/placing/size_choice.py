@@ -24,9 +24,8 @@ from vision.reading.placing.first_fit import size_spread
 GROSS = 0.12  # square and card that differ by more than this share can't both be right
 NEAR_MM = 1.0  # chosen: twice what a hand cuts off; a size that near is worth naming
 LEAST_OFF_SCALE_MM = 0.05  # of a square: lengths are told to a tenth
-SAME_SHAPE = (
-    0.01  # chosen: sides' ratio, to what a hand-cut of 0.5 mm on each side of a small card changes it
-)
+# Chosen: sides' ratio, to what a hand-cut of 0.5 mm on each side of a small card changes it.
+SAME_SHAPE = 0.01
 NEAR_SIZE = 0.04  # share by which a bent card's sides may seem off before its bend is known
 
 

@@ -18,9 +18,8 @@ from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import EdgePoints, straight_course
 from vision.reading.small_picture import SmallPicture
 
-LEAST_STEP = (
-    0.006  # of linear light; a mat's lines have under half of it, black paper on black felt over twice
-)
+# Of linear light; a mat's lines have under half of it, black paper on black felt over twice.
+LEAST_STEP = 0.006
 SIDE_POINTS = 28  # profiles along one side
 SIDE_ENDS = 0.07  # share of a side at either end that the corner's rounding spoils
 # So far in from both sides at a corner a cut square is as dark as elsewhere. Of 675 squares one had less than 0.6 of
