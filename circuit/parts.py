@@ -5,43 +5,14 @@ Out:   frozen parts in millimetres, ohms, volts, milliamperes.
 Fails: `UsageError` for a name that is not in the list; the message says which names are.
 
 The figures themselves are in `parts.toml`, each with its source; `circuit.parts_file` reads it. What a part is:
-`circuit.part_kinds`, whose names can be had from here.
+`circuit.part_kinds`.
 """
 
 from __future__ import annotations
 
 from functools import cache
 
-from circuit.part_kinds import (
-    DEFAULT_TAPE,
-    MA_PER_A,
-    THERMAL_VOLTAGE_V,
-    CellPart,
-    Colour,
-    Diode,
-    FoamPart,
-    LightPart,
-    Parts,
-    TapePart,
-    plain_name,
-)
-
-__all__ = [
-    "MA_PER_A",
-    "THERMAL_VOLTAGE_V",
-    "CellPart",
-    "Colour",
-    "Diode",
-    "FoamPart",
-    "LightPart",
-    "Parts",
-    "TapePart",
-    "cell_part",
-    "default_parts",
-    "light_part",
-    "plain_name",
-    "tape_part",
-]
+from circuit.part_kinds import DEFAULT_TAPE, CellPart, LightPart, Parts, TapePart
 
 
 @cache

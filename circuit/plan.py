@@ -18,7 +18,7 @@ from typing import Annotated, Any
 from circuit.asked import PlanAsked
 from circuit.json_fields import Kept
 from circuit.layout import Branch, Layout, Move, MovesFound, Point, Polyline, Problem, Reading, Tongue, Traces
-from circuit.parts import FoamPart
+from circuit.part_kinds import FoamPart
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +157,7 @@ class Glow:
 
 
 @dataclass(frozen=True, slots=True)
-class SwitchFacts:
+class SavedSwitch:
     """The push switch from above, see `circuit.switch.Switch`; polygons are not closed. `wrap_mm` : positive tape under
     the lid, from the free end on; `beyond_trace_mm` : all of it that the positive trace's length leaves out."""
 
@@ -217,7 +217,7 @@ class Plan:
     sides_deg: Mapping[str, float] = field(default_factory=dict)
     lane: LaneFacts | None = None
     stack: Heights | None = None
-    switch: SwitchFacts | None = None
+    switch: SavedSwitch | None = None
     electrics: Currents | None = None
     lifetime: LightThatLasts | None = None
     glow: Glow | None = None

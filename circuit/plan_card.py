@@ -1,6 +1,6 @@
 """From the marks of one card to its whole plan: lay, check, mend, and the numbers behind it.
 
-In:    a `Layout`, `Settings`, what the maker uses besides (`Build`).
+In:    a `Layout`, `Settings`, what the maker uses besides (`PlanChoices`).
 Out:   a `PlannedCard`: the plan as drawn and, where marks should move, the plan with them moved.
 Fails: `UsageError` for settings that name no rule; never for a poor card: what is wrong with a card
        is a problem in its plan.
@@ -30,8 +30,9 @@ from circuit.layout import DrawnLine, Layout, Problem, Reading, Traces
 from circuit.lengths import format_length
 from circuit.moves import Advice, suggest_moves
 from circuit.orientation import positive_sides_deg
-from circuit.parts import FoamPart, LightPart, Parts, default_parts
-from circuit.plan import LaneFacts, LightThatLasts, LostByContact, Plan, SwitchFacts
+from circuit.part_kinds import FoamPart, LightPart, Parts
+from circuit.parts import default_parts
+from circuit.plan import LaneFacts, LightThatLasts, LostByContact, Plan, SavedSwitch
 from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
@@ -43,7 +44,7 @@ _Route = Callable[[Layout, Settings], Routed]
 
 
 @dataclass(frozen=True, slots=True)
-class Build:
+class PlanChoices:
     """What a plan rests on besides marks and settings.
 
     foam : the layers that the maker uses, None: the ones that would do.
@@ -99,10 +100,10 @@ class _Found:
 
 
 def plan_card(
-    layout: Layout, settings: Settings, build: Build | None = None, reading: Reading | None = None
+    layout: Layout, settings: Settings, choices: PlanChoices | None = None, reading: Reading | None = None
 ) -> PlannedCard:
     """Plan one card. The traces are measured by the checker, which does not know how they were laid."""
-    return with_moves(plan_as_drawn(layout, settings, build, reading))
+    return with_moves(plan_as_drawn(layout, settings, choices, reading))
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +112,7 @@ class DrawnCard:
 
     planned: PlannedCard
     settings: Settings
-    build: Build
+    choices: PlanChoices
     found: _Found
 
     @property
@@ -121,12 +122,12 @@ class DrawnCard:
 
 
 def plan_as_drawn(
-    layout: Layout, settings: Settings, build: Build | None = None, reading: Reading | None = None
+    layout: Layout, settings: Settings, choices: PlanChoices | None = None, reading: Reading | None = None
 ) -> DrawnCard:
     """The first half of `plan_card`: everything but moves."""
-    build = build or Build()
-    found = _worked_out(layout, settings, build)
-    return DrawnCard(_planned(layout, settings, build, found, reading), settings, build, found)
+    choices = choices or PlanChoices()
+    found = _worked_out(layout, settings, choices)
+    return DrawnCard(_planned(layout, settings, choices, found, reading), settings, choices, found)
 
 
 def with_moves(drawn: DrawnCard) -> PlannedCard:
@@ -137,8 +138,8 @@ def with_moves(drawn: DrawnCard) -> PlannedCard:
     layout, settings = drawn.planned.plan.layout, drawn.settings
     quick = _remembering(partial(lay_traces, quick=True), settings)
     advice = suggest_moves(layout, settings, drawn.found.routed, route=lay_traces, quick_route=quick)
-    found = replace(_branched(layout, settings, drawn.build, drawn.found, quick), advice=advice)
-    return _planned(layout, settings, drawn.build, found, drawn.planned.plan.reading)
+    found = replace(_branched(layout, settings, drawn.choices, drawn.found, quick), advice=advice)
+    return _planned(layout, settings, drawn.choices, found, drawn.planned.plan.reading)
 
 
 def _remembering(route: _Route, settings: Settings) -> _Route:
@@ -155,7 +156,9 @@ def _remembering(route: _Route, settings: Settings) -> _Route:
     return remembered
 
 
-def _branched(layout: Layout, settings: Settings, build: Build, found: _Found, quick: _Route) -> _Found:
+def _branched(
+    layout: Layout, settings: Settings, choices: PlanChoices, found: _Found, quick: _Route
+) -> _Found:
     """The card laid with branches where it has no lane without; as it was where that gives nothing clean."""
     if found.routed.traces is not None:
         return found
@@ -166,18 +169,18 @@ def _branched(layout: Layout, settings: Settings, build: Build, found: _Found, q
     return replace(
         found,
         routed=replace(routed, traces=branched.traces),
-        problems=_problems(layout, branched.traces, settings, build, found.stack),
-        lit=_lit(layout, branched.traces, settings, build),
+        problems=_problems(layout, branched.traces, settings, choices, found.stack),
+        lit=_lit(layout, branched.traces, settings, choices),
     )
 
 
 def _planned(
-    layout: Layout, settings: Settings, build: Build, found: _Found, reading: Reading | None
+    layout: Layout, settings: Settings, choices: PlanChoices, found: _Found, reading: Reading | None
 ) -> PlannedCard:
-    plan = _plan_of(layout, settings, build, found, reading)
+    plan = _plan_of(layout, settings, choices, found, reading)
     return PlannedCard(
         plan=plan,
-        corrected=_corrected(plan, settings, build, found),
+        corrected=_corrected(plan, settings, choices, found),
         electrics=found.lit.fresh if found.lit else None,
         notes=_notes(plan, settings, found),
         details=_details(settings, found),
@@ -185,21 +188,21 @@ def _planned(
 
 
 def plan_again(
-    plan: Plan, layout: Layout, settings: Settings, build: Build | None = None, *, moves: bool = True
+    plan: Plan, layout: Layout, settings: Settings, choices: PlanChoices | None = None, *, moves: bool = True
 ) -> PlannedCard:
     """Plan a card anew with its marks changed, or for other parts: nothing is read again, and what was seen and
     doubted on the photo stays as it was. Without `moves` none are looked for."""
-    drawn = plan_as_drawn(layout, settings, build, plan.reading)
+    drawn = plan_as_drawn(layout, settings, choices, plan.reading)
     planned = with_moves(drawn) if moves else drawn.planned
     whole = replace(planned.plan, seen=plan.seen, source=plan.source, others=plan.others)
     return replace(planned, plan=whole)
 
 
 def _plan_of(
-    layout: Layout, settings: Settings, build: Build, found: _Found, reading: Reading | None
+    layout: Layout, settings: Settings, choices: PlanChoices, found: _Found, reading: Reading | None
 ) -> Plan:
     lit, traces = found.lit, found.routed.traces
-    foams = tuple((build.parts or default_parts()).foams.values())
+    foams = tuple((choices.parts or default_parts()).foams.values())
     return Plan(
         layout=layout,
         traces=traces,
@@ -223,11 +226,11 @@ def _plan_of(
 
 def _switch_facts(
     layout: Layout, traces: Traces | None, settings: Settings, stack: Stack
-) -> SwitchFacts | None:
+) -> SavedSwitch | None:
     switch = switch_on(layout, traces, settings, stack.heights.foam_mm if stack.heights.foam else None)
     if switch is None:
         return None
-    return SwitchFacts(
+    return SavedSwitch(
         outline_mm=switch.outline_mm,
         lid_mm=switch.lid_mm,
         ramp_mm=switch.ramp_mm,
@@ -254,35 +257,35 @@ def _lane_facts(routed: Routed) -> LaneFacts:
     )
 
 
-def _worked_out(layout: Layout, settings: Settings, build: Build) -> _Found:
-    routed = lay_traces(layout, settings, effort=build.effort)
+def _worked_out(layout: Layout, settings: Settings, choices: PlanChoices) -> _Found:
+    routed = lay_traces(layout, settings, effort=choices.effort)
     stack = stack_of(
         settings,
-        build.foam,
-        build.lights.values(),
-        None if build.parts is None else build.parts.foams.values(),
-        thicknesses(layout, settings, build.parts),
+        choices.foam,
+        choices.lights.values(),
+        None if choices.parts is None else choices.parts.foams.values(),
+        thicknesses(layout, settings, choices.parts),
     )
     unlaid = () if routed.traces else (no_lane_problem(layout, routed.blocked),)
-    problems = _problems(layout, routed.traces, settings, build, stack, unlaid)
+    problems = _problems(layout, routed.traces, settings, choices, stack, unlaid)
     return _Found(
         routed=routed,
         problems=problems,
         advice=Advice(),
         drawn_problems=_drawn_problems(layout, settings),
         stack=stack,
-        lit=_lit(layout, routed.traces, settings, build),
+        lit=_lit(layout, routed.traces, settings, choices),
     )
 
 
-def _lit(layout: Layout, traces: Traces | None, settings: Settings, build: Build) -> _Lit | None:
+def _lit(layout: Layout, traces: Traces | None, settings: Settings, choices: PlanChoices) -> _Lit | None:
     if not layout.lights:
         return None
-    bench = bench_of(layout, traces, settings, build.lights)
+    bench = bench_of(layout, traces, settings, choices.lights)
     return _Lit(
         fresh=bench.solve(),
         half_used=bench.solve(state=HALF_USED),
-        life=lifetime(bench, build.press_s),
+        life=lifetime(bench, choices.press_s),
         contact=contact_loss(bench),
     )
 
@@ -306,7 +309,7 @@ def _problems(
     layout: Layout,
     traces: Traces | None,
     settings: Settings,
-    build: Build,
+    choices: PlanChoices,
     stack: Stack,
     unlaid: tuple[Problem, ...] = (),
 ) -> tuple[Problem, ...]:
@@ -314,21 +317,21 @@ def _problems(
         *check(layout, traces, settings),
         *weaker_tongue(layout, traces, settings),
         *unlaid,
-        *electrics_problems(bench_of(layout, traces, settings, build.lights)),
+        *electrics_problems(bench_of(layout, traces, settings, choices.lights)),
         *stack_problems(stack, layout, settings),
     )
     # Stable: within a level the table's order stays.
     return tuple(sorted(found, key=lambda problem: problem.level != "must-fix"))
 
 
-def _corrected(plan: Plan, settings: Settings, build: Build, found: _Found) -> Plan | None:
+def _corrected(plan: Plan, settings: Settings, choices: PlanChoices, found: _Found) -> Plan | None:
     advice = found.advice
     if not advice.moves or advice.moved_layout is None or advice.moved_traces is None:
         return None
     return Plan(
         layout=advice.moved_layout,
         traces=advice.moved_traces,
-        problems=_problems(advice.moved_layout, advice.moved_traces, settings, build, found.stack),
+        problems=_problems(advice.moved_layout, advice.moved_traces, settings, choices, found.stack),
         reading=plan.reading,
         settings=plan.settings,
         sides_deg=_sides(advice.moved_layout, advice.moved_traces, settings),

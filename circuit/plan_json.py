@@ -43,9 +43,9 @@ from circuit.plan import (
     LaneFacts,
     LightThatLasts,
     Plan,
+    SavedSwitch,
     SeenMarks,
     Source,
-    SwitchFacts,
 )
 from circuit.settings import Units
 from circuit.telling import remark_words
@@ -70,7 +70,7 @@ _Problems = tuple[Problem, ...]
 _WORKED_OUT: Mapping[str, Any] = {
     "lane": LaneFacts,
     "stack": Heights,
-    "switch": SwitchFacts,
+    "switch": SavedSwitch,
     "electrics": Currents,
     "lifetime": LightThatLasts,
     "glow": Glow,

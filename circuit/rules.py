@@ -22,7 +22,7 @@ from typing import Literal
 from circuit.errors import UsageError
 from circuit.layout import Tongue
 from circuit.lengths import format_length
-from circuit.parts import LightPart
+from circuit.part_kinds import LightPart
 from circuit.polyline import SHARPEST_FOLD_DEG
 from circuit.settings import ROUND_CELL_MM, Settings
 from circuit.switch import (
@@ -51,7 +51,7 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
-class Advice:
+class RuleWords:
     """What a maker reads: `seen` says what was measured, `do` what mends it; `look` is said in place of both where the
     limit lies within the uncertainty for another reason than the reading's.
 
@@ -66,12 +66,12 @@ class Advice:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One row of the table; `advice` maps a case of the rule to its words."""
+    """One row of the table; `words` maps a case of the rule to its words."""
 
     name: str
     how: str
     limits: tuple[Limit, ...]
-    advice: Mapping[str, Advice]
+    words: Mapping[str, RuleWords]
     needs_traces: bool = False
 
 
@@ -149,40 +149,40 @@ RULES: tuple[Rule, ...] = (
             # Over a 5 mm body this changes the gap by 0.4 mm; gap and overlap are measured at both ends as well.
             Limit("light-not-bridged.lean-deg", 5.0, at_least=False, unit="deg"),
         ),
-        advice={
-            "missed": Advice(
+        words={
+            "missed": RuleWords(
                 "{who} does not sit across the two tapes but {measured} off the middle between them",
                 "lay the positive tape on one side of it and the negative on the other, {limit} off the middle at most",
             ),
-            "off-midline": Advice(
+            "off-midline": RuleWords(
                 "{who} is {measured} off the middle between the two tapes; {limit} is allowed",
                 "shift the tapes or the light by {short}",
             ),
-            "straight": Advice(
+            "straight": RuleWords(
                 "Only {measured} of the tape beside {who} runs straight; its body needs {limit}",
                 "keep both tapes straight past the whole light",
             ),
-            "lean": Advice(
+            "lean": RuleWords(
                 "The two tapes are not side by side at {who}: they lean {measured} to each other, {limit} is allowed",
                 "lay them parallel there",
             ),
-            "gap": Advice(
+            "gap": RuleWords(
                 "The two tapes are only {measured} apart under {who}; they need {limit} or they may touch under it",
                 "lay them {short} further apart there",
             ),
-            "no-gap": Advice(
+            "no-gap": RuleWords(
                 "The two tapes touch under {who}; they need to be {limit} apart there",
                 "lay them {short} further apart",
             ),
-            "overlap": Advice(
+            "overlap": RuleWords(
                 "Only {measured} of tape lies under one side of {who}; its pads need {limit}",
                 "bring the {tape} tape {short} closer to the light's middle",
             ),
-            "no-overlap": Advice(
+            "no-overlap": RuleWords(
                 "The {tape} tape does not reach under {who}; its pads need {limit} of tape",
                 "bring that tape {short} closer to the light's middle",
             ),
-            "unsuited": Advice("{trouble}", "{remedy}"),
+            "unsuited": RuleWords("{trouble}", "{remedy}"),
         },
         needs_traces=True,
     ),
@@ -190,12 +190,12 @@ RULES: tuple[Rule, ...] = (
         "traces-too-close",
         how="the smallest distance between the edges of the positive and the negative tape, outside the cell's circle",
         limits=(Limit("traces-too-close", 1.5),),
-        advice={
-            "close": Advice(
+        words={
+            "close": RuleWords(
                 "The positive and the negative tape are only {measured} apart here; they need {limit}",
                 "lay one of them {short} further away",
             ),
-            "touch": Advice(
+            "touch": RuleWords(
                 "The positive and the negative tape touch or cross here, which drains the cell; they need {limit}",
                 "lay one of them another way",
             ),
@@ -210,12 +210,12 @@ RULES: tuple[Rule, ...] = (
             Limit("trace-overlaps-itself", 1.0),
             Limit("trace-overlaps-itself.along-widths", 3.0, unit="tape widths"),
         ),
-        advice={
-            "close": Advice(
+        words={
+            "close": RuleWords(
                 "The {tape} tape comes back to only {measured} from itself here; it needs {limit}",
                 "lay it {short} further away from itself",
             ),
-            "touch": Advice(
+            "touch": RuleWords(
                 "The {tape} tape crosses or touches itself here and cuts out what lies between; it needs {limit}",
                 "lay it another way",
             ),
@@ -226,12 +226,12 @@ RULES: tuple[Rule, ...] = (
         "trace-near-edge",
         how="from the tape's edge, corners of folds included, to the card's edge",
         limits=(Limit("trace-near-edge", 3.0),),
-        advice={
-            "close": Advice(
+        words={
+            "close": RuleWords(
                 "The {tape} tape is only {measured} from the card's {side} edge; it needs {limit}",
                 "lay it {short} further in",
             ),
-            "over": Advice(
+            "over": RuleWords(
                 "The {tape} tape reaches {depth} over the card's {side} edge; it needs to stay {limit} inside",
                 "lay it {short} further in",
             ),
@@ -253,43 +253,43 @@ RULES: tuple[Rule, ...] = (
             Limit("battery-zone.straight", 25.5, for_part=lambda settings: shape_of(settings).reach_mm),
             Limit("battery-zone.lean-deg", 2.0, at_least=False, unit="deg"),
         ),
-        advice={
-            "tape": Advice(
+        words={
+            "tape": RuleWords(
                 "The {tape} tape passes {measured} from the cell's edge; all but its straight end needs {limit}",
                 "lay it {short} further away from the battery",
             ),
-            "inside": Advice(
+            "inside": RuleWords(
                 "The {tape} tape passes or folds under the cell; all but its straight end must be {limit} clear of it",
                 "lay it {short} further away from the battery",
             ),
-            "begins": Advice(
+            "begins": RuleWords(
                 "The {tape} tape reaches only {measured} beyond the cell's middle; it needs {limit}",
                 "make it {short} longer there",
             ),
-            "stops-short": Advice(
+            "stops-short": RuleWords(
                 "The {tape} tape stops {depth} short of the cell's middle; it has to reach {limit} beyond it",
                 "make it {short} longer there",
             ),
-            "too-far": Advice(
+            "too-far": RuleWords(
                 "The {tape} tape reaches {measured} beyond the cell's middle; past {limit} it comes too near the rim, "
                 "which is positive",
                 "begin it {short} nearer to the middle",
             ),
-            "beside": Advice(
+            "beside": RuleWords(
                 "The {tape} tape passes {measured} beside the cell's middle; {limit} is the most",
                 "lay both tapes {short} to that side",
             ),
-            "fold": Advice(
+            "fold": RuleWords(
                 "The {tape} tape folds {measured} from the cell's middle; up to the outer edge of the flap's tab, "
                 "{limit} from the middle, it has to be straight",
                 "fold it {short} further out",
             ),
-            "lean": Advice(
+            "lean": RuleWords(
                 "The two tapes lean {measured} to each other where they come to the battery; {limit} is allowed, "
                 "because both go straight under the flap's hinge",
                 "lay them side by side there",
             ),
-            "entries": Advice(
+            "entries": RuleWords(
                 "The two tapes come to the battery {measured} apart round its circle; they need to come from one side",
                 "bring them in side by side, where the flap has its hinge",
             ),
@@ -301,12 +301,12 @@ RULES: tuple[Rule, ...] = (
         how="from the outline of the switch's flap, seen from above, to the card's edge; without traces, from the "
         "lid's sides, wherever the hinge may be",
         limits=(Limit("switch-off-card", 1.0),),
-        advice={
-            "close": Advice(
+        words={
+            "close": RuleWords(
                 "The switch's flap is only {measured} from the card's {side} edge; it needs {limit}",
                 "move the battery {short} {inwards}, or let the tapes come to it from another side",
             ),
-            "over": Advice(
+            "over": RuleWords(
                 "The switch's flap sticks out {depth} over the card's {side} edge; it needs to be {limit} inside",
                 "move the battery {short} {inwards}, or let the tapes come to it from another side",
             ),
@@ -317,27 +317,27 @@ RULES: tuple[Rule, ...] = (
         how="from the outline of the switch's flap to lights' bodies, the window, and any tape but the two end "
         "runs, below 0 where it covers them",
         limits=(Limit("switch-covers", 0.0),),
-        advice={
-            "light": Advice(
+        words={
+            "light": RuleWords(
                 "The switch's flap would lie {depth} over {who}",
                 "move it or the battery {short} away",
             ),
-            "light-near": Advice(
+            "light-near": RuleWords(
                 "{who} is only {measured} from the switch's flap", "move it a little away from the battery"
             ),
-            "window": Advice(
+            "window": RuleWords(
                 "The switch's flap reaches {depth} into the window, where it would show",
                 "move the battery {short} away from the window",
             ),
-            "window-near": Advice(
+            "window-near": RuleWords(
                 "The switch's flap is only {measured} from the window",
                 "move the battery a little away from the window",
             ),
-            "tape": Advice(
+            "tape": RuleWords(
                 "The {tape} tape comes {depth} under the switch's flap beside its straight end",
                 "lay it {short} further away from the battery",
             ),
-            "tape-near": Advice(
+            "tape-near": RuleWords(
                 "The {tape} tape is only {measured} from the switch's flap",
                 "lay it a little further away from the battery",
             ),
@@ -347,12 +347,12 @@ RULES: tuple[Rule, ...] = (
         "fold-near-light",
         how="along the tape, from a fold's point to where the light's body begins",
         limits=(Limit("fold-near-light", 1.5),),
-        advice={
-            "close": Advice(
+        words={
+            "close": RuleWords(
                 "The {tape} tape has a fold only {measured} from the body of {who}; it needs {limit}",
                 "fold it {short} further away from the light",
             ),
-            "under": Advice(
+            "under": RuleWords(
                 "The {tape} tape has a fold under {who}; it needs to be {limit} clear of the light's body",
                 "fold it {short} further away",
             ),
@@ -366,12 +366,12 @@ RULES: tuple[Rule, ...] = (
             Limit("folds-too-close", 4.0),
             Limit("folds-too-close.turn-deg", SHARPEST_FOLD_DEG, at_least=False, unit="deg"),
         ),
-        advice={
-            "close": Advice(
+        words={
+            "close": RuleWords(
                 "Two folds of the {tape} tape are only {measured} apart; they need {limit}",
                 "spread them {short} further apart",
             ),
-            "turn": Advice(
+            "turn": RuleWords(
                 "The {tape} tape turns by {measured} in one fold; {limit} is the most that folds flat",
                 "make two folds of it",
             ),
@@ -382,12 +382,12 @@ RULES: tuple[Rule, ...] = (
         "tape-under-light",
         how="how far tape, but for the two runs that bridge it, would have to be pushed to be clear of a light's body",
         limits=(Limit("tape-under-light", 0.0, at_least=False),),
-        advice={
-            "under": Advice(
+        words={
+            "under": RuleWords(
                 "The {tape} tape reaches {measured} under {who} where it does not belong",
                 "lay that part of it {short} away",
             ),
-            "beside": Advice(
+            "beside": RuleWords(
                 "The {tape} tape passes {beside} beside {who}, which it must not reach under",
                 "lay that part of it {short} away",
             ),
@@ -407,8 +407,8 @@ RULES: tuple[Rule, ...] = (
             Limit("joint.from-fold", 1.0),
             Limit("joint.from-switch", 1.0),
         ),
-        advice={
-            "joined": Advice(
+        words={
+            "joined": RuleWords(
                 "{on_it} {sits} on a branch that is joined to the lane here, with "
                 "only {measured} of tape on tape; it needs {limit}",
                 "begin both tapes of the branch at the far edge of the tape they are laid on",
@@ -416,19 +416,19 @@ RULES: tuple[Rule, ...] = (
                 "{joined} of tape on tape, its {crossing} tape crossing the {crossed} one over clear tape. Fold its "
                 "tapes' ends under, so that copper meets copper, and try its lights before you fix them.",
             ),
-            "askew": Advice(
+            "askew": RuleWords(
                 "The branch leaves the lane {measured} off a right angle; {limit} is allowed",
                 "lay it square to the lane",
             ),
-            "light": Advice(
+            "light": RuleWords(
                 "The joint is only {measured} from the body of {light}, clear tape included; it needs {limit}",
                 "join the branch {short} further away",
             ),
-            "switch": Advice(
+            "switch": RuleWords(
                 "The joint is only {measured} from the switch's flap and its clear tape; it needs {limit}",
                 "join the branch {short} further away from the battery",
             ),
-            "fold": Advice(
+            "fold": RuleWords(
                 "The joint is only {measured} from a fold, clear tape included; it needs {limit}",
                 "join the branch {short} further away",
             ),
@@ -439,8 +439,8 @@ RULES: tuple[Rule, ...] = (
         "lights-too-close",
         how="between the centres of two lights",
         limits=(Limit("lights-too-close", 7.0),),
-        advice={
-            "close": Advice(
+        words={
+            "close": RuleWords(
                 "{who} are {measured} apart, centre to centre; they need {limit}",
                 "move one of them {short} away",
             ),
@@ -450,12 +450,12 @@ RULES: tuple[Rule, ...] = (
         "light-near-edge",
         how="from the light's body to the card's edge",
         limits=(Limit("light-near-edge", 5.0),),
-        advice={
-            "close": Advice(
+        words={
+            "close": RuleWords(
                 "{who} is only {measured} from the card's {side} edge, measured from its body; it needs {limit}",
                 "move it {short} {inwards}",
             ),
-            "over": Advice(
+            "over": RuleWords(
                 "The body of {who} reaches {depth} over the card's {side} edge; it needs to be {limit} inside",
                 "move it {short} {inwards}",
             ),
@@ -465,11 +465,11 @@ RULES: tuple[Rule, ...] = (
         "light-outside-window",
         how="from the light's centre to the window's outline, inside counted as above 0",
         limits=(Limit("light-outside-window", 0.0),),
-        advice={
-            "outside": Advice(
+        words={
+            "outside": RuleWords(
                 "{who} is {depth} outside the window, so it won't shine through it", "move it {short} inwards"
             ),
-            "edge": Advice(
+            "edge": RuleWords(
                 "{who} is only {measured} inside the window's outline",
                 "move it inwards if it should shine through the window",
             ),
@@ -479,12 +479,12 @@ RULES: tuple[Rule, ...] = (
         "cell-under-window",
         how="from the edge of the battery zone to the window's outline, outside counted as above 0",
         limits=(Limit("cell-under-window", 0.0),),
-        advice={
-            "under": Advice(
+        words={
+            "under": RuleWords(
                 "The cell with its foam frame reaches {depth} into the window, where it would show",
                 "move the battery {short} away from the window",
             ),
-            "edge": Advice(
+            "edge": RuleWords(
                 "The cell's foam frame is only {measured} from the window",
                 "move the battery a little away from the window",
             ),
@@ -500,13 +500,13 @@ RULES: tuple[Rule, ...] = (
             Limit("cell-mismatch.narrower", 0.5, at_least=False),
             Limit("cell-mismatch.wider", 2.5, at_least=False),
         ),
-        advice={
-            "narrow": Advice(
+        words={
+            "narrow": RuleWords(
                 "The circle is {measured} across, too small for a {cell}: a pencil round one ({cell_size}) leaves "
                 "{limit} or more",
                 "{fits}",
             ),
-            "wide": Advice(
+            "wide": RuleWords(
                 "The circle is {measured} across, too big for a {cell}: a pencil round one ({cell_size}) leaves "
                 "{limit} at most",
                 "{fits}",
@@ -517,20 +517,20 @@ RULES: tuple[Rule, ...] = (
         "no-lane",
         how="whether the search found any pair of traces",
         limits=(),
-        advice={
-            "parts": Advice(
+        words={
+            "parts": RuleWords(
                 "No lane can be laid with these parts. {reason}", "No light has to move for that."
             ),
-            "proven": Advice("There is no lane here. {reason}", "Move {who}, or leave one out."),
-            "not-found": Advice(
+            "proven": RuleWords("There is no lane here. {reason}", "Move {who}, or leave one out."),
+            "not-found": RuleWords(
                 "No lane was found. {reason}",
                 "There may be one that the search missed: lay it by eye, or move {who} or leave one out.",
             ),
-            "no-battery": Advice(
+            "no-battery": RuleWords(
                 "There is no battery circle on this card.",
                 "Trace once round the coin cell, where the press point on the front will be.",
             ),
-            "no-lights": Advice(
+            "no-lights": RuleWords(
                 "There are no lights on this card.",
                 "Pencil in a filled dot, 2 to 5 mm across, for each light.",
             ),

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from circuit.parts import CellPart, LightPart, TapePart, cell_part, light_part, tape_part
+from circuit.part_kinds import CellPart, LightPart, TapePart
+from circuit.parts import cell_part, light_part, tape_part
 
 ROUND_CELL_MM = 6.0  # room for the foam frame, and a little: chosen with makers, common practice, no source
 Units = Literal["mm", "in"]

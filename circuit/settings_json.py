@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from typing import Annotated, Any
 
 from circuit.json_fields import Kept, plain, value_as
-from circuit.parts import CellPart, LightPart, TapePart, cell_part, light_part, tape_part
+from circuit.part_kinds import CellPart, LightPart, TapePart
+from circuit.parts import cell_part, light_part, tape_part
 from circuit.settings import Corners, Settings, Units, WindowPaper
 
 _Name = str | int  # a size code is a number to whoever writes the file by hand

@@ -27,7 +27,8 @@ from itertools import combinations_with_replacement
 from circuit.errors import UsageError
 from circuit.layout import Layout, Point, Problem
 from circuit.lengths import format_length, parse_length
-from circuit.parts import FoamPart, LightPart, Parts, default_parts, plain_name
+from circuit.part_kinds import FoamPart, LightPart, Parts, plain_name
+from circuit.parts import default_parts
 from circuit.plan import Heights
 from circuit.settings import Settings, Units
 from circuit.switch import beside_limit_mm

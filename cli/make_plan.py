@@ -37,7 +37,7 @@ from cli.output_names import (
     SHEET_NAME,
     SPACING_NAME,
 )
-from cli.plan_options import PlanOptions, build_from, settings_from
+from cli.plan_options import PlanOptions, choices_from, settings_from
 from cli.plan_record import with_record
 from cli.png import png_bytes
 
@@ -113,9 +113,9 @@ def plan_marks(
         raise LayoutFileError(
             f"{source}: this card has {many} lights, and {MOST_LIGHTS} is the most that one takes; plan a part of it."
         )
-    build = build_from(options, settings, tuple(light.label for light in marks.layout.lights))
+    choices = choices_from(options, settings, tuple(light.label for light in marks.layout.lights))
     with say(f"Laying the traces of {source.name}"):
-        drawn = plan_as_drawn(marks.layout, settings, build, marks.reading)
+        drawn = plan_as_drawn(marks.layout, settings, choices, marks.reading)
     made_from = replace(
         marks.source or Source(source.name, file_sha256(source)),
         asked=options.asked,

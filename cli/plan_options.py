@@ -14,8 +14,8 @@ from circuit.errors import UsageError
 from circuit.layout import Point
 from circuit.lengths import parse_length, parse_size
 from circuit.mark_changes import Changes, shift_from
-from circuit.parts import LightPart, Parts
-from circuit.plan_card import Build
+from circuit.part_kinds import LightPart, Parts
+from circuit.plan_card import PlanChoices
 from circuit.rules import best_gap_mm
 from circuit.settings import Corners, Settings, Units, WindowPaper
 from circuit.stack import foam_layers
@@ -99,12 +99,12 @@ def _tape(options: PlanOptions) -> dict[str, Any]:
     return {}
 
 
-def build_from(options: PlanOptions, settings: Settings, labels: tuple[str, ...]) -> Build:
+def choices_from(options: PlanOptions, settings: Settings, labels: tuple[str, ...]) -> PlanChoices:
     """What else the plan rests on: foam, single lights of another colour, the router's effort."""
     foam = (
         None if options.asked.foam is None else foam_layers(options.asked.foam, options.parts.foams.values())
     )
-    return Build(
+    return PlanChoices(
         foam=foam,
         lights=_single_lights(options, settings, labels),
         effort=options.asked.effort,

@@ -1,7 +1,7 @@
 """From one photo or layout file to a folder with its plan: make it, save it, say what it comes to.
 
 In:    a path and the options.
-Out:   an `Outcome`: the exit code, and the text to print.
+Out:   an `RunResult`: the exit code, and the text to print.
 Fails: never with a `PencilampError`; those become the outcome's code and text. Nothing is written
        unless everything could be made; a card that needs moves is written as drawn first, whole, and again
        with them.
@@ -32,7 +32,7 @@ NOTHING_TO_FIX, SOMETHING_TO_FIX = 0, 1
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class RunResult:
     """What came of one input. `trouble` is True when `text` belongs on standard error."""
 
     code: int
@@ -49,19 +49,21 @@ class _Kept:
     code: int = 0
 
 
-def plan_to_folder(source: Path, folder: Path, options: PlanOptions, width: int, say: Say = step) -> Outcome:
+def plan_to_folder(
+    source: Path, folder: Path, options: PlanOptions, width: int, say: Say = step
+) -> RunResult:
     """Plan one photo or layout file and write it to `folder`; `say` announces slow steps."""
     try:
         return _planned_into(source, folder, options, width, say)
     except PencilampError as error:
-        return Outcome(error.exit_code, _one_line(source, error, options.units or "mm"), trouble=True)
+        return RunResult(error.exit_code, _one_line(source, error, options.units or "mm"), trouble=True)
     except Exception as error:  # one photo's mishap must not stop the others
-        return Outcome(
+        return RunResult(
             UNEXPECTED_EXIT_CODE, unexpected_error_sentence(error, f"planning {source}"), trouble=True
         )
 
 
-def _planned_into(source: Path, folder: Path, options: PlanOptions, width: int, say: Say) -> Outcome:
+def _planned_into(source: Path, folder: Path, options: PlanOptions, width: int, say: Say) -> RunResult:
     again = source.name == PLAN_NAME and folder.absolute() == source.absolute().parent
     if not again:
         require_ours(folder, source)
@@ -87,7 +89,7 @@ def _planned_into(source: Path, folder: Path, options: PlanOptions, width: int, 
         width,
     )
     text += f"\n\n{kept.trouble}" if kept.trouble else ""
-    return Outcome(max(kept.code, SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX), text)
+    return RunResult(max(kept.code, SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX), text)
 
 
 @dataclass

@@ -22,7 +22,7 @@ CIRCUIT_FOR_DRAWING = {
     "layout",
     "lengths",
     "orientation",
-    "parts",
+    "part_kinds",
     "plan",
     "polyline",
     "rules",
@@ -157,6 +157,20 @@ def test_rooms_that_must_stay_apart_do(room, other):
 
 def test_the_check_finds_a_circle():
     assert set(circles({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}})) == {"a", "b", "c"}
+
+
+def public_classes(path):
+    for line in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(line, ast.ClassDef) and not line.name.startswith("_"):
+            yield line.name
+
+
+def test_no_two_values_have_one_name():
+    where = {}
+    for path in modules().values():
+        for name in public_classes(path):
+            where.setdefault(name, []).append(path.relative_to(ROOT).as_posix())
+    assert {name: paths for name, paths in where.items() if len(paths) > 1} == {}
 
 
 @pytest.mark.parametrize("path", sorted(modules().values()), ids=str)

@@ -36,7 +36,7 @@ _FIRSTS = 4  # ways of a first branch with which a second is tried: chosen
 _MOST_LIGHTS = 30  # as many as lanes are looked for with
 
 
-class RoutedLike(Protocol):
+class MeasuredRoute(Protocol):
     """What is needed of the router's answer."""
 
     @property
@@ -45,7 +45,7 @@ class RoutedLike(Protocol):
     def midline_mm(self) -> float: ...
 
 
-R = TypeVar("R", bound=RoutedLike)
+R = TypeVar("R", bound=MeasuredRoute)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +109,7 @@ def _carefully(
 
 
 def _with_branches(
-    layout: Layout, rest: Layout, routed: RoutedLike, groups: Groups, settings: Settings
+    layout: Layout, rest: Layout, routed: MeasuredRoute, groups: Groups, settings: Settings
 ) -> Branched | None:
     """The lane with a branch for each group; None where one of them has no way."""
     if routed.traces is None:

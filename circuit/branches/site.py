@@ -34,7 +34,7 @@ _LEAST_TURN_DEG = 0.1  # rounding in a file
 
 
 @dataclass(frozen=True, slots=True)
-class Sizes:
+class BranchSizes:
     """Lengths of a branch. [mm] `offset` : from its midline to a tape's centre line, `outer` : to its outer edge."""
 
     tape: float
@@ -69,7 +69,7 @@ class LaneSite:
     layout: Layout
     traces: Traces
     settings: Settings
-    sizes: Sizes
+    sizes: BranchSizes
     blocked: Any
     inside: Any
     places: Places
@@ -102,9 +102,9 @@ def site_of(layout: Layout, traces: Traces, settings: Settings, waiting: Collect
     )
 
 
-def sizes_of(traces: Traces, settings: Settings) -> Sizes:
+def sizes_of(traces: Traces, settings: Settings) -> BranchSizes:
     tape, gap = traces.tape_width_mm, traces.gap_mm
-    return Sizes(
+    return BranchSizes(
         tape=tape,
         offset=(tape + gap) / 2,
         outer=gap / 2 + tape,
@@ -116,7 +116,7 @@ def sizes_of(traces: Traces, settings: Settings) -> Sizes:
     )
 
 
-def outlines(lines: Complexes, sizes: Sizes) -> NDArray[Any]:
+def outlines(lines: Complexes, sizes: BranchSizes) -> NDArray[Any]:
     """The outlines of pairs of tapes along midlines (N, P), folds' outer corners included."""
     points = np.stack([lines.real, lines.imag], axis=-1)
     return np.asarray(
@@ -130,7 +130,7 @@ def outlines(lines: Complexes, sizes: Sizes) -> NDArray[Any]:
     )
 
 
-def _outline(line: Complexes, sizes: Sizes) -> Any:
+def _outline(line: Complexes, sizes: BranchSizes) -> Any:
     return outlines(line[None, :], sizes)[0]
 
 
@@ -145,7 +145,7 @@ def as_complex(line: Polyline) -> Complexes:
 
 
 def _places(
-    layout: Layout, traces: Traces, settings: Settings, sizes: Sizes, waiting: Collection[str]
+    layout: Layout, traces: Traces, settings: Settings, sizes: BranchSizes, waiting: Collection[str]
 ) -> Places:
     """Every step along the lane, and opposite each light that waits, where the joint has room."""
     mid = _midline(traces)
@@ -192,7 +192,7 @@ def _taken(
     layout: Layout,
     traces: Traces,
     settings: Settings,
-    sizes: Sizes,
+    sizes: BranchSizes,
     mid: Complexes,
     ways: Complexes,
     waiting: Collection[str],

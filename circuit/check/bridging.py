@@ -38,7 +38,7 @@ from circuit.check.overlap import reach_into
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape
 from circuit.layout import POLARITIES, LightMark, Point, Polarity
-from circuit.parts import LightPart
+from circuit.part_kinds import LightPart
 from circuit.rules import gap_trouble, limit_of, tape_under_pads_mm
 
 # Runs further from a light than this many body lengths past its tape can't be what bridges it: chosen.

@@ -111,7 +111,7 @@ def _advice(rule: Rule, finding: Finding, settings: Settings, level: Level, unit
         **{name: format_length(value, units) for name, value in finding.lengths.items()},
         **finding.words,
     }
-    advice = rule.advice[finding.case]
+    advice = rule.words[finding.case]
     seen = _sentence(advice.seen.format_map(words))
     if level == "must-fix":
         do = advice.do.format_map(words)

@@ -23,7 +23,8 @@ from circuit.check.finding import Finding, in_quadrature
 from circuit.check.scene import Scene
 from circuit.layout import BatteryMark, Card, Point, Polyline
 from circuit.lengths import format_length
-from circuit.parts import CellPart, default_parts
+from circuit.part_kinds import CellPart
+from circuit.parts import default_parts
 from circuit.rules import limit_of
 
 

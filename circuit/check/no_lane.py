@@ -33,7 +33,7 @@ def no_lane_problem(layout: Layout, blocked: Sequence[BlockedLike]) -> Problem:
     for block in blocked:
         labels += [label for label in block.labels if label not in labels]
     about = tuple(labels) or tuple(light.label for light in layout.lights)
-    words = RULE_BY_NAME["no-lane"].advice[_case(layout, blocked)]
+    words = RULE_BY_NAME["no-lane"].words[_case(layout, blocked)]
     reasons = " ".join(_sentence(block.reason) for block in blocked)
     seen = words.seen.format(reason=reasons).strip()
     return Problem(

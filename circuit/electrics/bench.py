@@ -15,7 +15,7 @@ from circuit.electrics.card import CardElectrics, Circuit, LightElectrics, circu
 from circuit.electrics.cell import FRESH, CellState, cell_state
 from circuit.electrics.wiring import Rails, Wiring, rails_of, wiring_of
 from circuit.layout import Layout, Traces
-from circuit.parts import Diode, LightPart
+from circuit.part_kinds import Diode, LightPart
 from circuit.settings import Settings
 
 

@@ -17,7 +17,7 @@ from circuit.electrics.cell import CellState
 from circuit.electrics.network import light_currents
 from circuit.electrics.wiring import Rails, Wiring
 from circuit.layout import Layout
-from circuit.parts import MA_PER_A, LightPart
+from circuit.part_kinds import MA_PER_A, LightPart
 from circuit.plan import Currents, LitCard, LitLight, LostByContact
 from circuit.settings import Settings
 from circuit.telling import few_of

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuit.parts import CellPart
+from circuit.part_kinds import CellPart
 
 FRESH = 0.0  # fraction used
 HALF_USED = 0.5

@@ -18,7 +18,7 @@ import numpy as np
 from circuit.arrays import Floats
 from circuit.electrics.card import Circuit
 from circuit.electrics.cell import CellState, cell_state, settled
-from circuit.parts import MA_PER_A, CellPart
+from circuit.part_kinds import MA_PER_A, CellPart
 
 # A strong steady drain gets less out: capacity falls as 1 / (1 + (ma / RATE_MA)^RATE_POWER). The two figures
 # are fitted, for a face 20 mm across, to one cell's 12 h at 9 mA down to 1.5 V (an engineering article) and,

@@ -21,7 +21,7 @@ from circuit.asked import PRESS_S
 from circuit.electrics.bench import Bench
 from circuit.electrics.card import forward_spread_v
 from circuit.electrics.discharge import Emptying, discharges, load_of
-from circuit.parts import MA_PER_A, CellPart
+from circuit.part_kinds import MA_PER_A, CellPart
 from circuit.plan import LightThatLasts
 
 # A light of any kind shows clearly behind thin paper at half a milliampere and hardly at a

@@ -44,7 +44,7 @@ from circuit.electrics.resistors import (
 )
 from circuit.electrics.wiring import Rails, plain_rail, so_so
 from circuit.layout import Layout, Level, Point, Problem
-from circuit.parts import MA_PER_A, LightPart
+from circuit.part_kinds import MA_PER_A, LightPart
 from circuit.settings import Settings
 
 # A kind that gets less than this of its due among its own kind hardly glows beside the others. Chosen.

@@ -15,7 +15,7 @@ from circuit.electrics.bench import Bench, least_ma
 from circuit.electrics.card import CardElectrics, LightElectrics
 from circuit.electrics.cell import FRESH, HALF_USED
 from circuit.electrics.lifetime import CLEAR_MA
-from circuit.parts import MA_PER_A, Diode
+from circuit.part_kinds import MA_PER_A, Diode
 
 # The evenness that is asked for between lights of one kind; chosen (the eye sees a third less).
 EVEN_SHARE = 0.70

@@ -22,7 +22,7 @@ from circuit.electrics.wiring import tapped
 from circuit.faults.possible import Fault
 from circuit.joint import joints_of, lanes_of_lights
 from circuit.layout import POLARITIES, Layout, Traces
-from circuit.parts import MA_PER_A, LightPart
+from circuit.part_kinds import MA_PER_A, LightPart
 from circuit.settings import Settings
 
 OPEN_OHM = 1e6  # no light shows at a microampere

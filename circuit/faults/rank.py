@@ -25,7 +25,7 @@ from circuit.faults.looks import BEST, DARK, DIM, LIT, likelihood
 from circuit.faults.possible import Fault, possible_faults
 from circuit.faults.trials import Trial, answer_chances, possible_trials
 from circuit.layout import Layout, Traces
-from circuit.parts import MA_PER_A, LightPart
+from circuit.part_kinds import MA_PER_A, LightPart
 from circuit.settings import Settings
 
 # One fault explains what is seen if it does so at least this well beside one that fits in every light. Chosen.

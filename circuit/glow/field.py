@@ -23,7 +23,7 @@ from circuit.electrics.card import CardElectrics
 from circuit.glow.profile import Profile, profile
 from circuit.glow.window import GlowSettings
 from circuit.layout import Card, Layout, Point, Polyline
-from circuit.parts import LightPart
+from circuit.part_kinds import LightPart
 
 LEAST_HEIGHT_MM = 0.2  # a lamp that touches the sheet is taken as this far from it
 HULL_MARGIN_MM = 5.0  # round the lights, where no window is drawn. Chosen

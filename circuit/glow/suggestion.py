@@ -29,7 +29,7 @@ from circuit.glow.tried_changes import (
 from circuit.glow.window import glow_settings
 from circuit.layout import Layout
 from circuit.mark_changes import with_light_at, with_mark_at
-from circuit.parts import FoamPart
+from circuit.part_kinds import FoamPart
 from circuit.plan import Glow, GlowChange
 from circuit.settings import Settings
 from circuit.stack import height_words

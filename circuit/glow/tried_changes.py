@@ -19,7 +19,7 @@ from circuit.glow.field import evenness, inside_region, profiles_of, region_of
 from circuit.glow.window import GlowSettings, glow_settings
 from circuit.layout import Layout, Point
 from circuit.lengths import format_length
-from circuit.parts import FoamPart
+from circuit.part_kinds import FoamPart
 from circuit.rules import limit_of
 from circuit.settings import Settings, WindowPaper
 from circuit.whereabouts import from_top_left

@@ -1,7 +1,7 @@
 """Set right what `check` finds, or copy all files out (`mend`).
 
 In:    an archive's folder, in whatever state.
-Out:   a `Mended` that says what was done.
+Out:   a `MendReport` that says what was done.
 Fails: `FileTroubleError`. Nothing that might be somebody's design is deleted: what fits nowhere goes to the folder
        `set-aside`.
 """
@@ -35,7 +35,7 @@ _KINDS = (
 
 
 @dataclass(slots=True)
-class Mended:
+class MendReport:
     """slips : written again, or given a number and a place. lost_slips : slips that can't be read. aside : what
     fitted nowhere, where it is now. found : files put back from `look_in`. still_bad : how many are still missing
     or damaged."""
@@ -49,9 +49,9 @@ class Mended:
     still_bad: int = 0
 
 
-def mend(folder: Path, look_in: Path | None = None) -> Mended:
+def mend(folder: Path, look_in: Path | None = None) -> MendReport:
     """Mend the archive in its place."""
-    mended = Mended()
+    mended = MendReport()
     _require_archive(folder)
     with Archive(folder, writing=True) as archive, told(folder):
         if look_in is not None:
@@ -117,7 +117,7 @@ def _put_back(archive: Archive, wanted: Iterable[KeptFile], look_in: Path) -> in
     return len(found)
 
 
-def _mend_slips(archive: Archive, mended: Mended) -> None:
+def _mend_slips(archive: Archive, mended: MendReport) -> None:
     """Write damaged slips again from what an earlier one said; take designs in whose slips lie in a wrong place."""
     for number, why in archive.ask(design_list.damaged):
         known = archive.by_number(number)
@@ -136,7 +136,7 @@ def _mend_slips(archive: Archive, mended: Mended) -> None:
                 mended.slips += 1
 
 
-def _tidy(archive: Archive, mended: Mended, health: Health) -> None:
+def _tidy(archive: Archive, mended: MendReport, health: Health) -> None:
     for path in health.parts:
         if path.is_dir():
             mended.aside.append(set_aside(archive.folder, path))

@@ -25,7 +25,7 @@ from cli.screen import columns, in_lines, print_lines
 
 if TYPE_CHECKING:
     from circuit.faults import DarkTold, FaultRanking
-    from circuit.parts import LightPart, Parts
+    from circuit.part_kinds import LightPart, Parts
     from circuit.plan import Plan
 
 

@@ -14,7 +14,8 @@ import click
 from circuit.card_sizes import CARD_SIZES
 from circuit.errors import LayoutFileError
 from circuit.lengths import format_length
-from circuit.parts import MA_PER_A, CellPart, Colour, LightPart, Parts, default_parts
+from circuit.part_kinds import MA_PER_A, CellPart, Colour, LightPart, Parts
+from circuit.parts import default_parts
 from circuit.settings import Units
 from circuit.stack import height_words
 from cli.commands.parts_option import parts_option

@@ -9,7 +9,7 @@ from pathlib import PurePath
 from circuit.errors import LayoutFileError
 from circuit.layout import Traces
 from circuit.orientation import positive_sides_deg
-from circuit.parts import FoamPart
+from circuit.part_kinds import FoamPart
 from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.stack import stack_of

@@ -1,7 +1,7 @@
 """One card in the drawer: its photo, how it was read, what was changed since, what the plan says now.
 
 In:    the values of a `card.json`.
-Out:   a frozen `Card`, and back.
+Out:   a frozen `PhoneCard`, and back.
 Fails: `CardFileError` for a file that holds no card of ours.
 """
 
@@ -31,7 +31,7 @@ class CardFileError(PencilampError):
 
 
 @dataclass(frozen=True, slots=True)
-class Card:
+class PhoneCard:
     """A card as the drawer holds it. All values are plain JSON values.
 
     owner : the phone that sent it. name : what a person wrote beside it, "" for nothing.
@@ -98,7 +98,7 @@ def moment() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-def line_of(card: Card) -> CardLine:
+def line_of(card: PhoneCard) -> CardLine:
     problems = (card.plan or {}).get("problems", [])
     fixes = sum(problem.get("level") == "must-fix" for problem in problems)
     return CardLine(
@@ -118,19 +118,19 @@ def line_of(card: Card) -> CardLine:
     )
 
 
-def card_to_dict(card: Card) -> dict[str, Any]:
+def card_to_dict(card: PhoneCard) -> dict[str, Any]:
     return {"schema": CARD_SCHEMA, **asdict(card)}
 
 
-def card_from_dict(value: object) -> Card:
+def card_from_dict(value: object) -> PhoneCard:
     """The card that a file holds. Raises CardFileError."""
     if not isinstance(value, Mapping) or value.get("schema") != CARD_SCHEMA:
         raise CardFileError("This is not a card of the phone page.")
-    known = {item.name for item in fields(Card)}
+    known = {item.name for item in fields(PhoneCard)}
     said = {key: item for key, item in value.items() if key in known}
     said["before"] = tuple(said.get("before", ()))
     try:
-        card = Card(**said)
+        card = PhoneCard(**said)
     except TypeError as error:
         raise CardFileError(f"This card's file lacks something: {error}.") from error
     if not is_id(str(card.id)) or card.state not in _STATES:

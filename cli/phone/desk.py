@@ -16,7 +16,7 @@ from typing import Any, BinaryIO
 
 from circuit.errors import UsageError
 from cli.files import FileTroubleError
-from cli.phone.card import MOST_UNDONE, Card
+from cli.phone.card import MOST_UNDONE, PhoneCard
 from cli.phone.crew import Crew, CrewError
 from cli.phone.drawer import Drawer
 from cli.phone.wishes import Wishes, wishes_from
@@ -60,7 +60,7 @@ class Desk:
 
     async def take_in(
         self, photo: BinaryIO, photo_name: str, owner: str, name: str, wishes: Wishes, again: str = ""
-    ) -> Card:
+    ) -> PhoneCard:
         """Put a photo into the drawer and have it read. `again`: the kept design that it is a new photo of."""
         waiting = sum(line.owner == owner and line.state == "waiting" for line in self.drawer.lines())
         if waiting >= MOST_WAITING:
@@ -89,7 +89,7 @@ class Desk:
         change: Mapping[str, Any] | None = None,
         wishes: Wishes | None = None,
         seen: str = "",
-    ) -> Card:
+    ) -> PhoneCard:
         """Change a card's marks or what it is built with, and plan it anew. `seen`: as which state of the card the
         person saw it, where the change means another thing once it has changed."""
         async with self._locks[card_id]:
@@ -100,7 +100,7 @@ class Desk:
             before = (*card.before, card.plan or {})[-MOST_UNDONE:] if change else card.before
             return self._put_draft(replace(card, wishes=said, before=before), answer)
 
-    async def take_back(self, card_id: str, seen: str = "") -> Card:
+    async def take_back(self, card_id: str, seen: str = "") -> PhoneCard:
         """The card as it was before its last change."""
         async with self._locks[card_id]:
             card = self._ready(card_id, seen)
@@ -111,14 +111,14 @@ class Desk:
             answer["said"] = "The last change is taken back."
             return self._put_draft(replace(card, before=card.before[:-1]), answer)
 
-    def _put_draft(self, card: Card, answer: Mapping[str, Any]) -> Card:
+    def _put_draft(self, card: PhoneCard, answer: Mapping[str, Any]) -> PhoneCard:
         """The card with its new plan; where moves may mend it, they are looked for while the person looks on."""
         card = self._put_answer(card, answer)
         if card.extra.get("draft"):
             self._spawn(self._find_moves(card))
         return card
 
-    async def _find_moves(self, draft: Card) -> None:
+    async def _find_moves(self, draft: PhoneCard) -> None:
         """Plan a draft to its end, by a reader, so that the planner stays free for the next change."""
         job = {"do": "change", "plan": draft.plan, "read": draft.read, "wishes": draft.wishes, "moves": True}
         async with self._one_search:
@@ -148,7 +148,7 @@ class Desk:
         self.drawer.put(replace(card, state="waiting", wishes=said, refusal="", before=(), extra={}))
         self._spawn(self._read(card_id))
 
-    async def page(self, card: Card, page: str, wishes: Wishes) -> bytes:
+    async def page(self, card: PhoneCard, page: str, wishes: Wishes) -> bytes:
         """One of a card's pages to print, as PDF."""
         if card.plan is None:
             raise UsageError("This card has no plan to print yet.")
@@ -157,7 +157,7 @@ class Desk:
         answer = await self.ask(job)
         return base64.b64decode(answer["pdf"])
 
-    async def class_sheets(self, cards: Iterable[Card], wishes: Wishes) -> bytes:
+    async def class_sheets(self, cards: Iterable[PhoneCard], wishes: Wishes) -> bytes:
         """The sheets of all these cards as one PDF."""
         sheets = [
             {"plan": card.plan, "name": _name_of(card), "wishes": {**card.wishes, "paper": wishes.paper}}
@@ -169,7 +169,7 @@ class Desk:
         answer = await self.ask({"do": "class-sheets", "cards": sheets})
         return base64.b64decode(answer["pdf"])
 
-    async def keep(self, card_id: str, title: str) -> Card:
+    async def keep(self, card_id: str, title: str) -> PhoneCard:
         """Keep a card in the archive under that title."""
         async with self._locks[card_id]:
             card = self._ready(card_id)
@@ -186,7 +186,7 @@ class Desk:
             said = f"Kept as number {done['number']}: {done['title']}."
             return self.drawer.put(replace(card, kept=done["number"], extra={**card.extra, "said": said}))
 
-    def _ready(self, card_id: str, seen: str = "") -> Card:
+    def _ready(self, card_id: str, seen: str = "") -> PhoneCard:
         card = self.drawer.get(card_id)
         if card is None:
             raise UsageError("This card is not in the drawer any more.")
@@ -207,7 +207,7 @@ class Desk:
         value: dict[str, Any] = answer["ok"]
         return value
 
-    def _put_answer(self, card: Card, answer: Mapping[str, Any]) -> Card:
+    def _put_answer(self, card: PhoneCard, answer: Mapping[str, Any]) -> PhoneCard:
         # What was found out once, when the photo was read, stays: the picture's frame, notes on the reading.
         extra = {**card.extra, **answer["view"], "said": answer.get("said", "")}
         return self.drawer.put(replace(card, state="ready", plan=answer["plan"], extra=extra))
@@ -238,7 +238,7 @@ class Desk:
             answer = {"refused": str(error)}
         await self._put_down(lambda: self._put_reading(card, answer), card_id)
 
-    def _put_reading(self, card: Card, answer: Mapping[str, Any]) -> None:
+    def _put_reading(self, card: PhoneCard, answer: Mapping[str, Any]) -> None:
         if "refused" in answer:
             self._refuse(card, answer["refused"])
         else:
@@ -257,7 +257,7 @@ class Desk:
             await asyncio.sleep(_TRY_AGAIN_S)
         self._troubles.pop(card_id, None)
 
-    def _refuse(self, card: Card, sentence: str) -> None:
+    def _refuse(self, card: PhoneCard, sentence: str) -> None:
         self.drawer.put(replace(card, state="refused", refusal=sentence))
 
     def _spawn(self, work: Any) -> None:
@@ -273,7 +273,7 @@ class Desk:
             await asyncio.sleep(_TIDY_EVERY_S)
 
 
-def _name_of(card: Card) -> str:
+def _name_of(card: PhoneCard) -> str:
     """What people call the card: what they wrote beside it, else the photo's name."""
     return card.name or card.photo_name.rpartition(".")[0] or "Untitled"
 
@@ -282,5 +282,5 @@ def _plain(said: Mapping[str, str]) -> dict[str, str]:
     return {name: value for name, value in said.items() if value}
 
 
-def wishes_of(card: Card) -> Wishes:
+def wishes_of(card: PhoneCard) -> Wishes:
     return wishes_from(card.wishes)

@@ -34,7 +34,7 @@ from typing import BinaryIO
 from circuit.errors import PencilampError
 from cli.alone import alone
 from cli.files import FileTroubleError, json_bytes, write_files, write_whole
-from cli.phone.card import Card, CardLine, card_from_dict, card_to_dict, is_id, line_of, moment, new_id
+from cli.phone.card import CardLine, PhoneCard, card_from_dict, card_to_dict, is_id, line_of, moment, new_id
 
 VARIABLE = "PENCILAMP_DRAWER"
 KEPT_DAYS = 14  # the design's: a card that nobody kept is tidied away after so many days
@@ -163,12 +163,12 @@ class Drawer:
         with self._lock:
             return sorted(self._lines.values(), key=lambda line: (line.taken, line.id), reverse=True)
 
-    def get(self, card_id: str) -> Card | None:
+    def get(self, card_id: str) -> PhoneCard | None:
         """The card; None when there is none of that id."""
         with self._lock:
             return self._read(card_id) if card_id in self._lines else None
 
-    def _read(self, card_id: str) -> Card | None:
+    def _read(self, card_id: str) -> PhoneCard | None:
         try:
             return card_from_dict(json.loads((self.place(card_id) / _CARD_NAME).read_bytes()))
         except (OSError, ValueError, RecursionError, PencilampError):
@@ -176,7 +176,7 @@ class Drawer:
 
     def take_in(
         self, photo: BinaryIO, photo_name: str, owner: str, name: str, wishes: Mapping[str, object]
-    ) -> Card:
+    ) -> PhoneCard:
         """A new card with its photo, waiting to be read."""
         if len(self._lines) >= MOST_CARDS:
             raise DrawerFullError(
@@ -187,7 +187,7 @@ class Drawer:
                 "The computer's disk is nearly full. Make room on it, then send the photo again."
             )
         ending = Path(photo_name).suffix.lower()
-        card = Card(
+        card = PhoneCard(
             id=new_id(),
             owner=owner,
             taken=moment(),
@@ -216,7 +216,7 @@ class Drawer:
             ) from error
         return card
 
-    def put(self, card: Card, files: Mapping[str, bytes] | None = None) -> Card:
+    def put(self, card: PhoneCard, files: Mapping[str, bytes] | None = None) -> PhoneCard:
         """Replace a card as it stands now, whole or not at all; it comes back with the moment of its change.
 
         Nothing happens to a card that was taken out in the meantime.
@@ -228,7 +228,7 @@ class Drawer:
             self._write(card, files or {})
         return card
 
-    def _write(self, card: Card, files: Mapping[str, bytes]) -> None:
+    def _write(self, card: PhoneCard, files: Mapping[str, bytes]) -> None:
         folder = self.place(card.id)
         names = {**files, _CARD_NAME: json_bytes(card_to_dict(card))}
         write_files({folder / name: data for name, data in names.items()})

@@ -37,14 +37,14 @@ def keep(job: Mapping[str, Any]) -> dict[str, Any]:
     from cli.archive.new_design import keep_design
     from cli.card_marks import CardMarks
     from cli.make_plan import Made, files_of
-    from cli.plan_options import build_from, settings_from
+    from cli.plan_options import choices_from, settings_from
 
     title = tidy_title(job["title"])
     plan = plan_from_dict(job["plan"])
     folder, options = Path(job["folder"]), options_of(wishes_from(job["wishes"]))
     settings = settings_from(options, plan.settings)
-    build = build_from(options, settings, tuple(light.label for light in plan.layout.lights))
-    planned = plan_again(plan, plan.layout, settings, build)
+    choices = choices_from(options, settings, tuple(light.label for light in plan.layout.lights))
+    planned = plan_again(plan, plan.layout, settings, choices)
     straight = _straight(folder / STRAIGHT_NAME, job["frame"], plan.layout.card)
     marks = CardMarks(plan.layout, reading=plan.reading, straight=straight, seen=plan.seen)
     files = files_of(planned, marks, settings, options, job["photo"], silent)

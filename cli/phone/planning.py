@@ -92,7 +92,7 @@ def _change(job: Mapping[str, Any]) -> dict[str, Any]:
     """
     from circuit.plan_card import plan_again
     from cli.phone.changes import changed
-    from cli.plan_options import build_from, settings_from
+    from cli.plan_options import choices_from, settings_from
 
     plan, read = plan_from_dict(job["plan"]), plan_from_dict(job["read"])
     options = options_of(wishes_from(job["wishes"]))
@@ -101,8 +101,8 @@ def _change(job: Mapping[str, Any]) -> dict[str, Any]:
         done = changed(plan, job["change"])
         plan, said = done.plan, done.said
     settings = settings_from(options, {})
-    build = build_from(options, settings, tuple(light.label for light in plan.layout.lights))
-    planned = plan_again(plan, plan.layout, settings, build, moves=bool(job.get("moves")))
+    choices = choices_from(options, settings, tuple(light.label for light in plan.layout.lights))
+    planned = plan_again(plan, plan.layout, settings, choices, moves=bool(job.get("moves")))
     draft = bool(planned.plan.must_fix) and not job.get("moves")
     return {**_answer(planned, settings, read, draft=draft), "said": said}
 

@@ -20,7 +20,7 @@ from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Re
 
 from circuit.errors import UsageError
 from circuit.lengths import parse_length
-from cli.phone.card import Card, CardLine, is_id
+from cli.phone.card import CardLine, PhoneCard, is_id
 from cli.phone.desk import Desk, wishes_of
 from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME, Drawer
 from cli.phone.keys import Pass
@@ -58,7 +58,7 @@ def may_see(holder: Pass, owner: str) -> bool:
     return holder.role != "pupil" or holder.phone == owner
 
 
-def card_in(request: Request) -> Card:
+def card_in(request: Request) -> PhoneCard:
     """The card that the address names; 404 where it is not this visitor's, just as where there is none."""
     card_id = request.path_params["card_id"]
     card = drawer_of(request).get(card_id) if is_id(card_id) else None
@@ -129,7 +129,7 @@ async def state(request: Request) -> Response:
     return JSONResponse({"state": card.state, "words": _queue_words(request, card), "draft": draft})
 
 
-def _queue_words(request: Request, card: Card) -> str:
+def _queue_words(request: Request, card: PhoneCard) -> str:
     trouble = desk_of(request).trouble(card.id)
     if trouble:
         return trouble
@@ -165,12 +165,12 @@ async def build(request: Request) -> Response:
     return card if isinstance(card, Response) else _view(request, card, "build")
 
 
-def _ready_card(request: Request) -> Card | Response:
+def _ready_card(request: Request) -> PhoneCard | Response:
     card = card_in(request)
     return card if card.state == "ready" else RedirectResponse(f"/cards/{card.id}", _SEE_OTHER)
 
 
-def _view(request: Request, card: Card, name: str, here: str | None = None, **values: Any) -> Response:
+def _view(request: Request, card: PhoneCard, name: str, here: str | None = None, **values: Any) -> Response:
     said = str(card.extra.get("said", "")) if "said" in request.query_params else ""
     return show(
         request,
@@ -184,7 +184,7 @@ def _view(request: Request, card: Card, name: str, here: str | None = None, **va
     )
 
 
-def stage_of(card: Card) -> dict[str, Any]:
+def stage_of(card: PhoneCard) -> dict[str, Any]:
     """The picture's frame, and where on it each thing lies in per cent."""
     view = card.extra
     frame = view["frame"]
@@ -274,7 +274,7 @@ def _seen(form: FormData) -> str:
     return str(form.get("seen", ""))
 
 
-def _change_in(form: FormData, card: Card) -> dict[str, Any]:
+def _change_in(form: FormData, card: PhoneCard) -> dict[str, Any]:
     """The change that a form asks for, as `cli.phone.changes` takes it. Raises UsageError."""
     said = {name: str(value) for name, value in form.items()}
     what: dict[str, Any] = {"kind": said.get("kind", ""), "about": said.get("about", "")}
@@ -296,7 +296,7 @@ def _millimetres(text: str, units: str) -> float:
     return value
 
 
-def _back_to(form: FormData, card: Card) -> Response:
+def _back_to(form: FormData, card: PhoneCard) -> Response:
     """The view that a form was on, showing what was said of the change."""
     view = str(form.get("view", "look"))
     step = {"mend": "/mend", "build": "/build", "paper": "/paper"}.get(view, "")

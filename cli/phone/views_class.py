@@ -10,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 
 from circuit.errors import PencilampError
 from cli.phone.addresses import Place, code_as_svg
-from cli.phone.card import Card
+from cli.phone.card import PhoneCard
 from cli.phone.gate import IN
 from cli.phone.keys import Keys
 from cli.phone.showing_pages import pass_of
@@ -61,6 +61,6 @@ async def keep_all(request: Request) -> Response:
     return RedirectResponse(f"/class?kept={kept}", 303)
 
 
-def _cards(request: Request) -> list[Card]:
+def _cards(request: Request) -> list[PhoneCard]:
     drawer = drawer_of(request)
     return [card for line in reversed(lines_for(request)) if (card := drawer.get(line.id)) is not None]

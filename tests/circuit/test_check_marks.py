@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from circuit.check import check
 from circuit.layout import BatteryMark, Card, Layout, LightMark
-from circuit.parts import CellPart, LightPart, cell_part, light_part
+from circuit.part_kinds import CellPart, LightPart
+from circuit.parts import cell_part, light_part
 from circuit.settings import Settings
 from tests.circuit.hand_made import BATTERY, CARD, card_with, mirrored, quarter_turned
 

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from circuit.check import check
 from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark, Traces
-from circuit.parts import LightPart, light_part
+from circuit.part_kinds import LightPart
+from circuit.parts import light_part
 from circuit.rules import best_gap_mm, gap_trouble
 from circuit.settings import Settings
 from circuit.switch import lane_at_range

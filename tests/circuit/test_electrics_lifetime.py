@@ -10,7 +10,8 @@ from circuit.electrics.cell import open_circuit_v
 from circuit.electrics.lifetime import count_words, span_words
 from circuit.electrics.wiring import rails_of, wiring_of
 from circuit.json_fields import plain
-from circuit.parts import Diode, cell_part, light_part
+from circuit.part_kinds import Diode
+from circuit.parts import cell_part, light_part
 from circuit.settings import Settings
 from tests.circuit.cards import ladder
 

@@ -19,7 +19,8 @@ from circuit.electrics import (
 from circuit.glow import glow_of
 from circuit.json_fields import plain
 from circuit.layout import BatteryMark, Traces
-from circuit.parts import Diode, LightPart, cell_part, default_parts, light_part
+from circuit.part_kinds import Diode, LightPart
+from circuit.parts import cell_part, default_parts, light_part
 from circuit.settings import Settings
 from circuit.stack import stack_of
 from tests.circuit.cards import WINDOW, ladder, scattered

@@ -5,7 +5,8 @@ import pytest
 
 import circuit
 from circuit.errors import LayoutFileError, UsageError
-from circuit.parts import CellPart, Diode, LightPart, cell_part, default_parts, light_part
+from circuit.part_kinds import CellPart, Diode, LightPart
+from circuit.parts import cell_part, default_parts, light_part
 from circuit.parts_file import load_parts
 
 FILE = Path(circuit.__file__).with_name("parts.toml")

@@ -6,7 +6,7 @@ import pytest
 
 from circuit.check import check
 from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark
-from circuit.plan_card import Build, drawn_traces, plan_as_drawn, plan_card, with_moves
+from circuit.plan_card import PlanChoices, drawn_traces, plan_as_drawn, plan_card, with_moves
 from circuit.plan_json import plan_from_dict, plan_to_dict
 from circuit.polyline import length
 from circuit.settings import Settings
@@ -91,7 +91,7 @@ def test_one_colour_among_others_is_told():
     from circuit.parts import light_part
 
     red = light_part(parts.name, "red")
-    planned = plan_card(Layout(CARD, ROW, BATTERY), Settings(), Build(lights={"L2": red}))
+    planned = plan_card(Layout(CARD, ROW, BATTERY), Settings(), PlanChoices(lights={"L2": red}))
     assert "mixed-colours" in names(planned.plan.problems)
 
 

@@ -11,7 +11,8 @@ from circuit.check import check, must_fix_on_card
 from circuit.layout import BatteryMark, Card, Layout, LightMark
 from circuit.moves import Advice, suggest_moves
 from circuit.orientation import positive_sides_deg
-from circuit.parts import LightPart, cell_part
+from circuit.part_kinds import LightPart
+from circuit.parts import cell_part
 from circuit.route import lay_traces
 from circuit.settings import Settings
 from circuit.switch import switch_on

@@ -7,7 +7,7 @@ import pytest
 from circuit.check.finding import Finding, judge
 from circuit.check.measures import MEASURES
 from circuit.errors import UsageError
-from circuit.parts import LightPart
+from circuit.part_kinds import LightPart
 from circuit.rules import DEFAULT_LIMITS, LIMITS, RULES, limit_of
 from circuit.settings import Settings
 
@@ -40,10 +40,10 @@ def test_the_battery_zone_is_the_cell_and_the_foam_ring_in_force(ring):
 def test_every_limit_belongs_to_its_rule_and_every_advice_has_both_halves(rule):
     for limit in rule.limits:
         assert limit.key == rule.name or limit.key.startswith(f"{rule.name}.")
-    assert rule.advice and rule.how
-    for advice in rule.advice.values():
-        assert advice.seen and advice.do
-        fields = {field for _, field, _, _ in string.Formatter().parse(advice.seen + advice.do) if field}
+    assert rule.words and rule.how
+    for words in rule.words.values():
+        assert words.seen and words.do
+        fields = {field for _, field, _, _ in string.Formatter().parse(words.seen + words.do) if field}
         assert all(field.isidentifier() for field in fields)
 
 

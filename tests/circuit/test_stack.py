@@ -7,7 +7,8 @@ import pytest
 from circuit.errors import UsageError
 from circuit.json_fields import plain
 from circuit.layout import Layout
-from circuit.parts import FoamPart, cell_part, default_parts, light_part
+from circuit.part_kinds import FoamPart
+from circuit.parts import cell_part, default_parts, light_part
 from circuit.settings import Settings
 from circuit.stack import (
     StackSettings,

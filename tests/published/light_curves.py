@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import least_squares
 
-from circuit.parts import THERMAL_VOLTAGE_V
+from circuit.part_kinds import THERMAL_VOLTAGE_V
 
 BANDS_MA = (1.5, 4.0, 8.0, 15.0)  # where the bands of current end; chosen
 

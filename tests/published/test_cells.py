@@ -7,7 +7,8 @@ import pytest
 
 from circuit.electrics import Wiring, bench_of, cell_state, lifetime
 from circuit.electrics.discharge import Load, discharges
-from circuit.parts import Diode, cell_part, default_parts, light_part
+from circuit.part_kinds import Diode
+from circuit.parts import cell_part, default_parts, light_part
 from circuit.settings import Settings
 from circuit.size_codes import CELL_DIAMETERS_MM, INCH_CHIPS_MM, cell_size, light_sizes
 from tests.circuit.cards import ladder

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from circuit.electrics.network import light_currents, shared_path_matrix
-from circuit.parts import THERMAL_VOLTAGE_V
+from circuit.part_kinds import THERMAL_VOLTAGE_V
 
 AGREE = 1e-4
 MODEL = (1e-18, 3.0, 10.0)  # saturation current [A], ideality, series resistance [ohm]

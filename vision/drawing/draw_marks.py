@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from circuit.joint import Joint
 from circuit.layout import POLARITIES, Card, DrawnLine, Move, Point, Polyline
-from circuit.parts import LightPart
+from circuit.part_kinds import LightPart
 from circuit.settings import Settings
 from circuit.switch import Switch
 from vision.drawing.box import Placing

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from circuit.layout import Card, Point, Polyline
-from circuit.parts import LightPart
+from circuit.part_kinds import LightPart
 from circuit.polyline import EASED_TURN_DEG, heading_deg, turn_deg
 from vision.drawing.box import Box
 

@@ -21,7 +21,7 @@ from vision.errors import (
     TooDarkError,
     TooSmallError,
 )
-from vision.reading.card.find import quad_of_outline
+from vision.reading.card.find_card import quad_of_outline
 from vision.reading.card.outline import Outline
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.quality import blur_across, blurred_at_large, most_blur_px

@@ -7,7 +7,8 @@ import pytest
 from circuit.electrics import bench_of, currents_of
 from circuit.errors import LayoutFileError
 from circuit.layout import Move, Problem, as_said
-from circuit.parts import FoamPart, light_part
+from circuit.part_kinds import FoamPart
+from circuit.parts import light_part
 from circuit.polyline import length
 from circuit.settings import Settings
 from circuit.stack import stack_of

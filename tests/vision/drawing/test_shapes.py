@@ -8,7 +8,7 @@ import pytest
 import shapely
 from shapely import LineString
 
-from circuit.parts import LightPart
+from circuit.part_kinds import LightPart
 from vision.drawing.box import Box, Placing
 from vision.drawing.shapes import (
     bars,

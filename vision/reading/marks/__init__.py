@@ -6,7 +6,7 @@ Fails: never for what is in the picture; a mark that could be two things comes b
        and a doubt, or in `maybe`, never as a silent guess.
 """
 
-from vision.reading.marks.find import find_marks
+from vision.reading.marks.all_finders import find_marks
 from vision.reading.marks.seen import MarksSeen, MaybeMark, SeenCircle, SeenLight, SeenLine, SeenWindow
 
 __all__ = ["MarksSeen", "MaybeMark", "SeenCircle", "SeenLight", "SeenLine", "SeenWindow", "find_marks"]

@@ -1,7 +1,7 @@
 """The pencilled lane: two circuit lines side by side from the battery past the lights.
 
 In:    the network's map of circuit lines, the battery circle, the lights.
-Out:   `Lane`: the corners of its middle and how far the lines lie apart, or None.
+Out:   `DrawnLane`: the corners of its middle and how far the lines lie apart, or None.
 Fails: never.
 
 A lane leads from the battery to a light, and from light to light. So every straight way between two of
@@ -53,7 +53,7 @@ LEAST_LINE_MM2 = 12.0  # of map that looks like a line: less is no lane
 
 
 @dataclass(frozen=True, slots=True)
-class Lane:
+class DrawnLane:
     """middle : (N, 2) corners from the battery on; apart_mm : distance of the two lines' middles; sure : it leads
     past the lights and leaves little of the lines over."""
 
@@ -69,7 +69,7 @@ def line_area_mm2(likeness: Likeness) -> float:
 
 def find_lane(
     likeness: Likeness, seen: FloatImage, battery: SeenCircle, lights: Sequence[SeenLight]
-) -> Lane | None:
+) -> DrawnLane | None:
     """The lane that starts at the battery and explains the pencilled lines best, if there is one.
 
     seen : 0 where the square hides the card, as the likeness's maps lie."""
@@ -86,9 +86,9 @@ def find_lane(
     return None if best is None else replace(best, sure=worth >= SURE_WORTH)
 
 
-def _best_chain(ground: Ground, nodes: Floats, radii: Floats) -> tuple[Lane | None, float]:
+def _best_chain(ground: Ground, nodes: Floats, radii: Floats) -> tuple[DrawnLane | None, float]:
     """The lane of legs from mark to mark that is worth most, and its worth."""
-    best: Lane | None = None
+    best: DrawnLane | None = None
     worth = LEAST_EXPLAINED
     # From the cheap to the dear: straight legs; with bends; with one leg whose lines are not to be seen.
     legs = find_straight_legs(ground, nodes, radii)
@@ -107,7 +107,7 @@ def _best_chain(ground: Ground, nodes: Floats, radii: Floats) -> tuple[Lane | No
     return best, worth
 
 
-def _worth(ground: Ground, lane: Lane, lights: Floats) -> float:
+def _worth(ground: Ground, lane: DrawnLane, lights: Floats) -> float:
     """How well a lane explains the lines, less for lights that it misses; 0 for one that was followed wrongly."""
     share = _passed(lane, lights)
     return _explained(ground, lane) - MISSED_COUNTS * (1 - share) if share >= LEAST_LIGHTS else 0.0
@@ -121,7 +121,7 @@ def _corners(nodes: Floats, chain: list[int], legs: Legs) -> Floats:
     return np.array(corners)
 
 
-def _winding_lane(likeness: Likeness, battery: Floats, radius: float) -> Lane | None:
+def _winding_lane(likeness: Likeness, battery: Floats, radius: float) -> DrawnLane | None:
     """The longest way from the battery's rim along the middle of what the lines enclose: a lane that also
     bends where there is no light, as long as it does not cross itself."""
     from skimage.graph import MCP
@@ -148,7 +148,7 @@ def _winding_lane(likeness: Likeness, battery: Floats, radius: float) -> Lane | 
     corners = cv2.approxPolyDP(path.astype(np.float32), BEND_MM, False).reshape(-1, 2).astype(np.float64)
     if len(corners) < 2:
         return None
-    return Lane(corners, 2 * _half_along(likeness, corners))
+    return DrawnLane(corners, 2 * _half_along(likeness, corners))
 
 
 def _half_along(likeness: Likeness, middle: Floats) -> float:
@@ -163,15 +163,15 @@ def _half_along(likeness: Likeness, middle: Floats) -> float:
     return float(ASIDE_MM[int(plain.argmax())])
 
 
-def _lane(ground: Ground, middle: Floats, radii: Floats, half: float) -> Lane:
+def _lane(ground: Ground, middle: Floats, radii: Floats, half: float) -> DrawnLane:
     """The lane along a chain: from the battery's rim to where its lines end."""
     first = middle[1] - middle[0]
     middle[0] += first / max(float(np.hypot(*first)), 1e-9) * radii[0]
     tail = _tail(ground, middle, radii[-1], half)
-    return Lane(np.vstack([middle, tail]) if tail is not None else middle, 2 * half)
+    return DrawnLane(np.vstack([middle, tail]) if tail is not None else middle, 2 * half)
 
 
-def _passed(lane: Lane, lights: Floats) -> float:
+def _passed(lane: DrawnLane, lights: Floats) -> float:
     """Share of the lights that lie on a lane."""
     return float((off_way(lights, lane.middle) < LIGHT_OFF_MM).mean())
 
@@ -205,7 +205,7 @@ def _tail(ground: Ground, middle: Floats, radius: float, half: float) -> Floats 
     return middle[-1] + far * along if far > 1.0 else None
 
 
-def _explained(ground: Ground, lane: Lane) -> float:
+def _explained(ground: Ground, lane: DrawnLane) -> float:
     """Intersection over union of what looks like a circuit line and the lane's own two lines, where the card is
     to be seen."""
     likeness, shown = ground.likeness, ground.line > LINE_FROM

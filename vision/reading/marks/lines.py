@@ -1,6 +1,6 @@
 """The two circuit lines that the maker pencilled, as polylines from the battery on.
 
-In:    the pencilled `Lane` and the ink.
+In:    the pencilled `DrawnLane` and the ink.
 Out:   two `SeenLine`s on the middle of the pencil's strokes.
 Fails: never.
 """
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from vision.arrays import BoolImage, Floats
 from vision.reading.marks.ink import Ink
-from vision.reading.marks.lanes import Lane, beside
+from vision.reading.marks.lanes import DrawnLane, beside
 from vision.reading.marks.seen import SeenCircle, SeenLine
 from vision.reading.marks.tidy import tidy_line
 
@@ -46,7 +46,7 @@ PAST_ASIDE_MM = 0.4  # chosen: a stroke's width
 Polarity = Literal["positive", "negative"]
 
 
-def find_drawn_lines(ink: Ink, lane: Lane, battery: SeenCircle, rest: BoolImage) -> tuple[SeenLine, ...]:
+def find_drawn_lines(ink: Ink, lane: DrawnLane, battery: SeenCircle, rest: BoolImage) -> tuple[SeenLine, ...]:
     """The lane's two lines. `rest` are the thinned strokes without ring, dots and lane, for the signs."""
     sides = [beside(lane.middle, sign * lane.apart_mm / 2) for sign in (1.0, -1.0)]
     lines = [_to_its_end(ink, tidy_line(ink, side)) for side in sides]

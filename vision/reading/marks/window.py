@@ -1,7 +1,7 @@
 """The traced outline of the window, from the network's map of what lies inside it.
 
 In:    `Ink` and `Likeness`.
-Out:   `Outline` or None: a clean polygon on the middle of the pencil's stroke, and whether it is sure.
+Out:   `WindowOutline` or None: a clean polygon on the middle of the pencil's stroke, and whether it is sure.
 Fails: never; no window gives None.
 
 The map knows what is inside whatever crosses the outline; where the line runs is then measured on the ink.
@@ -36,14 +36,14 @@ SPUR_MM = 1.0  # what leaks out along a line that crosses the outline is thinner
 
 
 @dataclass(frozen=True, slots=True)
-class Outline:
+class WindowOutline:
     """A closed outline: (N, 2) polygon in mm, and whether it is sure."""
 
     polygon: Floats
     sure: bool
 
 
-def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> Outline | None:
+def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> WindowOutline | None:
     """The outline round what lies inside the window."""
     if ink.noise > MOST_NOISE:
         return None
@@ -66,7 +66,7 @@ def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> Outline | No
         and share >= LEAST_DRAWN
         and gap_mm <= LONGEST_GAP_MM
     )
-    return Outline(polygon, sure)
+    return WindowOutline(polygon, sure)
 
 
 def _mended(ink: Ink, strokes: Strokes, likeness: Likeness, polygon: Floats) -> Floats:

@@ -1,6 +1,6 @@
 """What speaks against a view that fits: doubts and notes about the card as it was laid.
 
-In:    the photo's `Sight`, the `Placing` that stands, the `View` made of it.
+In:    the photo's `Sight`, the `CardPose` that stands, the `View` made of it.
 Out:   doubts, notes; none where all agrees.
 Fails: never.
 """
@@ -20,7 +20,7 @@ from vision.reading.placing.edge_signs import (
     departs_beyond_its_bend,
     has_else_beside_edges,
 )
-from vision.reading.placing.placing import Placing
+from vision.reading.placing.placing import CardPose
 from vision.reading.sight import Sight
 
 DOUBTED_MISFIT = 0.66  # see `Fit.misfit`, bends allowed for: 4 of 4,100 right cards have more
@@ -39,7 +39,7 @@ AGREEING_SCORE, APART_IF_AGREEING_PX = 0.8, 25.0
 RING_POINTS, RING_ENDS = 9, 0.1
 
 
-def doubts_of(sight: Sight, placing: Placing, view: View, torn: bool) -> tuple[list[Doubt], list[Remark]]:
+def doubts_of(sight: Sight, placing: CardPose, view: View, torn: bool) -> tuple[list[Doubt], list[Remark]]:
     """torn : whether another placing with an edge elsewhere explains the photo about as well."""
     flat, lift_mm = placing.flat, view.fit.lift_mm
     known = placing.match is not None

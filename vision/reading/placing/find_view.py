@@ -26,7 +26,7 @@ from vision.reading.fit.wander import with_likely_wander
 from vision.reading.placing.choice import RIVAL_MM, Chosen, choose
 from vision.reading.placing.doubts import corners_mm, doubts_of
 from vision.reading.placing.first_fit import TakenIn, take_in
-from vision.reading.placing.placing import Placing, placed
+from vision.reading.placing.placing import CardPose, placed
 from vision.reading.quality import LEAST_PX_PER_MM, MOST_BLUR_MM, blur_across, too_dark
 from vision.reading.refusals import (
     beyond,
@@ -98,7 +98,7 @@ def _found(seen: TakenIn, chosen: Chosen) -> FoundView:
     return FoundView(view, blur_mm, (*best.size_doubts, *doubts), tuple(notes))
 
 
-def _view_of(placing: Placing, turn_deg: int) -> View:
+def _view_of(placing: CardPose, turn_deg: int) -> View:
     fit, match = with_likely_wander(placing.likeliest), placing.match
     # The size is what the card was meant to be; a free one is what it measures.
     width, height = (float(v) for v in (fit.card_mm if match is None else match.size_mm))

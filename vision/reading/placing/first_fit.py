@@ -14,7 +14,7 @@ import numpy as np
 
 from circuit.asked import Asked
 from vision.arrays import Floats, RgbImage
-from vision.reading.card.find import FourEdges, corners_px, find_edges
+from vision.reading.card.find_card import FourEdges, corners_px, find_edges
 from vision.reading.card.quads import Quad
 from vision.reading.card.size import compare_either_way, known_sizes
 from vision.reading.fit import HEIGHT, WIDTH, Evidence, Fit, Priors, SquareEvidence, fit_models, main_focal_px

@@ -1,7 +1,7 @@
 """One way to lay the card in the photo, carried to its end: size chosen, bends fitted, and the price of it all.
 
 In:    a `Candidate` and what the person said.
-Out:   a `Placing`; the cheapest of several is the likeliest.
+Out:   a `CardPose`; the cheapest of several is the likeliest.
 Fails: `SquareCardDisagreeError` where a size that was given can't be true.
 """
 
@@ -13,7 +13,7 @@ import numpy as np
 
 from circuit.asked import Asked
 from circuit.layout import Doubt
-from vision.reading.card.find import EDGE_POINTS
+from vision.reading.card.find_card import EDGE_POINTS
 from vision.reading.card.size import SizeMatch, near_sizes
 from vision.reading.fit import Fit, fit_models
 from vision.reading.fit.camera import FLAT
@@ -26,7 +26,7 @@ UNSEEN_PRICE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Placing:
+class CardPose:
     """flat : the candidate as it was found, lying flat; candidate : the same, a bend allowed for where no size fits;
     match : the size that the card was meant to have, None for one that is left as measured; size_doubts : about
     it; fits : under every supposition (lens, bend, sizes as near as can't be told apart), with its price,
@@ -52,7 +52,7 @@ class Placing:
         return self.fits[0][1] + UNSEEN_PRICE * unseen
 
 
-def placed(flat: Candidate, asked: Asked) -> Placing:
+def placed(flat: Candidate, asked: Asked) -> CardPose:
     """The candidate with its size chosen and everything fitted."""
     candidate = with_bends(flat)
     match, doubts = choose_size(candidate, asked)
@@ -68,4 +68,4 @@ def placed(flat: Candidate, asked: Asked) -> Placing:
     if match is not None:
         cheapest = fits[0][0].size_mm
         match = next(one for one in (match, *near) if np.array_equal(one.size_mm, cheapest))
-    return Placing(flat, candidate, match, tuple(doubts), tuple(fits))
+    return CardPose(flat, candidate, match, tuple(doubts), tuple(fits))

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from vision.arrays import Floats
-from vision.reading.card.find import outline_searches, quad_of_outline, snapped, weighed
+from vision.reading.card.find_card import outline_searches, quad_of_outline, snapped, weighed
 from vision.reading.card.outline import Outline
 from vision.reading.card.quads import LEAST_SCORE, Quad
 from vision.reading.sight import Sight

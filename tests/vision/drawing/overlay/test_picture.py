@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark, Move
-from circuit.parts import LightPart
+from circuit.part_kinds import LightPart
 from circuit.plan import Plan, SeenMarks
 from circuit.settings import Settings
 from tests.pictures import assert_alike

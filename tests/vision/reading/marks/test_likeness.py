@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from tests.vision.reading.marks.straight_cards import Sheet
-from vision.reading.marks import find
+from vision.reading.marks import all_finders
 from vision.reading.marks.battery import find_rings
 from vision.reading.marks.blobs import find_blobs
 from vision.reading.marks.circles import guess_circles, judge_rings
@@ -80,8 +80,8 @@ def test_what_the_network_takes_for_a_light_is_never_dropped_without_a_word(
     likeness = read_likeness(straight, read_ink(straight))
     x, y = likeness.to_px(np.array([[30.0, 30.0]]))[0]
     cv2.circle(likeness.maps[CHANNELS.index("light")], (round(x), round(y)), 3, 1.0, -1)
-    monkeypatch.setattr(find, "read_likeness", lambda *_: likeness)
-    seen = find.find_marks(straight)
+    monkeypatch.setattr(all_finders, "read_likeness", lambda *_: likeness)
+    seen = all_finders.find_marks(straight)
     assert not seen.sure and seen.lights == ()
     [mark] = seen.maybe
     assert math.dist((mark.x_mm, mark.y_mm), (30, 30)) < 0.5 and mark.why.startswith("light-or-")

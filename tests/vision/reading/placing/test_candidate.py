@@ -9,7 +9,7 @@ import pytest
 from circuit.asked import Asked
 from tests.vision.draw import draw
 from vision.errors import NoCardError
-from vision.reading.card.find import quad_of_outline
+from vision.reading.card.find_card import quad_of_outline
 from vision.reading.fit.parameters import WIDTH
 from vision.reading.placing import candidate as candidate_module
 from vision.reading.placing import choice, find_view

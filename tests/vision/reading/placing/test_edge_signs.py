@@ -10,7 +10,7 @@ import pytest
 
 from circuit.asked import Asked
 from tests.vision.draw import Drawing, Shot, Stroke, draw
-from vision.reading.card.find import quad_of_outline
+from vision.reading.card.find_card import quad_of_outline
 from vision.reading.edges.profiles import EdgePoints
 from vision.reading.fit import Evidence, Fit
 from vision.reading.placing.candidate import Candidate

@@ -15,13 +15,13 @@ from vision.reading.marks.blobs import Blob
 from vision.reading.marks.circles import find_rims, guess_circles, judge_rings
 from vision.reading.marks.dots import Judged, judge_dots
 from vision.reading.marks.ink import Ink, read_ink
-from vision.reading.marks.lanes import LEAST_LINE_MM2, Lane, find_lane, line_area_mm2
+from vision.reading.marks.lanes import LEAST_LINE_MM2, DrawnLane, find_lane, line_area_mm2
 from vision.reading.marks.likeness import Likeness, read_likeness
 from vision.reading.marks.lines import find_drawn_lines
 from vision.reading.marks.seen import MarksSeen, MaybeMark, SeenCircle, SeenLight, SeenWindow
 from vision.reading.marks.spots import find_spots
 from vision.reading.marks.strokes import Strokes, trace_strokes
-from vision.reading.marks.window import Outline, find_outline
+from vision.reading.marks.window import WindowOutline, find_outline
 from vision.straight_card import StraightCard
 
 OUTLINE_SIGMA_MM = 0.15  # the hand's own wander and half a pixel
@@ -78,7 +78,7 @@ def find_marks(straight: StraightCard) -> MarksSeen:
     )
 
 
-def _lines_note(lane: Lane | None, lost: bool) -> str | None:
+def _lines_note(lane: DrawnLane | None, lost: bool) -> str | None:
     """The key of what has to be said of the pencilled circuit lines."""
     if lost:
         return "lines-lost"
@@ -140,7 +140,7 @@ def _light(blob: Blob, doubt: str | None) -> SeenLight:
     return SeenLight(blob.x_mm, blob.y_mm, 2 * blob.radius_mm, blob.sigma_mm, doubt is None, doubt)
 
 
-def _window(outline: Outline) -> SeenWindow:
+def _window(outline: WindowOutline) -> SeenWindow:
     doubt = None
     if not outline.sure:
         doubt = "window-unclear"

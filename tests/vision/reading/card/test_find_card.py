@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from vision.reading.card.find import EDGE_ENDS, EDGE_POINTS, EDGE_REACH_PX, find_edges, outline_searches
+from vision.reading.card.find_card import EDGE_ENDS, EDGE_POINTS, EDGE_REACH_PX, find_edges, outline_searches
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import Course
 from vision.reading.sight import first_sight
