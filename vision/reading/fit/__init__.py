@@ -1,5 +1,6 @@
 """One least-squares fit of square, card edges and camera; see `vision.reading.fit.solve`."""
 
+from vision.reading.fit.bends import likeliest_lifts
 from vision.reading.fit.models import fit_models, main_focal_px, rivals
 from vision.reading.fit.parameters import (
     CAMERA_COUNT,
@@ -12,7 +13,7 @@ from vision.reading.fit.parameters import (
     Priors,
     SquareEvidence,
 )
-from vision.reading.fit.solve import Fit, fit_card, likeliest_lifts
+from vision.reading.fit.solve import Fit, fit_card
 
 __all__ = [
     "CAMERA_COUNT",

@@ -5,7 +5,8 @@
 Model: u = c + f x'', x'' = x' (1 + k1 r^2 + k2 r^4), r^2 = x'^2 + y'^2 (Brown-Conrady's radial terms, as in
 the OpenCV reference, calib3d introduction); the card's point P maps to x' = X/Z, y' = Y/Z of R P + t.
 The card's own frame has its middle as origin here, x right and y down, so z points into the table;
-heights are given upward.
+heights are given upward. Places on the face are the paper's own: paper bends but does not stretch, so what stands up
+reaches less far along the table than it is long.
 """
 
 from __future__ import annotations
@@ -43,9 +44,14 @@ class Lift:
         """For a card of which no edge bends up."""
         return cls(none=True)
 
+    @property
+    def direction(self) -> Floats:
+        """(2,) unit vector toward where it rises."""
+        return np.array([np.cos(self.angle), np.sin(self.angle)])
+
     def shape(self, points_mm: Floats, half: Floats) -> Floats:
         """Height for a lift of 1 at its highest, (N,)."""
-        direction = np.array([np.cos(self.angle), np.sin(self.angle)])
+        direction = self.direction
         farthest = float(np.abs(direction) @ half)
         along = points_mm @ direction / farthest
         if self.arch:
@@ -56,7 +62,7 @@ class Lift:
 
     def slope(self, points_mm: Floats, half: Floats) -> Floats:
         """(N, 2) derivatives of `shape` with the place. [1 / mm]"""
-        direction = np.array([np.cos(self.angle), np.sin(self.angle)])
+        direction = self.direction
         farthest = float(np.abs(direction) @ half)
         along = points_mm @ direction / farthest
         if self.arch:
@@ -66,6 +72,20 @@ class Lift:
             steep = np.where((share > 0) & (share < BEYOND), 2 * share, 0.0) / (1 - self.start)
         slope: Floats = steep[:, None] * direction / farthest
         return slope
+
+    def drawn_in(self, points_mm: Floats, half: Floats) -> Floats:
+        """(N, 2) by how much less far places reach along the table, for a lift of 1; it grows with the lift's square:
+        half the integral of the slope's square, the arc's length to second order. [mm]"""
+        direction = self.direction
+        farthest = float(np.abs(direction) @ half)
+        along = points_mm @ direction / farthest
+        if self.arch:
+            share, over = np.clip(along, -BEYOND, BEYOND), farthest
+        else:
+            share = np.clip((along - self.start) / (1 - self.start), 0.0, BEYOND)
+            over = (1 - self.start) * farthest
+        shorter: Floats = (2 / 3 / over * share**3)[:, None] * direction
+        return shorter
 
 
 FLAT = np.zeros(4)
@@ -122,6 +142,12 @@ class Camera:
             slope += self.curl[3] * self.lift.slope(points_mm, self.half)
         return slope
 
+    def drawn_in(self, points_mm: Floats) -> Floats:
+        """(N, 2) by how much less far places on the face reach along the table than they lie on the paper. The curl's
+        own share, under 0.01 mm for what `Priors` lets it be, is left out."""
+        drawn: Floats = self.curl[3] ** 2 * self.lift.drawn_in(points_mm, self.half)
+        return drawn
+
     def places(self, rays: Floats, above_mm: Floats | float, curled: NDArray[np.bool_] | bool) -> Floats:
         """Where (N, 2) rays meet the card's face, or `above_mm` (N,) it, from its middle, (N, 2) [mm].
         `curled` (N,) tells which lie on the bent face; the rest lie on the plane that a flat card fills."""
@@ -132,7 +158,8 @@ class Camera:
         points: Floats = eye[:2] + np.broadcast_to(depth, len(rays))[:, None] * slopes
         if np.any(self.curl):
             for _ in range(CURL_STEPS):
-                points = eye[:2] + (depth - self.height(points) * curled)[:, None] * slopes
+                flat = eye[:2] + (depth - self.height(points) * curled)[:, None] * slopes
+                points = flat + self.drawn_in(points) * np.asarray(curled)[..., None]
         return points
 
     def to_card(self, points_px: Floats, above_mm: float = 0.0) -> Floats:
@@ -142,8 +169,10 @@ class Camera:
     def to_photo(self, points_mm: Floats, above_mm: float = 0.0) -> Floats:
         """Photo pixels of (N, 2) points on the face, from the card's middle, as in `to_card`. [px]"""
         points_mm = np.asarray(points_mm, dtype=np.float64)
-        z = -above_mm - (self.height(points_mm) if np.any(self.curl) else np.zeros(len(points_mm)))
-        seen = np.column_stack([points_mm, z]) @ self.rotation.T + self.shift
+        bent = bool(np.any(self.curl))
+        z = -above_mm - (self.height(points_mm) if bent else np.zeros(len(points_mm)))
+        flat = points_mm - self.drawn_in(points_mm) if bent else points_mm
+        seen = np.column_stack([flat, z]) @ self.rotation.T + self.shift
         rays = seen[:, :2] / seen[:, 2:]
         square = (rays**2).sum(axis=1)
         factor = 1 + self.k1 * square + self.k2 * square**2

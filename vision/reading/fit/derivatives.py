@@ -3,9 +3,9 @@
 A pixel's ray leaves the camera's place E in the card's frame along D and meets the face where its height is right:
 P = E + l D. A small change of the parameters moves the point of the ray at hand by q = dE + l dD, and the face by dh
 upwards. What lies in the face's plane of that is dP = q - s (q_z + dh), with s = D_xy / D_z the ray's slope; on a bent
-face dh holds the slope g of the face times dP, too. So a distance along a unit vector n changes by w . q - (m . s) dh
-of the parameter alone, with m = n - g (n . s) / (1 + g . s) and w = (m, -m . s): one vector for each pixel, which all
-parameters share.
+face dh holds the slope g of the face times dP, too, and the paper is longer there by k = g . g / 2 along the bend's
+direction d. So a distance along a unit vector n changes by w . q - (m . s) dh of the parameter alone, with
+m = (I + g s^T - k d d^T)^-1 n and w = (m, -m . s): one vector for each pixel, which all parameters share.
 """
 
 from __future__ import annotations
@@ -80,15 +80,31 @@ class Sightline:
         raised = by_height * self.curled
         columns[:, CURL] = raised[:, None] * np.column_stack([u * u, v * v, u * v])
         if not camera.lift.none:
+            drawn_in = camera.lift.drawn_in(self.places, camera.half) * self.curled[:, None]
             columns[:, LIFT] = raised * camera.lift.shape(self.places, camera.half)
+            columns[:, LIFT] += (
+                2 * camera.curl[3] * (w[:, :2] * drawn_in).sum(axis=1)
+            )  # it grows with the square
         return columns, by_height
 
     def _shared(self, normals: Floats, slopes: Floats) -> Floats:
-        m = normals
-        if np.any(self.camera.curl):
-            g = self.camera.slope(self.places) * self.curled[:, None]
-            m = normals - g * ((normals * slopes).sum(axis=1) / (1 + (g * slopes).sum(axis=1)))[:, None]
+        m, camera = normals, self.camera
+        if np.any(camera.curl):
+            g = camera.slope(self.places) * self.curled[:, None]
+            m = _sheared(normals, g, slopes)
+            if camera.curl[3]:
+                d = np.broadcast_to(camera.lift.direction, m.shape)
+                steep = camera.curl[3] * camera.lift.slope(self.places, camera.half)
+                k = (steep**2).sum(axis=1) / 2 * self.curled
+                e = _sheared(d, g, slopes)
+                m = m + e * (k * (d * m).sum(axis=1) / (1 - k * (d * e).sum(axis=1)))[:, None]
         return np.column_stack([m, -(m * slopes).sum(axis=1)])
+
+
+def _sheared(vectors: Floats, g: Floats, s: Floats) -> Floats:
+    """(N, 2) vectors times the inverse of I + g s^T, by Sherman and Morrison's formula."""
+    result: Floats = vectors - g * ((vectors * s).sum(axis=1) / (1 + (g * s).sum(axis=1)))[:, None]
+    return result
 
 
 def rotation_derivatives(base: Floats, vector: Floats) -> Floats:

@@ -105,13 +105,24 @@ class Model:
 
     def place_derivatives(self, values: Floats, places_mm: Floats) -> Floats:
         """(N, 2, CAMERA_COUNT): how the place on the card's face that a pixel shows moves with the camera."""
+        return self._place_columns(values, places_mm)[0]
+
+    def place_lifts(self, values: Floats, places_mm: Floats, lifts: Sequence[Lift]) -> Floats:
+        """(N, 2, len(lifts)): the same with the height of each possible bend, from a card without."""
+        by_height = self._place_columns(values, places_mm)[1]
+        shapes = np.column_stack([lift.shape(places_mm, self.size_mm / 2) for lift in lifts])
+        result: Floats = by_height[:, :, None] * shapes[:, None, :]
+        return result
+
+    def _place_columns(self, values: Floats, places_mm: Floats) -> tuple[Floats, Floats]:
+        """(N, 2, CAMERA_COUNT) derivatives with the camera, (N, 2) with the face's height."""
         camera = self.camera(values)
         rays = camera.undistort(camera.to_photo(places_mm))
         turned, longer = rotation_derivatives(self.base, values[TURN]), longer_of(values, self.evidence)
         every = np.ones(len(places_mm))
         sightline = Sightline(camera, rays, places_mm, -camera.height(places_mm), every, turned)
-        along = [sightline.columns(np.tile(axis, (len(places_mm), 1)), longer)[0] for axis in np.eye(2)]
-        return np.stack(along, axis=1)
+        along = [sightline.columns(np.tile(axis, (len(places_mm), 1)), longer) for axis in np.eye(2)]
+        return np.stack([one[0] for one in along], axis=1), np.stack([one[1] for one in along], axis=1)
 
     def lift_columns(self, values: Floats, lifts: Sequence[Lift]) -> Floats:
         """(N, len(lifts)) derivatives of the residuals with the height of each possible bend, from a card

@@ -12,16 +12,16 @@ from dataclasses import replace
 import numpy as np
 
 from vision.arrays import Floats
+from vision.reading.fit.bends import LIFT_PRICE, likeliest_lifts
 from vision.reading.fit.camera import FLAT, Camera
 from vision.reading.fit.parameters import LOG_FOCAL, Evidence, Priors
-from vision.reading.fit.solve import Fit, fit_card, likeliest_lifts
+from vision.reading.fit.solve import Fit, fit_card
 
 FULL_FRAME_DIAGONAL_MM = 43.2666  # of the 24 x 36 mm frame that equivalent focal lengths refer to
 # A phone's main lens has 23-30 mm; its longer ones 48-77, its wide one 13-16.
 MAIN_EQUIVALENT_MM = 27.0
 ANY_EQUIVALENT_MM, ANY_LOG_SIGMA = 36.0, 0.50
 ANY_PRICE = 5.0  # twice the logarithm of the odds (4 in 5 take the main lens) and of the wider range
-LIFT_PRICE = 13.0  # the same for one of some 70 bends and its height
 FOCAL_STRAIN = 1.6  # standard deviations of the focal length from which another lens is tried
 WORTH_A_FIT = 7.0  # expected fall of the sum of squares from which a bend is tried
 BEND_SHAPE = 0.3  # share of what a bend moves a mark by which that may be off

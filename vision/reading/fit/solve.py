@@ -215,36 +215,4 @@ def _rms(rest: Floats, weights: Floats) -> float:
     return float(np.sqrt((weights * rest**2).sum() / max(weights.sum(), 1e-9)))
 
 
-LIFT_ANGLES, LIFT_STARTS = 16, (-0.5, -0.15, 0.2, 0.5)
-LIFTS = tuple(
-    Lift(float(angle), start)
-    for angle in np.arange(LIFT_ANGLES) * (2 * np.pi / LIFT_ANGLES)
-    for start in LIFT_STARTS
-) + tuple(Lift(float(np.radians(angle)), arch=True) for angle in (-10, 0, 10, 80, 90, 100))
-
-
-def likeliest_lifts(fit: Fit, most: int = 3) -> list[tuple[Lift, float]]:
-    """The ways of bending up that would explain most of what a flat card leaves over, and by how much
-    the sum of squares would fall with each; the best first.
-
-    One derivative for each shape: its part that no other parameter could take over is held against the
-    residuals, so that dozens of fits are spared. Paper on a table can only bend up.
-    """
-    model = replace(fit.model, lift=Lift.nowhere())
-    rest, jacobian = model.residuals_and_jacobian(fit.values)
-    root = np.sqrt(robust_weights(rest))
-    free = np.ones(COUNT, dtype=bool)
-    free[LIFT] = False
-    jacobian = jacobian[:, free] * root[:, None]
-    inverse = np.linalg.inv(jacobian.T @ jacobian + np.diag(fit.sigmas[free] ** -2.0))
-    columns = model.lift_columns(fit.values, LIFTS) * root[:, None]
-    own = columns - jacobian @ (inverse @ (jacobian.T @ columns))
-    size = (own * columns).sum(axis=0) + fit.priors.lift_mm**-2.0
-    # At the minimum the other parameters' pulls on data and priors cancel, so the residuals themselves tell.
-    height = -(columns.T @ (rest * root)) / size
-    gains = np.where(height > 0, height**2 * size, 0.0)
-    order = np.argsort(-gains)[:most]
-    return [(LIFTS[k], float(gains[k])) for k in order if gains[k] > 0]
-
-
-__all__ = ["CAMERA_COUNT", "Fit", "fit_card", "likeliest_lifts"]
+__all__ = ["CAMERA_COUNT", "Fit", "fit_card"]

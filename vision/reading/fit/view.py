@@ -15,6 +15,7 @@ import numpy as np
 from circuit.layout import Card
 from vision.arrays import Floats, RgbImage
 from vision.reading.fit import CAMERA_COUNT, Fit
+from vision.reading.fit.bends import UnseenBends
 from vision.reading.fit.camera import Camera
 from vision.reading.fit.parameters import BOTTOM_SLANT, HEIGHT, WIDTH
 from vision.reading.fit.uncertainty import SIGMAS_OF_ONE_FIGURE
@@ -36,7 +37,8 @@ class View:
 
     card : width and height; fit : everything behind it; turn_deg : clockwise turn of the card frame
     against the picture, 0, 90, 180 or 270; square_kind, square_side_mm : the reference.
-    rivals : other fits that explain the photo nearly as well, with their odds against this one.
+    rivals : other fits that explain the photo nearly as well, with their odds against this one;
+    unseen : bends that a card taken for flat may have; None where one was fitted.
     """
 
     card: Card
@@ -45,6 +47,7 @@ class View:
     square_side_mm: float
     turn_deg: int = 0
     rivals: tuple[tuple[Fit, float], ...] = ()
+    unseen: UnseenBends | None = None
 
     def to_mm(self, points_px: Floats) -> Floats:
         """Card millimetres of (N, 2) photo pixels."""
@@ -90,8 +93,12 @@ class View:
         covariance: Floats = np.einsum(
             "nik,kl,njl->nij", jacobian, self.fit.covariance[:CAMERA_COUNT, :CAMERA_COUNT], jacobian
         )
-        # What near rivals would have said, weighed by their odds: a spread about this view's own answer.
         points_mm = np.asarray(points_mm, dtype=np.float64).reshape(-1, 2)
+        if self.unseen is not None:
+            places = self._unturned(points_mm) - self.fit.size_mm / 2
+            axes = self._frame(self.fit.values)[1]
+            covariance = covariance + self.unseen.position_covariance(self.fit, places, jacobian, axes)
+        # What near rivals would have said, weighed by their odds: a spread about this view's own answer.
         total = 1.0 + sum(odds for _, odds in self.rivals)
         for fit, odds in self.rivals:
             other = replace(self, fit=fit, rivals=())

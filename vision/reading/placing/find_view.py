@@ -20,6 +20,7 @@ from circuit.asked import Asked
 from circuit.layout import Card, Doubt, Remark
 from vision.arrays import RgbImage
 from vision.errors import CardCutOffError, NoCardError, SquareCutOffError, TooBlurredError
+from vision.reading.fit.bends import unseen_bends
 from vision.reading.fit.models import rivals as near_rivals
 from vision.reading.fit.view import View
 from vision.reading.fit.wander import with_likely_wander
@@ -106,7 +107,8 @@ def _view_of(placing: CardPose, turn_deg: int) -> View:
     card = Card(width, height, name) if turn_deg in (0, 180) else Card(height, width, name)
     near = tuple(near_rivals(list(placing.fits)))
     candidate = placing.candidate
-    return View(card, fit, candidate.square.kind, candidate.side_mm, turn_deg, near)
+    unseen = unseen_bends(fit) if fit.lift_mm == 0 else None
+    return View(card, fit, candidate.square.kind, candidate.side_mm, turn_deg, near, unseen)
 
 
 def _check_frame(pixels: RgbImage, view: View) -> None:

@@ -48,7 +48,7 @@ def test_covariances_are_proper_and_grow_away_from_the_origin(shot):
 
 @pytest.mark.parametrize("turn_deg", [0, 90])
 def test_covariances_are_what_the_law_of_propagation_gives(shot, turn_deg):
-    view = replace(find_view(shot.pixels, Asked(turn_deg=turn_deg)).view, rivals=())
+    view = replace(find_view(shot.pixels, Asked(turn_deg=turn_deg)).view, rivals=(), unseen=None)
     fit, pixels = view.fit, view.to_photo(PLACES)
     covariance = fit.covariance[:CAMERA_COUNT, :CAMERA_COUNT]
 
