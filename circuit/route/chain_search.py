@@ -25,7 +25,10 @@ from circuit.route.passages import Ints
 from circuit.route.plane import Bools
 
 _BEST_CHAINS = 64  # handed back: chosen, a dozen orders are among them
-_WORD = 64
+_WORD = 64  # bits of a machine word
+_ALIKE_IN_ALL = 40  # chosen: chains of one state; with more the full search takes longer than it is worth
+_ALIKE_IN_SOME = 4  # chosen: the short search keeps variety rather than near copies of one chain
+_SAME_LIGHT = 60  # chosen: chains that end on one light after the same others, over all passages of it
 Words = NDArray[np.uint64]
 
 
@@ -134,7 +137,9 @@ class _Search:
         return Found(np.zeros((0, self.count), dtype=np.int64), np.zeros(0), complete)
 
 
-def search_all(catalogue: Catalogue, bound: LowerBound, limit: float, *, most: int, alike: int = 40) -> Found:
+def search_all(
+    catalogue: Catalogue, bound: LowerBound, limit: float, *, most: int, alike: int = _ALIKE_IN_ALL
+) -> Found:
     """Every lane up to `limit`, unless a level grows beyond `most` chains or a state beyond `alike`."""
     keep = np.flatnonzero(bound.through <= limit + 1e-9)
     small = catalogue.some(keep)
@@ -172,7 +177,13 @@ def search_all(catalogue: Catalogue, bound: LowerBound, limit: float, *, most: i
 
 
 def search_some(
-    catalogue: Catalogue, bound: LowerBound, limit: float, *, most: int, alike: int = 4, same_light: int = 60
+    catalogue: Catalogue,
+    bound: LowerBound,
+    limit: float,
+    *,
+    most: int,
+    alike: int = _ALIKE_IN_SOME,
+    same_light: int = _SAME_LIGHT,
 ) -> Found:
     """Lanes up to `limit` among the `most` cheapest chains of each length, of which few share a state: `alike` of
     the same passage, `same_light` of the same light after the same others."""
@@ -246,7 +257,7 @@ def _first_of_each(keys: Ints) -> tuple[Ints, Ints]:
     did not get it stands for itself: then a key may stand there more than once.
     """
     bits = max(len(keys).bit_length() + 1, 1)
-    entry = ((keys.astype(np.uint64) * _MIXER) >> np.uint64(64 - bits)).astype(np.int64)
+    entry = ((keys.astype(np.uint64) * _MIXER) >> np.uint64(_WORD - bits)).astype(np.int64)
     table = np.zeros(1 << bits, dtype=np.int64)
     places = np.arange(len(keys))
     table[entry] = places

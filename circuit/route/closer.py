@@ -29,6 +29,7 @@ KNOT_STEPS = 7
 KNOT_LINES = 8  # chosen: of the lines between two knots, an even choice when there are more
 SHORT_ROW = 3  # chosen: rows longer than this have one line each, the best one
 _SHARES = (-1.0, 0.0, 1.0)  # of the allowed offset
+_BEGINNINGS = 5  # chosen: places beside the cell's middle where tapes may begin, over all the switch allows
 
 
 def closer_passages(
@@ -82,7 +83,9 @@ def _through(place: int, ahead: complex, near: complex, site: Site) -> list[Row]
     if place == 0:
         now = float(cross(ahead, near - site.battery))
         low, high = site.switch.beside
-        besides = {round(float(x), 4) for x in (*np.linspace(low, high, 5), max(low, min(high, now)))}
+        besides = {
+            round(float(x), 4) for x in (*np.linspace(low, high, _BEGINNINGS), max(low, min(high, now)))
+        }
         return [(begin_at(b, ahead, site), ahead, -1) for b in sorted(besides)]
     light = complex(site.lights[place - 1])
     room = site.sizes.off_midline

@@ -41,6 +41,9 @@ HOOK_DEG = (65.0, 90.0, 120.0)  # chosen: turns of the fold next to the light
 HOOK_WORTH_MM = 25.0  # chosen: a link that is this near to straight has nothing to gain
 _ROUNDS = 4  # chosen: the two-fold link settles to a tenth of a mm in three
 _SETTLE_MM = 0.12  # added while settling, so that the last check holds
+_PARALLEL_SINE = 1e-3  # chosen: 0.06 degrees; lines nearer to parallel meet beyond any card
+_SHARPEST_SINE = 0.70711  # of 45 degrees: a fold past square by so much costs all of the sharp price
+_GENTLE_COS = 0.7  # chosen: two folds of less than 45 degrees each spread the tapes apart by themselves
 _AT_ONCE = 24_000  # pairs worked on together: few enough to stay in a processor's fast memory
 
 
@@ -127,7 +130,7 @@ class _Builder:
     def one_fold(self) -> None:
         """The fold is where the two passages' lines meet."""
         cos, sine = dot(self.h, self.k), cross(self.h, self.k)
-        todo = np.flatnonzero((np.abs(sine) > 1e-3) & (cos > self.sizes.turn_cos))
+        todo = np.flatnonzero((np.abs(sine) > _PARALLEL_SINE) & (cos > self.sizes.turn_cos))
         p, h, q, k = self.p[todo], self.h[todo], self.q[todo], self.k[todo]
         cos, sine = cos[todo], sine[todo]
         t = cross(q - p, k) / sine
@@ -237,7 +240,7 @@ class _Builder:
         return run_needed(cos, tan_half, self.sizes)
 
     def _sharp(self, cos: Floats) -> Floats:
-        return np.asarray(self.site.prices.sharp * np.maximum(-cos, 0) / 0.70711)
+        return np.asarray(self.site.prices.sharp * np.maximum(-cos, 0) / _SHARPEST_SINE)
 
     def _corner(self, v: Points, before: Points, after: Points) -> tuple[Bools, Floats]:
         """Whether a fold's outer corner keeps to the card and out of the zone, and what it costs."""
@@ -322,7 +325,7 @@ def _taken(which: Ints | Bools, *arrays: Any) -> Any:
 def _along(way_left: Points, on: Points, across: Points) -> Floats:
     """How far along `on` one has to go so that `across` leads to the rest of the way; nan for parallels."""
     sine = cross(on, across)
-    safe = np.where(np.abs(sine) > 1e-3, sine, np.nan)
+    safe = np.where(np.abs(sine) > _PARALLEL_SINE, sine, np.nan)
     return np.asarray(cross(way_left, across) / safe)
 
 
@@ -333,7 +336,7 @@ def arms_apart(
     sizes = site.sizes
     good = np.ones(len(p), dtype=bool)
     # Gentle links spread out by themselves; only where both folds together turn far is there doubt.
-    sharp = np.flatnonzero((dot(h, way) < 0.7) | (dot(way, k) < 0.7))
+    sharp = np.flatnonzero((dot(h, way) < _GENTLE_COS) | (dot(way, k) < _GENTLE_COS))
     if not len(sharp):
         return good
     p, v1, v2, q, h, way, k = _taken(sharp, p, v1, v2, q, h, way, k)

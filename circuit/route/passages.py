@@ -19,6 +19,7 @@ from circuit.route.plane import Points, cross, meets_convex, narrowest_strip
 from circuit.route.site import Site, edge_distance
 
 FAN = 24  # chosen: every 15 degrees; lines through neighbours and the closer look fill the rest in
+_LEAST_ROOM_MM = 0.05  # chosen: keeps a mark without any room from pulling without end
 NEIGHBOURS = 7  # chosen: straight runs to farther lights are found through the line of a row
 
 Ints = NDArray[np.int64]
@@ -196,7 +197,7 @@ def _rows_along(places: Points, room: Floats, i: int, j: int, ahead: complex) ->
 
 def _fit(points: Points, room: Floats) -> tuple[complex, complex]:
     """Least-squares line, for rows with the battery: a mark with little room pulls harder."""
-    weight = 1.0 / (room + 0.05) ** 2
+    weight = 1.0 / (room + _LEAST_ROOM_MM) ** 2
     middle = complex((points * weight).sum() / weight.sum())
     spread = points - middle
     square = (weight * spread**2).sum()

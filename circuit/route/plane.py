@@ -102,6 +102,9 @@ def meets_convex(a: Any, b: Any, corners: Points, clear: float) -> Any:
     return enters <= leaves
 
 
+_LEAST_MITRE = 0.05  # chosen: 1 + cosine of a turn by 162 degrees; folds end at 150
+
+
 def mitre(before: Any, after: Any) -> Any:
     """What to add to a fold's midline point, per mm of offset to the right of the lane.
 
@@ -109,7 +112,7 @@ def mitre(before: Any, after: Any) -> Any:
     """
     right_before, right_after = before * 1j, after * 1j
     # Held off 0 for a turn right about, which no fold makes but an unused entry of an array may.
-    return (right_before + right_after) / np.maximum(1.0 + dot(before, after), 0.05)
+    return (right_before + right_after) / np.maximum(1.0 + dot(before, after), _LEAST_MITRE)
 
 
 def narrowest_strip(points: Points) -> tuple[complex, complex]:

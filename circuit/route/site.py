@@ -18,6 +18,11 @@ from circuit.route.switch_shape import SwitchShape
 
 BODY_GAP_MM = 0.1  # chosen: two bodies in one straight lane must not touch
 TAPE_TO_BODY_MM = 0.15  # chosen: tape that passes a body stays visibly clear of it
+# Squared sines, held off 0 so that a turn right about, which no fold makes, gives a long run and no division by 0.
+_LEAST_SINE2_AT_LIGHT = 1e-4  # chosen: 0.6 degrees
+_LEAST_SINE2_AT_CELL = (
+    0.0025  # chosen: 2.9 degrees; the longer arm past the switch would reach off the card before
+)
 EDGE_COMFORT_MM = 1.0  # chosen: a fold's corner this much inside the limit costs nothing more
 
 
@@ -65,7 +70,7 @@ def run_needed(cos: Floats, tan_half: Floats, sizes: Sizes) -> Floats:
     The inner trace folds first, by offset·tan(turn/2); past 90 degrees the returning tape must
     clear the body it just left.
     """
-    sine = np.sqrt(np.maximum(1 - cos**2, 1e-4))
+    sine = np.sqrt(np.maximum(1 - cos**2, _LEAST_SINE2_AT_LIGHT))
     # The corner of a body that sits beside the midline reaches past the trace's centre line.
     wide = max(sizes.half_across + sizes.off_midline - sizes.offset, 0.0)
     returning = (sizes.tape / 2 + TAPE_TO_BODY_MM - wide * cos) / sine
@@ -79,7 +84,7 @@ def end_run_needed(cos: Floats, tan_half: Floats, start: Points, ahead: Points, 
     sizes, switch = site.sizes, site.switch
     out = start - site.battery
     along, beside = dot(out, ahead), np.abs(cross(ahead, out))
-    sine = np.sqrt(np.maximum(1 - cos**2, 0.0025))
+    sine = np.sqrt(np.maximum(1 - cos**2, _LEAST_SINE2_AT_CELL))
     turned = switch.reach + sizes.outer * tan_half
     returning = (sizes.zone + sizes.outer + beside) / sine
     # The returning tape passes each corner of the outline by half a lane.

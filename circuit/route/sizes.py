@@ -19,6 +19,8 @@ from circuit.layout import Layout
 from circuit.rules import limit_of, tape_under_pads_mm
 from circuit.settings import Settings
 
+_SHARPEST_TURN_DEG = 170.0  # chosen: past it the tape lies upon itself, whatever a maker allows
+_TURN_EXACTNESS_RAD = 0.002  # chosen: 0.1 degrees, what a rounded plan file may turn a fold by
 EXACTNESS_MM = 0.02  # chosen: plan files are rounded to 0.001 mm, sums to far less
 
 
@@ -70,7 +72,10 @@ def sizes_for(layout: Layout, settings: Settings, gap: float) -> Sizes:
         limit_of(settings, "light-not-bridged.off-midline"),
         tape_under_pads_mm(settings) - overlap,
     )
-    turn = math.radians(min(limit_of(settings, "folds-too-close.turn-deg"), 170.0)) - 0.002
+    turn = (
+        math.radians(min(limit_of(settings, "folds-too-close.turn-deg"), _SHARPEST_TURN_DEG))
+        - _TURN_EXACTNESS_RAD
+    )
     return Sizes(
         width=layout.card.width_mm,
         height=layout.card.height_mm,

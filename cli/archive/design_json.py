@@ -120,11 +120,14 @@ def _label(top: Mapping[str, Any], *, strict: bool) -> dict[str, Any]:
         raise FieldError("", f"makes no sense: {str(error).rstrip('.')}") from error
 
 
+_MOMENT_LETTERS = len("2026-03-31T14:00:00Z")
+
+
 def _moment(top: Mapping[str, Any], key: str, *, strict: bool) -> datetime:
     text: str = value_as(str, top.get(key), key)
     try:
         # Earlier versions wrote a year below 1000 with fewer digits.
-        when = datetime.strptime(text.zfill(20), "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
+        when = datetime.strptime(text.zfill(_MOMENT_LETTERS), "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
     except ValueError as error:
         raise FieldError(key, f"should be like 2026-03-31T14:00:00Z, not {brief(text)}") from error
     if strict and not EARLIEST <= when <= LATEST:

@@ -162,6 +162,9 @@ def tidy_title(text: str) -> str:
     return title
 
 
+_SHOWN_LETTERS = 20  # chosen: enough of a long tag to know it again
+
+
 def tidy_tags(texts: Iterable[str]) -> tuple[str, ...]:
     """Tags, split at commas, each once whatever its capitals. Raises UsageError."""
     tags: dict[str, str] = {}
@@ -170,7 +173,8 @@ def tidy_tags(texts: Iterable[str]) -> tuple[str, ...]:
             tag = _one_line(piece).removeprefix("#").strip()
             if len(tag) > LONGEST_TAG:
                 raise UsageError(
-                    f"The tag {tag[:20]}... has {len(tag)} letters, and {LONGEST_TAG} is the most; use --note."
+                    f"The tag {tag[:_SHOWN_LETTERS]}... has {len(tag)} letters, and {LONGEST_TAG} is the most; "
+                    "use --note."
                 )
             if tag:
                 tags.setdefault(folded(tag), tag)
@@ -209,13 +213,16 @@ def name_trouble(name: str) -> str | None:
     return "is too long a file name" if too_long else None
 
 
+_NUMBERED_BYTES = 20  # chosen: room for what tells two files of one name apart
+
+
 def safe_name(name: str, otherwise: str) -> str:
     """A file name that every system takes, as like the given one as can be."""
     tidy = _NO_NAME.sub("-", _one_line(name)).strip(" .")
     if _RESERVED.fullmatch(tidy):
         tidy = f"-{tidy}"
     stem, dot, ending = tidy.rpartition(".")
-    while len(tidy.encode("utf-8")) > LONGEST_NAME_BYTES - 20 and (stem or tidy):
+    while len(tidy.encode("utf-8")) > LONGEST_NAME_BYTES - _NUMBERED_BYTES and (stem or tidy):
         stem, tidy = stem[:-1], (f"{stem[:-1]}{dot}{ending}" if stem else tidy[:-1])
     return tidy if name_trouble(tidy) is None else otherwise
 

@@ -82,6 +82,9 @@ class LightsType(click.ParamType[tuple[int, int]]):
         return int(least), MOST_LIGHTS if most is None else int(most)
 
 
+_DECEMBER = 12  # a year ends with it
+
+
 class DayType(click.ParamType[tuple[datetime, datetime]]):
     """2026, 2026-11 or 2026-11-25: the moment it begins and the moment it is over, by the local clock."""
 
@@ -96,7 +99,9 @@ class DayType(click.ParamType[tuple[datetime, datetime]]):
                 raise ValueError
             year, month, day = (None if part is None else int(part) for part in match.groups())
             first = datetime(year or 0, month or 1, day or 1)
-            last = datetime(first.year, month or 12, day or monthrange(first.year, month or 12)[1])
+            last = datetime(
+                first.year, month or _DECEMBER, day or monthrange(first.year, month or _DECEMBER)[1]
+            )
             return first.astimezone(), (last + timedelta(days=1)).astimezone()
         except (ValueError, OverflowError):
             self.fail(f"{value!r} is no date; write it like 2026-11-25, 2026-11 or 2026.", param, ctx)
@@ -119,8 +124,11 @@ def card_sides(text: str | None) -> tuple[float, float] | None:
     return size.short_mm, size.long_mm
 
 
+_USUAL_SCREEN = (80, 24)  # columns and rows, where the terminal does not say
+
+
 def terminal_width() -> int:
-    return min(MOST_WIDTH, shutil.get_terminal_size((80, 24)).columns)
+    return min(MOST_WIDTH, shutil.get_terminal_size(_USUAL_SCREEN).columns)
 
 
 def say(text: str, first: str = "", then: str | None = None) -> None:

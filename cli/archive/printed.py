@@ -26,6 +26,10 @@ _RIGHT = (True, False, True, False, False, False, False)  # numbers stand at the
 _TITLE = 1
 _GAP = "  "
 _FIRST = 200  # chosen
+_LEAST_TITLE = 12  # chosen: letters; a word or two
+_HASH_LETTERS = 12  # chosen: of a SHA-256, enough to find the file by
+_KB = 1000  # as drives and networks count
+_TO_WHOLE_KB = 999_500  # from here on it rounds to 1000 kB, which is 1.0 MB
 _NAMED = 3  # chosen: designs named for one damaged file
 
 
@@ -39,7 +43,7 @@ def table(designs: Iterable[Design], width: int) -> Iterator[str]:
     first = [_HEADS, *(_row(design) for design in islice(coming, _FIRST))]
     widths = [max(_wide(row[i]) for row in first) for i in range(len(_HEADS))]
     others = sum(widths) - widths[_TITLE] + len(_GAP) * (len(_HEADS) - 1)
-    widths[_TITLE] = min(widths[_TITLE], max(12, min(width, MOST_WIDTH) - others))
+    widths[_TITLE] = min(widths[_TITLE], max(_LEAST_TITLE, min(width, MOST_WIDTH) - others))
     for row in chain(first, map(_row, coming)):
         yield _line(row, widths)
 
@@ -144,7 +148,7 @@ def health_lines(health: Health, width: int) -> list[str]:
         more = len(bad.designs) - len(named)
         who = ", ".join(named) + (f" and {more} more" if more else "")
         lines += wrapped(
-            f"{bad.file.name} of {who} is {bad.state} ({bad.file.sha256[:12]}).", width, "", "  "
+            f"{bad.file.name} of {who} is {bad.state} ({bad.file.sha256[:_HASH_LETTERS]}).", width, "", "  "
         )
     lines += slip_lines(health.bad_slips, width)
     sound = health.files - len(health.bad)
@@ -184,11 +188,11 @@ def slip_lines(bad_slips: Sequence[tuple[int, str]], width: int) -> list[str]:
 
 def size_words(size: int) -> str:
     """A file's size: `934 kB`, `4.1 MB`."""
-    if size < 1000:
+    if size < _KB:
         return count(size, "byte")
-    if size < 999_500:
-        return f"{size / 1e3:.0f} kB"
-    return f"{size / 1e6:.1f} MB" if size < 999_500_000 else f"{size / 1e9:.1f} GB"
+    if size < _TO_WHOLE_KB:
+        return f"{size / _KB:.0f} kB"
+    return f"{size / 1e6:.1f} MB" if size < _TO_WHOLE_KB * _KB else f"{size / 1e9:.1f} GB"
 
 
 def count(number: int, thing: str) -> str:

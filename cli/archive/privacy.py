@@ -87,12 +87,15 @@ def _reading(data: bytes, work: Callable[[Image.Image], _Result]) -> _Result:
         raise CantStripError("it is damaged, or of a kind that can't be opened") from error
 
 
+_LONGEST_FOCAL_MM = 1000  # chosen: 35 mm film's; beyond any lens that photographs a card
+
+
 def _kept(picture: Image.Image) -> _Kept:
     exif = picture.getexif()
     orientation, focal = exif.get(_ORIENTATION), exif.get_ifd(_SUB_IFD).get(_FOCAL_35MM)
     return _Kept(
         orientation if isinstance(orientation, int) and 2 <= orientation <= 8 else 1,
-        round(focal) if isinstance(focal, int | float) and 0.5 < focal < 1000 else None,
+        round(focal) if isinstance(focal, int | float) and 0.5 < focal < _LONGEST_FOCAL_MM else None,
         own_profile(picture.info.get("icc_profile")),
     )
 
@@ -106,6 +109,9 @@ def _own_exif(orientation: int, focal_35mm: int | None) -> bytes:
     return exif.tobytes() if len(exif) or focal_35mm is not None else b""
 
 
+_SEGMENT_LENGTH = slice(4, 6)  # ITU-T T.81, B.1.1.4: of the first segment, behind its marker
+
+
 def _rebuilt_jpeg(data: bytes, kept: _Kept) -> bytes:
     """Coded anew from its coefficients, so that whatever lies between, behind or in them stays out."""
     # In a process of its own, since that library ends its process on some damaged photos.
@@ -114,7 +120,7 @@ def _rebuilt_jpeg(data: bytes, kept: _Kept) -> bytes:
     ).stdout
     after_jfif = 2
     if rebuilt[2:4] == bytes((0xFF, _APP0)):
-        after_jfif += 2 + int.from_bytes(rebuilt[4:6])
+        after_jfif += 2 + int.from_bytes(rebuilt[_SEGMENT_LENGTH])
     head = rebuilt[:after_jfif]
     exif = _own_exif(kept.orientation, kept.focal_35mm)
     if exif:

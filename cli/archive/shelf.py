@@ -22,6 +22,7 @@ from cli.files import flush_folder
 
 PIECE_BYTES = 1 << 20  # chosen: memory stays flat whatever a photo's size
 _PART = "part-"
+_HASH_LETTERS = 64  # of a SHA-256 in sixteens (FIPS 180-4)
 State = Literal["sound", "missing", "damaged"]
 
 
@@ -101,7 +102,9 @@ class Shelf:
         if self.folder.is_dir():
             for shard in sorted(self.folder.iterdir()):
                 if len(shard.name) == 2 and shard.is_dir():
-                    yield from sorted(path.name for path in shard.iterdir() if len(path.name) == 64)
+                    yield from sorted(
+                        path.name for path in shard.iterdir() if len(path.name) == _HASH_LETTERS
+                    )
 
     def parts(self) -> list[Path]:
         """Half-written files that an interrupted job left."""

@@ -31,6 +31,7 @@ from cli.archive.trouble import BusyArchiveError, NoSuchDesignError, told
 from cli.file_sets import content_of
 from cli.files import FileTroubleError
 
+_NUMBER_DIGITS = 18  # chosen: any such number fits the list's 64 bits
 _NAMED = 6  # chosen: how many designs a sentence names before it says "and more"
 _Answer = TypeVar("_Answer")
 _Said = ParamSpec("_Said")
@@ -286,7 +287,7 @@ class Archive:
 
     def _numbers_for(self, text: str, binned: bool | None) -> list[int]:
         bare = text.strip().removeprefix("#")
-        if bare.isdecimal() and len(bare) < 18 and self._designs([int(bare)]):
+        if bare.isdecimal() and len(bare) < _NUMBER_DIGITS and self._designs([int(bare)]):
             return [int(bare)]  # else it may be a title, like that of a card for the year 2027
         titled = self.ask(design_list.numbers_titled, text.strip())
         if titled:

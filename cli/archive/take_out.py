@@ -144,8 +144,11 @@ def _named(name: str, ending: str, taken: set[str]) -> str:
     return new
 
 
+_ORDINARY_FILE = 0o100644  # POSIX's mode word
+
+
 def _write(out: zipfile.ZipFile, design: Design, name: str, data: bytes) -> None:
     entry = zipfile.ZipInfo(name, max(design.kept.timetuple()[:6], _OLDEST_IN_A_ZIP))
-    entry.external_attr = 0o100644 << 16  # an ordinary file that its owner may change
+    entry.external_attr = _ORDINARY_FILE << 16  # an ordinary file that its owner may change
     entry.compress_type = zipfile.ZIP_DEFLATED if name.endswith(_SQUEEZED) else zipfile.ZIP_STORED
     out.writestr(entry, data)

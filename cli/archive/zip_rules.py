@@ -30,6 +30,10 @@ HARDEST_SQUEEZE, SQUEEZE_FROM_BYTES = 100, 1_000_000
 MOST_IN_SMALL_BYTES = 100_000_000  # chosen: so much may come out of any zip, however small
 _HEADER_BYTES = 30  # APPNOTE 6.3, section 4.3.7: what stands before each file's name
 _END_BYTES, _END_MOST_BYTES = 22, 22 + 65_535  # section 4.3.16
+_LIST_BYTES_AT = 12  # section 4.3.16: how long the list is
+# The long form, section 4.3.15 and 4.3.14: its locator, its record up to the list's place, and how long the list is.
+_LOCATOR_BYTES, _RECORD_BYTES, _LONG_LIST_BYTES_AT = 20, 56, 40
+_SHOWN_LETTERS = 60  # chosen: of a name in a message
 _DRIVE = re.compile(r"^[A-Za-z]:")
 # What Windows and macOS put beside people's files unasked.
 _DROSS = {".ds_store", "thumbs.db", "desktop.ini"}
@@ -78,18 +82,18 @@ def _require_file(path: Path) -> None:
 def _require_short_list(file: BinaryIO, path: Path) -> None:
     """Python's zip reader takes a zip's whole list of entries into memory: look first how long it is."""
     length = file.seek(0, 2)
-    tail_at = max(0, length - _END_MOST_BYTES - 20)
+    tail_at = max(0, length - _END_MOST_BYTES - _LOCATOR_BYTES)
     file.seek(tail_at)
     tail = file.read()
     end = tail.rfind(b"PK\x05\x06")
     if end < 0 or len(tail) - end < _END_BYTES:
         raise zipfile.BadZipFile
-    (list_bytes,) = struct.unpack_from("<L", tail, end + 12)
-    locator = end - 20
+    (list_bytes,) = struct.unpack_from("<L", tail, end + _LIST_BYTES_AT)
+    locator = end - _LOCATOR_BYTES
     if locator >= 0 and tail[locator : locator + 4] == b"PK\x06\x07":  # the long form, section 4.3.15
         (record_at,) = struct.unpack_from("<Q", tail, locator + 8)
-        if record_at + 56 <= length:
-            file.seek(record_at + 40)
+        if record_at + _RECORD_BYTES <= length:
+            file.seek(record_at + _LONG_LIST_BYTES_AT)
             (list_bytes,) = struct.unpack("<Q", file.read(8))
     if list_bytes > MOST_LIST_BYTES:
         raise BadZipError(path, f"it says that it holds more than {MOST_FILES:,} files")
@@ -164,4 +168,4 @@ def _is_dross(inside: PurePosixPath) -> bool:
 
 def _brief(name: str) -> str:
     text = "".join(ch if ch.isprintable() else "?" for ch in name)
-    return text if len(text) <= 60 else f"{text[:57]}..."
+    return text if len(text) <= _SHOWN_LETTERS else f"{text[: _SHOWN_LETTERS - 3]}..."

@@ -16,7 +16,8 @@ from dataclasses import dataclass
 from circuit.errors import PencilampError
 
 PORT = 8765  # chosen: above those that need rights, registered for nothing that classrooms run
-_PORTS_TRIED = 10
+_PORTS_TRIED = 10  # chosen
+HTTP_PORT = 80  # RFC 9110: the one that an address leaves out
 # RFC 5737: addresses for documentation, which lead nowhere. Nothing is sent; the system only says by which of its
 # own addresses it would send.
 _NOWHERE = ("192.0.2.1", 9)
@@ -40,7 +41,7 @@ class Place:
         """What a browser's Host header may say."""
         names = {*self.addresses, "127.0.0.1", "localhost"}
         return frozenset(f"{name}:{self.port}" for name in names) | (
-            names if self.port == 80 else frozenset()
+            names if self.port == HTTP_PORT else frozenset()
         )
 
 

@@ -6,12 +6,14 @@ from pathlib import Path
 
 import click
 
+_LAST_PORT = 65535  # a port has sixteen bits (RFC 9293)
+
 
 @click.command(short_help="Photograph, mend and print from a phone.")
 @click.option("--only-here", is_flag=True, help="Serve this computer alone; needs no network.")
 @click.option(
     "--port",
-    type=click.IntRange(1, 65535),
+    type=click.IntRange(1, _LAST_PORT),
     metavar="NUMBER",
     help="The port to use.  [default: 8765, or the next that is free]",
 )

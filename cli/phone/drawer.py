@@ -46,7 +46,10 @@ STRAIGHT_NAME = "straight.jpg"
 SMALL_NAME = "small.jpg"
 REFUSAL_NAME = "refusal.png"
 _CARD_NAME = "card.json"
-_SECRET_BYTES = 32
+_SECRET_BYTES = 32  # as many as the SHA-256 that signs with it
+_OWNERS_FOLDER, _OWNERS_FILE = 0o700, 0o600  # nobody else on this computer looks in
+_COPIED_AT_ONCE = 1 << 20  # chosen: bytes; a photo never lies in memory whole
+_CUT_OFF_S = 3600.0  # chosen: no file takes an hour to write; one that old was cut off
 _READ_ME = (
     "This folder is the drawer of Pencilamp's phone page: the cards that phones sent.\n"
     f"A card that was not kept goes away by itself {KEPT_DAYS} days after it was last changed.\n"
@@ -94,7 +97,7 @@ def open_drawer(folder: Path) -> Iterator[Drawer]:
 
     with contextlib.ExitStack() as held:
         try:
-            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            folder.mkdir(parents=True, exist_ok=True, mode=_OWNERS_FOLDER)
             held.enter_context(alone(folder / "lock", 0.0, taken))
         except OSError as error:
             raise _unusable(folder, error) from error
@@ -126,7 +129,7 @@ class Drawer:
         try:
             shutil.rmtree(self.folder / "arriving", ignore_errors=True)
             for part in (self.folder, self.folder / "arriving", self.folder / "cards"):
-                part.mkdir(parents=True, exist_ok=True, mode=0o700)
+                part.mkdir(parents=True, exist_ok=True, mode=_OWNERS_FOLDER)
         except OSError as error:
             raise _unusable(self.folder, error) from error
         if not (self.folder / "read-me.txt").exists():
@@ -141,7 +144,7 @@ class Drawer:
         fresh = secrets.token_bytes(_SECRET_BYTES)
         write_whole(path, fresh)
         with contextlib.suppress(OSError):
-            path.chmod(0o600)
+            path.chmod(_OWNERS_FILE)
         return fresh
 
     def forget_phones(self) -> None:
@@ -199,9 +202,9 @@ class Drawer:
         )
         arriving = self.folder / "arriving" / card.id
         try:
-            arriving.mkdir(mode=0o700)
+            arriving.mkdir(mode=_OWNERS_FOLDER)
             with (arriving / card.photo).open("wb") as file:
-                shutil.copyfileobj(photo, file, 1 << 20)
+                shutil.copyfileobj(photo, file, _COPIED_AT_ONCE)
                 file.flush()
                 os.fsync(file.fileno())
             (arriving / _CARD_NAME).write_bytes(json_bytes(card_to_dict(card)))
@@ -280,5 +283,5 @@ class Drawer:
                     shutil.rmtree(folder, ignore_errors=True)
         for path in (self.folder / "cards").glob("*/.pencilamp-*"):
             with contextlib.suppress(OSError):
-                if path.stat().st_mtime < time.time() - 3600:
+                if path.stat().st_mtime < time.time() - _CUT_OFF_S:
                     path.unlink()

@@ -27,11 +27,14 @@ _CALLED_HERE: dict[Role, str] = {
 }
 
 
+_FOR_OTHERS = 0o077  # the rights that new files must not give
+
+
 def run_page(
     *, only_here: bool, port: int | None, in_class: bool, drawer: Path | None, new_phones: bool
 ) -> None:
     """Serve the phone page until Ctrl-C. Raises PencilampError when it can't start."""
-    os.umask(0o077)  # what is in the drawer is for this user's eyes
+    os.umask(_FOR_OTHERS)  # what is in the drawer is for this user's eyes
     place = open_place(port, only_here)
     with open_drawer(drawer_folder(drawer)) as kept:
         if new_phones:

@@ -23,6 +23,7 @@ from circuit.lengths import parse_length
 from cli.phone.card import CardLine, PhoneCard, is_id
 from cli.phone.desk import Desk, wishes_of
 from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME, Drawer
+from cli.phone.forms import form_in
 from cli.phone.keys import Pass
 from cli.phone.showing_pages import pass_of, show
 from cli.phone.views_settings import choices, wishes_in
@@ -30,7 +31,6 @@ from cli.phone.wishes import turned, wishes_from
 
 _SEE_OTHER = 303
 _LONGEST_NAME = 60  # chosen: a name and a table's number
-_MOST_FIELDS = 30
 _SAME_PLACE_MM = 4.0  # chosen: on a phone, spots nearer than that lie over each other
 _MOST_BESIDE = 4  # as many as the style sheet has places for
 _PAGES = {"sheet": "sheet", "build": "build"}
@@ -74,7 +74,7 @@ async def photograph(request: Request) -> Response:
 
 async def send(request: Request) -> Response:
     """A photo comes in. A script gets the card's address, a plain form is led on to it."""
-    async with request.form(max_files=2, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
+    async with form_in(request, files=2) as form:
         photo = next(
             (item for name in ("photo", "album") for item in form.getlist(name) if _is_photo(item)), None
         )
@@ -265,7 +265,7 @@ def pdf_answer(data: bytes, name: str) -> Response:
 
 async def change(request: Request) -> Response:
     card = card_in(request)
-    async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
+    async with form_in(request) as form:
         done = await desk_of(request).change(card.id, _change_in(form, card), seen=_seen(form))
         return _back_to(form, done)
 
@@ -305,14 +305,14 @@ def _back_to(form: FormData, card: PhoneCard) -> Response:
 
 async def take_back(request: Request) -> Response:
     card = card_in(request)
-    async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
+    async with form_in(request) as form:
         return _back_to(form, await desk_of(request).take_back(card.id, _seen(form)))
 
 
 async def other_parts(request: Request) -> Response:
     """The same marks, built with other parts."""
     card = card_in(request)
-    async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
+    async with form_in(request) as form:
         said = {name: str(value) for name, value in form.items() if name != "turn"}
         wishes = wishes_from({**card.wishes, **said})
         return _back_to(form, await desk_of(request).change(card.id, None, wishes))
@@ -329,7 +329,7 @@ async def read_again(request: Request) -> Response:
 async def turn(request: Request) -> Response:
     """Read a photo again, its card a quarter further round."""
     card = card_in(request)
-    async with request.form(max_files=0, max_fields=_MOST_FIELDS, max_part_size=2000) as form:
+    async with form_in(request) as form:
         wishes = turned(wishes_of(card), str(form.get("way", "")))
     await desk_of(request).read_again(card.id, wishes)
     return RedirectResponse(f"/cards/{card.id}/waiting", _SEE_OTHER)

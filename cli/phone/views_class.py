@@ -18,6 +18,8 @@ from cli.phone.showing_pages import show as show_page
 from cli.phone.views_cards import desk_of, drawer_of, lines_for, pdf_answer
 from cli.phone.views_settings import wishes_in
 
+_COUNT_DIGITS = 6  # chosen: more cards than any drawer takes
+
 
 def _require_teacher(request: Request) -> None:
     if pass_of(request).role != "teacher":
@@ -37,7 +39,7 @@ async def show(request: Request) -> Response:
         lines=lines_for(request),
         address=address,
         code=None if address is None else code_as_svg(address),
-        said=request.query_params.get("kept", "")[:6],
+        said=request.query_params.get("kept", "")[:_COUNT_DIGITS],
     )
 
 

@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from cli.phone.card import is_id
+from cli.phone.forms import form_in
 from cli.phone.showing_pages import pass_of
 from cli.phone.showing_pages import show as show_page
 from cli.phone.views_cards import card_in, desk_of, drawer_of
@@ -28,7 +29,7 @@ def require_keeper(request: Request) -> None:
 async def keep(request: Request) -> Response:
     require_keeper(request)
     card = card_in(request)
-    async with request.form(max_files=0, max_fields=5, max_part_size=2000) as form:
+    async with form_in(request) as form:
         title = str(form.get("title", ""))[:_LONGEST_TEXT]
     await desk_of(request).keep(card.id, title)
     return RedirectResponse(f"/cards/{card.id}/build?said", 303)

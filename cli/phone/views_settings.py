@@ -10,8 +10,11 @@ from starlette.responses import RedirectResponse, Response
 
 from circuit.errors import PencilampError
 from circuit.parts import default_parts
+from cli.phone.forms import form_in
 from cli.phone.showing_pages import show as show_page
 from cli.phone.wishes import COOKIE, COOKIE_DAYS, Wishes, cookie_of, wishes_from, wishes_of_cookie
+
+_LONGEST_SAID = 60  # as the page's own fields take
 
 
 def wishes_in(request: Request) -> Wishes:
@@ -39,7 +42,7 @@ async def show(request: Request) -> Response:
 
 
 async def save(request: Request) -> Response:
-    async with request.form(max_files=0, max_fields=30, max_part_size=500) as form:
+    async with form_in(request) as form:
         said = {name: str(value) for name, value in form.items()}
     try:
         wishes = wishes_from(said)
@@ -62,4 +65,4 @@ async def save(request: Request) -> Response:
 
 def _as_typed(said: dict[str, str]) -> dict[str, Any]:
     plain = asdict(Wishes())
-    return {**choices(Wishes()), "said": {name: said.get(name, "")[:60] for name in plain}}
+    return {**choices(Wishes()), "said": {name: said.get(name, "")[:_LONGEST_SAID] for name in plain}}
