@@ -20,6 +20,7 @@ ROOMS = {
     "vision/drawing": (),
     "cli": ("cli/archive", "cli/pages", "cli/phone"),
     "cli/archive": (),
+    "cli/pages": (),
     "cli/phone": (),
 }  # and which rooms in it are counted by themselves
 PLAIN = {0, 0.5, 1, 2, 3, 4, 8, 10, 16, 90, 100, 180, 255, 360}

@@ -102,7 +102,7 @@ def meets_convex(a: Any, b: Any, corners: Points, clear: float) -> Any:
     return enters <= leaves
 
 
-_LEAST_MITRE = 0.05  # chosen: 1 + cosine of a turn by 162 degrees; folds end at 150
+_LEAST_MITRE = 0.05  # chosen: 1 + cosine of a turn by 162 degrees; folds end at 135
 
 
 def mitre(before: Any, after: Any) -> Any:

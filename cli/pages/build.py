@@ -52,6 +52,7 @@ _MOST_PAGES = 2  # chosen: one sheet of paper, both sides; more than 14 lights m
 _SMALL_GAP_MM, _UNDER_HEAD_MM = 2.0, 2.0
 _CAUTION_PT = TINY_PT
 _TITLE = "Build sheet"
+_ROW_AIR_MM = 0.4  # chosen by eye: between two rows of the table
 # How much the warning says, and whether each step's text goes on beside its heading: the first way that comes out on
 # `_MOST_PAGES` is taken, else the last.
 _WAYS = ((FULL, False), (FULL, True), (SHORT, True), (SHORTER, True), (BARE, True))
@@ -131,7 +132,7 @@ def _trouble(build: Build, room: float, *, tight: bool) -> list[Block]:
         (wrapped(seen, size, column, "bold"), wrapped(meant, size, column - 3.0))
         for seen, meant in SEEN_AND_MEANT
     ]
-    talls = [(len(seen) + len(meant)) * line_mm(size) + 0.4 for seen, meant in rows]
+    talls = [(len(seen) + len(meant)) * line_mm(size) + _ROW_AIR_MM for seen, meant in rows]
     first = (len(rows) + 1) // 2
     height = line_mm(HEAD_PT) + len(intro) * line_mm(size) + 1.0 + max(sum(talls[:first]), sum(talls[first:]))
 

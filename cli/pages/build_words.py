@@ -20,15 +20,19 @@ from cli.pages.pieces import by, pieces_of
 _SIDES = ("right", "bottom right", "bottom", "bottom left", "left", "top left", "top", "top right")
 _WAYS = ("right", "down and right", "down", "down and left", "left", "up and left", "up", "up and right")
 
+_EIGHTH_DEG = 45.0  # of a turn, one for each word
+_METRE_MM, _FOOT_IN = 1000, 12
+_STEP_MM = 5  # chosen: nobody buys tape by the millimetre
+
 
 def way(heading_deg: float) -> str:
     """A direction of going, as one says it of a card that lies before one."""
-    return _WAYS[round(heading_deg / 45.0) % 8]
+    return _WAYS[round(heading_deg / _EIGHTH_DEG) % 8]
 
 
 def side(direction_deg: float) -> str:
     """A side of something, seen from its middle."""
-    return _SIDES[round(direction_deg / 45.0) % 8]
+    return _SIDES[round(direction_deg / _EIGHTH_DEG) % 8]
 
 
 def turning(turn_deg: float) -> str:
@@ -38,11 +42,11 @@ def turning(turn_deg: float) -> str:
 def long_length(mm: float, units: Units) -> str:
     """A length to buy, rounded up: metres to a tenth, or feet and inches; short ones to 5 mm or 1 in."""
     if units == "mm":
-        if mm < 1000.0:
-            return f"{math.ceil(mm / 5.0 - 1e-9) * 5} mm"
+        if mm < _METRE_MM:
+            return f"{math.ceil(mm / _STEP_MM - 1e-9) * _STEP_MM} mm"
         return f"{math.ceil(mm / 100.0 - 1e-9) / 10:.1f} m"
     inches = math.ceil(mm / MM_PER_INCH - 1e-9)
-    feet, rest = divmod(inches, 12)
+    feet, rest = divmod(inches, _FOOT_IN)
     if feet < 3:
         return f"{inches} in"
     return f"{feet} ft {rest} in" if rest else f"{feet} ft"

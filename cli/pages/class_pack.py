@@ -36,6 +36,8 @@ from vision.drawing.rows import write_lines
 _PICTURE_MM = (112.0, 140.0)  # chosen: the card large enough to lay tape by
 _WORD_INDENT_MM, _WORD_AIR_MM, _NUMBER_AT_MM = 10.0, 2.2, (3.6, 2.8)
 _BESIDE_MM = 8.0
+# A box to tick: its side, how far it lies under the line's top, the words beside it, air below. Chosen by eye.
+_TICK_MM, _TICK_DOWN_MM, _TICK_WORDS_MM, _TICK_AIR_MM = 2.6, 0.8, 6.0, 1.2
 _PUPIL, _TEACHER = "Build your card", "For who teaches"
 # For each table, in the order in which things go wrong. Common practice, no source.
 _CHECKS = (
@@ -156,13 +158,13 @@ def _teachers(build: Build, copies: int, room: float) -> list[Block]:
 
 
 def _ticked(text: str, room: float) -> Block:
-    lines = wrapped(text, LABEL_PT, room - 6.0)
+    lines = wrapped(text, LABEL_PT, room - _TICK_WORDS_MM)
 
     def draw(pen: PagePen, left: float, top: float) -> None:
-        pen.line(Box(left, top + 0.8, 2.6, 2.6).corners, INK, closed=True)
-        write_lines(pen, lines, left + 6.0, top, LABEL_PT)
+        pen.line(Box(left, top + _TICK_DOWN_MM, _TICK_MM, _TICK_MM).corners, INK, closed=True)
+        write_lines(pen, lines, left + _TICK_WORDS_MM, top, LABEL_PT)
 
-    return Block(len(lines) * line_mm(LABEL_PT) + 1.2, draw)
+    return Block(len(lines) * line_mm(LABEL_PT) + _TICK_AIR_MM, draw)
 
 
 def _cuts(build: Build) -> list[str]:

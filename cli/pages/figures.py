@@ -20,15 +20,32 @@ from vision.drawing.pen import HAIR_MM, LINE_MM, SHORT_DASH, Pen
 
 # The side view: chosen so that a tenth of a millimetre shows and the whole fits a page's width.
 WIDTHS, HEIGHTS = 2.0, 5.0
-_CARD_MM, _FLAP_MM, _TAPE_MM = (
-    0.4,
-    0.3,
-    0.14,
-)  # thicknesses as drawn; tape a little thicker than it is, to be seen
+# Thicknesses as drawn; tape a little thicker than it is, to be seen.
+_CARD_MM, _FLAP_MM, _TAPE_MM = 0.4, 0.3, 0.14
 _ABOVE_MM, _BELOW_MM = 11.0, 11.5  # room for words over and under the picture
 _WORDS_PT = TINY_PT
 _FOLD_MM, _FOLD_HIGH_MM, _FOLD_GAP_MM, _FOLD_TAPE_MM = 22.5, 15.0, 3.0, 5.0
 _RAMP_STEPS = 12
+# Heights above the card as drawn: the dot under the negative tape; over it clear tape, and what lies upon both.
+_DOT_TOP_MM, _CLEAR_TOP_MM, _LOW_MM = 0.1, 0.2, 0.12
+_PAST_TAB_MM = 6.0  # how far card and tape are drawn past the tab
+_SIGN_MM = 2.2  # the cell's signs: size, and how far their middle lies from its rim
+# How far the tape stands off the free end: where it turns, where it lies thickest.
+_ROUND_END_MM = (0.35, 0.6)
+_CLEAR_MM = 0.08  # the clear tape under the lid
+_MEETING_MM = 0.02  # what keeps the outer tape's end over the card, to be seen
+_COPPER_AND_GLUE_MM = 0.3  # of both tapes and the lid's clear tape: what they take of the air over the cell
+# Where words begin, as shares of the picture's width, row by row, so that none runs into the next.
+_ROW_ABOVE, _ROW_BELOW = (0.0, 0.47, 0.72), (0.0, 0.51, 0.74)
+_AIR_AT, _DOT_AT = 0.1, 0.2
+# How far a pointer ends inside what it points to, by how thick that is drawn.
+_INTO_MM = (0.05, 0.15, 0.2, 0.3)
+_PAST_DOT_MM = 2.5  # beyond the dot, where clear tape lies alone
+# Rows of words on the page: the upper one's foot, the lower one's, from one to the next, a pointer's begin at either.
+_FIRST_ROW_MM, _LAST_ROW_MM, _ROW_MM, _UNDER_WORDS_MM, _OVER_WORDS_MM = 2.6, 10.2, 3.6, 0.8, 2.3
+_POINTER_SHARE = 0.8  # of a hair line's width
+# A fold in pictures: where it turns, where arrows end, the words' first line and all of them below.
+_CORNER_MM, _ARROW_TO_MM, _ARROW_BACK_MM, _WORDS_DOWN_MM, _WORDS_HIGH_MM = 14.0, 9.0, 17.0, 2.5, 10.5
 _FOOT_MM = 0.35  # of the ramp, as drawn: above the covered negative tape
 
 
@@ -59,26 +76,26 @@ def draw_side_view(pen: Pen, build: Build, left: float, top: float) -> None:
     past = switch.end_run_mm - reach
     lid_end = switch.wrap_mm - half
     bare = switch.dot_mm / 2 + 0.5
-    end = reach + 6.0
+    end = reach + _PAST_TAB_MM
     slab(-half - 1.0, end + 0.0, -_CARD_MM, 0.0, PALE, FAINT_INK)
-    slab(-bare + 0.5, bare - 0.5, 0.0, 0.1, WHITE, INK)
-    slab(-past, end, 0.1, 0.1 + _TAPE_MM, NEGATIVE)
-    slab(bare, reach + 2.0, 0.1 + _TAPE_MM, 0.2 + _TAPE_MM, WHITE, INK)
-    low = 0.12 + _TAPE_MM
+    slab(-bare + 0.5, bare - 0.5, 0.0, _DOT_TOP_MM, WHITE, INK)
+    slab(-past, end, _DOT_TOP_MM, _DOT_TOP_MM + _TAPE_MM, NEGATIVE)
+    slab(bare, reach + 2.0, _DOT_TOP_MM + _TAPE_MM, _CLEAR_TOP_MM + _TAPE_MM, WHITE, INK)
+    low = _LOW_MM + _TAPE_MM
     for u in (-half, half - FOAM_STRIP_MM):
-        slab(u, u + FOAM_STRIP_MM, 0.0 if u < 0 else low + 0.1, rise, PALE, INK)
+        slab(u, u + FOAM_STRIP_MM, 0.0 if u < 0 else low + _DOT_TOP_MM, rise, PALE, INK)
     slab(-radius, radius, low, low + cell.height_mm, WHITE, INK)
-    draw_plus(pen, at(-radius + 2.2, low + cell.height_mm - 0.5), 2.2, POSITIVE)
-    draw_minus(pen, at(-radius + 2.2, low + 0.5), 2.2, NEGATIVE)
+    draw_plus(pen, at(-radius + _SIGN_MM, low + cell.height_mm - 0.5), _SIGN_MM, POSITIVE)
+    draw_minus(pen, at(-radius + _SIGN_MM, low + 0.5), _SIGN_MM, NEGATIVE)
     # Lid, ramp and tab as one strip of card, the copper on its outer face and round the free end.
     slope = _ramp(switch)
-    card = [(-half, rise), *slope, (reach, low + 0.1)]
+    card = [(-half, rise), *slope, (reach, low + _DOT_TOP_MM)]
     _band(pen, at, card, 0.0, _FLAP_MM, WHITE, INK)
-    outer = [(-half - 0.35, rise), *slope, (reach, low + 0.1), (end, 0.02)]
+    outer = [(-half - _ROUND_END_MM[0], rise), *slope, (reach, low + _DOT_TOP_MM), (end, _MEETING_MM)]
     _band(pen, at, outer, _FLAP_MM, _FLAP_MM + _TAPE_MM, POSITIVE, None)
-    slab(-half - 0.6, -half, rise - _TAPE_MM, rise + _FLAP_MM + _TAPE_MM, POSITIVE)
+    slab(-half - _ROUND_END_MM[1], -half, rise - _TAPE_MM, rise + _FLAP_MM + _TAPE_MM, POSITIVE)
     slab(-half, lid_end, rise - _TAPE_MM, rise, POSITIVE)
-    slab(-half, -bare, rise - _TAPE_MM - 0.08, rise - _TAPE_MM, WHITE, INK)
+    slab(-half, -bare, rise - _TAPE_MM - _CLEAR_MM, rise - _TAPE_MM, WHITE, INK)
     wide = side_view_size(switch)[0]
     for words, share, row, pointing in _side_words(build, switch, low):
         _pointed(pen, words, left + share * wide, row, at(*pointing), top, ground)
@@ -89,16 +106,18 @@ def _side_words(build: Build, switch: Switch, low: float) -> list[tuple[str, flo
     nearest the edge of the picture's room), what they point to (u, z)."""
     half, reach, rise = switch.shape.half_mm, switch.shape.reach_mm, switch.rise_mm
     cell = build.settings.cell
-    air = format_length(max(rise - cell.height_mm - 0.3, 0.0), "mm")  # an inch hides a tenth of a millimetre
+    air = format_length(
+        max(rise - cell.height_mm - _COPPER_AND_GLUE_MM, 0.0), "mm"
+    )  # an inch hides a tenth of a millimetre
     return [
-        ("free end: + tape goes round", 0.0, 1, (-half, rise + 0.2)),
-        ("lid, + tape on top", 0.47, 1, (half - 2.0, rise + 0.3)),
-        (_ramp_words(switch), 0.72, 1, ((half + switch.shape.ramp_mm) / 2, rise / 2 + 0.5)),
-        (f"+ copper faces down; air {air}", 0.1, 2, (1.0, rise - _TAPE_MM)),
-        ("foam frame on the card", 0.0, -2, (-half + 2.0, 1.0)),
-        ("clear tape", 0.51, -2, (switch.dot_mm / 2 + 2.5, low + 0.05)),
-        ("tab, glued down", 0.74, -2, (reach - 2.0, low + 0.2)),
-        ("paper dot; − copper faces up", 0.2, -1, (-1.0, 0.15)),
+        ("free end: + tape goes round", _ROW_ABOVE[0], 1, (-half, rise + _INTO_MM[2])),
+        ("lid, + tape on top", _ROW_ABOVE[1], 1, (half - 2.0, rise + _INTO_MM[3])),
+        (_ramp_words(switch), _ROW_ABOVE[2], 1, ((half + switch.shape.ramp_mm) / 2, rise / 2 + 0.5)),
+        (f"+ copper faces down; air {air}", _AIR_AT, 2, (1.0, rise - _TAPE_MM)),
+        ("foam frame on the card", _ROW_BELOW[0], -2, (-half + 2.0, 1.0)),
+        ("clear tape", _ROW_BELOW[1], -2, (switch.dot_mm / 2 + _PAST_DOT_MM, low + _INTO_MM[0])),
+        ("tab, glued down", _ROW_BELOW[2], -2, (reach - 2.0, low + _INTO_MM[2])),
+        ("paper dot; − copper faces up", _DOT_AT, -1, (-1.0, _INTO_MM[1])),
     ]
 
 
@@ -108,10 +127,13 @@ def _ramp_words(switch: Switch) -> str:
 
 def _pointed(pen: Pen, words: str, begins: float, row: int, target: Point, top: float, ground: float) -> None:
     above = row > 0
-    y = top + 2.6 + 3.6 * (row - 1) if above else ground + 10.2 - 3.6 * (-1 - row)
+    if above:
+        y = top + _FIRST_ROW_MM + _ROW_MM * (row - 1)
+    else:
+        y = ground + _LAST_ROW_MM - _ROW_MM * (-1 - row)
     pen.text(begins, y, words, _WORDS_PT)
-    start = (begins + 3.0, y + 0.8 if above else y - 2.3)
-    pen.line([start, target], INK, HAIR_MM * 0.8)
+    start = (begins + 3.0, y + _UNDER_WORDS_MM if above else y - _OVER_WORDS_MM)
+    pen.line([start, target], INK, HAIR_MM * _POINTER_SHARE)
 
 
 def _ramp(switch: Switch) -> list[Point]:
@@ -138,7 +160,7 @@ def _band(pen, at, line: Sequence[Point], low: float, high: float, fill: Colour,
 
 def fold_size() -> tuple[float, float]:
     """Width and height of the three pictures of a fold with their words. [mm]"""
-    return 3 * _FOLD_MM + 2 * _FOLD_GAP_MM, _FOLD_HIGH_MM + 10.5
+    return 3 * _FOLD_MM + 2 * _FOLD_GAP_MM, _FOLD_HIGH_MM + _WORDS_HIGH_MM
 
 
 def draw_fold_steps(pen: Pen, left: float, top: float) -> None:
@@ -157,16 +179,18 @@ def draw_fold_steps(pen: Pen, left: float, top: float) -> None:
             pen.shape([ring], fill)
             pen.line(ring, POSITIVE, LINE_MM, closed=True)
 
-        corner = 14.0
+        corner = _CORNER_MM
         if number == 0:
             box(0.0, y, _FOLD_MM, y + wide, POSITIVE_TINT)
-            draw_arrow(pen, (x + 2.0, top + y + wide / 2), (x + 9.0, top + y + wide / 2), INK, LINE_MM, 2.0)
+            draw_arrow(
+                pen, (x + 2.0, top + y + wide / 2), (x + _ARROW_TO_MM, top + y + wide / 2), INK, LINE_MM, 2.0
+            )
         elif number == 1:
             box(0.0, y, corner + wide, y + wide, POSITIVE_TINT)
             box(4.0, y + 1.0, corner + wide, y + wide, WHITE)
             draw_arrow(
                 pen,
-                (x + 17.0, top + y + wide / 2 + 0.5),
+                (x + _ARROW_BACK_MM, top + y + wide / 2 + 0.5),
                 (x + 8.0, top + y + wide / 2 + 0.5),
                 INK,
                 LINE_MM,
@@ -190,4 +214,4 @@ def draw_fold_steps(pen: Pen, left: float, top: float) -> None:
             dash=SHORT_DASH if number == 0 else (),
         )
         for row, line in enumerate(wrapped(text, TINY_PT, _FOLD_MM + 1.0)):
-            pen.text(x, top + _FOLD_HIGH_MM + 2.5 + row * line_mm(TINY_PT), line, TINY_PT)
+            pen.text(x, top + _FOLD_HIGH_MM + _WORDS_DOWN_MM + row * line_mm(TINY_PT), line, TINY_PT)

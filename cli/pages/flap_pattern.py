@@ -24,6 +24,9 @@ from vision.drawing.pen import HAIR_MM, LINE_MM, LONG_DASH, SHORT_DASH
 
 _WORDS_GAP_MM = 3.0
 _LEAST_WORDS_MM = 26.0
+_FROM_END_MM = (6.0, 5.0)  # chosen by eye: up from the free end, the tape's sign and the end's words
+_CROSS_MM = 1.5  # chosen: half of the cross on the lid's middle
+_CAPITAL_MM = 1.1  # half a capital's height in small type: brings words level with what they tell of
 
 
 def pattern_size(switch: Switch) -> tuple[float, float]:
@@ -65,11 +68,13 @@ def draw_pattern(pen: PagePen, build: Build, left: float, top: float, room: floa
     )
     line = ((beside, -half - tongue), (beside, half))
     draw_tape(pen, placing, line, traces.tape_width_mm, ON_PAPER, positive=True)
-    draw_polarity(pen, placing.at((beside, half - 6.0)), sign_radius(traces.tape_width_mm), positive=True)
+    draw_polarity(
+        pen, placing.at((beside, half - _FROM_END_MM[0])), sign_radius(traces.tape_width_mm), positive=True
+    )
     pen.circle(
         placing.at((0.0, 0.0)), build.settings.cell.diameter_mm / 2, FAINT_INK, HAIR_MM, dash=SHORT_DASH
     )
-    draw_cross(pen, placing.at((0.0, 0.0)), 1.5)
+    draw_cross(pen, placing.at((0.0, 0.0)), _CROSS_MM)
     end = half - switch.wrap_mm  # under the lid, up from the free end
     pen.line(placing.along(((beside - 2.0, end), (beside + 2.0, end))), POSITIVE, LINE_MM)
     for y in (-half, -half - switch.ramp_flat_mm):
@@ -85,10 +90,10 @@ def draw_pattern(pen: PagePen, build: Build, left: float, top: float, room: floa
         (top + tab / 2, "tab: its underside is glued to the card"),
         (top + tab + switch.ramp_flat_mm / 2 + 3.0, _ramp_words(switch)),
         (placing.at((0.0, end))[1], "red line: so far the + tape comes back under the lid"),
-        (free_end - 5.0, "free end: the + tape goes round it"),
+        (free_end - _FROM_END_MM[1], "free end: the + tape goes round it"),
     ):
         lines = wrapped(text, SMALL_PT, words_room)
-        y = at - (len(lines) - 1) * line_mm(SMALL_PT) / 2 + 1.1
+        y = at - (len(lines) - 1) * line_mm(SMALL_PT) / 2 + _CAPITAL_MM
         for row in lines:
             pen.text(words_left, y, row, SMALL_PT, colour=POSITIVE if "+ tape" in text else INK)
             y += line_mm(SMALL_PT)

@@ -21,6 +21,10 @@ _WORDS_MM, _SIDE_MM, _GAP_MM = 28.5, 22.5, 1.7  # the words, the picture from th
 _TAPE_OPACITY = 0.35
 # Heights as drawn in the side picture, so that thin things show.
 _CARD_MM, _COPPER_MM, _BODY_MM, _CLEAR_MM = 1.0, 0.7, 3.0, 0.35
+_FIRST_LINE_MM = 2.6  # from the figure's top to the first line's foot
+_SIGN_MM, _SIGN_AT_MM = 2.4, 2.2  # a sign's width at most; its middle from the tape's end
+_DIE_SHARE = 0.6  # of the body's half: the round window over the light's chip
+_SLACK_MM = (0.6, 0.4)  # how far clear tape stands off: where it leaves the card, where it climbs the body
 _CUT_SHARE = 0.22  # of the light's body: the corner that marks its negative end
 _WORDS = "Mostly the − end is marked: a cut corner, a line, a green dot. No mark? The way round that lights is right."
 _HELD = "Clear tape holds it down: stuck to the card all round."
@@ -31,7 +35,7 @@ def draw_light_figure(pen: Pen, build: Build, left: float, top: float) -> None:
     _draw_from_above(pen, build, left, top)
     x = left + _ABOVE_MM + _GAP_MM
     for row, line in enumerate(wrapped(_WORDS, TINY_PT, _WORDS_MM)):
-        pen.text(x, top + 2.6 + row * line_mm(TINY_PT), line, TINY_PT)
+        pen.text(x, top + _FIRST_LINE_MM + row * line_mm(TINY_PT), line, TINY_PT)
     _draw_from_the_side(pen, build, x + _WORDS_MM + _GAP_MM, top + 1.0)
 
 
@@ -44,7 +48,7 @@ def _draw_from_above(pen: Pen, build: Build, left: float, top: float) -> None:
     for side, ink, sign in ((-1.0, POSITIVE, draw_plus), (1.0, NEGATIVE, draw_minus)):
         at = y + side * settings.trace_offset_mm * scale
         pen.shape([_box(left, at - tape / 2, left + _ABOVE_MM, at + tape / 2)], ink, _TAPE_OPACITY)
-        sign(pen, (left + 2.2, at), min(tape, 2.4), ink)
+        sign(pen, (left + _SIGN_AT_MM, at), min(tape, _SIGN_MM), ink)
     half, wide = settings.light.length_mm / 2 * scale, settings.light.width_mm / 2 * scale
     cut = _CUT_SHARE * 2 * min(half, wide)
     corner = (x + wide, y + half)
@@ -52,7 +56,7 @@ def _draw_from_above(pen: Pen, build: Build, left: float, top: float) -> None:
     body += [(corner[0] - cut, corner[1]), (x - wide, y + half)]
     pen.shape([body], WHITE)
     pen.line(body, INK, LINE_MM, closed=True)
-    pen.circle((x, y), 0.6 * min(half, wide), FAINT_INK, HAIR_MM)
+    pen.circle((x, y), _DIE_SHARE * min(half, wide), FAINT_INK, HAIR_MM)
     held = _box(
         x - clear_along / 2 * scale,
         y - clear_across / 2 * scale,
@@ -84,7 +88,12 @@ def _draw_from_the_side(pen: Pen, build: Build, left: float, top: float) -> None
         bar(side * offset - tape / 2, side * offset + tape / 2, low, ground, ink, ink)
     bar(-half, half, high, low, WHITE, INK)
     lane = offset + tape / 2
-    over = [(-across / 2, ground), (-lane - 0.6, ground), (-half - 0.4, high), (-half, high - _CLEAR_MM)]
+    over = [
+        (-across / 2, ground),
+        (-lane - _SLACK_MM[0], ground),
+        (-half - _SLACK_MM[1], high),
+        (-half, high - _CLEAR_MM),
+    ]
     over += [(-u, y) for u, y in reversed(over)]
     pen.line([(x + u * scale, y - _CLEAR_MM) for u, y in over], INK, LINE_MM)
     for row, line in enumerate(wrapped(_HELD, TINY_PT, _SIDE_MM)):

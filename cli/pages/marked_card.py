@@ -29,6 +29,7 @@ from vision.drawing.rows import write_lines
 SQUARE_MM = 30  # chosen: the largest that lies beside a card of a quarter Letter on A4
 PENCIL_MM = 0.5  # chosen: a soft pencil's line
 _GAP_MM = 5.0
+_OVER_RULER_MM = 1.2  # chosen: air between card and ruler
 _TITLE = "Marked back card"
 _WORDS = (
     "Print at 100 % on card stock and cut along the inside of the line: the back card, marked and ready for tape. "
@@ -64,7 +65,7 @@ def marks_places(build: Build, paper: Paper) -> MarksPlaces:
     outer = SQUARE_MM * (1 + 2 / CELLS)
     for lying in (paper, paper.turned):
         inside = lying.inside
-        bottom = inside.bottom - RULER_HEIGHT_MM - 1.2
+        bottom = inside.bottom - RULER_HEIGHT_MM - _OVER_RULER_MM
         above = len(wrapped(_WORDS, BODY_PT, inside.width)) * line_mm(BODY_PT) + 4.0
         beside = inside.width - card.width_mm - _GAP_MM
         if card.width_mm > inside.width:

@@ -21,6 +21,8 @@ from vision.drawing.rows import write_lines
 # Chosen by eye. [mm]
 _SIDES_MM, _BAR_MM, _BESIDE_BAR_MM, _ABOVE_MM, _BELOW_BOX_MM = 8.0, 1.6, 5.0, 2.0, 5.0
 
+_AIR_SHARE = 2.5  # of the air above: above, below, and a half between head and lines
+
 
 @dataclass(frozen=True, slots=True)
 class Most:
@@ -45,7 +47,7 @@ def warning_box(build: Build, room: float, most: Most) -> list[Block]:
     inner, size = room - _SIDES_MM, most.size_pt
     head_lines = wrapped(head, HEAD_PT, inner, "bold")
     lines = [line for text in _texts(build, most) for line in wrapped(f"– {text}", size, inner)]
-    height = len(head_lines) * line_mm(HEAD_PT) + len(lines) * line_mm(size) + 2.5 * _ABOVE_MM
+    height = len(head_lines) * line_mm(HEAD_PT) + len(lines) * line_mm(size) + _AIR_SHARE * _ABOVE_MM
 
     def draw(pen: PagePen, left: float, top: float) -> None:
         pen.shape([Box(left, top, room, height).corners], PALE)
