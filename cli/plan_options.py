@@ -11,12 +11,12 @@ from typing import Any
 from circuit.asked import PlanAsked
 from circuit.card_sizes import size_meant
 from circuit.errors import UsageError
+from circuit.gap import best_gap_mm
 from circuit.layout import Point
 from circuit.lengths import parse_length, parse_size
 from circuit.mark_changes import Changes, shift_from
 from circuit.part_kinds import LightPart, Parts
 from circuit.plan_card import PlanChoices
-from circuit.rules import best_gap_mm
 from circuit.settings import Corners, Settings, Units, WindowPaper
 from circuit.stack import foam_layers
 

@@ -37,9 +37,11 @@ from circuit.check.finding import EXACT, Finding, in_quadrature, level_of, short
 from circuit.check.overlap import reach_into
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape
+from circuit.gap import tape_under_pads_mm
+from circuit.gap_trouble import gap_trouble
 from circuit.layout import POLARITIES, LightMark, Point, Polarity
 from circuit.part_kinds import LightPart
-from circuit.rules import gap_trouble, limit_of, tape_under_pads_mm
+from circuit.rules import limit_of
 
 # Runs further from a light than this many body lengths past its tape can't be what bridges it: chosen.
 _REACH_BODIES = 2.0

@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 
 from circuit.layout import Level, Point, Problem
 from circuit.lengths import FINEST_INCH, MM_PER_INCH, format_length
-from circuit.rules import LIMITS, Rule, limit_of
+from circuit.rules import LIMITS, limit_of
+from circuit.rules.kinds import Rule
 from circuit.settings import Settings, Units
 from circuit.telling import listed
 

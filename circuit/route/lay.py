@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from circuit.bounds import PathBound, shortest_path_bound
+from circuit.gap_trouble import gap_trouble
 from circuit.layout import BatteryMark, Layout, Traces
 from circuit.polyline import length
 from circuit.route.blocked import likely_blocks, proven_blocks
@@ -19,7 +20,6 @@ from circuit.route.site import Site
 from circuit.route.sizes import Sizes, sizes_for, usable_gap
 from circuit.route.solve import Proof
 from circuit.route.switch_shape import switch_shape
-from circuit.rules import gap_trouble
 from circuit.settings import Settings
 
 # A lane this much longer than the shortest path asks for is looked at again: chosen.

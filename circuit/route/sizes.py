@@ -15,8 +15,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from circuit.gap import tape_under_pads_mm
 from circuit.layout import Layout
-from circuit.rules import limit_of, tape_under_pads_mm
+from circuit.rules import limit_of
 from circuit.settings import Settings
 
 _SHARPEST_TURN_DEG = 170.0  # chosen: past it the tape lies upon itself, whatever a maker allows

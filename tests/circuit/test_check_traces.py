@@ -13,10 +13,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from circuit.check import check
+from circuit.gap import best_gap_mm
+from circuit.gap_trouble import gap_trouble
 from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark, Traces
 from circuit.part_kinds import LightPart
 from circuit.parts import light_part
-from circuit.rules import best_gap_mm, gap_trouble
 from circuit.settings import Settings
 from circuit.switch import lane_at_range
 from tests.circuit.hand_made import (

@@ -31,6 +31,7 @@ def test_cosine_to_the_fourth(degrees, share):
     [(0.0, 27777.8), (1.0, 22500.0), (3.0, 6944.44), (6.0, 1111.11), (10.0, 189.378)],
 )
 def test_a_quarter_of_a_candela_at_three_millimetres(away, lux):
+    # Six digits are given: half of the last is 2.6e-6 of 189.378, less of the others that end there.
     assert point_lux(0.25, 3.0, away) == pytest.approx(lux, rel=3e-6)
     # A lamp of a tenth of a millimetre is a point to all intents: (a / h)^2 = 3e-4.
     assert disc_lux(0.25, 0.05, 3.0, away) == pytest.approx(lux, rel=4e-4)

@@ -76,7 +76,7 @@ def test_a_whole_tape_width_lies_on_copper_and_the_clear_tape_off_it(name):
     for branch, joint in zip(traces.branches, joints_of(traces), strict=True):
         for polarity in ("positive", "negative"):
             shared = tape(getattr(branch, polarity)).intersection(tape(getattr(traces, polarity)))
-            assert shared.area == pytest.approx(TAPE**2, rel=1e-3)
+            assert shared.area == pytest.approx(TAPE**2)
             assert shared.symmetric_difference(shapely.Polygon(joint.contact_mm(polarity))).area < 0.1
             assert shared.distance(shapely.Polygon(joint.cover_mm)) >= 0.5 - 0.02
 

@@ -69,7 +69,8 @@ def test_one_photo_makes_a_whole_folder(photos, tmp_path):
     assert plan["reading"]["photo"] == "easy.jpg"
     assert [light["label"] for light in plan["lights"]] == ["L1", "L2", "L3"]
     for light, dot in zip(plan["lights"], EASY.dots):
-        assert np.hypot(light["x_mm"] - dot.x_mm, light["y_mm"] - dot.y_mm) < 0.8
+        # Half of what a light may lie off the midline; measured on this photo: 0.06 mm.
+        assert np.hypot(light["x_mm"] - dot.x_mm, light["y_mm"] - dot.y_mm) < 0.25
         assert light["positive_side_deg"] is not None
     assert plan["battery"]["cell"] == "CR2032"
     assert not [problem for problem in plan["problems"] if problem["level"] == "must-fix"]

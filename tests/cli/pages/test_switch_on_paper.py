@@ -181,6 +181,7 @@ def test_the_dot_ends_before_the_clear_tape(switch):
     assert dot.centroid.distance(switch.middle) < 0.05
     assert 0.0 < dot.distance(switch.cover) < 1.0
     across = dot.bounds[2] - dot.bounds[0]
+    # Told in tenths: half of one; and the PDF's own hundredth.
     assert told_mm(switch.plan, r"Thin paper, ([\d.]+) mm across") == pytest.approx(across, abs=0.06)
 
 
@@ -241,6 +242,7 @@ def test_the_pattern_on_the_sheet_is_as_large_as_the_list_says():
         flaps = [Polygon(path.points) for path in outlines if len(path.points) >= 11]
         wide = told_mm(plan, r"of ([\d.]+) x [\d.]+ mm for the flap")
         high = told_mm(plan, r"of [\d.]+ x ([\d.]+) mm for the flap")
+        # Told in tenths: half of one; and the PDF's own hundredth.
         assert any(_size(flap) == pytest.approx((wide, high), abs=0.06) for flap in flaps), plan.layout.card
 
 

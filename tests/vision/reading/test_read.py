@@ -164,7 +164,7 @@ def test_a_card_that_is_small_in_a_large_photo_is_read_in_all_its_pixels(tmp_pat
     read = read_photo(photo)
     card = read.layout.card
     corners = read.view.to_photo(np.array([[0.0, 0.0], [card.width_mm, card.height_mm]]))
-    assert np.abs(corners - shot.card_corners_px[[0, 2]]).max() < 4.0
+    assert np.abs(corners - shot.card_corners_px[[0, 2]]).max() < 1.0  # a pixel; measured: 0.16
     assert len(read.layout.lights) == 3
 
 

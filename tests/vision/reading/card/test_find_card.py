@@ -32,8 +32,9 @@ def test_edges_are_measured_even_where_noise_drowns_them(step, noise):
     levels = (TOP, RIGHT, BOTTOM, LEFT)
     for side, (edge, level) in enumerate(zip(edges, levels, strict=True)):
         off = edge.points[:, (side + 1) % 2] - level
+        # Three standard deviations as stated; twice the worst measured on these eight edges, 0.05 and 0.09 px.
         assert abs(off.mean()) < 3 * edge.sigma_px
-        assert abs(off.mean()) < (0.1 if noise < 5 else 0.5)
+        assert abs(off.mean()) < (0.1 if noise < 5 else 0.2)
 
 
 def test_the_case_above_needs_the_small_picture():
@@ -53,5 +54,6 @@ def test_halving_keeps_the_mean_and_stops_in_time():
     assert halved(pixels, 1.9) is pixels
     half, quarter = halved(pixels, 2.0), halved(pixels, 5.0)
     assert half.shape == (60, 100, 3) and quarter.shape == (30, 50, 3)
-    assert abs(half.mean() - pixels.mean()) < 0.3
+    # A sum of four is rounded to whole levels, halves up: an eighth of a level on average.
+    assert abs(half.mean() - pixels.mean()) < 0.15
     assert halved(pixels[:119], 2.0).shape == (119, 200, 3)  # an odd side is left to other ways

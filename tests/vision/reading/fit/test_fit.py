@@ -121,6 +121,7 @@ def test_a_bent_edge_is_found_and_measured(lift):
     shapes = likeliest_lifts(flat)
     assert shapes[0][1] > WORTH_A_FIT
     best = fit_models(seen, camera(), SIZE, False, False, Priors())[0][0]
+    # Twice the worst measured on these four bends, 0.42 mm: four edges tell a height of 2.5 mm no better.
     assert best.lift_mm == pytest.approx(2.5, rel=0.35)
     places = np.array([[30.0, 40.0], [-30.0, 50.0], [45.0, -50.0]])
     pixels = view.to_photo(places)

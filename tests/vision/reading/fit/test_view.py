@@ -25,7 +25,7 @@ def shot():
 def test_millimetres_come_back_from_the_photo(shot, turn_deg):
     view = find_view(shot.pixels, Asked(turn_deg=turn_deg)).view
     places = PLACES if turn_deg in (0, 180) else PLACES[:, ::-1]
-    assert view.to_mm(view.to_photo(places)) == pytest.approx(places, abs=1e-3)
+    assert view.to_mm(view.to_photo(places)) == pytest.approx(places, abs=1e-9)
 
 
 def test_a_half_turn_changes_ends(shot):
@@ -43,7 +43,8 @@ def test_covariances_are_proper_and_grow_away_from_the_origin(shot):
     assert np.trace(far) > np.trace(near)
     joint = view.joint_covariance(np.array([[2.0, 2.0], [105.0, 137.0]]))
     assert joint == pytest.approx(joint.T)
-    assert np.diag(joint)[:2] == pytest.approx(np.diag(near), rel=0.05)
+    # Both by numerical derivatives, whose steps differ: they agree to 2e-6 mm².
+    assert np.diag(joint)[:2] == pytest.approx(np.diag(near), rel=1e-3, abs=1e-5)
 
 
 @pytest.mark.parametrize("turn_deg", [0, 90])
