@@ -9,55 +9,32 @@ Fails: `UsageError` for settings that name no rule; never for a poor card: what 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import partial
 
-from circuit.asked import PRESS_S
 from circuit.branches import lay_branches
-from circuit.check import check, no_lane_problem, weaker_tongue
 from circuit.electrics import (
-    HALF_USED,
     CardElectrics,
-    bench_of,
-    contact_loss,
     current_note,
     currents_of,
-    electrics_problems,
-    lifetime,
 )
+from circuit.foam_words import stack_note
 from circuit.glow import glow_of
-from circuit.layout import DrawnLine, Layout, Problem, Reading, Traces
+from circuit.layout import Layout, Reading, Traces
 from circuit.lengths import format_length
-from circuit.moves import Advice, suggest_moves
+from circuit.moves import suggest_moves
 from circuit.orientation import positive_sides_deg
-from circuit.part_kinds import FoamPart, LightPart, Parts
 from circuit.parts import default_parts
-from circuit.plan import LaneFacts, LightThatLasts, LostByContact, Plan, SavedSwitch
+from circuit.plan import LaneFacts, Plan, SavedSwitch
 from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
-from circuit.stack import Stack, stack_note, stack_of, stack_problems, thicknesses
+from circuit.stack import Stack
 from circuit.switch import switch_on
 from circuit.telling import other_ways, own_lines
+from circuit.worked_out import PlanChoices, WorkedOut, problems_of, solved_circuit, work_out
 
 _Route = Callable[[Layout, Settings], Routed]
-
-
-@dataclass(frozen=True, slots=True)
-class PlanChoices:
-    """What a plan rests on besides marks and settings.
-
-    foam : the layers that the maker uses, None: the ones that would do.
-    lights : label -> part, for lights that are not `settings.light`.
-    effort : how long the router looks, 1 is the everyday search.
-    press_s : seconds of one press, for how many there are in a cell.
-    """
-
-    foam: tuple[FoamPart, ...] | None = None
-    lights: Mapping[str, LightPart] = field(default_factory=dict)
-    effort: int = 1
-    press_s: float = PRESS_S
-    parts: Parts | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,28 +54,6 @@ class PlannedCard:
     details: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Lit:
-    """The circuit of a card with lights, worked out once for all that is told of it."""
-
-    fresh: CardElectrics
-    half_used: CardElectrics
-    life: LightThatLasts | None
-    contact: LostByContact | None
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """All that was worked out of one card, for the plan file and for the sentences."""
-
-    routed: Routed
-    problems: tuple[Problem, ...]
-    advice: Advice
-    drawn_problems: tuple[Problem, ...]
-    stack: Stack
-    lit: _Lit | None
-
-
 def plan_card(
     layout: Layout, settings: Settings, choices: PlanChoices | None = None, reading: Reading | None = None
 ) -> PlannedCard:
@@ -113,7 +68,7 @@ class DrawnCard:
     planned: PlannedCard
     settings: Settings
     choices: PlanChoices
-    found: _Found
+    found: WorkedOut
 
     @property
     def asks_for_moves(self) -> bool:
@@ -126,7 +81,7 @@ def plan_as_drawn(
 ) -> DrawnCard:
     """The first half of `plan_card`: everything but moves."""
     choices = choices or PlanChoices()
-    found = _worked_out(layout, settings, choices)
+    found = work_out(layout, settings, choices)
     return DrawnCard(_planned(layout, settings, choices, found, reading), settings, choices, found)
 
 
@@ -157,8 +112,8 @@ def _remembering(route: _Route, settings: Settings) -> _Route:
 
 
 def _branched(
-    layout: Layout, settings: Settings, choices: PlanChoices, found: _Found, quick: _Route
-) -> _Found:
+    layout: Layout, settings: Settings, choices: PlanChoices, found: WorkedOut, quick: _Route
+) -> WorkedOut:
     """The card laid with branches where it has no lane without; as it was where that gives nothing clean."""
     if found.routed.traces is not None:
         return found
@@ -169,13 +124,13 @@ def _branched(
     return replace(
         found,
         routed=replace(routed, traces=branched.traces),
-        problems=_problems(layout, branched.traces, settings, choices, found.stack),
-        lit=_lit(layout, branched.traces, settings, choices),
+        problems=problems_of(layout, branched.traces, settings, choices, found.stack),
+        lit=solved_circuit(layout, branched.traces, settings, choices),
     )
 
 
 def _planned(
-    layout: Layout, settings: Settings, choices: PlanChoices, found: _Found, reading: Reading | None
+    layout: Layout, settings: Settings, choices: PlanChoices, found: WorkedOut, reading: Reading | None
 ) -> PlannedCard:
     plan = _plan_of(layout, settings, choices, found, reading)
     return PlannedCard(
@@ -199,7 +154,7 @@ def plan_again(
 
 
 def _plan_of(
-    layout: Layout, settings: Settings, choices: PlanChoices, found: _Found, reading: Reading | None
+    layout: Layout, settings: Settings, choices: PlanChoices, found: WorkedOut, reading: Reading | None
 ) -> Plan:
     lit, traces = found.lit, found.routed.traces
     foams = tuple((choices.parts or default_parts()).foams.values())
@@ -257,39 +212,6 @@ def _lane_facts(routed: Routed) -> LaneFacts:
     )
 
 
-def _worked_out(layout: Layout, settings: Settings, choices: PlanChoices) -> _Found:
-    routed = lay_traces(layout, settings, effort=choices.effort)
-    stack = stack_of(
-        settings,
-        choices.foam,
-        choices.lights.values(),
-        None if choices.parts is None else choices.parts.foams.values(),
-        thicknesses(layout, settings, choices.parts),
-    )
-    unlaid = () if routed.traces else (no_lane_problem(layout, routed.blocked),)
-    problems = _problems(layout, routed.traces, settings, choices, stack, unlaid)
-    return _Found(
-        routed=routed,
-        problems=problems,
-        advice=Advice(),
-        drawn_problems=_drawn_problems(layout, settings),
-        stack=stack,
-        lit=_lit(layout, routed.traces, settings, choices),
-    )
-
-
-def _lit(layout: Layout, traces: Traces | None, settings: Settings, choices: PlanChoices) -> _Lit | None:
-    if not layout.lights:
-        return None
-    bench = bench_of(layout, traces, settings, choices.lights)
-    return _Lit(
-        fresh=bench.solve(),
-        half_used=bench.solve(state=HALF_USED),
-        life=lifetime(bench, choices.press_s),
-        contact=contact_loss(bench),
-    )
-
-
 def nearness_sentence(routed: Routed, units: Units) -> str:
     """How near the lane is to the shortest possible, in plain words; empty where no lane passes all lights."""
     if routed.traces is None or routed.traces.branches or routed.lower_bound_mm <= 0:
@@ -305,33 +227,14 @@ def nearness_sentence(routed: Routed, units: Units) -> str:
     return f"The lane is {lane} long; {shortest}, so another one could save {saved} at most."
 
 
-def _problems(
-    layout: Layout,
-    traces: Traces | None,
-    settings: Settings,
-    choices: PlanChoices,
-    stack: Stack,
-    unlaid: tuple[Problem, ...] = (),
-) -> tuple[Problem, ...]:
-    found = (
-        *check(layout, traces, settings),
-        *weaker_tongue(layout, traces, settings),
-        *unlaid,
-        *electrics_problems(bench_of(layout, traces, settings, choices.lights)),
-        *stack_problems(stack, layout, settings),
-    )
-    # Stable: within a level the table's order stays.
-    return tuple(sorted(found, key=lambda problem: problem.level != "must-fix"))
-
-
-def _corrected(plan: Plan, settings: Settings, choices: PlanChoices, found: _Found) -> Plan | None:
+def _corrected(plan: Plan, settings: Settings, choices: PlanChoices, found: WorkedOut) -> Plan | None:
     advice = found.advice
     if not advice.moves or advice.moved_layout is None or advice.moved_traces is None:
         return None
     return Plan(
         layout=advice.moved_layout,
         traces=advice.moved_traces,
-        problems=_problems(advice.moved_layout, advice.moved_traces, settings, choices, found.stack),
+        problems=problems_of(advice.moved_layout, advice.moved_traces, settings, choices, found.stack),
         reading=plan.reading,
         settings=plan.settings,
         sides_deg=_sides(advice.moved_layout, advice.moved_traces, settings),
@@ -344,32 +247,7 @@ def _sides(layout: Layout, traces: Traces | None, settings: Settings) -> Mapping
     return {} if traces is None else positive_sides_deg(layout, traces, settings)
 
 
-def _drawn_problems(layout: Layout, settings: Settings) -> tuple[Problem, ...]:
-    """The rules, held against the two lines that the maker pencilled."""
-    traces = drawn_traces(layout.drawn_lines, settings)
-    if traces is None:
-        return ()
-    of_marks = check(layout, None, settings)  # told of already, with or without the lines
-    return tuple(
-        problem for problem in check(layout, traces, settings, drawn=True) if problem not in of_marks
-    )
-
-
-def drawn_traces(lines: tuple[DrawnLine, ...], settings: Settings) -> Traces | None:
-    """The two pencilled lines as tape; None unless there are two.
-
-    Where it could not be told which is positive, the first counts as positive: no rule but the
-    labels in its advice depends on it.
-    """
-    if len(lines) != 2:
-        return None
-    first, second = lines
-    if first.polarity == "negative" or second.polarity == "positive":
-        first, second = second, first
-    return Traces(first.points, second.points, settings.tape_width_mm, settings.gap_mm)
-
-
-def _notes(plan: Plan, settings: Settings, found: _Found) -> tuple[str, ...]:
+def _notes(plan: Plan, settings: Settings, found: WorkedOut) -> tuple[str, ...]:
     life = found.lit.life if found.lit else None
     notes = (
         *other_ways(plan),
@@ -380,7 +258,7 @@ def _notes(plan: Plan, settings: Settings, found: _Found) -> tuple[str, ...]:
     return tuple(note for note in notes if note)
 
 
-def _details(settings: Settings, found: _Found) -> tuple[str, ...]:
+def _details(settings: Settings, found: WorkedOut) -> tuple[str, ...]:
     details = [nearness_sentence(found.routed, settings.units)]
     if found.lit is not None:
         details.append(current_note(found.lit.fresh, found.lit.half_used, settings))

@@ -19,19 +19,15 @@ doesn't.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
-from circuit.errors import UsageError
-from circuit.layout import Layout, Point, Problem
-from circuit.lengths import format_length, parse_length
-from circuit.part_kinds import FoamPart, LightPart, Parts, plain_name
+from circuit.layout import Layout
+from circuit.part_kinds import FoamPart, LightPart, Parts
 from circuit.parts import default_parts
 from circuit.plan import Heights
-from circuit.settings import Settings, Units
-from circuit.switch import beside_limit_mm
+from circuit.settings import Settings
 
 # Air under the lid: less may close by itself in an envelope, more may not close under a finger. Worked out for a
 # lid of thin card over the frame's opening, not yet tried on paper; a small lid is stiffer. Chosen.
@@ -42,11 +38,8 @@ _SMALL_CELL_MM = 20.0  # a cell less than this across
 _MOST_CARD_LAYERS = 2  # of card between foam: chosen
 CARD_LAYER = "card"
 CLEAR_OVER_LIGHT_MM = 0.3  # so that a press beside a light doesn't bend the front on to it. Chosen
-# Foam differs from its name and gives under a hand; from memory, no source.
-FOAM_UNCERTAINTY_SHARE = 0.05
 _MOST_LAYERS = 4  # more are not straight any more. Chosen
-_THICKEST_FOAM_MM = 20.0  # more would not close. Chosen
-_SAME_MM = 1e-6
+SAME_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,197 +144,5 @@ def _fits(layers: Sequence[FoamPart], settings: Settings, light_mm: float, thick
     air = _air_mm(layers, settings, thickness)
     over_lights = air + settings.cell.height_mm + _under_air_mm(thickness) + thickness.flap_stock_mm
     over_lights -= light_mm + thickness.tape_mm
-    in_span = LEAST_AIR_MM - _SAME_MM <= air <= most_air_mm(settings) + _SAME_MM
-    return in_span and over_lights >= CLEAR_OVER_LIGHT_MM - _SAME_MM
-
-
-def foam_layers(text: str, foams: Iterable[FoamPart] | None = None) -> tuple[FoamPart, ...]:
-    """Layers as a maker types them: `3.2mm + 0.8mm`, `2 x 1/16in`, `thick foam + thin foam`.
-
-    Raises UsageError for a layer that is neither a length nor a foam of the parts list.
-    """
-    on_hand = tuple(default_parts().foams.values() if foams is None else foams)
-    layers: list[FoamPart] = []
-    for item in text.split("+"):
-        match = re.fullmatch(r"\s*(?:(\d)\s*[x×*]\s*)?(.+?)\s*", item)
-        named = (
-            []
-            if match is None
-            else [foam for foam in on_hand if plain_name(foam.name) == plain_name(match[2])]
-        )
-        if match is None:
-            raise UsageError(
-                f"{text!r} is not a list of foam layers; write it like 3.2mm + 0.8mm or 2 x 1.6mm."
-            )
-        if named:
-            layer = named[0]
-        else:
-            try:
-                height_mm = parse_length(match[2])
-            except ValueError:
-                known = ", ".join(foam.name for foam in on_hand) or "none"
-                raise UsageError(
-                    f"{match[2]!r} is neither a height nor a foam in the parts list ({known}); write it like "
-                    "3.2mm + 0.8mm or 2 x 1.6mm."
-                ) from None
-            if not 0 < height_mm <= _THICKEST_FOAM_MM:
-                raise UsageError(
-                    f"A foam layer of {height_mm:g} mm can't be right; it should be above 0 and at most "
-                    f"{_THICKEST_FOAM_MM:g} mm."
-                )
-            layer = FoamPart(format_length(height_mm), height_mm)
-        layers += [layer] * int(match[1] or 1)
-    if not layers:
-        raise UsageError(f"{text!r} names no layer of foam; write it like 3.2mm + 0.8mm or 2 x 1.6mm.")
-    return tuple(layers)
-
-
-def stack_problems(stack: Stack, layout: Layout, settings: Settings) -> tuple[Problem, ...]:
-    """What is wrong with the heights, each with what is measured and needed and which foam would do.
-    Empty without a battery circle or lights to speak of, or where no foam was named and one would do."""
-    found = []
-    if layout.battery is not None:
-        found += _switch_problems(stack, layout.battery.centre, settings)
-        found += _small_cell(layout.battery.centre, settings)
-    if layout.lights and stack.heights.foam and stack.heights.over_lights_mm < CLEAR_OVER_LIGHT_MM - _SAME_MM:
-        found.append(_light_problem(stack, layout, settings))
-    return tuple(found)
-
-
-def _switch_problems(stack: Stack, where: Point, settings: Settings) -> list[Problem]:
-    """At most one: the air under the lid is none, little or much."""
-    if not stack.heights.foam:
-        return [_no_foam(where, stack, settings)]
-    cell, units, air = settings.cell, settings.units, stack.heights.gap_mm
-    # What was named may be thinner than its name, or be pressed thinner.
-    slack_mm = FOAM_UNCERTAINTY_SHARE * stack.heights.foam_mm
-    left = f"{height_words(air, units)} of air is left under the lid"
-    name, limit_mm, outcome = "", LEAST_AIR_MM, ""
-    if air <= _SAME_MM:
-        name, outcome = "switch-stays-on", "the lid lies on the cell and the lights stay on"
-    elif air < LEAST_AIR_MM - _SAME_MM:
-        name, outcome = "switch-may-stay-on", f"only {left}, so it may close by itself in the envelope"
-    elif air > most_air_mm(settings) + _SAME_MM:
-        name, limit_mm = "switch-hard-to-close", most_air_mm(settings)
-        outcome = f"{left}, so a press may not reach the cell"
-    if not name:
-        return []
-    advice = (
-        f"The foam is {height_words(stack.heights.foam_mm, units)} high and the {cell.name} "
-        f"{height_words(cell.height_mm, units)}, with both tapes and the dot "
-        f"{height_words(stack.heights.foam_mm - air, units)}: {outcome}. "
-        f"{_span(stack, settings)} would do{_which(stack, settings)}"
-    )
-    problem = _of_battery(name, where, air, slack_mm, limit_mm, advice)
-    return [replace(problem, level="must-fix") if name == "switch-stays-on" else problem]
-
-
-def _small_cell(where: Point, settings: Settings) -> list[Problem]:
-    """Whether both tapes find room inside the cell's rim, which is what makes a cell put in upside down harmless."""
-    room_mm, needed_mm = beside_limit_mm(settings), settings.trace_offset_mm
-    if room_mm >= needed_mm - _SAME_MM:
-        return []
-    advice = (
-        f"A {settings.cell.name} is too small for both tapes to keep clear of its rim: put in upside down, a "
-        "press would short it. Write “+ up” beside its place, or use a narrower tape and gap, or a larger cell."
-    )
-    return [_of_battery("small-cell", where, room_mm, 0.0, round(needed_mm, 3), advice)]
-
-
-def _no_foam(where: Point, stack: Stack, settings: Settings) -> Problem:
-    cell = settings.cell
-    advice = (
-        f"No layers of the foams in the parts list come to {_span(stack, settings)}, which a {cell.name} of "
-        f"{height_words(cell.height_mm, settings.units)} needs under these lights. Look for such a foam, or build "
-        "it up with strips of card."
-    )
-    needed_mm = round(LEAST_AIR_MM + stack.heights.foam_mm - stack.heights.gap_mm, 3)
-    return _of_battery("no-foam-fits", where, None, 0.0, needed_mm, advice)
-
-
-def _of_battery(
-    name: str, where: Point, measured: float | None, uncertainty: float, limit: float, advice: str
-) -> Problem:
-    """One to look at again."""
-    figure = None if measured is None else round(measured, 3)
-    return Problem(name, "look-again", ("battery",), where, figure, round(uncertainty, 3), limit, advice)
-
-
-def _light_problem(stack: Stack, layout: Layout, settings: Settings) -> Problem:
-    units = settings.units
-    touching = stack.heights.over_lights_mm <= 0
-    light_mm = stack.heights.foam_mm - stack.heights.over_lights_mm
-    outcome = (
-        "the front card can't lie flat over them"
-        if touching
-        else "a press beside one bends the front on to it"
-    )
-    return Problem(
-        name="lights-touch-front",
-        level="must-fix" if touching else "look-again",
-        about=tuple(light.label for light in layout.lights),
-        where_mm=layout.lights[0].centre,
-        measured=round(stack.heights.over_lights_mm, 3),
-        uncertainty=round(FOAM_UNCERTAINTY_SHARE * stack.heights.foam_mm, 3),
-        limit=CLEAR_OVER_LIGHT_MM,
-        advice=(
-            f"The foam is {height_words(stack.heights.foam_mm, units)} high and the lights on their tape "
-            f"{height_words(light_mm, units)}: {outcome}. "
-            f"{height_words(light_mm + CLEAR_OVER_LIGHT_MM, units)} of foam or more clears them"
-            f"{_which(stack, settings)}"
-        ),
-    )
-
-
-def _span(stack: Stack, settings: Settings) -> str:
-    below_mm = stack.heights.foam_mm - stack.heights.gap_mm  # cell, tapes and dot
-    low = height_words(below_mm + LEAST_AIR_MM, settings.units)
-    high = height_words(below_mm + most_air_mm(settings), settings.units)
-    return f"{low} to {high} of foam"
-
-
-def _which(stack: Stack, settings: Settings) -> str:
-    """`, such as one layer of 3.2 mm and one of 0.8 mm.` or just the full stop."""
-    return f", such as {foam_words(stack.would_do, settings)}." if stack.would_do else "."
-
-
-def foam_words(layers: Sequence[FoamPart], settings: Settings) -> str:
-    """`one layer of 3.2 mm foam and one of 0.8 mm foam`: sizes, since names differ from shop to shop."""
-    counts: dict[FoamPart, int] = {}
-    for layer in layers:
-        counts[layer] = counts.get(layer, 0) + 1
-    words = ("one", "two", "three", "four")
-    texts = []
-    for index, (layer, count) in enumerate(counts.items()):
-        number = words[count - 1] if count <= len(words) else str(count)
-        noun = "" if index else (" layer" if count == 1 else " layers")
-        high = (
-            "card" if layer.name == CARD_LAYER else f"{height_words(layer.thickness_mm, settings.units)} foam"
-        )
-        texts.append(f"{number}{noun} of {high}")
-    if len(texts) > 2:
-        texts = [", ".join(texts[:-1]), texts[-1]]
-    return " and ".join(texts) or "no foam"
-
-
-def height_words(mm: float, units: Units) -> str:
-    """`3.2 mm`; for inches `3.2 mm (1/8 in)`: here a tenth of a millimetre decides, which a 32nd of an inch hides."""
-    plain = format_length(mm, "mm")
-    return plain if units == "mm" else f"{plain} ({format_length(mm, units)})"
-
-
-def stack_note(stack: Stack, settings: Settings) -> str:
-    """The heights in two plain sentences for the summary."""
-    heights, units = stack.heights, settings.units
-    if not heights.foam:
-        return ""
-    thick = height_words(heights.card_mm, units)
-    first = (
-        f"For a {settings.cell.name}, take {foam_words(heights.foam, settings)}"
-        if heights.foam_chosen_here
-        else f"With {foam_words(heights.foam, settings)}, the foam is {height_words(heights.foam_mm, units)} high"
-    )
-    return (
-        f"{first}; the finished card is about {thick} thick with its front, which often costs more to post: ask the "
-        "carrier."
-    )
+    in_span = LEAST_AIR_MM - SAME_MM <= air <= most_air_mm(settings) + SAME_MM
+    return in_span and over_lights >= CLEAR_OVER_LIGHT_MM - SAME_MM

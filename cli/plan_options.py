@@ -11,14 +11,14 @@ from typing import Any
 from circuit.asked import PlanAsked
 from circuit.card_sizes import size_meant
 from circuit.errors import UsageError
+from circuit.foam_words import foam_layers
 from circuit.gap import best_gap_mm
 from circuit.layout import Point
 from circuit.lengths import parse_length, parse_size
 from circuit.mark_changes import Changes, shift_from
 from circuit.part_kinds import LightPart, Parts
-from circuit.plan_card import PlanChoices
 from circuit.settings import Corners, Settings, Units, WindowPaper
-from circuit.stack import foam_layers
+from circuit.worked_out import PlanChoices
 
 LEAST_TRACE_MM = 1.0  # chosen: half of the narrowest strip that is sold; a narrower one tears as it is laid
 _LONGEST_CARD = 80  # chosen: several times what a size with fractions takes

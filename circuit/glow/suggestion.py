@@ -16,6 +16,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from circuit.electrics.card import CardElectrics
+from circuit.foam_words import height_words
 from circuit.glow.field import GlowField, glow_field
 from circuit.glow.tried_changes import (
     Sampled,
@@ -32,7 +33,6 @@ from circuit.mark_changes import with_light_at, with_mark_at
 from circuit.part_kinds import FoamPart
 from circuit.plan import Glow, GlowChange
 from circuit.settings import Settings
-from circuit.stack import height_words
 
 EVEN_ENOUGH = 0.6  # chosen; in lighting practice 0.6 and up is asked for where work is done
 PATCHY = 0.3  # below this the darkest place is plainly seen as dark. Chosen

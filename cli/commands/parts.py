@@ -13,11 +13,11 @@ import click
 
 from circuit.card_sizes import CARD_SIZES
 from circuit.errors import LayoutFileError
+from circuit.foam_words import height_words
 from circuit.lengths import format_length
 from circuit.part_kinds import MA_PER_A, CellPart, Colour, LightPart, Parts
 from circuit.parts import default_parts
 from circuit.settings import Units
-from circuit.stack import height_words
 from cli.commands.parts_option import parts_option
 from cli.files import read_small
 from cli.screen import WIDEST, columns, in_lines, print_lines

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 
+from circuit.foam_words import foam_words, height_words
 from circuit.layout import Card, Move, Problem
 from circuit.lengths import MM_PER_INCH, format_length
 from circuit.settings import Units
-from circuit.stack import foam_words, height_words
 from circuit.tape_list import Run, Supplies, light_tape_mm, spare_lights
 from circuit.telling import counted, listed, move_words, new_place
 from cli.pages.build_data import Build

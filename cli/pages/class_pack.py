@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from circuit.cautions import caution_lines
+from circuit.foam_words import foam_words
 from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
-from circuit.stack import foam_words
 from circuit.tape_list import light_tape_mm, supplies
 from circuit.telling import counted
 from cli.pages import build_words

@@ -9,9 +9,9 @@ They are read with tape on one's fingers: what to do stands in the heading, how 
 
 from __future__ import annotations
 
+from circuit.foam_words import foam_words, height_words
 from circuit.lengths import format_length
 from circuit.rules import limit_of
-from circuit.stack import foam_words, height_words
 from circuit.switch import CORNER_CUT_MM, FOAM_STRIP_MM, Switch
 from circuit.tape_list import light_tape_mm
 from cli.pages.branch_steps import branch_steps

@@ -14,9 +14,9 @@ from urllib.parse import parse_qsl, urlencode
 
 from circuit.asked import TURNS, PlanAsked
 from circuit.errors import PencilampError, UsageError
+from circuit.foam_words import foam_layers
 from circuit.lengths import parse_length
 from circuit.parts import default_parts
-from circuit.stack import foam_layers
 
 if TYPE_CHECKING:
     from cli.plan_options import PlanOptions

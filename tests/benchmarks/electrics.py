@@ -20,7 +20,8 @@ from circuit.glow import glow_field, glow_of
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.parts import default_parts
 from circuit.settings import Settings
-from circuit.stack import stack_of, stack_problems
+from circuit.stack import stack_of
+from circuit.stack_problems import stack_problems
 
 
 def card_of(count, seed=7):

@@ -6,10 +6,11 @@ import pytest
 
 from circuit.check import check
 from circuit.layout import BatteryMark, Card, DrawnLine, Layout, LightMark
-from circuit.plan_card import PlanChoices, drawn_traces, plan_as_drawn, plan_card, with_moves
+from circuit.plan_card import plan_as_drawn, plan_card, with_moves
 from circuit.plan_json import plan_from_dict, plan_to_dict
 from circuit.polyline import length
 from circuit.settings import Settings
+from circuit.worked_out import PlanChoices, drawn_traces
 
 CARD = Card(107.95, 139.7)
 BATTERY = BatteryMark(80.0, 110.0, 20.6)

@@ -5,20 +5,14 @@ from dataclasses import replace
 import pytest
 
 from circuit.errors import UsageError
+from circuit.foam_words import foam_layers, foam_words, stack_note
 from circuit.json_fields import plain
 from circuit.layout import Layout
 from circuit.part_kinds import FoamPart
 from circuit.parts import cell_part, default_parts, light_part
 from circuit.settings import Settings
-from circuit.stack import (
-    StackSettings,
-    foam_layers,
-    foam_words,
-    stack_note,
-    stack_of,
-    stack_problems,
-    thicknesses,
-)
+from circuit.stack import StackSettings, stack_of, thicknesses
+from circuit.stack_problems import stack_problems
 from tests.circuit.cards import CARD, ladder
 
 THIN, MEDIUM, THICK = default_parts().foams.values()
