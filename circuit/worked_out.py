@@ -1,7 +1,7 @@
 """All that is worked out of one card, for the plan file and for the sentences.
 
 In:    a `Layout`, `Settings`, what the maker uses besides (`PlanChoices`).
-Out:   `Found`: the lane, what is wrong, heights, the circuit solved; moves are looked for later.
+Out:   `WorkedOut`: the lane, what is wrong, heights, the circuit solved; moves are looked for later.
 """
 
 from __future__ import annotations

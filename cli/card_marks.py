@@ -20,7 +20,8 @@ from circuit.layout import Layout, Reading, Remark, as_said
 from circuit.mark_changes import Changes, changed
 from circuit.plan import Plan, SeenMarks, Source
 from cli.commands.progress import Say
-from cli.files import file_sha256, read_plan
+from cli.files import file_sha256
+from cli.plan_file import read_plan
 from cli.plan_folder import save_refusal
 from cli.png import png_bytes
 

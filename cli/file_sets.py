@@ -19,17 +19,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from cli.files import (
-    LARGEST_PLAN_BYTES,
-    UNFINISHED_NAME,
-    FileTroubleError,
-    flush_folder,
-    json_bytes,
-    read_small,
-    tidy_leftovers,
-    write_files,
-    write_whole,
-)
+from cli.file_trouble import FileTroubleError
+from cli.files import UNFINISHED_NAME, flush_folder, json_bytes, tidy_leftovers, write_files, write_whole
+from cli.plan_file import LARGEST_PLAN_BYTES, read_small
 
 _KEYS = ("files", "before", "parts", "gone")
 

@@ -20,7 +20,8 @@ from pathlib import Path
 
 from cli.alone import alone
 from cli.file_sets import FileSet, content_of, finish_set, is_unfinished, sha256_of, unfinished_set, write_set
-from cli.files import FileTroubleError, tidy_leftovers, write_whole
+from cli.file_trouble import FileTroubleError
+from cli.files import tidy_leftovers, write_whole
 from cli.output_names import OUR_NAMES, PLAN_NAME, REFUSAL_NAME
 from cli.plan_record import Record, plan_value, record_of, with_more_files
 from cli.png import is_own_png, own_png

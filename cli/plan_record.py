@@ -16,8 +16,10 @@ from typing import Any
 
 from circuit.plan_json import PLAN_SCHEMA
 from cli.file_sets import sha256_of
-from cli.files import LARGEST_PLAN_BYTES, FileTroubleError, json_bytes, read_small
+from cli.file_trouble import FileTroubleError
+from cli.files import json_bytes
 from cli.output_names import PLAN_NAME
+from cli.plan_file import LARGEST_PLAN_BYTES, read_small
 
 RECORD_KEY = "written"
 

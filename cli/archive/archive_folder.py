@@ -17,7 +17,8 @@ import os
 from datetime import datetime
 from pathlib import Path
 
-from cli.files import FileTroubleError, flush_folder, write_whole
+from cli.file_trouble import FileTroubleError
+from cli.files import flush_folder, write_whole
 
 VARIABLE = "PENCILAMP_ARCHIVE"
 LIST_NAME = "archive.db"

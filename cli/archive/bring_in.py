@@ -26,8 +26,8 @@ from cli.archive.kept_design import Design, KeptFile, Label, NewDesign, NewFile,
 from cli.archive.shelf import PIECE_BYTES
 from cli.archive.store import Archive
 from cli.archive.zip_rules import BadZipError, opened
-from cli.files import LARGEST_PLAN_BYTES
 from cli.output_names import PLAN_NAME
+from cli.plan_file import LARGEST_PLAN_BYTES
 
 SPARE_BYTES = 50_000_000  # chosen: what is left free on the disk beside what comes in
 _HEAD_BYTES = 16

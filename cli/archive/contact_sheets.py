@@ -16,7 +16,8 @@ from cli.archive.design_list import Wanted
 from cli.archive.kept_design import Design
 from cli.archive.printed import count
 from cli.archive.store import Archive
-from cli.files import FileTroubleError, write_whole
+from cli.file_trouble import FileTroubleError
+from cli.files import write_whole
 
 if TYPE_CHECKING:
     from vision.drawing.contact_sheet import Tile

@@ -24,7 +24,8 @@ from cli.archive.slips import read_slip, slip_path, stray_slips
 from cli.archive.store import Archive
 from cli.archive.trouble import told
 from cli.file_sets import content_of
-from cli.files import FileTroubleError, beside
+from cli.file_trouble import FileTroubleError
+from cli.files import beside
 
 _LOOSE_NAME = "loose"
 _EARLIER_WORK = ".mend-*"  # what an earlier version's mending left when it was interrupted

@@ -36,8 +36,10 @@ from cli.archive.shelf import reader_of
 from cli.archive.slips import LARGEST_SLIP_BYTES
 from cli.archive.store import Archive
 from cli.archive.zip_rules import LARGEST_FILE_BYTES
-from cli.files import LARGEST_PLAN_BYTES, FileTroubleError, file_sha256, read_plan, read_small
+from cli.file_trouble import FileTroubleError
+from cli.files import file_sha256
 from cli.output_names import OUR_NAMES, OVERLAY_NAME, PLAN_NAME
+from cli.plan_file import LARGEST_PLAN_BYTES, read_plan, read_small
 from cli.plan_folder import finish
 from cli.plan_record import record_of, without_record
 

@@ -35,7 +35,9 @@ from cli.archive.kept_design import LARGEST_NUMBER
 from cli.archive.slips import finish_slips, slip_bytes, slip_path
 from cli.archive.trouble import BusyArchiveError, NotOurListError
 from cli.file_sets import is_unfinished
-from cli.files import FileTroubleError, read_small, write_whole
+from cli.file_trouble import FileTroubleError
+from cli.files import write_whole
+from cli.plan_file import read_small
 
 WAIT_S = 60.0  # chosen: as long as another Pencilamp may take to bring in a large zip
 _MOST_DIGITS = 20  # chosen: what more there is, this program did not write

@@ -29,7 +29,7 @@ from cli.archive.shelf import Put, Shelf
 from cli.archive.slips import slip_name, write_slips
 from cli.archive.trouble import BusyArchiveError, NoSuchDesignError, told
 from cli.file_sets import content_of
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 
 _NUMBER_DIGITS = 18  # chosen: any such number fits the list's 64 bits
 _NAMED = 6  # chosen: how many designs a sentence names before it says "and more"

@@ -23,15 +23,8 @@ from cli.archive.kept_design import Design, folded, folder_name
 from cli.archive.store import Archive
 from cli.archive.trouble import told
 from cli.file_sets import sha256_of
-from cli.files import (
-    FileTroubleError,
-    beside,
-    flush_folder,
-    json_bytes,
-    require_writable,
-    tidy_leftovers,
-    write_files,
-)
+from cli.file_trouble import FileTroubleError
+from cli.files import beside, flush_folder, json_bytes, require_writable, tidy_leftovers, write_files
 
 _OLDEST_IN_A_ZIP = (1980, 1, 1, 0, 0, 0)  # the format knows no earlier time
 _SQUEEZED = (".json", ".pdf")  # pictures are squeezed already

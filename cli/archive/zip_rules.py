@@ -18,7 +18,7 @@ from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
 from cli.archive.kept_design import folded, name_trouble
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 
 MOST_FILES = 200_000  # chosen: 20,000 designs of ten files
 MOST_LIST_BYTES = (

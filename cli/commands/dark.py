@@ -19,8 +19,8 @@ from circuit.settings_json import settings_from_dict
 from cli.commands.lengths import units_option
 from cli.commands.parts_option import parts_option
 from cli.commands.summary import Wrapper
-from cli.files import read_plan
 from cli.output_names import DARK_NAME
+from cli.plan_file import read_plan
 from cli.screen import columns, in_lines, print_lines
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ import os
 from collections.abc import Iterable
 from pathlib import Path
 
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 from cli.output_names import PLAN_NAME
 
 # The endings of the kinds of picture that can be read; tests try each.

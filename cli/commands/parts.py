@@ -19,7 +19,7 @@ from circuit.part_kinds import MA_PER_A, CellPart, Colour, LightPart, Parts
 from circuit.parts import default_parts
 from circuit.settings import Units
 from cli.commands.parts_option import parts_option
-from cli.files import read_small
+from cli.plan_file import read_small
 from cli.screen import WIDEST, columns, in_lines, print_lines
 
 _MOST_BYTES = 1_000_000  # a parts list is some kilobytes; what is larger is another file

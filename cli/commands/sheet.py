@@ -9,8 +9,8 @@ import click
 
 from circuit.settings_json import settings_from_dict
 from cli.commands.parts_option import parts_option
-from cli.files import read_plan
 from cli.output_names import BUILD_NAME, CLASS_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
+from cli.plan_file import read_plan
 from cli.screen import print_lines
 
 _MOST_COPIES = 10_000  # chosen: a slip of the finger is told before its list is made

@@ -21,7 +21,7 @@ from starlette.routing import Mount, Route
 from starlette.types import ASGIApp
 
 from circuit.errors import PencilampError
-from cli.phone import views_cards, views_class, views_dark, views_kept, views_settings
+from cli.phone import views_cards, views_changes, views_class, views_dark, views_kept, views_settings
 from cli.phone.addresses import Place
 from cli.phone.crew import Crew
 from cli.phone.desk import ChangedMeanwhileError, Desk
@@ -94,12 +94,12 @@ def _routes() -> list[Route | Mount]:
         get(f"{card}/small.jpg", views_cards.small_picture),
         get(f"{card}/seen.png", views_cards.refusal_picture),
         get(f"{card}/{{page:str}}.pdf", views_cards.printed),
-        post(f"{card}/change", views_cards.change),
-        post(f"{card}/back", views_cards.take_back),
-        post(f"{card}/parts", views_cards.other_parts),
-        post(f"{card}/again", views_cards.read_again),
-        post(f"{card}/turn", views_cards.turn),
-        post(f"{card}/away", views_cards.take_out),
+        post(f"{card}/change", views_changes.change),
+        post(f"{card}/back", views_changes.take_back),
+        post(f"{card}/parts", views_changes.other_parts),
+        post(f"{card}/again", views_changes.read_again),
+        post(f"{card}/turn", views_changes.turn),
+        post(f"{card}/away", views_changes.take_out),
         post(f"{card}/keep", views_kept.keep),
         get("/kept", views_kept.find),
         get("/kept/{number:int}", views_kept.show),

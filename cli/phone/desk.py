@@ -15,7 +15,7 @@ from dataclasses import asdict, replace
 from typing import Any, BinaryIO
 
 from circuit.errors import UsageError
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 from cli.phone.card import MOST_UNDONE, PhoneCard
 from cli.phone.crew import Crew, CrewError
 from cli.phone.drawer import Drawer

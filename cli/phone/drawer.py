@@ -33,7 +33,8 @@ from typing import BinaryIO
 
 from circuit.errors import PencilampError
 from cli.alone import alone
-from cli.files import FileTroubleError, json_bytes, write_files, write_whole
+from cli.file_trouble import FileTroubleError
+from cli.files import json_bytes, write_files, write_whole
 from cli.phone.card import CardLine, PhoneCard, card_from_dict, card_to_dict, is_id, line_of, moment, new_id
 
 VARIABLE = "PENCILAMP_DRAWER"

@@ -17,7 +17,8 @@ from circuit.errors import PencilampError
 from circuit.plan_json import plan_from_dict, plan_to_dict
 from cli.archive.archive_folder import archive_folder
 from cli.commands.progress import silent
-from cli.files import FileTroubleError, write_files
+from cli.file_trouble import FileTroubleError
+from cli.files import write_files
 from cli.phone import kept
 from cli.phone.dark import dark
 from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME

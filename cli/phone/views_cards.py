@@ -7,9 +7,7 @@ Fails: HTTP 404 for a card that is not there or not the visitor's; `PencilampErr
 
 from __future__ import annotations
 
-import asyncio
 import math
-from dataclasses import replace
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -19,52 +17,20 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 
 from circuit.errors import UsageError
-from circuit.lengths import parse_length
-from cli.phone.card import CardLine, PhoneCard, is_id
-from cli.phone.desk import Desk, wishes_of
-from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME, Drawer
+from cli.phone.card import PhoneCard
+from cli.phone.desk import wishes_of
+from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME
 from cli.phone.forms import form_in
-from cli.phone.keys import Pass
 from cli.phone.showing_pages import pass_of, show
 from cli.phone.views_settings import choices, wishes_in
-from cli.phone.wishes import turned, wishes_from
+from cli.phone.visitor import card_in, desk_of, drawer_of, lines_for
 
-_SEE_OTHER = 303
+SEE_OTHER = 303
 _LONGEST_NAME = 60  # chosen: a name and a table's number
 _SAME_PLACE_MM = 4.0  # chosen: on a phone, spots nearer than that lie over each other
 _MOST_BESIDE = 4  # as many as the style sheet has places for
 _PAGES = {"sheet": "sheet", "build": "build"}
 _WAIT_AGAIN_S = 2  # chosen: without scripts the page asks so often whether the card has been read
-
-
-def drawer_of(request: Request) -> Drawer:
-    drawer: Drawer = request.app.state.drawer
-    return drawer
-
-
-def desk_of(request: Request) -> Desk:
-    desk: Desk = request.app.state.desk
-    return desk
-
-
-def lines_for(request: Request) -> list[CardLine]:
-    """The cards that this visitor may see, the newest first."""
-    holder = pass_of(request)
-    return [line for line in drawer_of(request).lines() if may_see(holder, line.owner)]
-
-
-def may_see(holder: Pass, owner: str) -> bool:
-    """A pupil sees their own cards, everybody else all."""
-    return holder.role != "pupil" or holder.phone == owner
-
-
-def card_in(request: Request) -> PhoneCard:
-    """The card that the address names; 404 where it is not this visitor's, just as where there is none."""
-    card_id = request.path_params["card_id"]
-    card = drawer_of(request).get(card_id) if is_id(card_id) else None
-    if card is None or not may_see(pass_of(request), card.owner):
-        raise HTTPException(404)
-    return card
 
 
 async def photograph(request: Request) -> Response:
@@ -90,7 +56,7 @@ async def send(request: Request) -> Response:
         )
     if "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"card": f"/cards/{card.id}", "state": f"/cards/{card.id}/state"})
-    return RedirectResponse(f"/cards/{card.id}/waiting", _SEE_OTHER)
+    return RedirectResponse(f"/cards/{card.id}/waiting", SEE_OTHER)
 
 
 def _is_photo(item: object) -> bool:
@@ -117,7 +83,7 @@ def _line_of_text(form: FormData, name: str) -> str:
 async def waiting(request: Request) -> Response:
     card = card_in(request)
     if card.state != "waiting":
-        return RedirectResponse(f"/cards/{card.id}", _SEE_OTHER)
+        return RedirectResponse(f"/cards/{card.id}", SEE_OTHER)
     page = show(request, "waiting.html", card=card, here="look", queue=_queue_words(request, card))
     page.headers["refresh"] = str(_WAIT_AGAIN_S)
     return page
@@ -142,7 +108,7 @@ def _queue_words(request: Request, card: PhoneCard) -> str:
 async def look(request: Request) -> Response:
     card = card_in(request)
     if card.state == "waiting":
-        return RedirectResponse(f"/cards/{card.id}/waiting", _SEE_OTHER)
+        return RedirectResponse(f"/cards/{card.id}/waiting", SEE_OTHER)
     if card.state == "refused":
         seen = (drawer_of(request).place(card.id) / REFUSAL_NAME).exists()
         return show(request, "refused.html", card=card, here="look", seen=seen)
@@ -167,7 +133,7 @@ async def build(request: Request) -> Response:
 
 def _ready_card(request: Request) -> PhoneCard | Response:
     card = card_in(request)
-    return card if card.state == "ready" else RedirectResponse(f"/cards/{card.id}", _SEE_OTHER)
+    return card if card.state == "ready" else RedirectResponse(f"/cards/{card.id}", SEE_OTHER)
 
 
 def _view(request: Request, card: PhoneCard, name: str, here: str | None = None, **values: Any) -> Response:
@@ -261,81 +227,3 @@ def pdf_answer(data: bytes, name: str) -> Response:
     return Response(
         data, media_type="application/pdf", headers={"content-disposition": f'inline; filename="{name}"'}
     )
-
-
-async def change(request: Request) -> Response:
-    card = card_in(request)
-    async with form_in(request) as form:
-        done = await desk_of(request).change(card.id, _change_in(form, card), seen=_seen(form))
-        return _back_to(form, done)
-
-
-def _seen(form: FormData) -> str:
-    return str(form.get("seen", ""))
-
-
-def _change_in(form: FormData, card: PhoneCard) -> dict[str, Any]:
-    """The change that a form asks for, as `cli.phone.changes` takes it. Raises UsageError."""
-    said = {name: str(value) for name, value in form.items()}
-    what: dict[str, Any] = {"kind": said.get("kind", ""), "about": said.get("about", "")}
-    if "question" in said:
-        what["question"] = said["question"]
-    if said.get("across") or said.get("down"):
-        units = str(card.extra.get("units", "mm"))
-        what["to"] = [_millimetres(said.get("across", ""), units), _millimetres(said.get("down", ""), units)]
-    return what
-
-
-def _millimetres(text: str, units: str) -> float:
-    try:
-        value = parse_length(text, units)
-    except ValueError as error:
-        raise UsageError(f"{error}.") from error
-    if not math.isfinite(value):
-        raise UsageError("That is no place on the card.")
-    return value
-
-
-def _back_to(form: FormData, card: PhoneCard) -> Response:
-    """The view that a form was on, showing what was said of the change."""
-    view = str(form.get("view", "look"))
-    step = {"mend": "/mend", "build": "/build", "paper": "/paper"}.get(view, "")
-    return RedirectResponse(f"/cards/{card.id}{step}?said", _SEE_OTHER)
-
-
-async def take_back(request: Request) -> Response:
-    card = card_in(request)
-    async with form_in(request) as form:
-        return _back_to(form, await desk_of(request).take_back(card.id, _seen(form)))
-
-
-async def other_parts(request: Request) -> Response:
-    """The same marks, built with other parts."""
-    card = card_in(request)
-    async with form_in(request) as form:
-        said = {name: str(value) for name, value in form.items() if name != "turn"}
-        wishes = wishes_from({**card.wishes, **said})
-        return _back_to(form, await desk_of(request).change(card.id, None, wishes))
-
-
-async def read_again(request: Request) -> Response:
-    """Read a photo again, after the settings were changed."""
-    card = card_in(request)
-    wishes = replace(wishes_in(request), turn=wishes_of(card).turn)
-    await desk_of(request).read_again(card.id, wishes)
-    return RedirectResponse(f"/cards/{card.id}/waiting", _SEE_OTHER)
-
-
-async def turn(request: Request) -> Response:
-    """Read a photo again, its card a quarter further round."""
-    card = card_in(request)
-    async with form_in(request) as form:
-        wishes = turned(wishes_of(card), str(form.get("way", "")))
-    await desk_of(request).read_again(card.id, wishes)
-    return RedirectResponse(f"/cards/{card.id}/waiting", _SEE_OTHER)
-
-
-async def take_out(request: Request) -> Response:
-    card = card_in(request)
-    await asyncio.to_thread(drawer_of(request).take_out, card.id)
-    return RedirectResponse("/", _SEE_OTHER)

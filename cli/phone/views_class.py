@@ -15,8 +15,9 @@ from cli.phone.gate import IN
 from cli.phone.keys import Keys
 from cli.phone.showing_pages import pass_of
 from cli.phone.showing_pages import show as show_page
-from cli.phone.views_cards import desk_of, drawer_of, lines_for, pdf_answer
+from cli.phone.views_cards import pdf_answer
 from cli.phone.views_settings import wishes_in
+from cli.phone.visitor import desk_of, drawer_of, lines_for
 
 _COUNT_DIGITS = 6  # chosen: more cards than any drawer takes
 

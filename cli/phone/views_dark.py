@@ -8,7 +8,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from cli.phone.showing_pages import show
-from cli.phone.views_cards import card_in, desk_of, side_by_side, stage_of
+from cli.phone.views_cards import side_by_side, stage_of
+from cli.phone.visitor import card_in, desk_of
 
 _MOST_TRIED = 12
 

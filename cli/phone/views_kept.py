@@ -13,8 +13,8 @@ from cli.phone.card import is_id
 from cli.phone.forms import form_in
 from cli.phone.showing_pages import pass_of
 from cli.phone.showing_pages import show as show_page
-from cli.phone.views_cards import card_in, desk_of, drawer_of
 from cli.phone.views_settings import wishes_in
+from cli.phone.visitor import card_in, desk_of, drawer_of
 
 _LONGEST_TEXT = 200
 _MOST_DIGITS = 9

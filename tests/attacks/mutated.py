@@ -36,8 +36,8 @@ from circuit.plan_json import plan_to_dict
 from cli.archive.health import look_over
 from cli.archive.store import Archive
 from cli.archive.take_out import take_out
-from cli.files import LARGEST_PLAN_BYTES
 from cli.main import main as pencilamp
+from cli.plan_file import LARGEST_PLAN_BYTES
 from tests.attacks.peak_memory import peak_memory_mb
 from tests.cli.archive.made_up import made_up, made_up_plan
 

@@ -13,7 +13,9 @@ from circuit.errors import LayoutFileError
 from circuit.layout import Card, Layout, LightMark
 from circuit.plan import Plan
 from circuit.plan_json import plan_to_dict
-from cli.files import FileTroubleError, json_bytes, read_plan, write_files, write_whole
+from cli.file_trouble import FileTroubleError
+from cli.files import json_bytes, write_files, write_whole
+from cli.plan_file import read_plan
 
 PLAN = Plan(Layout(Card(107.95, 139.7), (LightMark("L1", 30.0, 40.0),)))
 

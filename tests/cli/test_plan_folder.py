@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 from cli.plan_folder import add_files, finish, require_ours, save_plan, save_refusal
 from cli.plan_record import record_of, with_record
 from cli.png import is_own_png, own_png

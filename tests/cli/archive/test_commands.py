@@ -15,7 +15,7 @@ from PIL import Image
 
 from cli.archive.design_list import Wanted
 from cli.archive.store import Archive
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 from tests.cli.archive.made_up import DEVICE, made_up, made_up_plan, plan_folder, tiny_jpeg
 from tests.cli.commands.test_plan import EASY, LAYOUT, run
 from tests.vision.draw import draw

@@ -14,7 +14,7 @@ from cli.archive.printed import health_lines
 from cli.archive.slips import slip_path
 from cli.archive.store import Archive
 from cli.archive.take_out import lay_out, take_out
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 from tests.cli.archive.made_up import designs_in, files_of, looked_over, made_up, tiny_jpeg
 
 

@@ -19,7 +19,8 @@ from cli.archive.open_list import list_in_memory
 from cli.archive.slips import slip_bytes, slip_path
 from cli.archive.store import Archive
 from cli.archive.trouble import NotOurListError
-from cli.files import UNFINISHED_NAME, FileTroubleError
+from cli.file_trouble import FileTroubleError
+from cli.files import UNFINISHED_NAME
 from tests.cli.archive.made_up import FROZEN, designs_in, files_of, made_up, old_archive
 
 TABLES = ("slips", "designs", "texts", "tags", "files", "words", "damaged")

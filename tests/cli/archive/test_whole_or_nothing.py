@@ -25,7 +25,7 @@ from cli.archive.kept_design import NewFile
 from cli.archive.mend import mend
 from cli.archive.store import Archive
 from cli.archive.take_out import take_out
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 from tests.cli.archive.made_up import made_up
 
 needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="a child is made with fork and killed")
@@ -89,7 +89,7 @@ KEEP_TWENTY = """
 import sys
 from pathlib import Path
 from cli.archive.store import Archive
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 from tests.cli.archive.made_up import made_up
 for i in range(20):
     with Archive(Path(sys.argv[1]), writing=True) as archive:

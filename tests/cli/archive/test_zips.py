@@ -19,7 +19,7 @@ from cli.archive.health import look_over
 from cli.archive.store import Archive
 from cli.archive.take_out import lay_out, take_out
 from cli.archive.zip_rules import BadZipError
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 from tests.cli.archive.made_up import (
     DEVICE,
     PLACE,

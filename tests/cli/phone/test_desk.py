@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 from cli.phone import desk as desks
 from cli.phone.desk import ChangedMeanwhileError, Desk
 from cli.phone.drawer import Drawer

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from cli.files import FileTroubleError
+from cli.file_trouble import FileTroubleError
 from cli.phone import drawer as drawers
 from cli.phone.card import is_id
 from cli.phone.drawer import Drawer, DrawerFullError, open_drawer
