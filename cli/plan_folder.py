@@ -23,16 +23,17 @@ from cli.file_sets import FileSet, content_of, finish_set, is_unfinished, sha256
 from cli.file_trouble import FileTroubleError
 from cli.files import tidy_leftovers, write_whole
 from cli.output_names import OUR_NAMES, PLAN_NAME, REFUSAL_NAME
-from cli.plan_record import Record, plan_value, record_of, with_more_files
+from cli.plan_record import Record, plan_value, record_of, with_more_files, with_planned
 from cli.png import is_own_png, own_png
 
 _WAIT_S = 60.0  # chosen: several times what writing a plan takes
 _EDITED, _EARLIER, _BEFORE = "edited", "earlier", "before"
 
 
-def require_ours(folder: Path, source: Path) -> None:
+def require_ours(folder: Path, source: Path, made_from: str | None = None) -> None:
     """Refuse a folder that holds something else than an earlier plan of the same photo or file.
 
+    made_from : the photo that a plan in `source` tells of, once that is known: a plan.json may be anybody's.
     A folder that is not there, or holds no plan, is fine. Raises FileTroubleError.
     """
     if os.path.lexists(folder) and not os.path.isdir(folder):  # noqa: PTH112  (never raises)
@@ -40,7 +41,9 @@ def require_ours(folder: Path, source: Path) -> None:
             f"{folder}: a file of this name is in the way; move it, or choose another folder with --out."
         )
     record = record_of(folder)
-    if record is not None and record.made_from not in (None, source.name):
+    if record is None or record.made_from in (None, source.name):
+        return
+    if record.planned != source.name or made_from not in (None, record.made_from):
         raise FileTroubleError(
             f"{folder}: this folder holds the plan of {record.made_from}; choose another one with --out."
         )
@@ -55,8 +58,10 @@ def save_plan(
     """
     with _held(folder):
         notes = finish(folder)
-        require_ours(folder, source)
         record, unfinished = record_of(folder), unfinished_set(folder, _may_be)
+        plan_file, made_from = with_planned(files[PLAN_NAME], source.name, record.planned if record else None)
+        require_ours(folder, source, made_from)
+        files = {**files, PLAN_NAME: plan_file}
         aside = {}
         for name in files:
             word = _in_the_way(folder / name, name, record, unfinished, source)

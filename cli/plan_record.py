@@ -29,13 +29,15 @@ class Record:
     """What a folder's plan.json says was written with it.
 
     files : SHA-256 by name. unchanged : plan.json is as it was written. known : False for a folder
-    of an earlier version, which recorded nothing.
+    of an earlier version, which recorded nothing. planned : the plan that was planned again into this folder,
+    where the photo that it tells of has another name.
     """
 
     made_from: str | None
     files: Mapping[str, str] = field(default_factory=dict)
     unchanged: bool = False
     known: bool = False
+    planned: str | None = None
 
 
 def with_record(plan: Mapping[str, Any], files: Mapping[str, bytes]) -> bytes:
@@ -52,6 +54,17 @@ def with_more_files(plan: Mapping[str, Any], files: Mapping[str, bytes]) -> byte
     return json_bytes({**plan, RECORD_KEY: {**record, "files": hashes}})
 
 
+def with_planned(plan_file: bytes, source: str, before: str | None) -> tuple[bytes, str | None]:
+    """A plan.json that says which file was planned, and the photo that it tells of. `before`: what the folder's
+    plan.json said of that; it stays where the photo itself, or the folder's own plan, is planned again."""
+    plan = json.loads(plan_file)
+    made_from = _words(plan.get("made_from"))
+    planned = before if made_from in (None, source) else source
+    if planned is None:
+        return plan_file, made_from
+    return json_bytes({**plan, RECORD_KEY: {**plan[RECORD_KEY], "planned": planned}}), made_from
+
+
 def without_record(plan: Mapping[str, Any]) -> dict[str, Any]:
     """The plan alone."""
     return {key: value for key, value in plan.items() if key != RECORD_KEY}
@@ -63,13 +76,16 @@ def record_of(folder: Path) -> Record | None:
     value = plan_value(folder)
     if value is None:
         return None
-    name, record = value.get("made_from"), value.get(RECORD_KEY)
-    made_from = name if isinstance(name, str) else None
+    made_from, record = _words(value.get("made_from")), value.get(RECORD_KEY)
     if not isinstance(record, Mapping) or not isinstance(record.get("files"), Mapping):
         return Record(made_from)
     files = {str(name): str(sha256) for name, sha256 in record["files"].items()}
     unchanged = sha256_of(json_bytes(without_record(value))) == record.get("plan_sha256")
-    return Record(made_from, files, unchanged, True)
+    return Record(made_from, files, unchanged, True, _words(record.get("planned")))
+
+
+def _words(value: object) -> str | None:
+    return value if isinstance(value, str) else None
 
 
 def plan_value(folder: Path, *, strict: bool = True) -> Mapping[str, Any] | None:

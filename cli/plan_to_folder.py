@@ -107,9 +107,9 @@ class _Saves:
     saved: bool = False
 
     def made_from(self, made: Made) -> Path:
-        """What the folder's plan counts as made from: by the second save its plan.json says so itself."""
+        """What the folder's plan counts as made from: planned anew, the folder's own plan stays the photo's."""
         named = made.planned.plan.source
-        return Path(named.name) if (self.again or self.saved) and named else self.source
+        return Path(named.name) if self.again and named else self.source
 
     def save(self, made: Made) -> str:
         """Save what was made; gives where the card can be looked at."""

@@ -110,6 +110,15 @@ def test_an_older_plan_under_another_name_is_saved_twice_too(close_card, tmp_pat
     first = plan_to_folder(close_card, tmp_path / "first", PLAIN, 80)
     plan = json.loads((tmp_path / "first" / "plan.json").read_bytes())
     (tmp_path / "older.json").write_text(json.dumps({**plan, "made_from": "harbour.jpg"}))
-    again = plan_to_folder(tmp_path / "older.json", tmp_path / "again", PLAIN, 80)
-    assert (again.code, again.trouble) == (first.code, False), again.text
-    assert record_of(tmp_path / "again").made_from == "harbour.jpg"
+    older, folder = tmp_path / "older.json", tmp_path / "again"
+    for _ in range(2):  # the second time, too, it is this file's folder, also once its own plan was changed in it
+        again = plan_to_folder(older, folder, PLAIN, 80)
+        assert (again.code, again.trouble) == (first.code, False), again.text
+        assert (record_of(folder).made_from, record_of(folder).planned) == ("harbour.jpg", "older.json")
+        assert not plan_to_folder(folder / "plan.json", folder, PLAIN, 80).trouble
+    # Another plan of that name is not let in where it tells of another photo, nor one of another name at all.
+    older.write_text(json.dumps({**plan, "made_from": "moor.jpg"}))
+    (tmp_path / "other.json").write_text(json.dumps({**plan, "made_from": "harbour.jpg"}))
+    for stranger in (older, tmp_path / "other.json"):
+        refused = plan_to_folder(stranger, folder, PLAIN, 80)
+        assert refused.code == 4 and "holds the plan of harbour.jpg" in refused.text
