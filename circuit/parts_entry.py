@@ -55,8 +55,10 @@ _MOST = {
     "slow_ohm": 2000.0,
 }
 _MAY_BE_ZERO = frozenset({"series_ohm", "slow_ohm", "spread_v"})
-# And what it must be at least, where less would be no such part: no diode is steeper than its physics.
+# And what it must be at least, where less would be no such part: no diode is steeper than its physics. A thousandth
+# of a millimetre, ohm, volt or milliampere of anything else is far below all that is sold, and keeps sums finite. Chosen.
 _LEAST = {"ideality": 0.5, "saturation_a": 1e-60, "y": 0.01}
+_LEAST_OF_ALL = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +122,9 @@ class Entry:
             raise self.trouble(field, f"this should be a number, not {given!r}")
         if given < 0 or (given == 0 and field not in _MAY_BE_ZERO):
             raise self.trouble(field, f"this should be above 0, not {given:g}")
-        if given < _LEAST.get(field, 0.0):
-            raise self.trouble(field, f"{given:g} is less than any such part has ({_LEAST[field]:g})")
+        least = _LEAST.get(field, _LEAST_OF_ALL)
+        if given < least and field not in _MAY_BE_ZERO:
+            raise self.trouble(field, f"{given:g} is less than any such part has ({least:g})")
         if given > _MOST[field]:
             raise self.trouble(field, f"{given:g} is more than any such part has ({_MOST[field]:g})")
         return float(given)

@@ -130,6 +130,8 @@ def test_what_a_bag_says_makes_a_diode():
         ("[colours.blue]\nforward_ma = 20", ["colour blue", "forward_ma", "forward_v"]),
         ("[colours.blue]\nforward_v = 3\nsaturation_a = 1e-9", ["colour blue", "forward_v", "both"]),
         ("[colours.blue]\nideality = 0.001", ["colour blue", "ideality", "less"]),
+        # With so little copper the voltages at the lights came out as no numbers at all.
+        ("[tapes.copper-5]\nfoil_mm = 1e-308", ["tape copper-5", "foil_mm", "1e-308 is less"]),
         ("[cards.A6]\nenvelope = 6", ["card A6", "envelope", "words"]),
         ("[lights.3528\n", ["TOML"]),
     ],

@@ -111,7 +111,9 @@ def test_an_older_plan_under_another_name_is_saved_twice_too(close_card, tmp_pat
     plan = json.loads((tmp_path / "first" / "plan.json").read_bytes())
     (tmp_path / "older.json").write_text(json.dumps({**plan, "made_from": "harbour.jpg"}))
     older, folder = tmp_path / "older.json", tmp_path / "again"
-    for _ in range(2):  # the second time, too, it is this file's folder, also once its own plan was changed in it
+    for _ in range(
+        2
+    ):  # the second time, too, it is this file's folder, also once its own plan was changed in it
         again = plan_to_folder(older, folder, PLAIN, 80)
         assert (again.code, again.trouble) == (first.code, False), again.text
         assert (record_of(folder).made_from, record_of(folder).planned) == ("harbour.jpg", "older.json")

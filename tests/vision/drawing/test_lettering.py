@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
-from vision.drawing import lettering
+from vision.drawing import fonts, lettering
 from vision.drawing.fonts import font_path
 from vision.drawing.lettering import MM_PER_POINT, plain, printable, shortened, typeface, width_mm, wrapped
 
@@ -73,3 +73,19 @@ def test_as_much_of_a_label_is_kept_as_fits_and_a_long_one_is_measured_a_few_tim
         kept = len(short) - 1
         assert real(short, 9.0) <= 10.0 or kept == 0
         assert real(text[: kept + 1] + "…", 9.0) > 10.0 or text[kept] == " "
+
+
+@pytest.mark.parametrize("content", [None, b"", b"cut", "noise"])
+def test_a_missing_or_damaged_typeface_is_told_in_a_sentence(content, tmp_path, monkeypatch):
+    # As damage to the package's own files would: a sentence that names the file, not a mishap of the program.
+    whole = bytearray(font_path("regular").read_bytes())
+    whole[len(whole) // 2] ^= 1  # one bit: FreeType reads it without a word
+    if content is not None:
+        (tmp_path / "OpenSans-Regular.ttf").write_bytes(bytes(whole) if content == "noise" else content)
+    monkeypatch.setattr(fonts, "__file__", str(tmp_path / "__init__.py"))
+    fonts.font_path.cache_clear()
+    try:
+        with pytest.raises(fonts.TypefaceError, match=r"OpenSans-Regular\.ttf.*install Pencilamp again"):
+            font_path("regular")
+    finally:
+        fonts.font_path.cache_clear()
