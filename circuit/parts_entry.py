@@ -56,7 +56,7 @@ _MOST = {
 }
 _MAY_BE_ZERO = frozenset({"series_ohm", "slow_ohm", "spread_v"})
 # And what it must be at least, where less would be no such part: no diode is steeper than its physics. A thousandth
-# of a millimetre, ohm, volt or milliampere of anything else is far below all that is sold, and keeps sums finite. Chosen.
+# of a millimetre, ohm, volt or milliampere of all else is far below what is sold, and keeps sums finite. Chosen.
 _LEAST = {"ideality": 0.5, "saturation_a": 1e-60, "y": 0.01}
 _LEAST_OF_ALL = 1e-3
 
