@@ -194,15 +194,15 @@ def move_words(move: Move, units: Units) -> str:
 
 
 def how_small(plan: Plan, units: Units) -> str:
-    """`the least there are in steps of 0.3 mm`, `the smallest I found`: of the suggested moves; "" for none."""
+    """Whether smaller moves than those suggested would do, as a sentence; "" where none are suggested."""
     found = plan.moves_found
     if not plan.moves or found is None:  # an older plan doesn't say
         return ""
     if not found.least:
-        return "the smallest I found"
+        return "These are the smallest moves I found; smaller ones may do."
     if found.grid_mm == 0:
-        return "the least there are"
-    return f"the least there are in steps of {_step(found.grid_mm, units)}"
+        return "No smaller moves do."
+    return f"No smaller moves do, tried in steps of {_step(found.grid_mm, units)}."
 
 
 def _step(grid_mm: float, units: Units) -> str:

@@ -53,12 +53,13 @@ def plan_summary(
         lines += _problem_block(wrap, title, [item for item in numbered if item[1].level == level])
     if plan.moves:
         how = how_small(plan, settings.units)
-        lines += ["", *wrap.plain(f"{moves_heading(plan)}{f', {how}' if how else ''}:", "  ")]
+        lines += ["", *wrap.plain(f"{moves_heading(plan)}:", "  ")]
         lines += [
             line
             for move in plan.moves
             for line in wrap.item("-", f"{move_words(move, settings.units)} ({move.why})")
         ]
+        lines += wrap.plain(how, "  ") if how else []
     unsure = doubts(plan, settings.units)
     if unsure:
         lines += ["", "  I'm not sure about this:"]

@@ -82,7 +82,7 @@ def _texts(build: Build, most: Most) -> list[str]:
     texts += [build_words.problem_words(problem) for problem in told[: most.problems]]
     texts += [build_words.move_line(move, plan.layout.card, units) for move in plan.moves[: most.moves]]
     how = telling.how_small(plan, units)
-    texts += [f"These moves are {how}."] if how and most.moves else []
+    texts += [how] if how and most.moves else []
     texts += doubts[: most.doubts]
     if plan.traces is None and not texts:
         return ["Draw lights and a battery circle, photograph the card and plan it again."]

@@ -71,7 +71,7 @@ def _moves(subject: Subject) -> list[Row]:
         moves.append(Row(telling.sentence(telling.move_words(move, units)), move_sign(way), where))
     title = "Without a joint" if plan.branches else "What would mend it"
     how = telling.how_small(plan, subject.settings.units)
-    title = f"{title}: {how}" if moves and how else title
+    moves += [Row(how, draw_dot)] if moves and how else []
     return [Row(title, title=True), *moves, *rows] if moves or rows else []
 
 
