@@ -12,7 +12,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
-from circuit.branches import lay_branches
 from circuit.electrics import (
     CardElectrics,
     current_note,
@@ -117,6 +116,8 @@ def _branched(
     """The card laid with branches where it has no lane without; as it was where that gives nothing clean."""
     if found.routed.traces is not None:
         return found
+    from circuit.branches import lay_branches  # few cards need it
+
     laid = lay_branches(layout, settings, route=lay_traces, quick_route=quick)
     if laid is None:
         return found

@@ -13,7 +13,8 @@ plans a card whose marks have changed.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -25,6 +26,7 @@ from circuit.plan import Plan, Source
 from circuit.plan_json import MOST_LIGHTS, plan_to_dict
 from circuit.settings import Settings
 from circuit.telling import remark_words
+from cli.ahead import loading_ahead
 from cli.card_marks import CardMarks, marks_of
 from cli.commands.progress import Say
 from cli.files import file_sha256
@@ -42,6 +44,8 @@ from cli.plan_record import with_record
 from cli.png import png_bytes
 
 if TYPE_CHECKING:
+    from PIL.Image import Image
+
     from circuit.plan_card import PlannedCard
 
 _GLOW_STEP_MM = 0.5  # chosen: spots are drawn round
@@ -75,7 +79,8 @@ def make_plan(
     """Plan one photo or layout file; a picture of what was seen in a photo that can't be read goes to
     `refusal_folder`. `kept`: settings of an earlier plan of it, which hold where nothing else is said. `as_drawn` is
     given a card that needs moves before they are looked for, and says where it is shown by now."""
-    marks = marks_of(source, options.asked, options.changes, say, refusal_folder)
+    with loading_ahead(pages=options.pages):
+        marks = marks_of(source, options.asked, options.changes, say, refusal_folder)
     options = replace(options, asked=marks.asked)
     settings = settings_from(options, marks.settings or kept)
     if options.pages:
@@ -135,24 +140,37 @@ def files_of(
     planned: PlannedCard, marks: CardMarks, settings: Settings, options: PlanOptions, name: str, say: Say
 ) -> dict[str, bytes]:
     """All files of a plan's folder by name, the plan.json last."""
-    from vision.drawing.overlay import draw_overlay
-
-    with say(f"Drawing {name}"):
-        overlay = draw_overlay(marks.straight, planned.plan, settings)
-        files = {OVERLAY_NAME: png_bytes(overlay)}
-        if planned.corrected is not None:
-            corrected = draw_overlay(marks.straight, planned.corrected, settings)
-            files[CORRECTED_NAME] = png_bytes(corrected)
-        if options.spacing:
-            files[SPACING_NAME] = _spacing_file(planned, marks, settings)
-        if options.glow:
-            files.update(_glow_file(planned, marks.layout, settings))
-    if options.pages:
-        with say(f"Making the pages of {name}"):
-            files.update(_pages(planned.plan, settings, options))
+    # A picture is packed by OpenCV, which leaves Python to the next picture and the pages.
+    with ThreadPoolExecutor(max_workers=1) as packer:
+        with say(f"Drawing {name}"):
+            pictures = {
+                called: packer.submit(png_bytes, picture)
+                for called, picture in _pictures(planned, marks, settings, options)
+            }
+        pages = {}
+        if options.pages:
+            with say(f"Making the pages of {name}"):
+                pages = _pages(planned.plan, settings, options)
+    files = {called: packed.result() for called, packed in pictures.items()} | pages
     # Last, since the others hang on it: a folder with a plan.json holds a whole plan.
     files[PLAN_NAME] = with_record(plan_to_dict(planned.plan), files)
     return files
+
+
+def _pictures(
+    planned: PlannedCard, marks: CardMarks, settings: Settings, options: PlanOptions
+) -> Iterator[tuple[str, Image]]:
+    """The pictures that were asked for, each as soon as it is drawn."""
+    from vision.drawing.overlay import draw_overlay
+
+    yield OVERLAY_NAME, draw_overlay(marks.straight, planned.plan, settings)
+    if planned.corrected is not None:
+        yield CORRECTED_NAME, draw_overlay(marks.straight, planned.corrected, settings)
+    if options.spacing:
+        yield SPACING_NAME, _spacing_picture(planned, marks, settings)
+    glow = _glow_picture(planned, marks.layout, settings) if options.glow else None
+    if glow is not None:
+        yield GLOW_NAME, glow
 
 
 def _require_printable(card: Card, settings: Settings, options: PlanOptions) -> None:
@@ -174,27 +192,27 @@ def _pages(plan: Plan, settings: Settings, options: PlanOptions) -> dict[str, by
     }
 
 
-def _glow_file(planned: PlannedCard, layout: Layout, settings: Settings) -> dict[str, bytes]:
+def _glow_picture(planned: PlannedCard, layout: Layout, settings: Settings) -> Image | None:
     from circuit.glow import glow_field, glow_note, glow_settings
     from vision.drawing.glow_picture import draw_glow
 
     glow = planned.plan.glow
     if glow is None or planned.electrics is None:
-        return {}
+        return None
     # Finer than the grid that the figures are from, so that spots are drawn round.
     papers = glow_settings(settings.window_paper)
     step_mm = max(_GLOW_STEP_MM, max(layout.card.width_mm, layout.card.height_mm) / _GLOW_POINTS_ACROSS)
     fine = glow_field(layout, planned.electrics, glow.foam_mm, papers, step_mm=step_mm)
     if fine is None:
-        return {}
+        return None
     note = glow_note(glow, settings, has_window=layout.window is not None)
-    return {GLOW_NAME: png_bytes(draw_glow(fine, note))}
+    return draw_glow(fine, note)
 
 
-def _spacing_file(planned: PlannedCard, marks: CardMarks, settings: Settings) -> bytes:
+def _spacing_picture(planned: PlannedCard, marks: CardMarks, settings: Settings) -> Image:
     from circuit.spacing import nearest_distances
     from vision.drawing.spacing_picture import Measure, draw_spacing
 
     found = nearest_distances(marks.layout, planned.plan.traces, settings)
     measures = [Measure(one.from_mm, one.to_mm, abs(one.measured_mm), one.kept) for one in found]
-    return png_bytes(draw_spacing(marks.straight, marks.layout, planned.plan.traces, measures, settings))
+    return draw_spacing(marks.straight, marks.layout, planned.plan.traces, measures, settings)

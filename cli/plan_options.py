@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from circuit.asked import PlanAsked
 from circuit.card_sizes import size_meant
@@ -18,7 +18,9 @@ from circuit.lengths import parse_length, parse_size
 from circuit.mark_changes import Changes, shift_from
 from circuit.part_kinds import LightPart, Parts
 from circuit.settings import Corners, Settings, Units, WindowPaper
-from circuit.worked_out import PlanChoices
+
+if TYPE_CHECKING:
+    from circuit.worked_out import PlanChoices
 
 LEAST_TRACE_MM = 1.0  # chosen: half of the narrowest strip that is sold; a narrower one tears as it is laid
 _LONGEST_CARD = 80  # chosen: several times what a size with fractions takes
@@ -101,6 +103,8 @@ def _tape(options: PlanOptions) -> dict[str, Any]:
 
 def choices_from(options: PlanOptions, settings: Settings, labels: tuple[str, ...]) -> PlanChoices:
     """What else the plan rests on: foam, single lights of another colour, the router's effort."""
+    from circuit.worked_out import PlanChoices  # brings the router along
+
     foam = (
         None if options.asked.foam is None else foam_layers(options.asked.foam, options.parts.foams.values())
     )

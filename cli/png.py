@@ -7,7 +7,6 @@ specification, third edition, section 5.3). For pictures that lie in a folder wi
 from __future__ import annotations
 
 import hashlib
-import io
 import zlib
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,21 +16,34 @@ if TYPE_CHECKING:
 
 _KEYWORD = b"Pencilamp\0"
 _END = b"\0\0\0\0IEND\xaeB`\x82"
+_FIRST_CHUNKS = 8 + 25  # signature and IHDR; texts may stand anywhere after them (sections 5.2 and 5.6)
+# Runs of one tone, and no search for longer likeness: as small as level 4 for these pictures, a third faster.
+_PACKED = (
+    16,
+    1,
+    17,
+    3,
+)  # cv2.IMWRITE_PNG_COMPRESSION, 1; cv2.IMWRITE_PNG_STRATEGY, cv2.IMWRITE_PNG_STRATEGY_RLE
 _LARGEST_BYTES = 100_000_000  # chosen: several times the largest picture of ours
 
 
 def png_bytes(picture: Image.Image) -> bytes:
-    """A picture as a PNG file's content; what `info` tells of it as text goes along."""
+    """A picture as a PNG file's content; what `info` tells of it as text goes along. Other threads run meanwhile."""
+    import cv2
+    import numpy as np
     from PIL.PngImagePlugin import PngInfo
 
     texts = PngInfo()
     for name, text in picture.info.items():
         if isinstance(name, str) and isinstance(text, str):
             texts.add_text(name, text)
-    buffer = io.BytesIO()
-    # Runs of one tone, and no search for longer likeness: as small as level 4 for these pictures, a third faster.
-    picture.save(buffer, "PNG", compress_type=zlib.Z_RLE, pnginfo=texts)
-    return buffer.getvalue()
+    blue_first = cv2.cvtColor(np.asarray(picture.convert("RGB")), cv2.COLOR_RGB2BGR)
+    done, packed = cv2.imencode(".png", blue_first, _PACKED)
+    if not done:  # no picture of ours is refused
+        raise ValueError(f"a picture of {picture.size} can't be packed")
+    whole = packed.tobytes()
+    said = b"".join(_chunk(kind, body) for kind, body, *_ in texts.chunks)
+    return whole[:_FIRST_CHUNKS] + said + whole[_FIRST_CHUNKS:]
 
 
 def own_png(png: bytes) -> bytes:
@@ -54,5 +66,8 @@ def is_own_png(path: Path) -> bool:
 
 
 def _proof(before: bytes) -> bytes:
-    body = b"tEXt" + _KEYWORD + hashlib.sha256(before).hexdigest().encode()
-    return (len(body) - 4).to_bytes(4) + body + zlib.crc32(body).to_bytes(4)
+    return _chunk(b"tEXt", _KEYWORD + hashlib.sha256(before).hexdigest().encode())
+
+
+def _chunk(kind: bytes, body: bytes) -> bytes:
+    return len(body).to_bytes(4) + kind + body + zlib.crc32(kind + body).to_bytes(4)

@@ -38,6 +38,12 @@ _CLEAR_PENCIL = 0.92  # chosen: paper grain above this share of the paper's tone
 
 _CARD: Colour = (250, 248, 243)  # the drawn card
 
+_LEVELS = 256  # of a picture of 8 bits
+# Each level of the three bands as the rim shows it.
+_FADED = np.rint(
+    np.arange(_LEVELS)[None, :, None] * (1 - _AROUND_FADE) + np.array(SHEET) * _AROUND_FADE
+).astype(np.uint8)
+
 
 @dataclass(frozen=True, slots=True)
 class Backdrop:
@@ -62,11 +68,10 @@ def photographed(straight: StraightCard, panel: Panel) -> Backdrop:
         top + inset - box[1] : bottom - inset - box[1], left + inset - box[0] : right - inset - box[0]
     ] = True
     gain = _even_gain(seen, hidden | ~on_card)
-    even = np.clip(seen * gain[..., None], 0, 255).astype(np.uint8)
+    even = cv2.merge([cv2.multiply(seen[..., band], gain, dtype=cv2.CV_8U) for band in range(3)])
 
     pixels = np.full((panel.height_px, panel.width_px, 3), SHEET, dtype=np.uint8)
-    faded = cv2.addWeighted(even, 1 - _AROUND_FADE, np.full_like(even, SHEET), _AROUND_FADE, 0)
-    pixels[box[1] : box[3], box[0] : box[2]] = faded
+    pixels[box[1] : box[3], box[0] : box[2]] = cv2.LUT(even, _FADED)
     inner = even[top - box[1] : bottom - box[1], left - box[0] : right - box[0]]
     pixels[top:bottom, left:right] = inner
     return Backdrop(pixels, _bareness(pixels, panel))
@@ -148,9 +153,10 @@ def _even_gain(seen: NDArray[np.uint8], hidden: NDArray[np.bool_]) -> NDArray[np
 
 def _bareness(pixels: NDArray[np.uint8], panel: Panel) -> NDArray[np.float32]:
     left, top, right, bottom = panel.card_box
-    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY).astype(np.float32)
+    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
     inside = grey[top:bottom, left:right]
     tone = max(1.0, float(np.median(inside[::4, ::4])))
     bare = np.ones(grey.shape, dtype=np.float32)
-    bare[top:bottom, left:right] = np.clip(inside / (tone * _CLEAR_PENCIL), 0, 1)
+    of_level = np.clip(np.arange(_LEVELS, dtype=np.float32) / (tone * _CLEAR_PENCIL), 0, 1)
+    bare[top:bottom, left:right] = cv2.LUT(inside, of_level)
     return bare
