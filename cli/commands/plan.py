@@ -85,7 +85,7 @@ if TYPE_CHECKING:
     "limits",
     multiple=True,
     metavar="RULE=LENGTH",
-    help="A limit of your own, like lights-too-close=8mm.",
+    help="A limit of your own, like traces-too-close=2mm.",
 )
 @click.option(
     "--effort",
