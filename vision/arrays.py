@@ -8,4 +8,5 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 FloatImage = NDArray[np.float32]  # (H, W), one value a pixel
 BoolImage = NDArray[np.bool_]  # (H, W), a mask
+GreyImage = NDArray[np.uint8]  # (H, W), levels
 RgbImage = NDArray[np.uint8]  # (H, W, 3), red green blue

@@ -13,7 +13,7 @@ from __future__ import annotations
 import json
 import tempfile
 import time
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
@@ -48,7 +48,7 @@ from vision.reading.placing import choice, find_view
 from vision.reading.placing.candidate import Candidate
 from vision.reading.placing.doubts import corners_mm, side_places
 from vision.reading.placing.edge_signs import sides
-from vision.reading.placing.placing import Placing, placed
+from vision.reading.placing.placing import CardPose, placed
 from vision.reading.sight import Sight
 
 MORE_PLACINGS = 3  # chosen: of the candidates that the reading passed over, so many are carried on
@@ -86,9 +86,9 @@ class _Caught:
     """What one reading made on its way; the last try counts, in which finer pixels may have been read."""
 
     sight: Sight | None = None
-    placings: list[Placing] = field(default_factory=list)
+    placings: list[CardPose] = field(default_factory=list)
     candidates: list[Candidate] = field(default_factory=list)
-    stood: Placing | None = None
+    stood: CardPose | None = None
 
 
 def kept(files: Iterable[Path]) -> list[PhotoSample]:
@@ -150,12 +150,12 @@ def catching() -> Iterator[_Caught]:
         caught.candidates += found
         return found
 
-    def placing(candidate: Candidate, asked: Asked) -> Placing:
+    def placing(candidate: Candidate, asked: Asked) -> CardPose:
         made = placed(candidate, asked)
         caught.placings.append(made)
         return made
 
-    def doubts(sight: Sight, stood: Placing, *others: Any) -> Any:
+    def doubts(sight: Sight, stood: CardPose, *others: Any) -> Any:
         caught.stood = stood
         return tell_doubts(sight, stood, *others)
 
@@ -194,9 +194,9 @@ def _held_against(shot: Shot, caught: _Caught) -> list[PlacingSample]:
     return samples
 
 
-def _passed_over(caught: _Caught) -> list[Placing]:
+def _passed_over(caught: _Caught) -> list[CardPose]:
     """Placings of the likeliest candidates that lie elsewhere than those that the reading carried on."""
-    placings: list[Placing] = []
+    placings: list[CardPose] = []
     for one in sorted(caught.candidates, key=lambda one: -one.rank):
         known = [placing.flat for placing in caught.placings + placings]
         if len(placings) == MORE_PLACINGS:
@@ -226,7 +226,7 @@ def off_mm(shot: Shot, sight: Sight, view: View) -> Floats:
     return best
 
 
-def measures_of(sight: Sight, placing: Placing, view: View) -> dict[str, float]:
+def measures_of(sight: Sight, placing: CardPose, view: View) -> dict[str, float]:
     """What the photo says of one placing, by name; nothing of it is known from the truth."""
     flat, bent, free = placing.flat, placing.likeliest, placing.flat.fit
     edges = bent.evidence.edges
@@ -270,13 +270,3 @@ def measures_of(sight: Sight, placing: Placing, view: View) -> dict[str, float]:
         "px_per_mm": density,
         "bound_mm": float(np.sqrt(np.linalg.eigvalsh(spread).max())),
     }
-
-
-def by_condition(samples: Iterable[PhotoSample]) -> Mapping[str, list[Score]]:
-    """The scores of readable photos under each of their conditions."""
-    groups: dict[str, list[Score]] = {}
-    for score in (one.told for one in samples):
-        if score.expect == "read":
-            for name, value in score.conditions.items():
-                groups.setdefault(f"{name}: {value}", []).append(score)
-    return dict(sorted(groups.items()))

@@ -1,6 +1,9 @@
 """python -m tests.benchmarks.train_placing make OUT.jsonl --seed S --count N [--first K] [--jobs J] [--seconds T]
+   python -m tests.benchmarks.train_placing report SAMPLES.jsonl...
+   python -m tests.benchmarks.train_placing learn SAMPLES.jsonl... --judge OTHERS.jsonl...
 
-Record what simulated photos say of each placing, and whether that is right.
+`make` records what simulated photos say of each placing, whether that is right, and how each photo was read; `report`
+prints the reading's verdicts by condition; `learn` fits one price of a placing to some and judges it on others.
 """
 
 from __future__ import annotations
@@ -8,7 +11,9 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from tests.benchmarks.placing_samples import make
+from tests.benchmarks.placing_price import judge, learn, reliability
+from tests.benchmarks.placing_samples import kept, make
+from tests.benchmarks.reading import bad_photos, table
 
 
 def main() -> None:
@@ -23,9 +28,21 @@ def main() -> None:
     making.add_argument("--count", type=int, required=True)
     making.add_argument("--jobs", type=int, default=1)
     making.add_argument("--seconds", type=float, default=540.0, help="no photo is begun later than this")
+    for name in ("report", "learn"):
+        step = steps.add_parser(name)
+        step.add_argument("samples", type=Path, nargs="+")
+        if name == "learn":
+            step.add_argument("--judge", type=Path, nargs="+", required=True)
     options = parser.parse_args()
-    numbers = range(options.first, options.first + options.count)
-    print(make(options.out, options.seed, numbers, options.jobs, options.seconds))
+    if options.step == "make":
+        numbers = range(options.first, options.first + options.count)
+        print(make(options.out, options.seed, numbers, options.jobs, options.seconds))
+    elif options.step == "report":
+        scores = [one.told for one in kept(options.samples)]
+        print(table(scores) + "\n\n" + "\n".join(bad_photos(scores)))
+    else:
+        price, others = learn(kept(options.samples)), kept(options.judge)
+        print(judge(price, others) + "\n" + reliability(price, others))
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ that dozens of fits are spared. Paper on a table can only bend up.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,6 +20,9 @@ from vision.reading.fit.parameters import CAMERA_COUNT, COUNT, LIFT
 from vision.reading.fit.solve import Fit, robust_weights
 
 LIFT_PRICE = 13.0  # twice the negative logarithm of the odds of one of some 70 bends and its height
+BENT_ODDS = 1 / 3  # chosen: of four cards photographed one stands up somewhere by half a millimetre or more
+ARCH_SHARE = 1 / 3  # chosen: of bends, since a sheet that was rolled or printed curls as a whole
+LEAST_UPWARD = 5.0  # standard deviations by which a bend points down, from which it is as good as none
 LIFT_ANGLES, LIFT_STARTS = (
     16,
     (-0.5, -0.15, 0.2, 0.5),
@@ -29,6 +33,13 @@ LIFTS = tuple(
     for angle in np.arange(LIFT_ANGLES) * (2 * np.pi / LIFT_ANGLES)
     for start in LIFT_STARTS
 ) + tuple(Lift(float(np.radians(angle)), arch=True) for angle in ARCH_ANGLES_DEG)
+
+# What share of all bends each of `LIFTS` is beforehand.
+SHARES = np.where(
+    [lift.arch for lift in LIFTS],
+    ARCH_SHARE / len(ARCH_ANGLES_DEG),
+    (1 - ARCH_SHARE) / (LIFT_ANGLES * len(LIFT_STARTS)),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +83,10 @@ def likeliest_lifts(fit: Fit, most: int = 3) -> list[tuple[Lift, float]]:
 
 @dataclass(frozen=True, slots=True)
 class UnseenBends:
-    """Bends that a card taken for flat may have all the same. squares : (K,) mean square height of each of `LIFTS`,
-    times its chance [mm^2]; others : as in `BendPulls`."""
+    """Bends that a card taken for flat may have all the same. odds : (K,) of each of `LIFTS` against the flat card;
+    squares : (K,) its mean square height times its chance [mm^2]; others : as in `BendPulls`."""
 
+    odds: Floats
     squares: Floats
     others: Floats
 
@@ -90,8 +102,13 @@ class UnseenBends:
 
 
 def unseen_bends(fit: Fit) -> UnseenBends:
-    """Each bend by its odds against the flat card: its price less what it would gain."""
+    """Each bend by its odds against the flat card. A height is a Gaussian cut off at zero, before and after: its
+    integral is the odds, its mean square what the bend may move a mark by."""
     pulls = bend_pulls(fit)
-    odds = np.where(pulls.heights > 0, np.exp((pulls.gains - LIFT_PRICE) / 2), 0.0)
-    squares = pulls.heights**2 + pulls.variances
-    return UnseenBends(odds / (1 + odds.sum()) * squares, pulls.others)
+    sigma = np.sqrt(pulls.variances)
+    upward = np.clip(pulls.heights / sigma, -LEAST_UPWARD, None)
+    above = np.array([1 + math.erf(x / math.sqrt(2)) for x in upward]) / 2
+    odds = BENT_ODDS * SHARES * 2 * sigma / fit.priors.lift_mm * np.exp(upward**2 / 2) * above
+    at_zero = np.exp(-(upward**2) / 2) / math.sqrt(2 * math.pi)
+    squares = pulls.variances * (1 + upward**2 + upward * at_zero / above)
+    return UnseenBends(odds, odds / (1 + odds.sum()) * squares, pulls.others)

@@ -7,12 +7,12 @@ rivals would have said goes into the uncertainty.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from vision.arrays import Floats
-from vision.reading.fit.bends import LIFT_PRICE, likeliest_lifts
+from vision.reading.fit.bends import LIFT_PRICE, LIFTS, UnseenBends, likeliest_lifts
 from vision.reading.fit.camera import FLAT, Camera
 from vision.reading.fit.parameters import LOG_FOCAL, Evidence, Priors
 from vision.reading.fit.solve import Fit, fit_card
@@ -24,6 +24,7 @@ ANY_EQUIVALENT_MM, ANY_LOG_SIGMA = 36.0, 0.50
 ANY_PRICE = 5.0  # twice the logarithm of the odds (4 in 5 take the main lens) and of the wider range
 FOCAL_STRAIN = 1.6  # standard deviations of the focal length from which another lens is tried
 WORTH_A_FIT = 7.0  # expected fall of the sum of squares from which a bend is tried
+BENT_ROUNDS = 15  # of a fit that starts from the flat card's
 BEND_SHAPE = 0.3  # share of what a bend moves a mark by which that may be off
 RIVAL_COST = 12.0  # a rival dearer than this by so much weighs under 0.3 %
 
@@ -69,7 +70,9 @@ def fit_models(
                 if gain < WORTH_A_FIT:
                     break
                 level = replace(fit.camera, curl=FLAT)
-                bent = fit_card(fit.evidence, level, size_mm, size_free, on_card, fit.priors, lift, rounds=15)
+                bent = fit_card(
+                    fit.evidence, level, size_mm, size_free, on_card, fit.priors, lift, rounds=BENT_ROUNDS
+                )
                 if bent.lift_mm > 0:
                     found.append((bent, bent.cost + price - fit.cost + LIFT_PRICE))
     found.sort(key=lambda item: item[1])
@@ -86,3 +89,27 @@ def rivals(found: list[tuple[Fit, float]]) -> list[tuple[Fit, float]]:
         return near
     odds = max((own for fit, own in near if fit is flat), default=0.0)
     return [(fit, own) for fit, own in near if fit is not flat] + [(flat, max(odds, BEND_SHAPE**2))]
+
+
+@dataclass(frozen=True, slots=True)
+class BentAfterAll:
+    """fit : of the likeliest bend; flat : the flat card's, with its odds against it, as in `rivals`."""
+
+    fit: Fit
+    flat: tuple[Fit, float]
+
+
+def bent_after_all(flat: Fit, unseen: UnseenBends, size_free: bool) -> BentAfterAll | None:
+    """The likeliest bend of a card that was taken for flat; None where flat is likelier than all bends together.
+
+    Asked once it is known how far the card's own edges wander: what a straight edge shows of a bend counts for more.
+    """
+    against = float(unseen.odds.sum())
+    if against <= 1:
+        return None
+    lift = LIFTS[int(unseen.odds.argmax())]
+    level = replace(flat.camera, curl=FLAT)
+    fit = fit_card(
+        flat.evidence, level, flat.size_mm, size_free, flat.on_card, flat.priors, lift, rounds=BENT_ROUNDS
+    )
+    return BentAfterAll(fit, (flat, max(1 / against, BEND_SHAPE**2))) if fit.lift_mm > 0 else None

@@ -154,7 +154,7 @@ def _bent(
     grid = grid[(around < reach) & (off.min(axis=1) > CLEAR_OF_MARKS_MM)]
     others = [k for k in range(len(nodes)) if k not in pair]
     nothing = (0.0, middle)
-    scores = _by_way_of(ground, ground.loose, grid, (start, end), radii[list(pair)], half)
+    scores = _by_way_of(ground, ground.loose, grid, (start, end), radii[list(pair)], half, LEAST_LOOSE)
     best = np.argsort(-scores)[:BEST_BENDS]
     best = best[scores[best] > LEAST_LOOSE]
     if not len(best):
@@ -181,14 +181,22 @@ def off_way(places: Floats, corners: Floats) -> Floats:
 
 
 def _by_way_of(
-    ground: Ground, image: FloatImage, bends: Floats, ends: tuple[Floats, Floats], radii: Floats, half: float
+    ground: Ground,
+    image: FloatImage,
+    bends: Floats,
+    ends: tuple[Floats, Floats],
+    radii: Floats,
+    half: float,
+    least: float = 0.0,
 ) -> Floats:
-    """(M,) the weaker part's share with a line on both sides, for each of (M, 2) bends between two marks."""
-    if len(bends) == 0:
-        return np.zeros(0)
-    parts = []
+    """(M,) the weaker part's share with a line on both sides, for each of (M, 2) bends between two marks; 0 where that
+    is no more than `least`."""
+    scores = np.ones(len(bends))
     for end, radius in zip(ends, radii, strict=True):
-        way = bends - end
+        worth = np.nonzero(scores > least)[0]
+        if not len(worth):
+            break
+        way = bends[worth] - end
         length = np.maximum(np.hypot(*way.T), 1e-9)
         along = way / length[:, None]
         across = np.column_stack([-along[:, 1], along[:, 0]])
@@ -200,5 +208,6 @@ def _by_way_of(
         seen = _in_sight(ground, spots)
         lines = weaker_side(ground.likeness, image, spots, half * across[:, None])
         both = np.where(seen, lines, 0.0).sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
-        parts.append(np.where(seen.mean(axis=1) < LEAST_IN_SIGHT, 0.0, both))
-    return np.asarray(np.minimum(*parts), dtype=np.float64)
+        both = np.where(seen.mean(axis=1) < LEAST_IN_SIGHT, 0.0, both)
+        scores[worth] = np.minimum(scores[worth], both)
+    return np.where(scores > least, scores, 0.0)

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import cv2
+
 from vision.reading.card.outline import Outline
 from vision.reading.sight import MOST_PATCHES, Sight
 from vision.reading.square.coded import codes_in, find_coded_squares
@@ -53,8 +55,9 @@ def _squares_at(sight: Sight, place: Outline) -> list[SquareSeen]:
     pixels = sight.pixels
     rough = sight.map_to_photo(place.corners)
     patch = Patch.about(pixels, rough)
+    grey = cv2.cvtColor(patch.rgb, cv2.COLOR_RGB2GRAY)
     for threshold_constant in PATCH_CONSTANTS:
-        for corners, number in codes_in(patch.rgb, threshold_constant):
+        for corners, number in codes_in(grey, threshold_constant):
             seen = refine_square(pixels, patch.to_photo(corners), 3.0 * patch.step, "coded", float(number))
             if seen is not None:
                 return [seen]

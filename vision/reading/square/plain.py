@@ -125,9 +125,11 @@ def _patches_below(
                 continue
             if corners.min() < 1 or (corners.max(axis=0) > np.array([width - 2, height - 2])).any():
                 continue
-            inside = np.zeros_like(below)
-            cv2.fillConvexPoly(inside, corners.astype(np.int32), 1)
-            mean = float(cv2.mean(values, inside)[0])
+            at = corners.astype(np.int32)
+            x, y, across, down = cv2.boundingRect(at)
+            inside = np.zeros((down, across), np.uint8)
+            cv2.fillConvexPoly(inside, at - np.array([x, y], np.int32), 1)
+            mean = float(cv2.mean(values[y : y + down, x : x + across], inside)[0])
             if mean > level:
                 continue  # a light patch in dark surroundings
             rough.append((mean / span + 4 * abs(1 - fill), corners))
