@@ -13,7 +13,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
 
@@ -42,6 +42,15 @@ from cli.plan_file import read_small
 WAIT_S = 60.0  # chosen: as long as another Pencilamp may take to bring in a large zip
 _MOST_DIGITS = 20  # chosen: what more there is, this program did not write
 _NO_LIST = (sqlite3.Error, UselessListError)
+# SQLite's file format, section 1.3: the header's length, its first bytes, where two numbers of four bytes lie in it,
+# the highest byte first.
+_HEADER_BYTES, _MAGIC, _USER_VERSION, _APPLICATION_ID = 100, b"SQLite format 3\0", 60, 68
+
+
+class ListFile(sqlite3.Connection):
+    """A list in a file, which is known by its place on the disk: one that is replaced lies at another."""
+
+    place: tuple[int, int] | None = None
 
 
 def open_list(folder: Path, *, writing: bool, untouched: bool = False) -> sqlite3.Connection:
@@ -75,6 +84,15 @@ def open_list(folder: Path, *, writing: bool, untouched: bool = False) -> sqlite
         raise
     except (OSError, FileTroubleError, *_NO_LIST):  # the folder can't be written to
         return list_in_memory(folder)
+
+
+def still_right(connection: sqlite3.Connection, folder: Path) -> bool:
+    """Whether an open list is still the folder's own and agrees with the slips. Only while no other program changes
+    anything."""
+    with suppress(OSError, *_NO_LIST):
+        ours = isinstance(connection, ListFile) and connection.place == _place(folder / LIST_NAME)
+        return ours and not is_unfinished(folder) and design_list.agrees(connection, folder)
+    return False
 
 
 def up_to_date(folder: Path) -> sqlite3.Connection:
@@ -161,12 +179,19 @@ def _write_earlier_slips(folder: Path) -> None:
 
 def _connected(path: Path) -> sqlite3.Connection:
     # Commits are written out by hand: sqlite3's own would begin too late and share what should be alone.
-    with _closing_on_error(sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)) as connection:
+    opened = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None, factory=ListFile)
+    with _closing_on_error(opened) as connection:
+        opened.place = _place(path)
         connection.execute("PRAGMA journal_mode = WAL")
         # NORMAL: after a power cut the list may be behind, never broken; slips and files are what must be safe.
         connection.execute("PRAGMA synchronous = NORMAL")
         _require_known(path.parent, design_list.form_number(connection))
     return connection
+
+
+def _place(path: Path) -> tuple[int, int]:
+    found = path.stat()
+    return found.st_dev, found.st_ino
 
 
 def _require_known(folder: Path, form: int) -> None:
@@ -183,16 +208,18 @@ def _form_in_file(folder: Path) -> int | None:
     path = folder / LIST_NAME
     if not path.is_file():  # a pipe would be waited for
         return 0 if os.path.lexists(path) else None
-    address = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
-    with suppress(sqlite3.Error), closing(sqlite3.connect(address, uri=True)) as seen:
-        form = design_list.form_number(seen)
-        (application,) = seen.execute("PRAGMA application_id").fetchone()
+    with path.open("rb") as file:
+        header = file.read(_HEADER_BYTES)
+    if header.startswith(_MAGIC) and len(header) == _HEADER_BYTES:
+        form, application = (
+            int.from_bytes(header[at : at + 4], "big") for at in (_USER_VERSION, _APPLICATION_ID)
+        )
         if application == APPLICATION_ID:
             _require_known(folder, form)
             return form
-        if form == application == 0 and path.stat().st_size:
+        if form == application == 0:
             return 0  # killed before it had a form
-    if path.stat().st_size and not holds_designs(folder):
+    if header and not holds_designs(folder):
         raise NotOurListError(
             f"{folder}: there is an archive.db here that is not Pencilamp's; it was left alone: name another "
             "folder with --at."

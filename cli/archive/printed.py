@@ -225,6 +225,8 @@ def _cut(text: str, wide: int) -> str:
 
 def _wide(text: str) -> int:
     """Columns that a text takes on a terminal."""
+    if text.isascii():
+        return len(text)
     return sum(
         0 if unicodedata.combining(ch) else 2 if unicodedata.east_asian_width(ch) in "WF" else 1
         for ch in text

@@ -8,6 +8,7 @@ Fails: `LayoutFileError` for what is no slip, OSError for what can't be read.
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -101,6 +102,8 @@ def state_of(path: Path) -> str:
 
 def slips_state(folder: Path) -> str:
     """What changes whenever any slip comes, goes or is written: a folder's own time does. Cheap: no slip is read."""
-    return " ".join(
-        sorted(f"{sub.name}:{sub.stat().st_mtime_ns}" for sub in (folder / SLIPS_NAME).glob("*/"))
-    )
+    try:
+        with os.scandir(folder / SLIPS_NAME) as inside:
+            return " ".join(sorted(f"{sub.name}:{sub.stat().st_mtime_ns}" for sub in inside if sub.is_dir()))
+    except FileNotFoundError:
+        return ""

@@ -113,8 +113,9 @@ class Archive:
         """Nobody else changes anything, and the list agrees with the slips; it counts as behind until `_enter`."""
         with told(self.folder), self._lock(lists.WAIT_S):
             self._alone = True
-            self._list.close()
-            self._list = lists.up_to_date(self.folder)
+            if not lists.still_right(self._list, self.folder):
+                self._list.close()
+                self._list = lists.up_to_date(self.folder)
             try:
                 self.ask(design_list.mark_behind)
                 yield
