@@ -21,6 +21,9 @@ SIDE_BY_SIDE = 60  # chosen: options take up to 30 columns, and what they do as 
 _UNDER = 4  # chosen: how far in what an option does stands below it
 _KEPT = "\b"  # the library's mark of a paragraph whose lines stay as they are
 _RANGE = re.compile(r"([\d.]+)<=x<=([\d.]+)")  # as the library words it
+_WHOLE = re.compile(r"(?<=\d)\.0(?=[];])")  # a whole number as the library writes it
+_WITHIN_WORD = re.compile(r"(?<=\w)-(?=\w)")  # a name broken there can't be copied
+_UNBROKEN = "\u2011"  # a hyphen that no line is broken at, until it is written
 _TO_PASTE = ("pencilamp ", "eval ")
 
 
@@ -33,11 +36,15 @@ class _Formatter(click.HelpFormatter):
         if width is None and columns - 2 < self.width:
             self.width = max(columns - 1, LEAST_WIDTH)
 
+    def write(self, string: str) -> None:
+        super().write(string.replace(_UNBROKEN, "-"))
+
     def write_text(self, text: str) -> None:
+        text = _WITHIN_WORD.sub(_UNBROKEN, text)
         super().write_text(_kept_lines_wrapped(text, self.width - self.current_indent))
 
     def write_dl(self, rows: Iterable[tuple[str, str]], col_max: int = 30, col_spacing: int = 2) -> None:
-        rows = [(first, plain_ranges(second)) for first, second in rows]
+        rows = [(first, _WITHIN_WORD.sub(_UNBROKEN, plain_ranges(second))) for first, second in rows]
         if self.width >= SIDE_BY_SIDE:
             super().write_dl(rows, col_max, col_spacing)
             return
@@ -50,8 +57,8 @@ class _Formatter(click.HelpFormatter):
 
 
 def plain_ranges(text: str) -> str:
-    """`1 to 10` for `1<=x<=10`."""
-    return _RANGE.sub(r"\1 to \2", text)
+    """`5; 1 to 10` for `5.0; 1<=x<=10.0`."""
+    return _WHOLE.sub("", _RANGE.sub(r"\1 to \2", text))
 
 
 class HelpContext(click.Context):

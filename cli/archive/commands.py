@@ -143,7 +143,7 @@ def list_designs(
 @click.option("--cell", metavar="NAME", help="The coin cell, like CR2016.")
 @click.option("--tag", "tags", multiple=True, metavar="TAG", help="A tag it must bear. May be given again.")
 @click.option(
-    "--with-problems/--without-problems", "troubled", default=None, help="Something to mend, or not."
+    "--with-problems/--without-problems", "troubled", default=None, help="Only those with something to mend, or only those without."
 )
 @click.option("--since", type=DAY, metavar="DATE", help="Kept on that day, month or year, or later.")
 @click.option("--until", type=DAY, metavar="DATE", help="Kept on that day, month or year, or before.")
@@ -237,7 +237,7 @@ def relabel(
 
     \b
     Example:
-      pencilamp archive relabel 12 --tag gift --add-note "Needs the stronger tape."
+      pencilamp archive relabel 12 --tag gift --add-note "Needs stronger tape."
     """
     if title is None and not tags and not untags and note is None and add_note is None:
         raise UsageError("Say what to change: --title, --tag, --untag, --note or --add-note.")

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     "--tried",
     metavar="ANSWER",
     multiple=True,
-    help="What the suggested test showed, as it was told. Given again, the answer to the next one.",
+    help="What the suggested test showed, in the words that it offers. Give it again for the next test.",
 )
 @click.option(
     "--out", type=click.Path(path_type=Path), help="The folder for the picture.  [default: beside the plan]"
@@ -61,9 +61,9 @@ def dark_command(
     units: str | None,
     parts_file: Path | None,
 ) -> None:
-    """Tell what leaves each LIGHT of the card in PLAN dark while the lid is pressed, from its label.
+    """Tell why each LIGHT, like L3, of the card in PLAN stays dark while the lid is pressed.
 
-    All lights that are not named count as lit, and that tells as much as the dark ones do.
+    Lights that you don't name count as lit, and that tells as much as the dark ones do.
 
     \b
     Example:

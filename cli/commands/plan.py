@@ -107,7 +107,7 @@ if TYPE_CHECKING:
     type=click.FloatRange(LEAST_PRESS_S, MOST_PRESS_S),
     metavar="SECONDS",
     default=PRESS_S,
-    show_default=f"{PRESS_S:g}",
+    show_default=True,
     help="How long one press lasts, to tell how many a cell gives.",
 )
 @click.option("--apply-moves", "apply_moves", is_flag=True, help="Make the moves that a plan suggests.")

@@ -64,6 +64,7 @@ def test_help_keeps_to_the_terminals_width(terminal, words, width):
     # Nothing is cut short to make it fit.
     assert "..." not in text.partition("Commands:")[2]
     assert "<=x<=" not in text and "RANGE" not in text
+    assert not re.search(r"\w-\n", text)  # no name is broken at its hyphen
 
 
 @pytest.mark.parametrize("width", WIDTHS)
