@@ -55,6 +55,31 @@ _BY_ENVELOPE = {"a2": "quarter-letter", "iso-a7": "A7"}
 _EITHER = {"a7": ("ISO-A7", "5x7in")}
 
 
+# Chosen: sides' ratio, to what a hand-cut of 0.5 mm on each side of a small card changes it.
+_SAME_SHAPE = 0.01
+# Chosen: a square that lies 30 mm higher than the card, on a wallet or a book, under a phone 300 mm away.
+_MOST_SHRUNK = 0.1
+# A6 and a quarter of A4 are cut from one another: half a millimetre is nothing to ask about.
+_ANOTHER_SIZE_MM = 1.2
+
+
+def larger_alike(name: str) -> NamedSize | None:
+    """The next larger size of the same shape that a card may be which measures as size `name` by a square lying higher
+    than the card. No photo tells the two apart: seen from one point, a square held higher and a larger one on the table
+    are the same picture. None when there is none."""
+    seen = named_size(name)
+    if seen is None:
+        return None
+    larger = [
+        size
+        for size in CARD_SIZES
+        if size.long_mm - seen.long_mm > _ANOTHER_SIZE_MM
+        and seen.long_mm / size.long_mm > 1 - _MOST_SHRUNK
+        and abs(size.long_mm / size.short_mm / (seen.long_mm / seen.short_mm) - 1) < _SAME_SHAPE
+    ]
+    return min(larger, key=lambda size: size.long_mm, default=None)
+
+
 def named_size(name: str) -> NamedSize | None:
     """The size of that name, whatever its case; None when there is none."""
     wanted = _plain(name)

@@ -38,6 +38,10 @@ _REMARKS: Mapping[str, str] = {
         "square's side is {true_side_mm:fine}, not {side_mm:fine}: measure the printed square and say its side, or "
         "give the card's size."
     ),
+    "square-beside": (
+        "By the square beside it this is a {name} card. If yours is {other}, {width_mm} x {height_mm}, the square lay "
+        "higher than the card: give the card's size, and lay the square flat on the card."
+    ),
     "near-size": (
         "The card measures {width_mm} x {height_mm} by the square, {off_mm} off {name}: measure it and give its size."
     ),

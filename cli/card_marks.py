@@ -15,8 +15,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from circuit.asked import TURNS, PlanAsked, said_since
+from circuit.card_sizes import larger_alike
 from circuit.errors import PencilampError
-from circuit.layout import Layout, Reading, Remark, as_said
+from circuit.layout import Card, Layout, Reading, Remark, Saying, as_said
 from circuit.mark_changes import Changes, changed
 from circuit.plan import Plan, SeenMarks, Source
 from cli.commands.progress import Say
@@ -86,8 +87,27 @@ def read_marks(source: Path, asked: PlanAsked, say: Say, refusal_folder: Path | 
         reading=read.reading,
         straight=read.straight,
         seen=SeenMarks(read.crossed_out, read.maybe),
-        notes=read.notes,
+        notes=(*read.notes, *_square_beside(read.layout.card, read.straight, asked)),
     )
+
+
+def _square_beside(card: Card, straight: StraightCard, asked: PlanAsked) -> tuple[Remark, ...]:
+    """A note for a card whose size was found by a square beside it, where a square lying higher than the card would
+    make this size of a larger one: the photo can't tell, the maker can."""
+    other = None if card.size is None else larger_alike(card.size)
+    if asked.card_mm is not None or other is None or straight.square_mm is None:
+        return ()
+    on_card = all(0 <= x <= card.width_mm and 0 <= y <= card.height_mm for x, y in straight.square_mm)
+    if on_card:
+        return ()
+    width_mm, height_mm = other.lying(wide=card.width_mm > card.height_mm)
+    figures: dict[str, float | str] = {
+        "name": card.size or "",
+        "other": other.name,
+        "width_mm": width_mm,
+        "height_mm": height_mm,
+    }
+    return (Remark("card", None, Saying("square-beside", figures)),)
 
 
 def _older_marks(source: Path, asked: PlanAsked, changes: Changes, say: Say) -> CardMarks:

@@ -143,7 +143,10 @@ def list_designs(
 @click.option("--cell", metavar="NAME", help="The coin cell, like CR2016.")
 @click.option("--tag", "tags", multiple=True, metavar="TAG", help="A tag it must bear. May be given again.")
 @click.option(
-    "--with-problems/--without-problems", "troubled", default=None, help="Only those with something to mend, or only those without."
+    "--with-problems/--without-problems",
+    "troubled",
+    default=None,
+    help="Only those to mend, or only those with nothing to mend.",
 )
 @click.option("--since", type=DAY, metavar="DATE", help="Kept on that day, month or year, or later.")
 @click.option("--until", type=DAY, metavar="DATE", help="Kept on that day, month or year, or before.")
