@@ -146,7 +146,6 @@ class Supplies:
     strip_width_mm: float
     tape_mm: float
     lights: int
-    spare_lights: int
     cells: int
     frame_foam_mm: float
     frame_foam_width_mm: float
@@ -225,7 +224,6 @@ def supplies(
         strip_width_mm=2 * settings.tape_width_mm,
         tape_mm=0.0 if tapes is None else copies * sum(tapes.strips_mm),
         lights=copies * lights,
-        spare_lights=spare_lights(copies * lights),
         cells=copies,
         frame_foam_mm=copies * foam_mm,
         frame_foam_width_mm=0.0 if switch is None else FOAM_STRIP_MM,

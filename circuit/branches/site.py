@@ -42,7 +42,6 @@ class BranchSizes:
     outer: float
     half_along: float
     to_fold: float
-    folds_apart: float
     apart: float
     edge: float
 
@@ -110,7 +109,6 @@ def sizes_of(traces: Traces, settings: Settings) -> BranchSizes:
         outer=gap / 2 + tape,
         half_along=settings.light.width_mm / 2,
         to_fold=limit_of(settings, "fold-near-light") + EXACTNESS_MM,
-        folds_apart=limit_of(settings, "folds-too-close") + EXACTNESS_MM,
         apart=limit_of(settings, "traces-too-close") + EXACTNESS_MM,
         edge=limit_of(settings, "trace-near-edge") + EXACTNESS_MM,
     )

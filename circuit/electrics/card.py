@@ -81,10 +81,6 @@ class CardElectrics:
     def brightest(self) -> LightElectrics | None:
         return max(self.lights, key=lambda light: light.candela, default=None)
 
-    @property
-    def dimmest(self) -> LightElectrics | None:
-        return min(self.lights, key=lambda light: light.candela, default=None)
-
 
 @dataclass(frozen=True, slots=True)
 class Circuit:

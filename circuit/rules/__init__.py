@@ -33,7 +33,6 @@ RULES: tuple[Rule, ...] = (*LANE_RULES, *SWITCH_RULES, *FOLD_RULES, *MARK_RULES,
 
 RULE_BY_NAME: Mapping[str, Rule] = {rule.name: rule for rule in RULES}
 LIMITS: Mapping[str, Limit] = {limit.key: limit for rule in RULES for limit in rule.limits}
-DEFAULT_LIMITS: Mapping[str, float] = {key: limit.default for key, limit in LIMITS.items()}
 
 
 def limit_of(settings: Settings, key: str) -> float:

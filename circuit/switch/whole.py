@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from circuit.layout import BatteryMark, Layout, Point, Polyline, Tongue, Traces
 from circuit.settings import Settings
 from circuit.switch.axes import Axes, axes_towards
-from circuit.switch.contact import first_point_range
 from circuit.switch.flap import FlapShape, shape_of
 from circuit.switch.foam import foam_frame
 from circuit.switch.tapes import EndRuns, switch_tapes
@@ -37,7 +36,6 @@ class Switch:
     cover_mm, lid_cover_mm : clear tape over the negative tape on the card, and over the positive under the lid.
     over_mm : the positive tape's centre line on the flap's outer face, from the tab's outer edge to the free end.
     under_mm : the same under the lid, from the free end to its end past the middle.
-    first_point_mm : least and most that the traces begin beyond the middle, on the free end's side.
     end_run_mm : length of the straight end runs on the card's plan, from the first point to the tab's outer edge.
     rise_mm : from the card to the underside of the lid. ramp_flat_mm : the ramp's length in flat paper.
     wrap_mm : tape under the lid, from the free end to the tape's end.
@@ -60,7 +58,6 @@ class Switch:
     lid_cover_mm: Polyline
     over_mm: tuple[Point, Point]
     under_mm: tuple[Point, Point]
-    first_point_mm: tuple[float, float]
     end_run_mm: float
     rise_mm: float
     ramp_flat_mm: float
@@ -141,7 +138,6 @@ def switch_of(
         lid_cover_mm=place.box(*tapes.lid_cover),
         over_mm=(place.at(shape.reach_mm, tapes.positive_v), place.at(-half, tapes.positive_v)),
         under_mm=(place.at(-half, tapes.positive_v), place.at(tapes.lid_end, tapes.positive_v)),
-        first_point_mm=first_point_range(settings, tapes.negative_v),
         end_run_mm=tapes.start + shape.reach_mm,
         rise_mm=rise,
         ramp_flat_mm=shape.ramp_flat_mm(rise),

@@ -8,7 +8,7 @@ from circuit.check.finding import Finding, judge
 from circuit.check.measures import MEASURES
 from circuit.errors import UsageError
 from circuit.part_kinds import LightPart
-from circuit.rules import DEFAULT_LIMITS, LIMITS, RULES, limit_of
+from circuit.rules import LIMITS, RULES, limit_of
 from circuit.settings import Settings
 
 # The fields that every text may use; what a measuring function adds is pinned by the checker's own tests.
@@ -85,7 +85,9 @@ def test_a_key_that_the_program_itself_gets_wrong_is_no_users_error():
 
 
 def test_limits_for_the_usual_light_are_the_tables_and_smaller_lights_keep_their_share():
-    assert {key: limit_of(Settings(), key) for key in LIMITS} == DEFAULT_LIMITS
+    assert {key: limit_of(Settings(), key) for key in LIMITS} == {
+        key: limit.default for key, limit in LIMITS.items()
+    }
     # 3.2 mm over a 2.5 mm gap: 0.35 mm under each side, less than the 0.5 mm that any part needs.
     small = Settings(light=LightPart("own", 3.2, 1.6, 1.0))
     assert limit_of(small, "light-not-bridged.off-midline") == 0.0

@@ -40,7 +40,7 @@ def test_the_default_switch_worked_by_hand():
     assert Polygon(switch.cover_mm).bounds == pytest.approx((65.495, 59.25, 87.5, 65.75), abs=1e-3)
     assert switch.end_run_mm == pytest.approx(4.5 + 25.5)
     assert switch.wrap_mm == pytest.approx(15.5 + 4.5)
-    assert switch.first_point_mm == (3.0, 6.0)
+    assert first_point_range(Settings(), 2.5) == (3.0, 6.0)
 
 
 def test_a_ramp_is_longer_flat_than_from_above():

@@ -10,7 +10,7 @@ from shapely import LineString, Point
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.settings import Settings
 from circuit.switch import switch_on
-from circuit.tape_list import fold_take_up_mm, light_places, supplies, tape_list
+from circuit.tape_list import fold_take_up_mm, light_places, spare_lights, supplies, tape_list
 
 CELL = BatteryMark(60.0, 60.0, 20.0)
 # Left from the cell, then up, then left again; the positive is the outer side of the first corner.
@@ -119,8 +119,8 @@ def test_supplies_for_a_class_are_those_for_one_times_the_copies():
     one = supplies(1, card, 7, tapes_of(), SWITCH, Settings())
     many = supplies(20, card, 7, tapes_of(), SWITCH, Settings())
     assert many.tape_mm == 20 * one.tape_mm == 2700.0
-    assert (one.lights, one.spare_lights, one.cells) == (7, 1, 1)
-    assert (many.lights, many.spare_lights, many.cells) == (140, 14, 20)
+    assert (one.lights, spare_lights(one.lights), one.cells) == (7, 1, 1)
+    assert (many.lights, spare_lights(many.lights), many.cells) == (140, 14, 20)
     # The frame: two strips of 31 mm, two of 21 mm between them.
     assert one.frame_foam_mm == pytest.approx(2 * 31.0 + 2 * 21.0)
     assert one.border_foam_mm == pytest.approx(2 * (107.95 + 139.7) - 4 * 5.0)
