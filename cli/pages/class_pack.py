@@ -38,7 +38,7 @@ _WORD_INDENT_MM, _WORD_AIR_MM, _NUMBER_AT_MM = 10.0, 2.2, (3.6, 2.8)
 _BESIDE_MM = 8.0
 # A box to tick: its side, how far it lies under the line's top, the words beside it, air below. Chosen by eye.
 _TICK_MM, _TICK_DOWN_MM, _TICK_WORDS_MM, _TICK_AIR_MM = 2.6, 0.8, 6.0, 1.2
-_PUPIL, _TEACHER = "Build your card", "For who teaches"
+_PUPIL, _TEACHER = "Build your card", "For the teacher"
 # For each table, in the order in which things go wrong. Common practice, no source.
 _CHECKS = (
     "Before the foam: clear tape lies over the − tape from beside the dot to past the tab's place; bare copper at "

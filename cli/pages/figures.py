@@ -114,7 +114,7 @@ def _side_words(build: Build, switch: Switch, low: float) -> list[tuple[str, flo
         ("lid, + tape on top", _ROW_ABOVE[1], 1, (half - 2.0, rise + _INTO_MM[3])),
         (_ramp_words(switch), _ROW_ABOVE[2], 1, ((half + switch.shape.ramp_mm) / 2, rise / 2 + 0.5)),
         (f"+ copper faces down; air {air}", _AIR_AT, 2, (1.0, rise - _TAPE_MM)),
-        ("foam frame on the card", _ROW_BELOW[0], -2, (-half + 2.0, 1.0)),
+        ("foam frame", _ROW_BELOW[0], -2, (-half + 2.0, 1.0)),
         ("clear tape", _ROW_BELOW[1], -2, (switch.dot_mm / 2 + _PAST_DOT_MM, low + _INTO_MM[0])),
         ("tab, glued down", _ROW_BELOW[2], -2, (reach - 2.0, low + _INTO_MM[2])),
         ("paper dot; − copper faces up", _DOT_AT, -1, (-1.0, _INTO_MM[1])),

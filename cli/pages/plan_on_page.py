@@ -38,7 +38,6 @@ _LEADER_MM = 0.12  # chosen: a line from a word to what it speaks of; thinner th
 _LIGHT_LEADER_MM, _FOLD_LEADER_MM = 4.5, 2.0  # chosen: nearer than that the eye joins them by itself
 _MOST_NUMBERS_SMALL = 16  # chosen by eye: folds that still have room for their number in the small picture
 _WIDEST_WORD_MM = 16.0  # chosen: a layout file may name its lights at any length
-_IN_CELL = 0.55  # chosen: where the cell's name lies, from its middle to its rim
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +84,7 @@ def lay_words(
         placed = place_tags(tags, occupied(build.subject, placing, area, ON_PAPER), on_taken=True)
     except NoRoomError:  # a card smaller than a word
         return ()
-    found = [LaidWord(word, where) for word, where in zip(words, placed)]
-    if full and build.plan.layout.battery is not None:
-        found.append(_in_cell(build, placing))
-    return tuple(found)
+    return tuple(LaidWord(word, where) for word, where in zip(words, placed))
 
 
 def draw_plan(
@@ -167,17 +163,3 @@ def _window(build: Build) -> list[Word]:
         return []
     top = min(window, key=lambda point: (point[1], point[0]))
     return [Word("window", TINY_PT, "regular", FAINT_INK, top)]
-
-
-def _in_cell(build: Build, placing: Placing) -> LaidWord:
-    """The cell's name, on the side where no tape comes in; in its middle where there is no tape."""
-    battery, cell = build.plan.layout.battery, build.settings.cell
-    assert battery is not None
-    at = battery.centre
-    if build.switch is not None:
-        away = math.radians(build.switch.hinge_deg + 180.0)
-        reach = _IN_CELL * cell.diameter_mm / 2
-        at = (at[0] + reach * math.cos(away), at[1] + reach * math.sin(away))
-    word = Word(cell.name, TINY_PT, "regular", INK, at)
-    (wide, high), (x, y) = word.size_mm, placing.at(at)
-    return LaidWord(word, Placed(Box(x - wide / 2, y - high / 2, wide, high).inset(-_AIR_MM), None))
