@@ -79,7 +79,7 @@ _REMARKS: Mapping[str, str] = {
     "crossed-out": "The dot {place}, is crossed out and counts as no light.",
     "something-round": "Something round lies on the card {place}; what is under it can't be seen.",
     "lines-lost": (
-        "The pencilled circuit lines could not be followed from the battery on; they are not checked."
+        "The pencilled circuit lines could not be followed from the battery circle on; they are not checked."
     ),
     "lines-unsure": (
         "I'm not sure that I followed the pencilled circuit lines rightly; compare them with the card before you trust "

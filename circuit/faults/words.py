@@ -215,7 +215,7 @@ def answer_words(trial: Trial) -> dict[str, str]:
 
 def _between(between: Sequence[str]) -> str:
     before, after = between
-    return f"between {before} and {after}" if before else f"between the battery and {after}"
+    return f"between {before} and {after}" if before else f"between the cell and {after}"
 
 
 def _corner(lapped: bool) -> str:

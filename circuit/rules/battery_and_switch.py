@@ -32,11 +32,11 @@ SWITCH_RULES: tuple[Rule, ...] = (
         words={
             "tape": RuleWords(
                 "The {tape} tape passes {measured} from the cell's edge; all but its straight end needs {limit}",
-                "lay it {short} further away from the battery",
+                "lay it {short} further away from the battery circle",
             ),
             "inside": RuleWords(
                 "The {tape} tape passes or folds under the cell; all but its straight end must be {limit} clear of it",
-                "lay it {short} further away from the battery",
+                "lay it {short} further away from the battery circle",
             ),
             "begins": RuleWords(
                 "The {tape} tape reaches only {measured} beyond the cell's middle; it needs {limit}",
@@ -61,12 +61,12 @@ SWITCH_RULES: tuple[Rule, ...] = (
                 "fold it {short} further out",
             ),
             "lean": RuleWords(
-                "The two tapes lean {measured} to each other where they come to the battery; {limit} is allowed, "
+                "The two tapes lean {measured} to each other where they come to the cell; {limit} is allowed, "
                 "because both go straight under the flap's hinge",
                 "lay them side by side there",
             ),
             "entries": RuleWords(
-                "The two tapes come to the battery {measured} apart round its circle; they need to come from one side",
+                "The two tapes come to the cell {measured} apart round its circle; they need to come from one side",
                 "bring them in side by side, where the flap has its hinge",
             ),
         },
@@ -80,11 +80,11 @@ SWITCH_RULES: tuple[Rule, ...] = (
         words={
             "close": RuleWords(
                 "The switch's flap is only {measured} from the card's {side} edge; it needs {limit}",
-                "move the battery {short} {inwards}, or let the tapes come to it from another side",
+                "move the battery circle {short} {inwards}, or let the tapes come to it from another side",
             ),
             "over": RuleWords(
                 "The switch's flap sticks out {depth} over the card's {side} edge; it needs to be {limit} inside",
-                "move the battery {short} {inwards}, or let the tapes come to it from another side",
+                "move the battery circle {short} {inwards}, or let the tapes come to it from another side",
             ),
         },
     ),
@@ -96,26 +96,27 @@ SWITCH_RULES: tuple[Rule, ...] = (
         words={
             "light": RuleWords(
                 "The switch's flap would lie {depth} over {who}",
-                "move it or the battery {short} away",
+                "move it or the battery circle {short} away",
             ),
             "light-near": RuleWords(
-                "{who} is only {measured} from the switch's flap", "move it a little away from the battery"
+                "{who} is only {measured} from the switch's flap",
+                "move it a little away from the battery circle",
             ),
             "window": RuleWords(
                 "The switch's flap reaches {depth} into the window, where it would show",
-                "move the battery {short} away from the window",
+                "move the battery circle {short} away from the window",
             ),
             "window-near": RuleWords(
                 "The switch's flap is only {measured} from the window",
-                "move the battery a little away from the window",
+                "move the battery circle a little away from the window",
             ),
             "tape": RuleWords(
                 "The {tape} tape comes {depth} under the switch's flap beside its straight end",
-                "lay it {short} further away from the battery",
+                "lay it {short} further away from the battery circle",
             ),
             "tape-near": RuleWords(
                 "The {tape} tape is only {measured} from the switch's flap",
-                "lay it a little further away from the battery",
+                "lay it a little further away from the battery circle",
             ),
         },
     ),

@@ -90,7 +90,7 @@ FOLD_RULES: tuple[Rule, ...] = (
             ),
             "switch": RuleWords(
                 "The joint is only {measured} from the switch's flap and its clear tape; it needs {limit}",
-                "join the branch {short} further away from the battery",
+                "join the branch {short} further away from the battery circle",
             ),
             "fold": RuleWords(
                 "The joint is only {measured} from a fold, clear tape included; it needs {limit}",

@@ -53,11 +53,11 @@ MARK_RULES: tuple[Rule, ...] = (
         words={
             "under": RuleWords(
                 "The cell with its foam frame reaches {depth} into the window, where it would show",
-                "move the battery {short} away from the window",
+                "move the battery circle {short} away from the window",
             ),
             "edge": RuleWords(
                 "The cell's foam frame is only {measured} from the window",
-                "move the battery a little away from the window",
+                "move the battery circle a little away from the window",
             ),
         },
     ),
