@@ -29,6 +29,7 @@ _CREASE_MM = 0.3
 _CASING_MM, _CASING_OPACITY = 0.22, 0.6  # white round the tape, so that it stands out from any card
 _PENCIL_CONTRAST = 1.6  # grey pencil under colour needs help to be seen
 _PENCIL_DEPTH = 0.25  # how bright the tape stays over black pencil
+_MOST_LEVEL = 255  # of a mask of 8 bits: wholly covered
 _PEN_PX = 1 / FINER  # Pillow fills a polygon to the far side of its edge pixels: so much too wide
 
 
@@ -88,7 +89,8 @@ def _laid(
     touched = _reduced(grown) > 0  # a tenth of the picture: all that follows is done for these pixels alone
 
     def share(of: NDArray[np.uint8]) -> NDArray[np.float32]:
-        return _reduced(of)[touched][:, None]
+        levels = _reduced(of)[touched].astype(np.float32)
+        return np.asarray(levels / _MOST_LEVEL, dtype=np.float32)[:, None]
 
     cover, dark_share = share(fine), share(dark)
     # The pencil stays readable because the tape's own colour is darkened where the paper is.
@@ -129,8 +131,6 @@ def _lines(within: NDArray[np.uint8], folds: Sequence[Crease], width: float) -> 
     return np.asarray(np.minimum(np.asarray(image), within))
 
 
-def _reduced(fine: NDArray[np.uint8]) -> NDArray[np.float32]:
+def _reduced(fine: NDArray[np.uint8]) -> NDArray[np.uint8]:
     size = (fine.shape[1] // FINER, fine.shape[0] // FINER)
-    share = np.asarray(cv2.resize(fine, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
-    share /= 255
-    return share
+    return np.asarray(cv2.resize(fine, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
