@@ -97,7 +97,7 @@ def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
         ),
         *table(
             "Colours of light (name with --colour)",
-            ("name", f"volts at {_BRIGHT_MA:g} mA", "on a 3 V cell"),
+            ("name", f"needs at {_BRIGHT_MA:g} mA", "a 3 V cell"),
             [_colour_row(colour) for colour in known.colours.values()],
         ),
         *table(
@@ -155,7 +155,7 @@ def _colour_row(colour: Colour) -> tuple[str, ...]:
 def _suits(volts: float) -> str:
     if volts > _HALF_USED_V:
         return "dims early"
-    return "lights well" if volts > _HUNGRY_V else "lights well, takes a lot; don't mix with other colours"
+    return "lights it well" if volts > _HUNGRY_V else "lights it well, drains fast; don't mix"
 
 
 def _cell_row(cell: CellPart) -> tuple[str, ...]:
