@@ -26,7 +26,6 @@ from circuit.plan import Plan, Source
 from circuit.plan_json import MOST_LIGHTS, plan_to_dict
 from circuit.settings import Settings
 from circuit.telling import remark_words
-from cli.ahead import loading_ahead
 from cli.card_marks import CardMarks, marks_of
 from cli.commands.progress import Say
 from cli.files import file_sha256
@@ -79,8 +78,7 @@ def make_plan(
     """Plan one photo or layout file; a picture of what was seen in a photo that can't be read goes to
     `refusal_folder`. `kept`: settings of an earlier plan of it, which hold where nothing else is said. `as_drawn` is
     given a card that needs moves before they are looked for, and says where it is shown by now."""
-    with loading_ahead(pages=options.pages):
-        marks = marks_of(source, options.asked, options.changes, say, refusal_folder)
+    marks = marks_of(source, options.asked, options.changes, say, refusal_folder)
     options = replace(options, asked=marks.asked)
     settings = settings_from(options, marks.settings or kept)
     if options.pages:
