@@ -23,12 +23,6 @@ def path_of(folder, design, role):
         return archive.shelf.path(design.file(role).sha256)
 
 
-def test_a_sound_archive_is_said_to_be(folder):
-    health = looked_over(folder)
-    assert (health.designs, health.bad, health.leftovers) == (12, [], 0)
-    assert "all sound" in " ".join(health_lines(health, 80))
-
-
 def test_damaged_and_missing_files_are_named_with_their_designs(folder):
     designs = designs_in(folder)
     path_of(folder, designs[3], "photo").unlink()

@@ -1,6 +1,5 @@
 """The list is a cache: missing, damaged, behind, of an earlier form, it is made anew and nothing is lost with it."""
 
-import hashlib
 import json
 import shutil
 import sqlite3
@@ -9,19 +8,17 @@ from dataclasses import replace
 
 import pytest
 
-from circuit.plan_json import plan_from_dict
 from cli.archive import design_list
 from cli.archive.archive_folder import LIST_FILES, LIST_NAME
 from cli.archive.design_list import FORM, Wanted
 from cli.archive.health import look_over
-from cli.archive.kept_design import facts_of
 from cli.archive.open_list import list_in_memory
 from cli.archive.slips import slip_bytes, slip_path
 from cli.archive.store import Archive
 from cli.archive.trouble import NotOurListError
 from cli.file_trouble import FileTroubleError
 from cli.files import UNFINISHED_NAME
-from tests.cli.archive.made_up import FROZEN, designs_in, files_of, made_up, old_archive
+from tests.cli.archive.made_up import designs_in, files_of, made_up, old_archive
 
 TABLES = ("slips", "designs", "texts", "tags", "files", "words", "damaged")
 
@@ -266,14 +263,3 @@ def test_a_file_in_the_folders_place(tmp_path):
     with pytest.raises(FileTroubleError, match="in the way"):
         Archive(tmp_path / "a", writing=True)
     assert (tmp_path / "a").read_bytes() == b"here first"
-
-
-def test_the_frozen_files_are_what_their_names_say():
-    paths = [path for path in (FROZEN / "version-1-files").rglob("*") if path.is_file()]
-    assert len(paths) == 3
-    for path in paths:
-        assert hashlib.sha256(path.read_bytes()).hexdigest() == path.name
-    plans = [
-        plan_from_dict(json.loads(path.read_bytes())) for path in paths if path.read_bytes().startswith(b"{")
-    ]
-    assert {facts_of(plan).lights for plan in plans} == {1, 2}

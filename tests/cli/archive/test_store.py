@@ -37,12 +37,6 @@ def test_what_was_kept_comes_back(archive):
     assert [file.name for file in found.files] == ["plan.json", "overlay.png", "sheet.pdf", "harbour.jpg"]
 
 
-def test_the_photo_is_kept_bit_for_bit(archive):
-    kept = archive.keep(made_up(shade=99))
-    assert archive.read_file(kept, kept.file("photo")) == tiny_jpeg(99)
-    assert archive.shelf.path(kept.file("photo").sha256).read_bytes() == tiny_jpeg(99)
-
-
 def test_what_two_designs_share_is_on_the_disk_once(archive):
     archive.keep_all([made_up("One", shade=10), made_up("Two", shade=20), made_up("Three", shade=20)])
     # Plan, overlay and sheet are the same thrice; of the photos two are.
@@ -131,13 +125,6 @@ def test_the_bin_holds_a_design_until_it_is_emptied(archive):
     assert archive.read_file(two, two.file("plan"))
     assert not look_over(archive).leftovers
     assert not look_over(archive).bad
-
-
-def test_a_number_is_never_given_twice(archive):
-    first = archive.keep(made_up("First"))
-    archive.remove([first])
-    archive.empty_bin(list(archive.find(Wanted(binned=True))))
-    assert archive.keep(made_up("Second")).number == first.number + 1
 
 
 def test_pick_takes_numbers_titles_and_beginnings(archive):
