@@ -18,7 +18,7 @@ from circuit.lengths import format_length, format_shift
 from circuit.plan import Plan
 from circuit.polyline import length
 from circuit.settings import Units
-from circuit.telling import counted, doubts, listed, sentence
+from circuit.telling import amount, counted, doubts, listed, sentence
 from circuit.whereabouts import from_top_left
 
 SAME_LIGHT_MM = 15.0  # chosen: a light that is further off is another light
@@ -198,12 +198,12 @@ def _problems(before: Plan, after: Plan, lights: SameLights, units: Units) -> tu
     was = _by_kind(before, now_called)
     now = _by_kind(after, {})
     said = [
-        f"New: {problem.advice} ({problem.name}, {problem.level})"
+        f"New, {_weight(problem)}: {problem.advice}"
         for key, problems in now.items()
         for problem in problems[len(was.get(key, [])) :]
     ]
     said += [
-        f"No longer so: {problem.advice} ({problem.name}, {problem.level})"
+        f"No longer so: {problem.advice}"
         for key, problems in was.items()
         for problem in problems[len(now.get(key, [])) :]
     ]
@@ -222,19 +222,22 @@ def _by_kind(plan: Plan, now_called: Mapping[str, str]) -> dict[tuple[str, froze
 
 
 def _changed(a: Problem, b: Problem, units: Units) -> tuple[str, ...]:
-    who = f"{b.name} ({', '.join(b.about)})"
     if a.level != b.level:
-        return (f"{who} is {b.level} now, was {a.level}.",)
+        return (f"Now {_weight(b)}, before {_weight(a)}: {b.advice}",)
     if a.measured is None or b.measured is None or a.unit != b.unit or b.unit not in ("mm", "deg"):
         return ()
     least = LEAST_MM if b.unit == "mm" else 0.5
     if abs(a.measured - b.measured) < least:
         return ()
-    shown = [
-        format_length(value, units) if b.unit == "mm" else f"{value:.0f}°"
-        for value in (b.measured, a.measured)
-    ]
-    return (f"{who} measures {shown[0]}, was {shown[1]}.",)
+    if min(a.measured, b.measured) < 0:  # one thing inside another: no length that a maker would know
+        return (f"Still so, but otherwise than before: {b.advice}",)
+    shown = [amount(value, b.unit, units) for value in (b.measured, a.measured)]
+    return (f"Still so, {shown[0]} instead of {shown[1]}: {b.advice}",)
+
+
+def _weight(problem: Problem) -> str:
+    """What is to be done about a problem, as the lists of a plan are headed."""
+    return "to fix" if problem.level == "must-fix" else "to look at again"
 
 
 def _doubts(before: Plan, after: Plan, units: Units) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from circuit.difference import SAME_LIGHT_MM, differences, same_lights
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Problem, Reading, Traces, as_said
 from circuit.plan import Plan
+from circuit.rules import RULES
 
 CARD = Card(107.95, 139.7)
 
@@ -50,7 +51,7 @@ def test_the_same_plan_has_no_difference():
         (plan(settings={**plan().settings, "gap_mm": 3.0}), "gap between the traces is 3.0 mm, was 2.5 mm"),
         (plan(settings={**plan().settings, "limits": {"trace-near-edge": 5.0}}), "differ: trace-near-edge"),
         (plan(traces=Traces(((0, 0), (0, 50)), ((5, 0), (5, 50)))), "Traces can be laid now."),
-        (plan(problems=(problem(("L1", "L2")),)), "New: L1 and L2: too close. (lights-too-close, must-fix)"),
+        (plan(problems=(problem(("L1", "L2")),)), "New, to fix: L1 and L2: too close."),
         (plan(reading=Reading("a.jpg", None, None, 0.2, False, (as_said("A smudge."),))), "A new doubt: A smudge."),
     ],
 )  # fmt: skip
@@ -98,8 +99,8 @@ def test_problems_keep_their_lights_when_labels_shift():
         lights=((12.0, 40.0), (30.0, 40.0), (50.0, 40.0), (70.0, 40.0)),
         problems=(problem(("L2", "L3"), 6.6),),
     )
-    assert "lights-too-close (L2, L3) measures 6.6 mm, was 6.1 mm." in differences(before, after)
-    assert not any(sentence.startswith(("New:", "No longer")) for sentence in differences(before, after))
+    assert "Still so, 6.6 mm instead of 6.1 mm: L2 and L3: too close." in differences(before, after)
+    assert not any(sentence.startswith(("New", "No longer")) for sentence in differences(before, after))
 
 
 def test_a_problem_mended_and_one_that_weighs_less():
@@ -107,9 +108,27 @@ def test_a_problem_mended_and_one_that_weighs_less():
     after = plan(problems=(problem(("L2", "L3"), level="look-again"),))
     told = differences(before, after)
     assert told == (
-        "No longer so: L1 and L2: too close. (lights-too-close, must-fix)",
-        "lights-too-close (L2, L3) is look-again now, was must-fix.",
+        "No longer so: L1 and L2: too close.",
+        "Now to look at again, before to fix: L2 and L3: too close.",
     )
+
+
+def test_a_length_below_nothing_is_told_without_a_number():
+    before, after = (
+        plan(problems=(problem(("L1",), mm, name="light-outside-window"),)) for mm in (-2.0, -1.0)
+    )
+    assert differences(before, after) == ("Still so, but otherwise than before: L1: too close.",)
+
+
+def test_no_rule_is_called_by_its_name():
+    """A maker who has only the phone has never seen those names; each level and each change of one is tried."""
+    kinds = [problem(("L1",), mm, level, rule.name) for rule in RULES for mm, level in
+             ((1.0, "must-fix"), (2.0, "must-fix"), (1.0, "look-again"))]  # fmt: skip
+    names = {rule.name for rule in RULES} | {"must-fix", "look-again"}
+    for before in [(), *((one,) for one in kinds)]:
+        for after in [(), *((one,) for one in kinds)]:
+            told = " ".join(differences(plan(problems=before), plan(problems=after)))
+            assert not [name for name in names if name in told], told
 
 
 def test_less_than_both_readings_may_be_off_is_said_so():
