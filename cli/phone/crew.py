@@ -1,4 +1,5 @@
-"""A small crew of worker processes: readers for photos, one planner for what must be answered at once.
+"""A small crew of worker processes: readers for photos, a planner for what must be answered at once, a clerk for pages
+and the archive.
 
 In:    jobs, plain JSON values.
 Out:   their answers; where a photo stands in the queue.
@@ -20,10 +21,10 @@ from typing import Any, Literal
 from circuit.errors import PencilampError
 from cli.phone.worker import LENGTH, OVERRUN, PROCESSOR_S
 
-Kind = Literal["read", "plan"]
+Kind = Literal["read", "plan", "file"]
 # Processor time, so that a computer that is busy with other things fails no photo. Chosen: ten times what the slowest
 # photo of the reading benchmark takes; plans of twenty lights and all pages of a class need less than half of theirs.
-MOST_PROCESSOR_S: dict[Kind, float] = {"read": 75.0, "plan": 60.0}
+MOST_PROCESSOR_S: dict[Kind, float] = {"read": 75.0, "plan": 60.0, "file": 60.0}
 # By the clock, for what hangs without working, and where the system keeps no processor time. Chosen: four times that.
 MOST_SECONDS: dict[Kind, float] = {kind: 4 * most_s for kind, most_s in MOST_PROCESSOR_S.items()}
 MOST_READERS = 4  # chosen: more make a class no faster on the computers that classes have, and take memory
@@ -52,15 +53,17 @@ class Crew:
         self._hands: dict[Kind, list[_Hand]] = {
             "read": [_Hand() for _ in range(readers or reader_count())],
             "plan": [_Hand()],
+            "file": [_Hand()],
         }
-        self._free: dict[Kind, asyncio.Queue[_Hand]] = {"read": asyncio.Queue(), "plan": asyncio.Queue()}
+        self._free: dict[Kind, asyncio.Queue[_Hand]] = {kind: asyncio.Queue() for kind in self._hands}
         self._line: OrderedDict[str, bool] = OrderedDict()  # ticket -> whether a worker has it already
 
     async def __aenter__(self) -> Crew:
         for kind, hands in self._hands.items():
             for hand in hands:
                 self._free[kind].put_nowait(hand)
-                await hand.start()  # so that the first photo does not wait for the libraries
+                if kind != "file":  # who never prints or keeps anything needs no memory for it
+                    await hand.start()  # so that the first photo does not wait for the libraries
         return self
 
     async def __aexit__(self, *_: object) -> None:

@@ -26,6 +26,8 @@ _TRY_AGAIN_S = 5.0  # chosen: how soon the disk may have room again
 _DISK_FULL = "The computer's disk is full. Make room on it; I try again by myself."
 MOST_TRIES = 2  # a photo during which the whole program went away is tried once more, not for ever
 _TIDY_EVERY_S = 3600.0
+# What somebody waits for with a finger on the mark; pages and the archive take longer and must not stand before it.
+_AT_ONCE = frozenset(("change", "dark"))
 
 
 class ChangedMeanwhileError(UsageError):
@@ -200,8 +202,9 @@ class Desk:
         return card
 
     async def ask(self, job: dict[str, Any]) -> dict[str, Any]:
-        """A job of the planner's. Raises UsageError with the sentence that it was refused with."""
-        answer = await self.crew.ask("plan", job)
+        """A job for the planner, or for the clerk where it may take its time. Raises UsageError with the sentence that
+        it was refused with."""
+        answer = await self.crew.ask("plan" if job["do"] in _AT_ONCE else "file", job)
         if "refused" in answer:
             raise UsageError(answer["refused"])
         value: dict[str, Any] = answer["ok"]

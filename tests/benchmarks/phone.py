@@ -4,6 +4,7 @@ python -m tests.benchmarks.phone class --phones 30
 python -m tests.benchmarks.phone uploads --count 500
 python -m tests.benchmarks.phone hostile --count 300 --seed 1
 python -m tests.benchmarks.phone drags --count 40
+python -m tests.benchmarks.phone beside --cards 30
 python -m tests.benchmarks.phone reading --repeats 5
 python -m tests.benchmarks.phone first-view --repeats 5
 
@@ -15,6 +16,7 @@ from __future__ import annotations
 
 import argparse
 import random
+import re
 import statistics
 import subprocess
 import sys
@@ -172,6 +174,58 @@ def drags(count=40, seed=3):
     return waits
 
 
+def beside(cards=30, drags=12):
+    """Drags in a browser's own time while the teacher prints the class's sheets, then while they keep cards."""
+    with tempfile.TemporaryDirectory() as drawer, running(Path(drawer), "--class") as page:
+        group = [a_phone(page) for _ in range(6)]
+        read = [group[k % 6].read(photo(2), fields={"name": f"P{k}"}, most_s=600) for k in range(cards)]
+        teacher = Phone(page.addresses[1])
+        teacher.scan()
+        waits = {"nothing": _drag_times(group[0], read[0], drags)}
+        kept = iter(read[1:] * drags)
+        jobs = {
+            "sheets": lambda: teacher.get("/class/sheets.pdf").status == 200,
+            "keeping": lambda: teacher.post(f"{next(kept)}/keep", {"title": "x"}).status == 303,
+        }
+        with Watching(page) as watching:
+            for name, job in jobs.items():
+                over, done = threading.Event(), []
+                worker = threading.Thread(target=_again_and_again, args=(job, over, done))
+                worker.start()
+                waits[name] = _drag_times(group[0], read[0], drags)
+                over.set()
+                worker.join()
+                assert done and all(done), name
+    alone = statistics.median(waits["nothing"])
+    for name, times in waits.items():
+        median = statistics.median(times)
+        print(
+            f"drags beside {name}: {median:.2f} s median, {max(times):.2f} s at most, ratio {median / alone:.1f}"
+        )
+    print(f"most memory {watching.most / _MB:.0f} MB")
+    return waits, watching.most
+
+
+def _again_and_again(job, over, done):
+    while not over.is_set():
+        done.append(job())
+
+
+def _drag_times(phone, card, count):
+    """Seconds from each of these drags to its answer."""
+    seen = phone.get(f"{card}/mend").text
+    marks = re.findall(r'data-about="(L\d+)" data-x="([\d.]+)" data-y="([\d.]+)"', seen)
+    times = []
+    for number in range(count):
+        about, x, y = marks[number % len(marks)]
+        place = {"across": f"{float(x) + number % 2}mm", "down": f"{y}mm"}
+        begun = time.monotonic()
+        answer = phone.post(f"{card}/change", {"kind": "move", "about": about, "view": "mend", **place})
+        times.append(time.monotonic() - begun)
+        assert answer.status == 303, answer.text
+    return times
+
+
 def reading(repeats=5):
     """From the last byte of the photo to the overlay on the page, against the command line's own time."""
     page_s, command_s = [], []
@@ -238,6 +292,7 @@ def main(arguments=None):
         ("uploads", uploads, {"count": 500}),
         ("hostile", hostile, {"count": 300, "seed": 1}),
         ("drags", drags, {"count": 40, "seed": 3}),
+        ("beside", beside, {"cards": 30, "drags": 12}),
         ("reading", reading, {"repeats": 5}),
         ("first-view", first_view, {"repeats": 5}),
     ):

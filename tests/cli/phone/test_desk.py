@@ -22,8 +22,10 @@ class OneAnswer:
     def __init__(self, answer, full_at_first=0):
         self.answer = answer
         self.full_at_first = full_at_first
+        self.kinds = []
 
     async def ask(self, kind, job, ticket=None):
+        self.kinds.append(kind)
         if self.full_at_first > 0:
             self.full_at_first -= 1
             return {"refused": "the drawer is full", "disk": True}
@@ -85,3 +87,25 @@ def test_a_second_tap_on_a_card_that_has_changed_does_nothing(tmp_path):
 
     first, now = asyncio.run(work())
     assert now == first and len(now.before) == 1
+
+
+def test_a_dropped_mark_waits_for_no_page_and_no_archive(tmp_path):
+    """Pages, a class's sheets and the archive are another worker's; a change and dark lights are the planner's."""
+    drawer = Drawer(tmp_path)
+    card = ready_card(drawer)
+    card = drawer.put(replace(card, extra={"frame": {}}))
+    pdf = {"pdf": "", "number": 1, "title": "A"}
+
+    async def work():
+        desk = Desk(drawer, OneAnswer({**READ, **pdf}))
+        await desk.change(card.id, {"kind": "take-moves"})
+        await desk.ask({"do": "dark"})
+        quick = list(desk.crew.kinds)
+        await desk.page(card, "sheet", Wishes())
+        await desk.class_sheets([card], Wishes())
+        await desk.keep(card.id, "A")
+        await desk.ask({"do": "kept-find"})
+        return quick, desk.crew.kinds[len(quick) :]
+
+    quick, slow = asyncio.run(work())
+    assert set(quick) == {"plan"} and set(slow) == {"file"} and len(slow) == 4
