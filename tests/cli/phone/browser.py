@@ -24,6 +24,7 @@ MARKS = [
 ]
 A_CARD = re.compile("/cards/[0-9a-f]{16}$")  # a card's own address, once it has been read
 PHONE, SMALL_PHONE, DESK = (390, 844), (320, 640), (1280, 800)
+LEAST_TARGET_PX = 44  # WCAG 2.2, 2.5.5
 _FLAGS = (
     "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
     "--disable-component-update --disable-sync"
@@ -87,6 +88,23 @@ def findings(tab):
     }
     found = Axe().run(tab, options=options).response["violations"]
     return [f"{rule['id']}: {node['html'][:160]}" for rule in found for node in rule["nodes"]]
+
+
+def small_targets(tab):
+    """What one must hit with a thumb and is smaller than 44 pixels, but for the marks on the picture, which lie as
+    near each other as on the card and stand in a list besides, and links inside a sentence."""
+    return tab.evaluate(
+        """(least) => {
+        const inSentence = (one) => one.matches('p > a:not(.button)')
+            && one.parentElement.innerText.trim().length > one.innerText.trim().length;
+        return [...document.querySelectorAll('a, button, input, select, summary')]
+            .map((one) => (['radio', 'checkbox'].includes(one.type) ? one.closest('label') : one))
+            .filter((one) => one.checkVisibility() && !one.closest('.sheet, .skip') && !inSentence(one))
+            .map((one) => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
+            .filter(([, box]) => box.width && (box.width < least || box.height < least))
+            .map(([html, box]) => `${html} ${box.width}x${box.height}`)}""",
+        LEAST_TARGET_PX,
+    )
 
 
 def photograph(tab, photo):

@@ -8,6 +8,7 @@ import pytest
 from tests.cli.phone.browser import (
     A_CARD,
     DESK,
+    LEAST_TARGET_PX,
     MARKS,
     PHONE,
     SMALL_PHONE,
@@ -20,6 +21,7 @@ from tests.cli.phone.browser import (
     place_of,
     seen_after_ms,
     settled,
+    small_targets,
 )
 from tests.cli.phone.phones import MOST_S, Phone
 from tests.cli.phone.running import ROOT, running
@@ -27,7 +29,6 @@ from tests.cli.phone.running import ROOT, running
 pytestmark = MARKS
 LIGHTHOUSE = ROOT / "sample_images" / "lighthouse.jpg"
 AT_ONCE_MS = 300  # the design's: something must have happened on the screen by then
-LEAST_TARGET_PX = 44
 
 
 def test_something_happens_at_once_even_while_the_computer_is_stuck(chromium, tmp_path):
@@ -242,23 +243,6 @@ def test_nothing_keeps_anybody_out_and_nothing_sticks_out(chromium, page, card, 
         assert [line for line in tab.said if "404" not in line] == []  # the page that says there is nothing
 
 
-def small_targets(tab):
-    """What one must hit with a thumb and is smaller than 44 pixels, but for the marks on the picture, which lie as
-    near each other as on the card and stand in a list besides, and links inside a sentence."""
-    return tab.evaluate(
-        """(least) => {
-        const inSentence = (one) => one.matches('p > a:not(.button)')
-            && one.parentElement.innerText.trim().length > one.innerText.trim().length;
-        return [...document.querySelectorAll('a, button, input, select, summary')]
-            .map((one) => (['radio', 'checkbox'].includes(one.type) ? one.closest('label') : one))
-            .filter((one) => one.checkVisibility() && !one.closest('.sheet, .skip') && !inSentence(one))
-            .map((one) => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
-            .filter(([, box]) => box.width && (box.width < least || box.height < least))
-            .map(([html, box]) => `${html} ${box.width}x${box.height}`)}""",
-        LEAST_TARGET_PX,
-    )
-
-
 def test_the_check_for_accessibility_finds_what_it_should(chromium):
     with a_phone(chromium) as tab:
         tab.set_content(
@@ -294,7 +278,9 @@ def test_nothing_keeps_anybody_out_without_our_scripts_either(chromium, page, ca
         for address in views_of(page, card, kept):
             tab.goto(address)
             assert not tab.evaluate("document.documentElement.classList.contains('scripts')")
-            assert findings(tab) == [], address
+            for theme in ("light", "dark"):
+                tab.emulate_media(color_scheme=theme)
+                assert findings(tab) == [], (address, theme)
 
 
 def test_the_first_view_is_small_and_soon_there(chromium, page):
