@@ -26,6 +26,7 @@ from circuit.lengths import format_length
 from circuit.part_kinds import CellPart
 from circuit.parts import default_parts
 from circuit.rules import limit_of
+from circuit.settings import Settings
 
 
 def measure_light_to_light(scene: Scene) -> Iterator[Finding]:
@@ -101,11 +102,7 @@ def measure_circle_to_cell(scene: Scene) -> Iterator[Finding]:
         return
     narrower = limit_of(scene.settings, "cell-mismatch.narrower")
     wider = limit_of(scene.settings, "cell-mismatch.wider")
-    fits = [
-        part
-        for part in default_parts().cells.values()
-        if part.diameter_mm - narrower <= battery.diameter_mm <= part.diameter_mm + wider
-    ]
+    fits = cells_that_fit(battery, scene.settings)
     too_small = battery.diameter_mm < cell.diameter_mm + (wider - narrower) / 2
     yield Finding(
         "cell-mismatch.narrower" if too_small else "cell-mismatch.wider",
@@ -119,6 +116,22 @@ def measure_circle_to_cell(scene: Scene) -> Iterator[Finding]:
         lengths={"cell_size": cell.diameter_mm},
         words={"cell": cell.name, "fits": _fits_text(battery, fits, scene)},
     )
+
+
+def cells_that_fit(battery: BatteryMark, settings: Settings) -> tuple[CellPart, ...]:
+    """Those that a pencil may have gone round to leave this circle: all of the one diameter that suits it best."""
+    narrower = limit_of(settings, "cell-mismatch.narrower")
+    wider = limit_of(settings, "cell-mismatch.wider")
+    fits = [
+        part
+        for part in default_parts().cells.values()
+        if part.diameter_mm - narrower <= battery.diameter_mm <= part.diameter_mm + wider
+    ]
+    if not fits:
+        return ()
+    # Cells of one diameter fit alike; a pencil leaves some millimetre more than the cell.
+    nearest = min(fits, key=lambda part: abs(battery.diameter_mm - part.diameter_mm - 1.0))
+    return tuple(part for part in fits if part.diameter_mm == nearest.diameter_mm)
 
 
 def edge_distances(point: Point, card: Card) -> dict[str, tuple[float, Point]]:
@@ -148,15 +161,13 @@ def outside_distance(point: Point, outline: Polyline) -> tuple[float, Point]:
 INWARDS = {"left": "right", "right": "left", "top": "down", "bottom": "up"}
 
 
-def _fits_text(battery: BatteryMark, fits: list[CellPart], scene: Scene) -> str:
+def _fits_text(battery: BatteryMark, fits: tuple[CellPart, ...], scene: Scene) -> str:
     across = format_length(battery.diameter_mm, scene.settings.units)
     if not fits:
         return (
             f"no cell in the parts list fits a circle of {across}, so draw it again round the cell you have"
         )
-    # Cells of one diameter fit alike; a common one stands for all.
-    nearest = min(fits, key=lambda part: abs(battery.diameter_mm - part.diameter_mm - 1.0))
-    alike = [part.name for part in fits if part.diameter_mm == nearest.diameter_mm]
+    alike = [part.name for part in fits]
     return (
         f"a {' or '.join(alike)} fits this circle, so choose that cell, or draw the circle again round yours"
     )

@@ -42,6 +42,13 @@ _HEADERS = (
     (b"permissions-policy", b"geolocation=(), microphone=(), camera=()"),
 )
 NOT_IN = "Please scan the code on the computer's screen once more.\n"
+# Our own sentences alone go into it, never anything that was sent.
+_PAGE = (
+    '<!doctype html><html lang="en"><meta charset="utf-8">'
+    '<meta name="viewport" content="width=device-width, initial-scale=1">'
+    '<meta name="color-scheme" content="light dark">'
+    "<title>{text}</title><main><h1>{text}</h1></main></html>\n"
+)
 
 
 class BodyTooLargeError(Exception):
@@ -80,14 +87,14 @@ class Gate:
         headers = _Headers(scope["headers"])
         refusal = self._refusal(scope, headers)
         if refusal is not None:
-            await _answer(send, *refusal)
+            await _answer(send, *refusal, headers)
             return
         scope.setdefault("state", {})["nonce"] = nonce
         scope["state"]["pass"] = self._pass_of(headers)
         if scope["path"].startswith(IN):
             send = self._let_in(scope, headers, send)
         if scope["state"]["pass"] is None:
-            await _answer(send, 403, NOT_IN)
+            await _answer(send, 403, NOT_IN, headers)
             return
         await self._onward(scope, headers, receive, send)
 
@@ -154,7 +161,7 @@ class Gate:
         except (BodyTooLargeError, TooSlowError) as error:
             if begun:
                 raise
-            await _answer(send, *_body_refusal(error))
+            await _answer(send, *_body_refusal(error), headers)
 
 
 def _body_refusal(error: Exception) -> tuple[int, str]:
@@ -230,10 +237,13 @@ def _with(send: Send, headers: Iterable[tuple[bytes, bytes]]) -> Send:
     return sending
 
 
-async def _answer(send: Send, status: int, text: str) -> None:
-    body = text.encode()
+async def _answer(send: Send, status: int, text: str, asked: _Headers) -> None:
+    """A sentence; for a browser as a page, since a phone shows bare text too small to be read."""
+    as_page = "text/html" in (asked.one("accept") or "")
+    body = (_PAGE.format(text=text.strip()) if as_page else text).encode()
+    kind = b"html" if as_page else b"plain"
     headers = [
-        (b"content-type", b"text/plain; charset=utf-8"),
+        (b"content-type", b"text/" + kind + b"; charset=utf-8"),
         (b"content-length", str(len(body)).encode()),
         (b"connection", b"close"),
     ]

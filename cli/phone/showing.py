@@ -11,6 +11,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from circuit.cautions import caution_lines
+from circuit.check.marks import cells_that_fit
 from circuit.layout import Point
 from circuit.lengths import format_length
 from circuit.plan import Plan
@@ -45,6 +46,7 @@ def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
             }
             for number, problem in numbered_problems(plan)
         ],
+        "cells": _cells(plan, settings),
         "moves": [
             {"about": move.about, "text": sentence(move_words(move, units)), "to": list(move.to_mm)}
             for move in plan.moves
@@ -81,11 +83,20 @@ def _tone(plan: Plan) -> str:
     return "doubt" if plan.reading and plan.reading.doubtful else "ready"
 
 
+def _cells(plan: Plan, settings: Settings) -> list[str]:
+    """The cells that would mend a circle that is not the chosen one's."""
+    battery = plan.layout.battery
+    if battery is None or not any(problem.name == "cell-mismatch" for problem in plan.problems):
+        return []
+    return [cell.name for cell in cells_that_fit(battery, settings) if cell.name != settings.cell.name]
+
+
 def _about(plan: Plan, settings: Settings) -> str:
     count, card, units = len(plan.layout.lights), plan.layout.card, settings.units
-    size = f"{format_length(card.width_mm, units)} × {format_length(card.height_mm, units)}"
+    width, height = (format_length(mm, units) for mm in (card.width_mm, card.height_mm))
+    size = f"{width.removesuffix(f' {units}')} × {height}".replace(" ", "\N{NO-BREAK SPACE}")
     lights = f"{count} light" if count == 1 else f"{count} lights"
-    return f"{lights} · {settings.cell.name} · card {size}"
+    return f"{lights} · {settings.cell.name} · {size}"
 
 
 def _drawn(plan: Plan) -> str:

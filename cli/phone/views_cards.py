@@ -7,7 +7,6 @@ Fails: HTTP 404 for a card that is not there or not the visitor's; `PencilampErr
 
 from __future__ import annotations
 
-import math
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -22,13 +21,12 @@ from cli.phone.desk import wishes_of
 from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME
 from cli.phone.forms import form_in
 from cli.phone.showing_pages import pass_of, show
+from cli.phone.stage import stage_of
 from cli.phone.views_settings import choices, wishes_in
 from cli.phone.visitor import card_in, desk_of, drawer_of, lines_for
 
 SEE_OTHER = 303
 _LONGEST_NAME = 60  # chosen: a name and a table's number
-_SAME_PLACE_MM = 4.0  # chosen: on a phone, spots nearer than that lie over each other
-_MOST_BESIDE = 4  # as many as the style sheet has places for
 _PAGES = {"sheet": "sheet", "build": "build"}
 _WAIT_AGAIN_S = 2  # chosen: without scripts the page asks so often whether the card has been read
 
@@ -148,50 +146,6 @@ def _view(request: Request, card: PhoneCard, name: str, here: str | None = None,
         here=here or name,
         **values,
     )
-
-
-def stage_of(card: PhoneCard) -> dict[str, Any]:
-    """The picture's frame, and where on it each thing lies in per cent."""
-    view = card.extra
-    frame = view["frame"]
-    margin, wide, high = frame["margin_mm"], frame["width_mm"], frame["height_mm"]
-
-    def at(place: list[float]) -> dict[str, float]:
-        return {
-            "left": round((place[0] + margin) / wide * 100, 3),
-            "top": round((place[1] + margin) / high * 100, 3),
-        }
-
-    return {
-        "box": f"{-margin:.3f} {-margin:.3f} {wide:.3f} {high:.3f}",
-        "wide": round(wide, 3),
-        "high": round(high, 3),
-        "margin": margin,
-        "marks": [
-            {**mark, **at(mark["at"]), "size": round(mark["nearest_mm"] / wide * 100, 2)}
-            for mark in view["marks"]
-        ],
-        "problems": side_by_side([{**problem, **at(problem["where"])} for problem in view["problems"]]),
-        "questions": [
-            {**question, **at(question["where"])}
-            for question in view["questions"]
-            if question["where"] is not None
-        ],
-    }
-
-
-def side_by_side(spots: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Each numbered spot with how many lie at its place before it, so that none hides another."""
-    return [
-        {
-            **spot,
-            "beside": min(
-                sum(math.dist(spot["where"], one["where"]) < _SAME_PLACE_MM for one in spots[:k]),
-                _MOST_BESIDE,
-            ),
-        }
-        for k, spot in enumerate(spots)
-    ]
 
 
 async def straight_picture(request: Request) -> Response:

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from cli.phone.showing_pages import show
-from cli.phone.views_cards import side_by_side, stage_of
+from cli.phone.stage import place_on, side_by_side, stage_of
 from cli.phone.visitor import card_in, desk_of
 
 _MOST_TRIED = 12
@@ -43,7 +43,7 @@ async def dark(request: Request) -> Response:
         else [{"number": k, "where": one["where"]} for k, one in enumerate(found["faults"], 1)]
     )
     stage["problems"] = side_by_side(
-        [{**one, "level": "look-again", **place_in(stage, one["where"])} for one in places]
+        [{**one, "level": "look-again", **place_on(card.extra["frame"], one["where"])} for one in places]
     )
     stage["questions"] = []
     return show(
@@ -58,11 +58,3 @@ async def dark(request: Request) -> Response:
         dim=dim_ones,
         so_far=urlencode(so_far),
     )
-
-
-def place_in(stage: dict[str, float], where: list[float]) -> dict[str, float]:
-    """Where on the picture a place of the card lies, in per cent."""
-    return {
-        "left": round((where[0] + stage["margin"]) / stage["wide"] * 100, 3),
-        "top": round((where[1] + stage["margin"]) / stage["high"] * 100, 3),
-    }

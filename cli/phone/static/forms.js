@@ -1,6 +1,7 @@
 // Forms about a card are sent without leaving the page: what comes back takes the place of the main part.
 const ASK_EVERY_MS = 700;
 const CHANGED_MEANWHILE = 409; // HTTP's word for it: conflict
+const NOT_IN = 403; // HTTP's word for it: forbidden
 let words = () => {};
 let again = () => {};
 
@@ -24,6 +25,10 @@ export async function post(address, fields) {
   try {
     const answer = await fetch(address, { method: "POST", body: fields, headers: { accept: "text/html" } });
     const { page, fresh, rules } = parted(await answer.text());
+    if (!fresh && answer.status === NOT_IN) {
+      words(page.body.textContent.trim(), 12);
+      return false;
+    }
     if (!fresh) throw new Error("no page");
     if (!answer.ok) {
       if (answer.status === CHANGED_MEANWHILE) await takeAnew();

@@ -2,6 +2,7 @@
 
 import re
 import socket
+from urllib.parse import urlsplit
 
 import pytest
 
@@ -178,3 +179,12 @@ def test_an_upload_that_is_none_is_refused_in_a_sentence(phone, body):
         answer = phone.ask("POST", "/cards", body, accept="application/json", **{"content-type": kind})
         assert answer.status == 400
         assert "Traceback" not in answer.text
+
+
+def test_a_browser_gets_the_sentence_as_a_page_of_its_width(page):
+    """A phone shows bare text as if it were a newspaper's page wide: too small to be read."""
+    answer = ask(
+        urlsplit(page.address).netloc, "GET", "/in/no-key", headers={"accept": "text/html,*/*;q=0.8"}
+    )
+    assert answer.status == 403 and answer.headers["content-type"].startswith("text/html")
+    assert "width=device-width" in answer.text and answer.text.count(NOT_IN.strip()) == 2  # title and heading
