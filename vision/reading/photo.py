@@ -35,10 +35,11 @@ LARGEST_BYTES = 500_000_000
 # HEIC 4.5: its own three layers and the colours made of them.
 MOST_PIXELS_WHOLE = 100_000_000
 MOST_PIXELS_HEIC = 140_000_000
-# Chosen, for a progressive JPEG: all of its coefficients are in memory before the first pixel is; what 210 megapixels
+# Chosen, for a progressive JPEG: all of its coefficients are in memory before the first pixel is; what 200 megapixels
 # take with colours at half size, as phones write them. [bytes]
-MOST_COEFFICIENT_BYTES = 630_000_000
-# Chosen: from here on not even the file itself is held in memory beside the coefficients. [bytes]
+MOST_COEFFICIENT_BYTES = 605_000_000
+# Chosen: from here on neither the file itself is held in memory beside the coefficients, nor finer pixels than the
+# first look's. [bytes]
 _MANY_COEFFICIENT_BYTES = 300_000_000
 # Chosen: rows that are worked on at once where a second copy of a picture would be too large.
 _ROWS_AT_ONCE = 256
@@ -170,7 +171,8 @@ def load_heif_reader() -> None:
 def _upright_photo(picture: Image.Image, path: Path, finest: bool) -> Photo:
     exif = picture.getexif()
     halvings = _halvings(picture, finest)
-    finer_in = path if halvings > _halvings(picture, finest=True) else None
+    finer = halvings > _halvings(picture, finest=True)
+    finer_in = path if finer and _coefficient_bytes(picture) <= _MANY_COEFFICIENT_BYTES else None
 
     def opened(pixels: RgbImage, orientation: int) -> Photo:
         return Photo(path.name, upright(pixels, orientation), _focal_35mm(exif), finer_in)

@@ -200,6 +200,17 @@ def test_a_very_large_photo_is_halved_even_at_its_finest(tmp_path, ending):
     assert open_finer(photo) is None
 
 
+def test_a_progressive_jpeg_of_many_coefficients_is_not_had_finer(tmp_path, monkeypatch):
+    # All of them are in memory while it is decoded, whatever its pixels are halved to.
+    path = tmp_path / "large.jpg"
+    quarters(4032, 3024).save(path, progressive=True)
+    assert open_photo(path).finer_in == path
+    monkeypatch.setattr(photo_module, "_MANY_COEFFICIENT_BYTES", 1_000_000)
+    photo = open_photo(path)
+    assert photo.pixels.shape == (1512, 2016, 3) and photo.finer_in is None
+    assert_quarters(photo.pixels)
+
+
 def png_header_only(width, height):
     """A PNG that claims a size and holds almost nothing: what a bomb looks like from outside."""
     head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
