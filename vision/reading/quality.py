@@ -21,23 +21,32 @@ LEAST_PX_PER_MM = 2.6  # chosen: a dot of 2 mm then covers 5 px and a pencil lin
 MOST_BLUR_MM = 0.50  # chosen: a dot of 2 mm keeps half its depth; two dots 5 mm apart stay two
 MOST_BLUR_SHARE = 0.0016  # of the long side, where no scale is known: about the same on a usual photo
 LEAST_BLUR_PX = 2.8  # a photo made small is never sharper than a pixel or two
+LIGHTEST = 0.99  # the quantile that stands for the lightest hundredth
+MOST_PIECES = 14  # chosen: longest pieces that are measured
+PIECES_BLUR_PX, PIECES_GAIN = 1.0, 2.5  # chosen: of the search for pieces, see `find_segments`
+PIECE_POINTS, PIECE_ENDS, PIECE_REACH_PX = 24, 0.05, 6.0  # chosen: along a piece, and across it in small px
+LEAST_CONTRAST = 0.02  # chosen: linear light
+SHARPER = 0.25  # the quantile that speaks for the sharper quarter
+FINE_PX, COARSE_PX = 0.7, 2.5  # the scales at which slopes are compared when a photo may be shaken
+# See `shaken`: left of the best direction in the worst one, alone and where the detail is weak, too.
+SHAKEN_EVEN, WEAK_EVEN, WEAK_DETAIL = 0.5, 0.78, 2.0
 _ANGLES = np.arange(8) * np.pi / 8
 _COSINES, _SINES = np.cos(_ANGLES), np.sin(_ANGLES)
 
 
 def too_dark(small: SmallPicture) -> bool:
     """True for a photo taken in the dark or with the lens covered."""
-    return bool(np.quantile(small.lab[::2, ::2, 0], 0.99) < LEAST_LIGHT)
+    return bool(np.quantile(small.lab[::2, ::2, 0], LIGHTEST) < LEAST_LIGHT)
 
 
-def sharpest_blur_px(pixels: RgbImage, small: SmallPicture, most: int = 14) -> float | None:
+def sharpest_blur_px(pixels: RgbImage, small: SmallPicture, most: int = MOST_PIECES) -> float | None:
     """Standard deviation of the blur of the sharper edges in the picture [photo px]; None when it shows
     no edge long enough to tell.
 
     The longest straight pieces are measured at full size. A photo may have its background out of focus,
     so the sharper quarter of them speaks for it.
     """
-    pieces = find_segments(small, 1.0, 2.5)
+    pieces = find_segments(small, PIECES_BLUR_PX, PIECES_GAIN)
     if len(pieces) == 0:
         return None
     lengths = np.hypot(pieces[:, 2] - pieces[:, 0], pieces[:, 3] - pieces[:, 1])
@@ -47,11 +56,12 @@ def sharpest_blur_px(pixels: RgbImage, small: SmallPicture, most: int = 14) -> f
         along = ends[1] - ends[0]
         length = float(np.linalg.norm(along))
         outward = np.array([along[1], -along[0]]) / length
-        points = ends[0] + np.linspace(0.05, 0.95, 24)[:, None] * along
-        edge = find_edge(pixels, Course(points, np.repeat(outward[None], 24, axis=0)), 6.0 / small.scale)
-        if edge is not None and abs(edge.contrast) > 0.02:
+        points = ends[0] + np.linspace(PIECE_ENDS, 1 - PIECE_ENDS, PIECE_POINTS)[:, None] * along
+        course = Course(points, np.repeat(outward[None], PIECE_POINTS, axis=0))
+        edge = find_edge(pixels, course, PIECE_REACH_PX / small.scale)
+        if edge is not None and abs(edge.contrast) > LEAST_CONTRAST:
             spreads.append(edge.blur_px)
-    return float(np.quantile(spreads, 0.25)) if spreads else None
+    return float(np.quantile(spreads, SHARPER)) if spreads else None
 
 
 def most_blur_px(pixels: RgbImage) -> float:
@@ -84,7 +94,7 @@ def shaken(small: SmallPicture) -> bool:
     """
     light = small.lab[:, :, 0]
     energies = []
-    for sigma in (0.7, 2.5):
+    for sigma in (FINE_PX, COARSE_PX):
         smooth = cv2.GaussianBlur(light, (0, 0), sigma)
         down, right = np.gradient(smooth)
         energies.append(
@@ -92,4 +102,4 @@ def shaken(small: SmallPicture) -> bool:
         )
     left = energies[0] / np.maximum(energies[1], 1e-9)
     even = float(left.min() / max(left.max(), 1e-9))
-    return even < 0.5 or (even < 0.78 and float(left.min()) < 2.0)
+    return even < SHAKEN_EVEN or (even < WEAK_EVEN and float(left.min()) < WEAK_DETAIL)

@@ -14,7 +14,7 @@ import numpy as np
 from vision.arrays import Floats
 from vision.reading.card.first_look import FirstLook
 from vision.reading.card.lines import Line, find_segments, merge_segments
-from vision.reading.card.outline import Outline, bent_line, borne_out, meeting
+from vision.reading.card.outline import SIDE_ENDS, SIDE_POINTS, Outline, bent_line, borne_out, meeting
 from vision.reading.card.quads import Quad, measure_steps, rank_quads, stepped_lines
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import Course, EdgePoints
@@ -134,7 +134,7 @@ def quad_of_outline(look: FirstLook, outline: Outline) -> Quad:
 
 def _borne_out(look: FirstLook, quad: Quad) -> float:
     ends = np.roll(quad.corners, -1, axis=0)
-    t = np.linspace(0.08, 0.92, 9)[None, :, None]
+    t = np.linspace(SIDE_ENDS, 1 - SIDE_ENDS, SIDE_POINTS)[None, :, None]
     ring = quad.corners[:, None, :] + t * (ends - quad.corners)[:, None, :]
     return borne_out(look.card, look.to_map(ring))
 

@@ -23,6 +23,10 @@ NEAR_BORDER_PX = 1.0  # of the picture; map px: the half-way line can't come nea
 CORNER_SHARE = 0.08  # of a side at either end where the half-way line is rounded
 BOW_HELD = 0.05  # chosen: a bow counts for nothing by one point in twenty
 LOOSE_PX = 0.5  # map px: points farther off than this count ever less in a side's fit
+LEAST_POINTS = 6  # of a side that is bent; chosen
+LEAST_SINE = 0.15  # chosen: of the angle at which two sides meet
+ROOM_PX = 3  # map px about a patch; chosen
+SIDE_POINTS, SIDE_ENDS = 9, 0.08  # chosen: places along a side, its ends left out
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,8 +113,8 @@ def _outline(chances: Chances, patch: NDArray[np.int32], level: float) -> Outlin
     only = np.zeros((height, width), np.uint8)
     cv2.drawContours(only, [patch], -1, 1, -1)
     alone = np.where(cv2.dilate(only, np.ones((3, 3), np.uint8)) > 0, chances, 0)
-    left, top = max(left - 3, 0), max(top - 3, 0)
-    part = alone[top : top + high + 6, left : left + wide + 6]
+    left, top = max(left - ROOM_PX, 0), max(top - ROOM_PX, 0)
+    part = alone[top : top + high + 2 * ROOM_PX, left : left + wide + 2 * ROOM_PX]
     own = cv2.copyMakeBorder(part, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
     fine = cv2.resize(own, None, fx=FINER, fy=FINER, interpolation=cv2.INTER_LINEAR)
     rims = cv2.findContours((fine > level).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]
@@ -164,12 +168,12 @@ def _laid(chances: Chances, points: Floats, border: NDArray[np.bool_], rough: Fl
 
 def _side_points(line: Line, start: Floats, end: Floats) -> Floats:
     low, high = (start - line.start) @ line.along, (end - line.start) @ line.along
-    return line.at(low + np.linspace(0.08, 0.92, 9) * (high - low))
+    return line.at(low + np.linspace(SIDE_ENDS, 1 - SIDE_ENDS, SIDE_POINTS) * (high - low))
 
 
 def bent_line(points: Floats, start: Floats, along: Floats, length: float) -> Line:
     """A parabola of robust least squares; held straight where there is little to bend it by."""
-    if len(points) < 6:
+    if len(points) < LEAST_POINTS:
         return Line(start, along, np.zeros(3), 0.0)
     u = (points - start) @ along / length * 2 - 1
     sideways = (points - start) @ np.array([-along[1], along[0]])
@@ -193,7 +197,7 @@ def meeting(first: Line, second: Line, near: Floats) -> Floats:
             tangents.append(line.along + slope * line.normal)
             offsets.append(line.at(np.array([t]))[0])
         sine = _cross(tangents[0], tangents[1])
-        if abs(sine) < 0.15:
+        if abs(sine) < LEAST_SINE:
             return near
         step = _cross(offsets[1] - offsets[0], tangents[1]) / sine
         point = offsets[0] + step * tangents[0]

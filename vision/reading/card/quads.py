@@ -19,6 +19,27 @@ STEP_PX = 3.0  # spacing of the samples along a line
 SHORT_WAY_PX = 20.0  # how far beyond its seen length a line is weighed
 NEAR_PX, FAR_PX = 1.5, 6.0  # the strips beside a line that are compared
 BEYOND_PX = (6.0, 30.0)  # where a line that ends at a corner must have stopped
+STRIP_STEP_PX = 1.5  # chosen: between the samples across a strip
+SHORTEST_SIDE_SAMPLES = 12  # chosen: of a side; shorter ones show nothing
+MOST_MARGIN_PX, MARGIN_SHARE = (
+    6.0,
+    0.04,
+)  # chosen: at either end of a side, where the corner's rounding spoils it
+MUCH_STEEPER = 2.5  # chosen: times the mean step, from which something lies over the edge
+LEAST_ZONE = 4  # chosen: samples beyond a corner that count at the least
+LEAST_SCATTER = 0.01  # Lab units squared, so that a side without noise is no division by nothing
+CERTAIN_SCATTERS = 6.0  # chosen: standard deviations of its mean from which a step is certain
+LEAST_WEIGHT = 0.15  # chosen: of a line without a step, so that a long one is tried all the same
+# Chosen on the practice photos: what counts beside the weakest side in the rough score, and from where one is worth
+# building.
+ROUGH_MEAN, ROUGH_GOES_ON, LEAST_ROUGH, NO_SCORE = 0.3, 0.6, -0.4, -9.0
+# Chosen on the practice photos, Lab units: sides may differ so much in hue for nothing and each further so much costs a
+# whole side; paper darker than so much costs likewise.
+FREE_HUE, HUE_COSTS, DARK_PAPER, DARK_COSTS = 6.0, 12.0, 45.0, 20.0
+GOES_ON_COUNTS, SHARE_COUNTS = 0.35, 0.3  # chosen: in the score
+LEAST_TINT_LIGHT = 20.0  # lightness below which a colour is noise; chosen
+SAME_QUAD_PX = 6.0  # chosen: corners nearer than this are one outline's
+MOST_QUADS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +101,7 @@ def measure_steps(small: SmallPicture, line: Line) -> SteppedLine:
         return SteppedLine(line, 0.0, np.zeros((1, 3)), np.zeros((1, 3)), np.zeros(1, dtype=bool))
     first, last = np.flatnonzero(seen)[[0, -1]]
     t, points, seen = t[first : last + 1], points[first : last + 1], seen[first : last + 1]
-    offsets = np.arange(NEAR_PX, FAR_PX + 0.1, 1.5)
+    offsets = np.arange(NEAR_PX, FAR_PX + STRIP_STEP_PX / 2, STRIP_STEP_PX)
     both = np.concatenate([-offsets, offsets])
     grid = points[:, None, :] + both[None, :, None] * line.normal[None, None, :]
     sampled = cv2.remap(
@@ -144,14 +165,14 @@ def _measure_sides(stepped: SteppedLine, t: Floats) -> _Sides:
     left, right = np.full((count, count, 3), np.nan), np.full((count, count, 3), np.nan)
     usable = np.flatnonzero(np.isfinite(t))
     first, second = np.meshgrid(usable, usable, indexing="ij")
-    longer = t[second] - t[first] > 12 * STEP_PX
+    longer = t[second] - t[first] > SHORTEST_SIDE_SAMPLES * STEP_PX
     first, second = first[longer], second[longer]
     samples = len(stepped.inside)
     if len(first) == 0 or samples < 3:
         return _Sides(cover, goes_on, contrast, left, right)
     position = (stepped.t0 + STEP_PX * np.arange(samples)).astype(np.float32)
     low, high = t[first].astype(np.float32), t[second].astype(np.float32)
-    margin = np.minimum(6.0, 0.04 * (high - low))
+    margin = np.minimum(MOST_MARGIN_PX, MARGIN_SHARE * (high - low))
     within = (position > (low + margin)[:, None]) & (position < (high - margin)[:, None])
     weight = within.astype(np.float32)
     total = np.maximum(weight.sum(axis=1), 1)
@@ -163,7 +184,7 @@ def _measure_sides(stepped: SteppedLine, t: Floats) -> _Sides:
     for _ in range(2):  # a thing lying over the edge must not shape the mean
         likeness = mean @ step.T / np.maximum((mean**2).sum(axis=1), 1e-9)[:, None]
         same = likeness > SAME_STEP
-        kept = (within & same & (likeness < 2.5)).astype(np.float32)
+        kept = (within & same & (likeness < MUCH_STEEPER)).astype(np.float32)
         mean = (kept @ step) / np.maximum(kept.sum(axis=1), 1)[:, None]
     expected = np.maximum((high - low - 2 * margin) / STEP_PX, 1)
     share = (within & same).sum(axis=1) / np.maximum(total, expected)
@@ -173,11 +194,11 @@ def _measure_sides(stepped: SteppedLine, t: Floats) -> _Sides:
         (high + BEYOND_PX[0], high + BEYOND_PX[1]),
     ):
         zone = (position > lower[:, None]) & (position < upper[:, None])
-        ends = np.maximum(ends, (zone & same).sum(axis=1) / np.maximum(zone.sum(axis=1), 4))
+        ends = np.maximum(ends, (zone & same).sum(axis=1) / np.maximum(zone.sum(axis=1), LEAST_ZONE))
     # A step that drowns in its own scatter is none.
     size = np.linalg.norm(mean, axis=1)
-    scatter = np.sqrt(np.maximum(sums[:, 3] / total - (mean**2).sum(axis=1), 0.01) / total)
-    certain = np.clip(size / (6 * scatter), 0, 1)
+    scatter = np.sqrt(np.maximum(sums[:, 3] / total - (mean**2).sum(axis=1), LEAST_SCATTER) / total)
+    certain = np.clip(size / (CERTAIN_SCATTERS * scatter), 0, 1)
     cover[first, second] = share * certain
     goes_on[first, second] = ends
     contrast[first, second] = size
@@ -210,12 +231,12 @@ def stepped_lines(small: SmallPicture, lines: list[Line]) -> list[SteppedLine]:
         t = stepped.t0 + STEP_PX * np.arange(len(stepped.inside))
         seen = np.abs(t) < line.length_px / 2 + SHORT_WAY_PX
         step = median(np.linalg.norm(stepped.step[seen], axis=1)) if seen.any() else 0.0
-        weighed.append((line.length_px * float(np.clip(step / PLAIN_STEP, 0.15, 1.0)), stepped))
+        weighed.append((line.length_px * float(np.clip(step / PLAIN_STEP, LEAST_WEIGHT, 1.0)), stepped))
     weighed.sort(key=lambda item: -item[0])
     return [stepped for _, stepped in weighed[:MOST_LINES]]
 
 
-def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int = 12) -> list[Quad]:
+def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int = MOST_QUADS) -> list[Quad]:
     """The likeliest card outlines, best first; [] when no four lines bound anything."""
     if len(edges) < 4:
         return []
@@ -251,11 +272,12 @@ def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int = 12) ->
     on = np.stack([np.fmax(side.goes_on, side.goes_on.T) for side in sides])
     goes_on = np.stack([on[a, c, d], on[c, a, b], on[b, c, d], on[d, a, b]])
     rough = np.nan_to_num(
-        covers.min(axis=0) + 0.3 * covers.mean(axis=0) - 0.6 * goes_on.mean(axis=0), nan=-9.0
+        covers.min(axis=0) + ROUGH_MEAN * covers.mean(axis=0) - ROUGH_GOES_ON * goes_on.mean(axis=0),
+        nan=NO_SCORE,
     )
     quads = []
     for k in np.argsort(-rough)[:MOST_BUILT]:
-        if rough[k] <= -0.4:
+        if rough[k] <= LEAST_ROUGH:
             break
         quad = _build(edges, points, sides, (a[k], c[k], b[k], d[k]), (width, height))
         if quad is not None:
@@ -294,16 +316,18 @@ def _build(
     # One sheet of paper: much the same hue along all four sides, whatever the light does.
     tint = _tint(inside)
     hue_spread = float(np.linalg.norm(tint - tint.mean(axis=0), axis=1).max())
-    hue = max(0.0, hue_spread - 6.0) / 12.0
-    dark = max(0.0, 45.0 - float(median(inside[:, 0]))) / 20.0  # pencil can't be seen on dark paper
+    hue = max(0.0, hue_spread - FREE_HUE) / HUE_COSTS
+    dark = (
+        max(0.0, DARK_PAPER - float(median(inside[:, 0]))) / DARK_COSTS
+    )  # pencil can't be seen on dark paper
     own = [edges[ring[(i + 1) % 4]] for i in range(4)]
 
     def score_of(smooth: Floats) -> float:
         # Where a striped cloth has the card's own colour there is no step, so a step over part of the way
         # counts for more than its share, if only the paper inside is of one kind all along.
         side = np.sqrt(cover) * smooth
-        plain = 0.5 * side.min() + 0.5 * side.mean() - 0.35 * goes_on.mean()
-        return float(plain - hue - dark + 0.3 * min(share, 0.5))
+        plain = 0.5 * side.min() + 0.5 * side.mean() - GOES_ON_COUNTS * goes_on.mean()
+        return float(plain - hue - dark + SHARE_COUNTS * min(share, 0.5))
 
     if score_of(np.ones(4)) < LEAST_SCORE:
         return None
@@ -319,7 +343,7 @@ TINT_LIGHT = 75.0  # lightness to which tints are brought, so that shade does no
 
 def _tint(lab: Floats) -> Floats:
     """(N, 2) Lab a and b as they would be in good light: a shadow dims all three alike."""
-    tint: Floats = lab[:, 1:] * (TINT_LIGHT / np.maximum(lab[:, :1], 20.0))
+    tint: Floats = lab[:, 1:] * (TINT_LIGHT / np.maximum(lab[:, :1], LEAST_TINT_LIGHT))
     return tint
 
 
@@ -344,7 +368,7 @@ def _smoothness(own: list[SteppedLine], corners: Floats) -> Floats:
     return np.array(shares)
 
 
-def _unlike(quads: list[Quad], most: int, apart_px: float = 6.0) -> list[Quad]:
+def _unlike(quads: list[Quad], most: int, apart_px: float = SAME_QUAD_PX) -> list[Quad]:
     kept: list[Quad] = []
     for quad in quads:
         near = any(

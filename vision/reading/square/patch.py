@@ -29,6 +29,14 @@ LEAST_COLOUR_GAP = 5.0  # Lab units; two squares of one dark paper differ by 2
 COLOUR_SHARES = (0.5, 0.35)
 GRAIN_PX = 9  # median over so much of the patch: wood's grain goes, a square's sides stay
 LINEAR_NOISE = 0.005  # of linear light
+CORE, BESIDE = 0.7, 1.25  # chosen: times the rough shape's size, what is surely inside and what surely beside
+SMOOTH_PX = 1.5  # chosen: of the patch, before shades and colours are compared
+SHADE_SHARES = (
+    0.45,
+    0.25,
+    0.65,
+)  # chosen: of the way from its shade to its surroundings', the likeliest first
+IN_LEVELS, MIDDLE_LEVEL = 100, 78  # of a share of that way as eight bits: a share of 0 is the middle level
 ROUGH_REACH_PX = 14.0  # how far the first look may be off in the patch; a map px is some 6 to 13 of these
 
 
@@ -66,7 +74,7 @@ def within_and_about(patch: Patch, rough: Floats) -> tuple[Mask, Mask] | None:
     own = patch.to_patch(rough)
     middle = own.mean(axis=0)
     inside, wide = (np.zeros(patch.rgb.shape[:2], np.uint8) for _ in range(2))
-    for mask, size in ((inside, 0.7), (wide, 1.25)):
+    for mask, size in ((inside, CORE), (wide, BESIDE)):
         cv2.fillConvexPoly(mask, np.round(middle + size * (own - middle)).astype(np.int32), 1)
     if not inside.any() or wide.all():
         return None
@@ -79,12 +87,12 @@ def dark_fours(patch: Patch, rough: Floats) -> list[Floats]:
     parts = within_and_about(patch, rough)
     if parts is None:
         return []
-    grey = cv2.GaussianBlur(cv2.cvtColor(patch.rgb, cv2.COLOR_RGB2GRAY), (0, 0), 1.5)
+    grey = cv2.GaussianBlur(cv2.cvtColor(patch.rgb, cv2.COLOR_RGB2GRAY), (0, 0), SMOOTH_PX)
     dark, about = (float(np.median(grey[part])) for part in parts)
     if about <= dark:
         return []
     shade = (grey.astype(np.float32) - dark) / (about - dark)
-    return fours_below(shade, patch.to_patch(rough).mean(axis=0), (0.45, 0.25, 0.65))
+    return fours_below(shade, patch.to_patch(rough).mean(axis=0), SHADE_SHARES)
 
 
 def fours_below(values: NDArray[np.float32], middle: Floats, levels: Sequence[float]) -> list[Floats]:
@@ -117,7 +125,9 @@ def by_colour(sight: Sight, patch: Patch, rough: Floats) -> list[SquareSeen]:
     parts = within_and_about(patch, rough)
     if parts is None:
         return []
-    lab = cv2.cvtColor(cv2.GaussianBlur(patch.rgb, (0, 0), 1.5).astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+    lab = cv2.cvtColor(
+        cv2.GaussianBlur(patch.rgb, (0, 0), SMOOTH_PX).astype(np.float32) / 255, cv2.COLOR_RGB2LAB
+    )
     own, about = (np.median(lab[part], axis=0) for part in parts)
     gap = about - own
     if float(np.linalg.norm(gap)) < LEAST_COLOUR_GAP:
@@ -126,8 +136,8 @@ def by_colour(sight: Sight, patch: Patch, rough: Floats) -> list[SquareSeen]:
     fours: list[Floats] = []
     for way, grain_px in ((gap, 1), (_telling(lab, parts, 1.0), GRAIN_PX)):
         along = (lab - own) @ (way / (way @ gap))  # 0 in its own colour, 1 in that of its surroundings
-        coarse = np.clip(along * 100 + 78, 0, 255).astype(np.uint8)
-        along = (cv2.medianBlur(coarse, grain_px).astype(np.float32) - 78) / 100
+        coarse = np.clip(along * IN_LEVELS + MIDDLE_LEVEL, 0, 255).astype(np.uint8)
+        along = (cv2.medianBlur(coarse, grain_px).astype(np.float32) - MIDDLE_LEVEL) / IN_LEVELS
         fours += fours_below(along, middle, COLOUR_SHARES)
     tries = [(corners, FOUND_REACH_PX) for corners in fours]
     inner, outer = (np.median(LINEAR[patch.rgb[part]], axis=0) for part in parts)

@@ -35,11 +35,19 @@ LEVEL_SHARES = (0.005, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.
 FAR_LEVELS = 12
 LEAST_FILLED = 0.86  # of the four-sided shape about a patch: chosen, for a ragged edge
 MOST_COLOURED = 8
+MOST_PLAIN = 6
+DARK_SMOOTH_PX, COLOUR_SMOOTH_PX = 0.8, 1.2  # chosen: before patches are cut out
+DARK_LEVELS, DARK_SPAN = (
+    np.arange(4.0, 56.0, 3.0),
+    60.0,
+)  # L*: solid black paper is darker than most things with corners
+LEAST_SIDE, LARGEST_SHARE = 0.02, 0.12  # chosen: of the picture's long side, of its area
+LEAST_CONVEX, LEAST_EDGE = 0.88, 0.4  # chosen: area over the hull's, shortest edge over the longest
 
 
 def find_plain_squares(
     sight: Sight,
-    most: int = 6,
+    most: int = MOST_PLAIN,
     likely: Callable[[Floats], bool] = lambda corners: True,
 ) -> list[SquareSeen]:
     """Dark four-cornered patches that may be a plain square, the most square-like first.
@@ -78,7 +86,9 @@ def search_coloured_squares(sight: Sight) -> list[SquareSeen]:
         values = small.lab[:, :, channel]
         low, high = float(values.min()), float(values.max())
         coarse = np.clip((values - low) * (255 / max(high - low, 1e-6)), 0, 255).astype(np.uint8)
-        smooth = cv2.GaussianBlur(cv2.medianBlur(coarse, grain_px).astype(np.float32), (0, 0), 1.2)
+        smooth = cv2.GaussianBlur(
+            cv2.medianBlur(coarse, grain_px).astype(np.float32), (0, 0), COLOUR_SMOOTH_PX
+        )
         for way in (1.0, -1.0):
             tint = way * smooth
             ends = np.quantile(tint, LEVEL_SHARES)
@@ -93,9 +103,8 @@ def search_coloured_squares(sight: Sight) -> list[SquareSeen]:
 
 def _dark_quads(small: SmallPicture) -> list[tuple[float, Floats]]:
     """Rough corners of dark patches, with a rank: the smaller the likelier."""
-    light = cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), 0.8)
-    # Solid black paper is darker than most things with corners.
-    return _patches_below(small, light, np.arange(4.0, 56.0, 3.0), 60.0)
+    light = cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), DARK_SMOOTH_PX)
+    return _patches_below(small, light, DARK_LEVELS, DARK_SPAN)
 
 
 def _patches_below(
@@ -104,7 +113,7 @@ def _patches_below(
     """Rough corners of four-cornered patches whose values lie below one of the levels, the likeliest first,
     with their rank: how ragged they are, and how large the values over `span`. [small px]"""
     width, height = small.size
-    least, largest = (0.02 * max(width, height)) ** 2, 0.12 * width * height
+    least, largest = (LEAST_SIDE * max(width, height)) ** 2, LARGEST_SHARE * width * height
     rough: list[tuple[float, Floats]] = []
     for level in levels:
         below = (values < level).astype(np.uint8)
@@ -114,14 +123,14 @@ def _patches_below(
             if not least < area < largest:
                 continue
             hull = cv2.convexHull(contour)
-            if area < 0.88 * cv2.contourArea(hull):
+            if area < LEAST_CONVEX * cv2.contourArea(hull):
                 continue
             corners = four_corners(hull)
             if corners is None:
                 continue
             fill = area / max(cv2.contourArea(corners.astype(np.float32)), 1.0)
             edges = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-            if fill < LEAST_FILLED or edges.min() < 0.4 * edges.max():
+            if fill < LEAST_FILLED or edges.min() < LEAST_EDGE * edges.max():
                 continue
             if corners.min() < 1 or (corners.max(axis=0) > np.array([width - 2, height - 2])).any():
                 continue

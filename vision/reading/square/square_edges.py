@@ -27,6 +27,18 @@ SIDE_ENDS = 0.07  # share of a side at either end that the corner's rounding spo
 CORNER_SHARE, CORNER_PX, CORNER_STEP, LEAST_STEP_LEVELS = 0.025, 2.0, 0.35, 10.0
 SAME = 0.02  # share of the side by which two ways to lay a square differ at most that are one
 DARK_IN_LIGHT = (-1.0, -1.0, -1.0)  # inside less outside: darker in all of red, green and blue
+LEAST_SINE = 0.2  # chosen: of the angle at which two sides meet
+REACH_SHARE = (
+    1 / 9
+)  # of a side: a coded square's border is a sixth of it, and the search must not reach the code
+AGAIN_REACH_PX = 4.0  # chosen: of the second search at the least
+# Chosen, in shares of a side: where the inside near a corner is looked at, and both sides' surroundings.
+INSIDE_AT = ((0.25, 0.25), (0.2, 0.1), (0.1, 0.2))
+BESIDE_AT, BESIDE_OUT = (0.15, 0.2, 0.25), -0.06
+LEAST_NOISE_PX = 0.1  # added to an edge's noise, so that one seen without noise is not clear beyond measure
+ONE_PLACE = 0.3  # share of the side by which a corner may lie off at one and the same place
+# Chosen: of a square, its inner part; L* above its middle that counts as light, and the share that may be so.
+INNER, LIGHTER, MOST_LIGHTER, LEAST_INNER_PX = 0.8, 14.0, 0.04, 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +69,7 @@ def _meet(first: EdgePoints, second: EdgePoints) -> Floats | None:
         lines.append((centre, along))
     (p, u), (q, v) = lines
     sine = u[0] * v[1] - u[1] * v[0]
-    if abs(sine) < 0.2:
+    if abs(sine) < LEAST_SINE:
         return None
     t = ((q[0] - p[0]) * v[1] - (q[1] - p[1]) * v[0]) / sine
     return np.asarray(p + t * u)
@@ -77,8 +89,7 @@ def refine_square(
     """
     corners = _clockwise(np.asarray(corners, dtype=np.float64))
     length = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).min()
-    # A coded square's border is one sixth of its side: the search must not reach the code inside it.
-    reach = float(min(reach_px, length / 9))
+    reach = float(min(reach_px, length * REACH_SHARE))
     for _ in range(2):
         sides = []
         for i in range(4):
@@ -91,7 +102,7 @@ def refine_square(
         found = np.array([point for point in met if point is not None])
         if len(found) < 4:
             return None
-        corners, reach = found, max(4.0, reach / 4)
+        corners, reach = found, max(AGAIN_REACH_PX, reach / 4)
     # Four lines of a cutting mat bound a square, too, but nothing dark.
     if kind == "plain" and (min(side.contrast for side in sides) < LEAST_STEP or _rounded(pixels, corners)):
         return None
@@ -105,8 +116,8 @@ def _rounded(pixels: RgbImage, corners: Floats) -> bool:
     unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=np.float32)
     to_photo = cv2.getPerspectiveTransform(unit, corners.astype(np.float32))
     # At each corner of the unit square: the place asked for, the inside and, along both sides, what lies beyond.
-    places = [(inset, inset), (0.25, 0.25), (0.2, 0.1), (0.1, 0.2)]
-    places += [at for t in (0.15, 0.2, 0.25) for at in ((-0.06, t), (t, -0.06))]
+    places = [(inset, inset), *INSIDE_AT]
+    places += [at for t in BESIDE_AT for at in ((BESIDE_OUT, t), (t, BESIDE_OUT))]
     offsets = np.array(places, dtype=np.float32)
     turned = unit[:, None] + offsets[None] * (1 - 2 * unit[:, None])
     x, y = cv2.perspectiveTransform(turned.reshape(1, -1, 2), to_photo)[0].T
@@ -125,7 +136,7 @@ def corners_apart(first: Floats, second: Floats) -> float:
     return float(min(ways))
 
 
-def alike(corners: Floats, rough: Floats, most: float = 0.3) -> bool:
+def alike(corners: Floats, rough: Floats, most: float = ONE_PLACE) -> bool:
     """Whether two squares lie at one place: no corner farther off than that share of the side."""
     side = np.linalg.norm(np.roll(rough, -1, axis=0) - rough, axis=1).mean()
     return bool(corners_apart(corners, rough) < most * side)
@@ -133,7 +144,7 @@ def alike(corners: Floats, rough: Floats, most: float = 0.3) -> bool:
 
 def clearness(square: SquareSeen) -> float:
     """How plain all four edges are: the least of contrast over noise."""
-    return min(abs(side.contrast) * side.share / (side.sigma_px + 0.1) for side in square.sides)
+    return min(abs(side.contrast) * side.share / (side.sigma_px + LEAST_NOISE_PX) for side in square.sides)
 
 
 def distinct(squares: Sequence[SquareSeen]) -> list[SquareSeen]:
@@ -151,10 +162,10 @@ def solid(small: SmallPicture, square: SquareSeen) -> bool:
     whose side it would be given."""
     corners = small.to_small(square.corners)
     middle = corners.mean(axis=0)
-    inner = (middle + 0.8 * (corners - middle)).astype(np.int32)
+    inner = (middle + INNER * (corners - middle)).astype(np.int32)
     mask = np.zeros(small.lab.shape[:2], dtype=np.uint8)
     cv2.fillConvexPoly(mask, inner, 1)
     light = small.lab[:, :, 0][mask > 0]
-    if light.size < 9:
+    if light.size < LEAST_INNER_PX:
         return False
-    return bool(np.mean(light > np.median(light) + 14.0) < 0.04)
+    return bool(np.mean(light > np.median(light) + LIGHTER) < MOST_LIGHTER)
