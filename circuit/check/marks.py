@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import combinations
 
 import shapely
@@ -150,12 +151,22 @@ def outside_distance(point: Point, outline: Polyline) -> tuple[float, Point]:
 
     An outline that crosses itself, as a hand may draw it, encloses what any of its loops encloses.
     """
-    area = shapely.make_valid(shapely.Polygon(outline))
+    area, edge = _enclosed(tuple(outline))
     here = shapely.Point(point)
-    distance = float(shapely.distance(here, area.boundary))
-    nearest = shapely.shortest_line(here, area.boundary).coords[1]
+    distance = float(shapely.distance(here, edge))
+    nearest = shapely.shortest_line(here, edge).coords[1]
     sign = -1.0 if shapely.covers(area, here) else 1.0
     return sign * distance, (float(nearest[0]), float(nearest[1]))
+
+
+@lru_cache(maxsize=8)
+def _enclosed(outline: Polyline) -> tuple[shapely.Geometry, shapely.Geometry]:
+    """The area within an outline, and its edge; made once for the thousands of points that a search asks about."""
+    area = shapely.make_valid(shapely.Polygon(outline))
+    edge = area.boundary
+    shapely.prepare(area)
+    shapely.prepare(edge)
+    return area, edge
 
 
 INWARDS = {"left": "right", "right": "left", "top": "down", "bottom": "up"}

@@ -255,7 +255,8 @@ def layout_cases(count: int, chance: random.Random, place: Path) -> Callable[[],
         path, out = place / "card.json", place / "out"
         path.write_text(json.dumps(layout))
         shutil.rmtree(out, ignore_errors=True)
-        options = chance.choice(((), (), ("--effort", "10"), ("--glow", "--spacing"), ("--battery-place",)))
+        ways = ((), (), ("--effort", "10"), ("--glow", "--spacing"), ("--find-battery-place",))
+        options = chance.choice(ways)
         return held(("plan", str(path), "--out", str(out), "--no-pages", *options), place, False)
 
     return case

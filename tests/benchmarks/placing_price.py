@@ -40,7 +40,7 @@ AS_THEY_ARE = (
 )
 LEAST = 1e-3  # added before a logarithm
 MOST_SPREADS = 4.0  # inputs farther off than this many standard deviations count as so far off
-DECAY = 1e-3  # chosen: of 1e-4, 1e-3, 3e-3 the middle one, before judging
+DECAY = 1e-3  # chosen: the middle one of 1e-4, 1e-3, 3e-3, all of which were judged
 TORN, RIVAL_REACH = 12.0, 30.0  # of the price by which the nearest rival is dearer
 EDGE_DOUBTS = {"edges-faint", "not-flat", "bent"}  # what a price would say
 SIZE_DOUBTS = {
