@@ -18,7 +18,7 @@ def positive_sides_deg(layout: Layout, traces: Traces, settings: Settings | None
 
     `settings` tells the light's size, which decides what runs can bridge it; the default parts when None.
     """
-    from circuit.check.bridging import bridges  # brings the geometry library along
+    from circuit.check.bridge import bridges  # brings the geometry library along
     from circuit.check.scene import Scene
 
     sides: dict[str, float] = {}

@@ -25,7 +25,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from circuit.check.bridging import bridges, light_body
+from circuit.check.bridge import bridges, light_body
 from circuit.check.finding import Finding
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape

@@ -22,7 +22,7 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from circuit.check.bridging import bridges, light_body
+from circuit.check.bridge import bridges, light_body
 from circuit.check.finding import EXACT, Finding, in_quadrature, limit_length
 from circuit.check.marks import INWARDS, edge_distances
 from circuit.check.overlap import reach_into, shared_width

@@ -13,7 +13,7 @@ from circuit.cautions import caution_lines
 from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
-from circuit.tape_list import supplies
+from circuit.supplies import supplies
 from cli.pages import build_words
 from cli.pages.build_data import Build, build_of
 from cli.pages.build_tables import light_table, run_tables

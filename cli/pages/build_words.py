@@ -12,7 +12,8 @@ from circuit.foam_words import foam_words, height_words
 from circuit.layout import Card, Move, Problem
 from circuit.lengths import MM_PER_INCH, format_length
 from circuit.settings import Units
-from circuit.tape_list import Run, Supplies, light_tape_mm, spare_lights
+from circuit.supplies import Supplies, light_tape_mm, spare_lights
+from circuit.tape_list import Run
 from circuit.telling import counted, listed, move_words, new_place
 from cli.pages.build_data import Build
 from cli.pages.pieces import by, pieces_of

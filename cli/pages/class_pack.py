@@ -14,7 +14,7 @@ from circuit.foam_words import foam_words
 from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
-from circuit.tape_list import light_tape_mm, supplies
+from circuit.supplies import light_tape_mm, supplies
 from circuit.telling import counted
 from cli.pages import build_words
 from cli.pages.build_data import Build, build_of

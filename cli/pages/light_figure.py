@@ -8,7 +8,7 @@ Fails: never.
 from __future__ import annotations
 
 from circuit.layout import Point
-from circuit.tape_list import light_tape_mm
+from circuit.supplies import light_tape_mm
 from cli.pages.build_data import Build
 from vision.drawing.colours import FAINT_INK, INK, NEGATIVE, PALE, POSITIVE, WHITE, Colour
 from vision.drawing.draw_signs import draw_minus, draw_plus

@@ -12,8 +12,8 @@ from __future__ import annotations
 from circuit.foam_words import foam_words, height_words
 from circuit.lengths import format_length
 from circuit.rules import limit_of
+from circuit.supplies import light_tape_mm
 from circuit.switch import CORNER_CUT_MM, FOAM_STRIP_MM, Switch
-from circuit.tape_list import light_tape_mm
 from cli.pages.branch_steps import branch_steps
 from cli.pages.build_data import Build
 from cli.pages.build_words import side, way

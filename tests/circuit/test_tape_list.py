@@ -9,8 +9,9 @@ from shapely import LineString, Point
 
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.settings import Settings
+from circuit.supplies import spare_lights, supplies
 from circuit.switch import switch_on
-from circuit.tape_list import fold_take_up_mm, light_places, spare_lights, supplies, tape_list
+from circuit.tape_list import fold_take_up_mm, light_places, tape_list
 
 CELL = BatteryMark(60.0, 60.0, 20.0)
 # Left from the cell, then up, then left again; the positive is the outer side of the first corner.

@@ -11,8 +11,9 @@ from circuit.layout import Branch, Move
 from circuit.plan_card import plan_as_drawn, plan_card, with_moves
 from circuit.plan_json import MOST_BRANCHES, plan_from_dict, plan_to_dict
 from circuit.settings import Settings
+from circuit.supplies import supplies
 from circuit.switch import switch_on
-from circuit.tape_list import fold_take_up_mm, light_places, supplies, tape_list
+from circuit.tape_list import fold_take_up_mm, light_places, tape_list
 from circuit.telling import joint_or_moves, moves_heading, other_ways, verdict
 from tests.circuit.branches.cards import FOLDED, LEFT, RIGHT, card_of, planned, straight_lane
 
