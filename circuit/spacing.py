@@ -14,8 +14,9 @@ from dataclasses import dataclass
 
 from circuit.check.clearance import nearest_of_trace_to_edge, nearest_of_traces
 from circuit.check.finding import limit_length
-from circuit.check.marks import edge_distances, outside_distance
+from circuit.check.marks import edge_distances
 from circuit.check.scene import Scene
+from circuit.enclosed import outside_distance
 from circuit.layout import Layout, LightMark, Point, Traces
 from circuit.lengths import format_length
 from circuit.rules import limit_of

@@ -23,11 +23,6 @@ from circuit.part_kinds import LightPart
 # Runs further from a light than this many body lengths past its tape can't be what bridges it: chosen.
 _REACH_BODIES = 2.0
 
-
-# A drawn line's direction is as sure as its points are over this much of it: chosen. [mm]
-ARM_MM = 10.0
-
-
 # What 10° of lean weighs against 1 mm off the middle when the best pair of runs is chosen: chosen.
 _LEAN_MM_PER_DEG = 0.1
 

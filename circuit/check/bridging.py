@@ -30,8 +30,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from circuit.arrays import Floats
-from circuit.check.bridge import ARM_MM, Bridge, bridges, light_body
-from circuit.check.finding import EXACT, Finding, in_quadrature, level_of, shortfall
+from circuit.check.bridge import Bridge, bridges, light_body
+from circuit.check.finding import ARM_MM, EXACT, Finding, in_quadrature, level_of, shortfall
 from circuit.check.overlap import reach_into
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape

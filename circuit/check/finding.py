@@ -20,6 +20,8 @@ from circuit.telling import listed
 
 # A nanometre's worth of rounding must not turn "exactly at the limit" into a problem. [mm or deg]
 EXACT = 1e-6
+# A drawn line's direction, or its corner's angle, is as sure as its points are over this much of it: chosen. [mm]
+ARM_MM = 10.0
 _STEP_MM = 0.1  # the finest shortfall told in millimetres
 
 

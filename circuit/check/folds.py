@@ -15,11 +15,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from circuit.check.finding import Finding, in_quadrature
+from circuit.check.finding import ARM_MM, Finding, in_quadrature
 from circuit.check.scene import Scene
-
-# A drawn corner's angle is as sure as its lines are along this much of an arm: chosen. [mm]
-_ARM_MM = 10.0
 
 
 def measure_folds(scene: Scene) -> Iterator[Finding]:
@@ -36,7 +33,7 @@ def measure_folds(scene: Scene) -> Iterator[Finding]:
                 float(apart),
                 in_quadrature(bound, bound),
             )
-        turn_bound = float(np.degrees(np.arctan2(in_quadrature(bound, bound), _ARM_MM)))
+        turn_bound = float(np.degrees(np.arctan2(in_quadrature(bound, bound), ARM_MM)))
         for (x, y), turn in zip(tape.folds, tape.turns_deg, strict=True):
             yield Finding(
                 "folds-too-close.turn-deg", "turn", (polarity,), (float(x), float(y)), float(turn), turn_bound

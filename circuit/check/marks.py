@@ -15,19 +15,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from functools import lru_cache
 from itertools import combinations
-
-import shapely
 
 from circuit.check.finding import Finding, in_quadrature
 from circuit.check.scene import Scene
-from circuit.layout import BatteryMark, Card, Point, Polyline
+from circuit.enclosed import outside_distance
+from circuit.layout import BatteryMark, Card, Point
 from circuit.lengths import format_length
 from circuit.part_kinds import CellPart
 from circuit.parts import default_parts
 from circuit.rules import limit_of
 from circuit.settings import Settings
+
+# What a pencil's line adds to a cell's diameter, in the middle of what it leaves: common practice. [mm]
+PENCIL_MM = 1.0
 
 
 def measure_light_to_light(scene: Scene) -> Iterator[Finding]:
@@ -130,8 +131,7 @@ def cells_that_fit(battery: BatteryMark, settings: Settings) -> tuple[CellPart, 
     ]
     if not fits:
         return ()
-    # Cells of one diameter fit alike; a pencil leaves some millimetre more than the cell.
-    nearest = min(fits, key=lambda part: abs(battery.diameter_mm - part.diameter_mm - 1.0))
+    nearest = min(fits, key=lambda part: abs(battery.diameter_mm - part.diameter_mm - PENCIL_MM))
     return tuple(part for part in fits if part.diameter_mm == nearest.diameter_mm)
 
 
@@ -144,29 +144,6 @@ def edge_distances(point: Point, card: Card) -> dict[str, tuple[float, Point]]:
         "top": (y, (x, 0.0)),
         "bottom": (card.height_mm - y, (x, card.height_mm)),
     }
-
-
-def outside_distance(point: Point, outline: Polyline) -> tuple[float, Point]:
-    """From a point to a closed outline, below 0 inside it [mm], and the nearest place on it.
-
-    An outline that crosses itself, as a hand may draw it, encloses what any of its loops encloses.
-    """
-    area, edge = _enclosed(tuple(outline))
-    here = shapely.Point(point)
-    distance = float(shapely.distance(here, edge))
-    nearest = shapely.shortest_line(here, edge).coords[1]
-    sign = -1.0 if shapely.covers(area, here) else 1.0
-    return sign * distance, (float(nearest[0]), float(nearest[1]))
-
-
-@lru_cache(maxsize=8)
-def _enclosed(outline: Polyline) -> tuple[shapely.Geometry, shapely.Geometry]:
-    """The area within an outline, and its edge; made once for the thousands of points that a search asks about."""
-    area = shapely.make_valid(shapely.Polygon(outline))
-    edge = area.boundary
-    shapely.prepare(area)
-    shapely.prepare(edge)
-    return area, edge
 
 
 INWARDS = {"left": "right", "right": "left", "top": "down", "bottom": "up"}

@@ -27,6 +27,7 @@ from circuit.check.finding import EXACT, Finding, in_quadrature, limit_length
 from circuit.check.marks import INWARDS, edge_distances
 from circuit.check.overlap import reach_into, shared_width
 from circuit.check.scene import Scene
+from circuit.enclosed import enclosed
 from circuit.layout import BatteryMark, Layout, Problem, Traces
 from circuit.rules import straight_limit_mm
 from circuit.settings import Settings
@@ -109,7 +110,7 @@ def _of_light(label: str, where: tuple[float, float], gap: float, uncertainty: f
 def _window(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Finding]:
     if scene.layout.window is None:
         return
-    window = shapely.make_valid(shapely.Polygon(scene.layout.window))
+    window = enclosed(scene.layout.window).area
     shared, place = shared_width(shapely.Polygon(switch.outline_mm), window)
     yield Finding(
         "switch-covers",

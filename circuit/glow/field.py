@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from circuit.arrays import Floats
 from circuit.electrics.card import CardElectrics
+from circuit.enclosed import enclosed
 from circuit.glow.profile import Profile, profile
 from circuit.glow.window import GlowSettings
 from circuit.layout import Card, Layout, Point, Polyline
@@ -175,7 +176,7 @@ def _region(outline: Polyline, margin_mm: float) -> Any:
     if len(outline) < 3:
         shape = shapely.Point(outline[0]) if len(outline) == 1 else shapely.LineString(outline)
     else:
-        shape = shapely.make_valid(shapely.Polygon(outline))
+        shape = enclosed(outline).area
     shape = shape.buffer(margin_mm, quad_segs=_QUARTER_PIECES) if margin_mm > 0 else shape
     shapely.prepare(shape)
     return shape

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from circuit.check import check
+from circuit.check.marks import PENCIL_MM
 from circuit.layout import BatteryMark, Layout, Problem
 from circuit.lengths import format_length
 from circuit.moves.router import Router
@@ -22,8 +23,6 @@ from circuit.settings import Settings
 _NARROWEST_TAPE_MM = 2.0
 # Of the router's work, for other parts where moves used it up: chosen, enough for a card of six lights.
 _SHARE_AFTER_MOVES = 0.25
-# What a pencil's line adds to a cell's diameter, in the middle of what it leaves: common practice. [mm]
-_PENCIL_MM = 1.0
 
 
 def other_parts(layout: Layout, settings: Settings, router: Router) -> tuple[str, ...]:
@@ -84,7 +83,7 @@ def _changes(layout: Layout, settings: Settings) -> Iterator[tuple[str, str, Set
 
 def _circle_for(battery: BatteryMark, diameter_mm: float) -> BatteryMark:
     """The circle as it would be drawn round that cell."""
-    return replace(battery, diameter_mm=diameter_mm + _PENCIL_MM, diameter_uncertainty_mm=0.0)
+    return replace(battery, diameter_mm=diameter_mm + PENCIL_MM, diameter_uncertainty_mm=0.0)
 
 
 def _wrong(problems: tuple[Problem, ...]) -> bool:

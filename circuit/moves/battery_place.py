@@ -12,6 +12,7 @@ import math
 import numpy as np
 import shapely
 
+from circuit.enclosed import enclosed
 from circuit.layout import BatteryMark, Layout, Point
 from circuit.rules import limit_of
 from circuit.settings import Settings
@@ -50,7 +51,7 @@ def find_battery_place(layout: Layout, settings: Settings) -> Point | None:
         way = distances.min(axis=1)
         room = np.minimum(room, way - ring - half)
     if layout.window is not None:
-        window = shapely.make_valid(shapely.Polygon(layout.window))
+        window = enclosed(layout.window).area
         clear = limit_of(settings, "cell-under-window")
         room = np.minimum(room, shapely.distance(shapely.points(places), window) - ring - clear)
     worth = np.where(room >= 0, np.minimum(room, _ENOUGH_MM) - _ROOM_PER_MM * way, -np.inf)
@@ -71,7 +72,7 @@ def _switch_fits(place: Point, layout: Layout, settings: Settings) -> bool:
     )
     card = shapely.box(edge, edge, layout.card.width_mm - edge, layout.card.height_mm - edge)
     lights = shapely.MultiPoint([light.centre for light in layout.lights]).buffer(half * math.sqrt(2))
-    window = shapely.make_valid(shapely.Polygon(layout.window or ()))
+    window = enclosed(layout.window or ()).area
     battery = BatteryMark(*place, settings.cell.diameter_mm)
     for turn in np.arange(_HINGE_SIDES) * 2 * np.pi / _HINGE_SIDES:
         outline = shapely.Polygon(switch_of(battery, (math.cos(turn), math.sin(turn)), settings).outline_mm)

@@ -21,7 +21,8 @@ import numpy as np
 
 from circuit.arrays import Floats
 from circuit.check.finding import in_quadrature
-from circuit.check.marks import edge_distances, outside_distance
+from circuit.check.marks import edge_distances
+from circuit.enclosed import outside_distance
 from circuit.layout import Layout
 from circuit.rules import limit_of
 from circuit.settings import Settings

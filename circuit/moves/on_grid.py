@@ -15,6 +15,7 @@ import shapely
 from numpy.typing import NDArray
 
 from circuit.arrays import Floats
+from circuit.enclosed import enclosed
 from circuit.layout import Layout
 from circuit.moves.needs import Needs
 from circuit.moves.shift import least_and_missing, marks_of, with_marks
@@ -117,9 +118,9 @@ def _keeps_needs(
     if layout.battery is not None:
         keeps &= np.hypot(*(places - marks[-1]).T) >= needs.zone[k] - _EXACT_MM
     if layout.window is not None:
-        window = shapely.make_valid(shapely.Polygon(layout.window))
+        area, edge = enclosed(layout.window)
         points = shapely.points(places)
-        inside = shapely.distance(points, window.boundary)
-        inside = np.where(shapely.covers(window, points), inside, -inside)
+        inside = shapely.distance(points, edge)
+        inside = np.where(shapely.covers(area, points), inside, -inside)
         keeps &= inside >= needs.inside[k] - _EXACT_MM
     return np.asarray(keeps)

@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.arrays import Floats
+from circuit.enclosed import outside_distance
 from circuit.layout import Layout, Polyline
 from circuit.moves.needs import Needs
 
@@ -207,30 +208,34 @@ def _solve(
     missed = sum(max(0.0, _short(row, now)) for row in settled)
     if len(marks) == 0:
         return now, missed
+    # They take a quarter of a second to load, and most cards need no move.
+    from scipy.optimize import linprog
+    from scipy.sparse import coo_array
+
     lengths, misses = 2 * len(marks), 3 * len(marks)
     size = misses + len(rows)
     cost = np.concatenate([np.zeros(lengths), ties[marks], np.full(len(rows), _MISSING_COST)])
-    left = np.zeros((len(rows) + len(cuts), size))
+    left: list[tuple[int, int, float]] = []  # what is not 0: row, variable, coefficient
     right = np.zeros(len(rows) + len(cuts))
     flat = now.ravel()
     for r, row in enumerate(rows):
         right[r] = -row.bound
         for k, coefficient in zip(row.coordinates, row.coefficients, strict=True):
             if free[k // 2]:
-                left[r, 2 * column[k // 2] + k % 2] = -coefficient
+                left.append((r, 2 * column[k // 2] + k % 2, -coefficient))
             else:
                 right[r] += coefficient * flat[k]
-        left[r, misses + r] = -1.0
+        left.append((r, misses + r, -1.0))
     for c, (k, x, y) in enumerate(cuts, start=len(rows)):
         at = column[k]
-        left[c, [2 * at, 2 * at + 1, lengths + at]] = (x, y, -1.0)
+        left += [(c, 2 * at, x), (c, 2 * at + 1, y), (c, lengths + at, -1.0)]
         right[c] = x * home[k][0] + y * home[k][1]
     bounds = np.zeros((size, 2))
     bounds[:, 1] = math.inf
     bounds[:lengths] = np.stack([(now[marks] - _STEP_MM).ravel(), (now[marks] + _STEP_MM).ravel()], axis=1)
-    from scipy.optimize import linprog  # takes a quarter of a second to load, and most cards need no move
-
-    answer = linprog(cost, A_ub=left, b_ub=right, bounds=bounds, method="highs")
+    at_row, at_variable, coefficients = zip(*left, strict=True)
+    matrix = coo_array((coefficients, (at_row, at_variable)), shape=(len(right), size)).tocsr()
+    answer = linprog(cost, A_ub=matrix, b_ub=right, bounds=bounds, method="highs")
     if not answer.success:
         return None
     values = np.asarray(answer.x, dtype=np.float64)
@@ -313,8 +318,6 @@ def _half_plane(k: int, foot: Floats, normal: Floats, need: float) -> _Row:
 def _feet(here: Floats, window: Polyline) -> tuple[Floats, Floats, Floats, bool]:
     """For each side of the window: the nearest point on it, the direction inwards there, the distance;
     and whether `here` is within. The direction at a corner is the one from or to `here`."""
-    from circuit.check.marks import outside_distance
-
     corners = np.asarray(window, dtype=np.float64)
     steps = np.roll(corners, -1, axis=0) - corners
     sizes = np.hypot(steps[:, 0], steps[:, 1])
