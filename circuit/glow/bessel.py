@@ -43,7 +43,11 @@ def j0(x: Floats) -> Floats:
 
 def j1(x: Floats) -> Floats:
     """Bessel's J of order 1."""
-    return _integrals(x)[1]
+    total = np.zeros(np.shape(x))
+    sines = _sines(x)
+    for sine in sines:
+        total += sine * np.sin(x * sine)
+    return total / len(sines)
 
 
 def k1(x: Floats) -> Floats:
@@ -60,19 +64,16 @@ def _table(most: float) -> tuple[Floats, Floats]:
     """J0 and its slope, -J1, at equal steps up to `most`."""
     every = np.arange(0.0, most + 2 * _TABLE_STEP, _TABLE_STEP)
     # Part by part, since small arguments ask for fewer nodes.
-    parts = [_integrals(x) for x in np.array_split(every, _TABLE_PARTS)]
-    return np.concatenate([values for values, _ in parts]), -np.concatenate([steep for _, steep in parts])
+    parts = np.array_split(every, _TABLE_PARTS)
+    return np.concatenate([_j0_summed(x) for x in parts]), -np.concatenate([j1(x) for x in parts])
 
 
-def _integrals(x: Floats) -> tuple[Floats, Floats]:
-    """J0 and J1."""
+def _j0_summed(x: Floats) -> Floats:
     sines = _sines(x)
-    values, steep = np.zeros(np.shape(x)), np.zeros(np.shape(x))
+    total = np.zeros(np.shape(x))
     for sine in sines:
-        at = x * sine
-        values += np.cos(at)
-        steep += sine * np.sin(at)
-    return values / len(sines), steep / len(sines)
+        total += np.cos(x * sine)
+    return total / len(sines)
 
 
 def _sines(x: Floats) -> Floats:
