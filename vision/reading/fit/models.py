@@ -13,7 +13,7 @@ import numpy as np
 
 from vision.arrays import Floats
 from vision.reading.fit.bends import LIFT_PRICE, LIFTS, UnseenBends, likeliest_lifts
-from vision.reading.fit.camera import FLAT, Camera
+from vision.reading.fit.camera import FLAT, Camera, Lift
 from vision.reading.fit.parameters import LOG_FOCAL, Evidence, Priors
 from vision.reading.fit.solve import Fit, fit_card
 
@@ -69,10 +69,7 @@ def fit_models(
             for lift, gain in likeliest_lifts(fit):
                 if gain < WORTH_A_FIT:
                     break
-                level = replace(fit.camera, curl=FLAT)
-                bent = fit_card(
-                    fit.evidence, level, size_mm, size_free, on_card, fit.priors, lift, rounds=BENT_ROUNDS
-                )
+                bent = _bent(fit, size_mm, size_free, lift)
                 if bent.lift_mm > 0:
                     found.append((bent, bent.cost + price - fit.cost + LIFT_PRICE))
     found.sort(key=lambda item: item[1])
@@ -88,7 +85,7 @@ def rivals(found: list[tuple[Fit, float]]) -> list[tuple[Fit, float]]:
     if best.lift_mm == 0 or flat is None:
         return near
     odds = max((own for fit, own in near if fit is flat), default=0.0)
-    return [(fit, own) for fit, own in near if fit is not flat] + [(flat, max(odds, BEND_SHAPE**2))]
+    return [(fit, own) for fit, own in near if fit is not flat] + [_beside_bent(flat, odds)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +105,17 @@ def bent_after_all(flat: Fit, unseen: UnseenBends, size_free: bool) -> BentAfter
     if against <= 1:
         return None
     lift = LIFTS[int(unseen.odds.argmax())]
+    fit = _bent(flat, flat.size_mm, size_free, lift)
+    return BentAfterAll(fit, _beside_bent(flat, 1 / against)) if fit.lift_mm > 0 else None
+
+
+def _bent(flat: Fit, size_mm: Floats, size_free: bool, lift: Lift) -> Fit:
     level = replace(flat.camera, curl=FLAT)
-    fit = fit_card(
-        flat.evidence, level, flat.size_mm, size_free, flat.on_card, flat.priors, lift, rounds=BENT_ROUNDS
+    return fit_card(
+        flat.evidence, level, size_mm, size_free, flat.on_card, flat.priors, lift, rounds=BENT_ROUNDS
     )
-    return BentAfterAll(fit, (flat, max(1 / against, BEND_SHAPE**2))) if fit.lift_mm > 0 else None
+
+
+def _beside_bent(flat: Fit, odds: float) -> tuple[Fit, float]:
+    """The flat card's fit with its odds against a bent one, which are never less than what a bend's shape is worth."""
+    return flat, max(odds, BEND_SHAPE**2)
