@@ -1,7 +1,7 @@
 """From one photo or layout file to a folder with its plan: make it, save it, say what it comes to.
 
 In:    a path and the options.
-Out:   an `RunResult`: the exit code, and the text to print.
+Out:   a `RunResult`: the exit code, and the text to print.
 Fails: never with a `PencilampError`; those become the outcome's code and text. Nothing is written
        unless everything could be made; a card that needs moves is written as drawn first, whole, and again
        with them.

@@ -18,12 +18,8 @@ _KEYWORD = b"Pencilamp\0"
 _END = b"\0\0\0\0IEND\xaeB`\x82"
 _FIRST_CHUNKS = 8 + 25  # signature and IHDR; texts may stand anywhere after them (sections 5.2 and 5.6)
 # Runs of one tone, and no search for longer likeness: as small as level 4 for these pictures, a third faster.
-_PACKED = (
-    16,
-    1,
-    17,
-    3,
-)  # cv2.IMWRITE_PNG_COMPRESSION, 1; cv2.IMWRITE_PNG_STRATEGY, cv2.IMWRITE_PNG_STRATEGY_RLE
+# cv2.IMWRITE_PNG_COMPRESSION, 1; cv2.IMWRITE_PNG_STRATEGY, cv2.IMWRITE_PNG_STRATEGY_RLE
+_PACKED = (16, 1, 17, 3)
 _LARGEST_BYTES = 100_000_000  # chosen: several times the largest picture of ours
 
 

@@ -20,9 +20,8 @@ BODY_GAP_MM = 0.1  # chosen: two bodies in one straight lane must not touch
 TAPE_TO_BODY_MM = 0.15  # chosen: tape that passes a body stays visibly clear of it
 # Squared sines, held off 0 so that a turn right about, which no fold makes, gives a long run and no division by 0.
 _LEAST_SINE2_AT_LIGHT = 1e-4  # chosen: 0.6 degrees
-_LEAST_SINE2_AT_CELL = (
-    0.0025  # chosen: 2.9 degrees; the longer arm past the switch would reach off the card before
-)
+# Chosen: 2.9 degrees; the longer arm past the switch would reach off the card before.
+_LEAST_SINE2_AT_CELL = 0.0025
 EDGE_COMFORT_MM = 1.0  # chosen: a fold's corner this much inside the limit costs nothing more
 
 

@@ -17,10 +17,8 @@ _TAGS = {
     b"GRAY": (b"kTRC",),
 }
 _HEADER_BYTES, _MOST_TAGS = 128, 100  # section 7.2; chosen
-_SPACE, _CONNECTION = (
-    slice(16, 20),
-    slice(20, 24),
-)  # section 7.2, table 17: the colour space, what it leads to
+# Section 7.2, table 17: the colour space, what it leads to.
+_SPACE, _CONNECTION = slice(16, 20), slice(20, 24)
 _ENTRY_BYTES = 12  # section 7.3: a name, where it is, how long
 _VALUES_AT = 12  # sections 10.6, 10.18: what stands before a curve's numbers
 _MATRIX = 9  # three by three, section 9.2.15

@@ -106,9 +106,8 @@ def _side_words(build: Build, switch: Switch, low: float) -> list[tuple[str, flo
     nearest the edge of the picture's room), what they point to (u, z)."""
     half, reach, rise = switch.shape.half_mm, switch.shape.reach_mm, switch.rise_mm
     cell = build.settings.cell
-    air = format_length(
-        max(rise - cell.height_mm - _COPPER_AND_GLUE_MM, 0.0), "mm"
-    )  # an inch hides a tenth of a millimetre
+    # An inch hides a tenth of a millimetre.
+    air = format_length(max(rise - cell.height_mm - _COPPER_AND_GLUE_MM, 0.0), "mm")
     return [
         ("free end: + tape goes round", _ROW_ABOVE[0], 1, (-half, rise + _INTO_MM[2])),
         ("lid, + tape on top", _ROW_ABOVE[1], 1, (half - 2.0, rise + _INTO_MM[3])),

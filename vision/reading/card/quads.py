@@ -21,10 +21,8 @@ NEAR_PX, FAR_PX = 1.5, 6.0  # the strips beside a line that are compared
 BEYOND_PX = (6.0, 30.0)  # where a line that ends at a corner must have stopped
 STRIP_STEP_PX = 1.5  # chosen: between the samples across a strip
 SHORTEST_SIDE_SAMPLES = 12  # chosen: of a side; shorter ones show nothing
-MOST_MARGIN_PX, MARGIN_SHARE = (
-    6.0,
-    0.04,
-)  # chosen: at either end of a side, where the corner's rounding spoils it
+# Chosen: at either end of a side, where the corner's rounding spoils it.
+MOST_MARGIN_PX, MARGIN_SHARE = 6.0, 0.04
 MUCH_STEEPER = 2.5  # chosen: times the mean step, from which something lies over the edge
 LEAST_ZONE = 4  # chosen: samples beyond a corner that count at the least
 LEAST_SCATTER = 0.01  # Lab units squared, so that a side without noise is no division by nothing
@@ -317,9 +315,8 @@ def _build(
     tint = _tint(inside)
     hue_spread = float(np.linalg.norm(tint - tint.mean(axis=0), axis=1).max())
     hue = max(0.0, hue_spread - FREE_HUE) / HUE_COSTS
-    dark = (
-        max(0.0, DARK_PAPER - float(median(inside[:, 0]))) / DARK_COSTS
-    )  # pencil can't be seen on dark paper
+    # Pencil can't be seen on dark paper.
+    dark = max(0.0, DARK_PAPER - float(median(inside[:, 0]))) / DARK_COSTS
     own = [edges[ring[(i + 1) % 4]] for i in range(4)]
 
     def score_of(smooth: Floats) -> float:

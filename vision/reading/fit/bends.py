@@ -23,10 +23,8 @@ LIFT_PRICE = 13.0  # twice the negative logarithm of the odds of one of some 70 
 BENT_ODDS = 1 / 3  # chosen: of four cards photographed one stands up somewhere by half a millimetre or more
 ARCH_SHARE = 1 / 3  # chosen: of bends, since a sheet that was rolled or printed curls as a whole
 LEAST_UPWARD = 5.0  # standard deviations by which a bend points down, from which it is as good as none
-LIFT_ANGLES, LIFT_STARTS = (
-    16,
-    (-0.5, -0.15, 0.2, 0.5),
-)  # chosen: near enough that one in between fits nearly as well
+# Chosen: near enough that one in between fits nearly as well.
+LIFT_ANGLES, LIFT_STARTS = 16, (-0.5, -0.15, 0.2, 0.5)
 ARCH_ANGLES_DEG = (-10, 0, 10, 80, 90, 100)  # chosen: an arch lies along a side, or nearly
 LIFTS = tuple(
     Lift(float(angle), start)

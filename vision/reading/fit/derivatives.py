@@ -82,9 +82,8 @@ class Sightline:
         if not camera.lift.none:
             drawn_in = camera.lift.drawn_in(self.places, camera.half) * self.curled[:, None]
             columns[:, LIFT] = raised * camera.lift.shape(self.places, camera.half)
-            columns[:, LIFT] += (
-                2 * camera.curl[3] * (w[:, :2] * drawn_in).sum(axis=1)
-            )  # it grows with the square
+            # What is drawn in grows with the lift's square.
+            columns[:, LIFT] += 2 * camera.curl[3] * (w[:, :2] * drawn_in).sum(axis=1)
         return columns, by_height
 
     def _shared(self, normals: Floats, slopes: Floats) -> Floats:

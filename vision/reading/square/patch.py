@@ -31,11 +31,8 @@ GRAIN_PX = 9  # median over so much of the patch: wood's grain goes, a square's 
 LINEAR_NOISE = 0.005  # of linear light
 CORE, BESIDE = 0.7, 1.25  # chosen: times the rough shape's size, what is surely inside and what surely beside
 SMOOTH_PX = 1.5  # chosen: of the patch, before shades and colours are compared
-SHADE_SHARES = (
-    0.45,
-    0.25,
-    0.65,
-)  # chosen: of the way from its shade to its surroundings', the likeliest first
+# Chosen: of the way from its shade to its surroundings', the likeliest first.
+SHADE_SHARES = (0.45, 0.25, 0.65)
 IN_LEVELS, MIDDLE_LEVEL = 100, 78  # of a share of that way as eight bits: a share of 0 is the middle level
 ROUGH_REACH_PX = 14.0  # how far the first look may be off in the patch; a map px is some 6 to 13 of these
 

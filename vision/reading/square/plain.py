@@ -37,10 +37,8 @@ LEAST_FILLED = 0.86  # of the four-sided shape about a patch: chosen, for a ragg
 MOST_COLOURED = 8
 MOST_PLAIN = 6
 DARK_SMOOTH_PX, COLOUR_SMOOTH_PX = 0.8, 1.2  # chosen: before patches are cut out
-DARK_LEVELS, DARK_SPAN = (
-    np.arange(4.0, 56.0, 3.0),
-    60.0,
-)  # L*: solid black paper is darker than most things with corners
+# L*: solid black paper is darker than most things with corners.
+DARK_LEVELS, DARK_SPAN = np.arange(4.0, 56.0, 3.0), 60.0
 LEAST_SIDE, LARGEST_SHARE = 0.02, 0.12  # chosen: of the picture's long side, of its area
 LEAST_CONVEX, LEAST_EDGE = 0.88, 0.4  # chosen: area over the hull's, shortest edge over the longest
 
