@@ -17,7 +17,7 @@ from typing import Any
 
 from circuit.asked import PlanAsked
 from circuit.errors import LayoutFileError
-from circuit.json_fields import FieldError, list_of, mapping_of, plain, rounded, value_as
+from circuit.json_fields import FieldError, brief, list_of, mapping_of, plain, rounded, value_as
 from circuit.layout import (
     POLARITIES,
     BatteryMark,
@@ -125,7 +125,8 @@ def plan_from_dict(value: object) -> Plan:
     schema = top.get("schema")
     if schema not in (PLAN_SCHEMA, LAYOUT_SCHEMA):
         raise LayoutFileError(
-            f"This is not a plan or layout file: its schema is {schema!r}, not {PLAN_SCHEMA!r} or {LAYOUT_SCHEMA!r}."
+            f"This is not a plan or layout file: its schema is {brief(schema)}, not {PLAN_SCHEMA!r} or "
+            f"{LAYOUT_SCHEMA!r}."
         )
     _require_modest(top)
     needed: dict[str, Any] = {

@@ -1,4 +1,5 @@
-"""Texts as a terminal may show them: what would steer it, or hide in it, becomes a sign that is seen."""
+"""Texts as a terminal may show them: what would steer it, or hide in it, becomes a sign that is seen, and what is
+too long to be read is cut in the middle."""
 
 from __future__ import annotations
 
@@ -16,9 +17,17 @@ _SIGNS = {
     ),  # halves of characters, from names that are no valid text
     **dict.fromkeys(_HIDDEN, _UNKNOWN),
 }
+# Chosen: a dozen lines of a terminal; the program's own sentences with two long paths stay well below.
+LONGEST_SENTENCE = 1_000
+_CUT = " [...] "
+_KEPT_AT_END = 400  # chosen: what to do stands at a sentence's end, the file's name at its beginning
 _SIGNS_IN_LINES = {code: sign for code, sign in _SIGNS.items() if chr(code) not in "\n\t"}
 
 
 def visible(text: str, *, lines: bool = False) -> str:
-    """The text in one line; with `lines` its line ends and tabs stay."""
-    return text.translate(_SIGNS_IN_LINES if lines else _SIGNS)
+    """The text in one line, and no longer than a sentence is; with `lines` line ends, tabs and its length stay."""
+    if lines:
+        return text.translate(_SIGNS_IN_LINES)
+    if len(text) > LONGEST_SENTENCE:
+        text = text[: LONGEST_SENTENCE - len(_CUT) - _KEPT_AT_END] + _CUT + text[-_KEPT_AT_END:]
+    return text.translate(_SIGNS)

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import shapely
 
+from circuit.arrays import Floats
 from circuit.layout import Point
 
 
@@ -30,9 +31,10 @@ def shared_width(one: Any, other: Any) -> tuple[float, Point]:
     """How wide the patch is that two outlines of any shape share, below 0 how far apart they are, and where. [mm]"""
     patch = shapely.intersection(one, other)
     if patch.area > 0:
-        corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(patch))
-        sides = np.hypot(*np.diff(corners, axis=0).T)
-        return float(sides.min()), (float(patch.centroid.x), float(patch.centroid.y))
+        ring = shapely.get_coordinates(shapely.convex_hull(patch))
+        normals = _normals(ring)
+        # An outline is narrowest across one of its hull's sides.
+        return float(np.ptp(ring @ normals, axis=0).min()), (float(patch.centroid.x), float(patch.centroid.y))
     x, y = shapely.shortest_line(one, other).coords[0]
     return -float(shapely.distance(one, other)), (float(x), float(y))
 
@@ -44,10 +46,15 @@ def _depth(piece: Any, body: Any) -> float:
     each other.
     """
     rings = [shapely.get_coordinates(shape) for shape in (piece, body)]
-    sides = np.concatenate([np.diff(ring, axis=0) for ring in rings])
-    sizes = np.hypot(sides[:, 0], sides[:, 1])
-    sides, sizes = sides[sizes > 0], sizes[sizes > 0]
-    normals = np.stack([-sides[:, 1], sides[:, 0]]) / sizes
+    normals = np.concatenate([_normals(ring) for ring in rings], axis=1)
     one, other = (ring @ normals for ring in rings)
     overlaps = np.minimum(one.max(axis=0) - other.min(axis=0), other.max(axis=0) - one.min(axis=0))
     return float(overlaps.min())
+
+
+def _normals(ring: Floats) -> Floats:
+    """Unit vectors across the sides of a closed ring, (2, n)."""
+    sides = np.diff(ring, axis=0)
+    sizes = np.hypot(sides[:, 0], sides[:, 1])
+    sides, sizes = sides[sizes > 0], sizes[sizes > 0]
+    return np.asarray(np.stack([-sides[:, 1], sides[:, 0]]) / sizes, dtype=np.float64)

@@ -16,8 +16,9 @@ from PIL import Image
 import cli.unexpected
 from circuit import glow
 from circuit.errors import PencilampError, UsageError
-from circuit.visible import visible
+from circuit.visible import LONGEST_SENTENCE, visible
 from cli.archive.printed import table
+from cli.plan_file import read_plan
 from cli.plan_options import card_from
 from tests.cli.archive.made_up import made_up
 from tests.cli.commands.test_plan import LAYOUT, run
@@ -128,6 +129,19 @@ def test_control_characters_become_signs_that_are_seen():
     assert visible("a\x1b[31mb\x07\n\x7f\x9b\u202e\udcff") == "a␛[31mb␇␊␡\ufffd\ufffd\ufffd"
     assert visible("a\n\tb\r", lines=True) == "a\n\tb␍"
     assert visible("灯台 café 🎉 ½") == "灯台 café 🎉 ½"
+
+
+def test_a_refusal_of_a_file_full_of_words_is_short_enough_to_read(tmp_path: Path) -> None:
+    path = tmp_path / "plan.json"
+    for value in ({"schema": ["x" * 5000] * 9}, {"schema": "x" * 70_000}):
+        path.write_text(json.dumps(value))
+        with pytest.raises(PencilampError) as refused:
+            read_plan(path)
+        assert str(refused.value).startswith(str(path)) and len(str(refused.value)) < 400
+    long = str(PencilampError("card.json: " + "x" * 70_000 + ". Name another file."))
+    assert (
+        len(long) == LONGEST_SENTENCE and long.startswith("card.json: x") and long.endswith("another file.")
+    )
     assert str(UsageError("no \x1b]0;title")) == "no ␛]0;title"
 
 
