@@ -15,8 +15,10 @@ import os
 import secrets
 import shutil
 import stat
+import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -187,6 +189,27 @@ def beside(target: Path, ending: str) -> Path:
     """A name for what is on its way to `target`: it tells which process is at work on it."""
     # Short, whatever the target's name: a name of 255 bytes leaves no room for an ending.
     return target.with_name(f"{_LEFTOVER}{os.getpid()}-{secrets.token_hex(6)}.{ending}")
+
+
+@contextmanager
+def working_folder(within: Path) -> Iterator[Path]:
+    """A folder for what has to lie on the disk while a command works, within one of Pencilamp's own, or where that
+    can't be written to in the system's temporary one. What a killed command left in its own goes first."""
+    try:
+        place = _new_working_folder(within)
+    except OSError:
+        place = _new_working_folder(Path(tempfile.gettempdir()))
+    try:
+        yield place
+    finally:
+        shutil.rmtree(place, ignore_errors=True)
+
+
+def _new_working_folder(within: Path) -> Path:
+    tidy_leftovers(within)
+    place = beside(within / "work", "part")
+    place.mkdir(mode=0o700)
+    return place
 
 
 def is_left_over(path: Path) -> bool:

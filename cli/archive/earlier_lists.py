@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import shutil
 import sqlite3
-import tempfile
 from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
@@ -21,21 +20,22 @@ from cli.archive.archive_folder import LIST_FILES, LIST_NAME
 from cli.archive.design_json import DESIGN_SCHEMA, slip_from_dict
 from cli.archive.kept_design import Design, Facts, facts_of
 from cli.archive.shelf import Shelf
+from cli.files import working_folder
 
 _MOST = 1_000_000  # chosen: a damaged list may claim anything
 _FACTS = tuple(Facts.__dataclass_fields__)
 
 
-def earlier_designs(folder: Path) -> tuple[list[Design], int]:
-    """Read from a copy: nothing in the folder is touched, however damaged it is."""
+def earlier_designs(folder: Path, work_in: Path) -> tuple[list[Design], int]:
+    """Read from a copy in a folder below `work_in`: the list itself is not touched, however damaged it is."""
     found: list[Design] = []
     highest = 0
-    with tempfile.TemporaryDirectory(prefix="pencilamp-") as place:
+    with working_folder(work_in) as place:
         # The write-ahead file may hold designs that are not in the list's own file yet.
         for name in LIST_FILES[:2]:
             with suppress(FileNotFoundError):
-                shutil.copyfile(folder / name, Path(place) / name)
-        with suppress(sqlite3.Error), closing(sqlite3.connect(Path(place) / LIST_NAME)) as connection:
+                shutil.copyfile(folder / name, place / name)
+        with suppress(sqlite3.Error), closing(sqlite3.connect(place / LIST_NAME)) as connection:
             connection.text_factory = lambda data: data.decode("utf-8", "replace")
             connection.row_factory = sqlite3.Row
             with suppress(sqlite3.Error, TypeError):

@@ -25,7 +25,7 @@ from cli.archive.store import Archive
 from cli.archive.trouble import told
 from cli.file_sets import content_of
 from cli.file_trouble import FileTroubleError
-from cli.files import beside
+from cli.files import beside, tidy_leftovers
 
 _LOOSE_NAME = "loose"
 _EARLIER_WORK = ".mend-*"  # what an earlier version's mending left when it was interrupted
@@ -138,6 +138,7 @@ def _mend_slips(archive: Archive, mended: MendReport) -> None:
 
 
 def _tidy(archive: Archive, mended: MendReport, health: Health) -> None:
+    tidy_leftovers(archive.folder)
     for path in health.parts:
         if path.is_dir():
             mended.aside.append(set_aside(archive.folder, path))

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import partial
@@ -145,7 +146,8 @@ def list_in_memory(folder: Path) -> sqlite3.Connection:
     form = _form_in_file(folder)
     if form is not None and 0 < form < FORM:
         with design_list.writing(connection):
-            for design in earlier_designs(folder)[0]:
+            # The archive is not to be touched, or can't be.
+            for design in earlier_designs(folder, Path(tempfile.gettempdir()))[0]:
                 design_list.put(connection, design, "")
     return connection
 
@@ -166,7 +168,7 @@ def note_last_number(folder: Path, number: int) -> None:
 
 def _write_earlier_slips(folder: Path) -> None:
     """Slips of what an earlier version's list held, which was the truth then."""
-    designs, highest = earlier_designs(folder)
+    designs, highest = earlier_designs(folder, folder)
     note_last_number(folder, highest)
     for design in designs:
         path, data = slip_path(folder, design.number), slip_bytes(design)

@@ -7,7 +7,6 @@ Fails: `PencilampError`: the photo is damaged or can't be read any more; the arc
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +19,7 @@ from cli.archive.kept_design import Design, NewDesign, NewFile, facts_of
 from cli.archive.new_design import our_file
 from cli.archive.shelf import reader_of
 from cli.archive.store import Archive, kept_plan
+from cli.files import working_folder
 from cli.output_names import OUR_NAMES
 from cli.plan_options import PlanOptions
 
@@ -45,10 +45,10 @@ def redo(archive: Archive, design: Design, options: PlanOptions, say: Say) -> Re
     before = kept_plan(archive, design)
     source = design.file("photo") or design.file("layout") or design.file("plan")
     assert source is not None
-    with tempfile.TemporaryDirectory(prefix="pencilamp-") as folder:
+    with working_folder(archive.folder) as folder:
         # Under the name that the photo had, since it stands in the plan and on the pages.
         name = before.source.name if before.source else source.name
-        path = Path(folder) / (name if Path(name).name == name and source.role != "plan" else source.name)
+        path = folder / (name if Path(name).name == name and source.role != "plan" else source.name)
         path.write_bytes(archive.read_file(design, source))
         said = replace(options, asked=_asked_then(before))
         made = make_plan(path, said, say, kept=before.settings)

@@ -19,7 +19,7 @@ from cli.archive.archive_folder import SLIPS_NAME, set_aside
 from cli.archive.design_json import slip_from_dict, slip_to_dict
 from cli.archive.kept_design import Design
 from cli.file_sets import finish_set, is_unfinished, write_set
-from cli.files import UNFINISHED_NAME, json_bytes
+from cli.files import UNFINISHED_NAME, is_left_over, json_bytes
 
 # Chosen: a slip with the longest note and a thousand files takes half a megabyte.
 LARGEST_SLIP_BYTES = 10_000_000
@@ -91,7 +91,9 @@ def stray_slips(folder: Path) -> list[Path]:
 
 def half_written(folder: Path) -> list[Path]:
     """What an interrupted job left in the archive's own folders; only to be touched while no other job writes."""
-    return sorted([*folder.glob(".pencilamp-*"), *(folder / SLIPS_NAME).glob("**/.pencilamp-*")])
+    found = [*folder.glob(".pencilamp-*"), *(folder / SLIPS_NAME).glob("**/.pencilamp-*")]
+    # A folder is one that a command works in, which it does while others write.
+    return sorted(path for path in found if not path.is_dir() or is_left_over(path))
 
 
 def state_of(path: Path) -> str:

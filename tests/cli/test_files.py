@@ -4,6 +4,8 @@ import errno
 import json
 import os
 import signal
+import stat
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -14,7 +16,7 @@ from circuit.layout import Card, Layout, LightMark
 from circuit.plan import Plan
 from circuit.plan_json import plan_to_dict
 from cli.file_trouble import FileTroubleError
-from cli.files import json_bytes, write_files, write_whole
+from cli.files import json_bytes, working_folder, write_files, write_whole
 from cli.plan_file import read_plan
 
 PLAN = Plan(Layout(Card(107.95, 139.7), (LightMark("L1", 30.0, 40.0),)))
@@ -190,3 +192,20 @@ def test_a_folder_that_is_read_only_is_said(tmp_path):
     (tmp_path / "shut").mkdir(mode=0o500)
     with pytest.raises(FileTroubleError, match="may not use it"):
         write_whole(tmp_path / "shut" / "plan.json", b"x")
+
+
+def test_what_a_killed_command_worked_in_goes_with_the_next_one(tmp_path, monkeypatch):
+    elsewhere = tmp_path / "temporary"
+    elsewhere.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(elsewhere))
+    for place in (tmp_path, elsewhere):
+        killed = (
+            place / ".pencilamp-4194305-0123456789ab.part"
+        )  # above the highest number of a process: Linux, proc(5)
+        killed.mkdir()
+        (killed / "photo.jpg").write_bytes(b"private")
+        # Where there is no folder, as where none can be made, the system's own place serves.
+        with working_folder(tmp_path if place == tmp_path else tmp_path / "none") as work:
+            assert work.parent == place and stat.S_IMODE(work.stat().st_mode) == 0o700
+            (work / "photo.jpg").write_bytes(b"private")
+        assert not list(place.glob(".pencilamp-*"))

@@ -139,7 +139,10 @@ def _opened(work: Callable[[Archive], object]) -> Callable[[Path], None]:
 
 
 def _look(job: Job, folder: Path, tally: Tally) -> None:
-    """Every earlier design intact, the job whole or not at all, tidied by mend, and still able to keep."""
+    """Every earlier design intact, the job whole or not at all, tidied by mend, and still able to keep; nothing of
+    anybody's outside the archive."""
+    if strewn := list(_temporary(folder).iterdir()):
+        raise Broken(f"{job.name}: left outside the archive: {strewn}")
     if job.name == "mend":
         mend(folder)
     with Archive(folder, writing=True) as archive:
@@ -166,6 +169,11 @@ def _look(job: Job, folder: Path, tally: Tally) -> None:
         raise Broken(f"{job.name}: mend or keep changed a design")
 
 
+def _temporary(work: Path) -> Path:
+    """What the job has for the system's temporary folder."""
+    return work.with_name("temporary")
+
+
 def _timeless(designs: Sequence[Design]) -> list[object]:
     """Designs without the moments they were kept or went to the bin, and the identity a made-up one gets anew."""
     return [
@@ -180,6 +188,7 @@ def _forked(job: Job, folder: Path, die_at: int | None) -> int:
     if pid:
         return pid
     try:
+        tempfile.tempdir = str(_temporary(folder))
         if die_at is not None:
             _die_before(die_at)
         job.do(folder)
@@ -225,8 +234,10 @@ def _ended(pid: int, tally: Tally) -> bool:
 def _copied(job: Job, place: Path) -> Iterator[Path]:
     work = place / "work"
     shutil.copytree(job.start, work)
+    _temporary(work).mkdir()
     yield work
     shutil.rmtree(work)
+    shutil.rmtree(_temporary(work))
 
 
 def at_random_moments(job: Job, moments: int, place: Path, chance: random.Random) -> Tally:
