@@ -13,7 +13,6 @@ from typing import Literal
 
 import numpy as np
 
-from circuit import telling
 from circuit.layout import Card, Point
 from vision.drawing.box import Box, Placing
 from vision.drawing.draw_marks import UNCLEAR_MM
@@ -22,6 +21,7 @@ from vision.drawing.lettering import LABEL_PT, shortened, width_mm
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.occupied import occupied
 from vision.drawing.overlay.backdrop import Backdrop
+from vision.drawing.overlay.explained import listed_problems
 from vision.drawing.overlay.panel import CALLOUT_MM, Panel
 from vision.drawing.shapes import reach_of
 from vision.drawing.subject import Subject
@@ -97,7 +97,7 @@ def _rings(subject: Subject, placing: Placing) -> tuple[tuple[Point, float], ...
     layout = subject.plan.layout
     body = reach_of(subject.settings.light) * placing.scale + _ROUND_BODY_MM
     rings = []
-    for _, problem in telling.numbered_problems(subject.plan):
+    for _, problem in listed_problems(subject.plan):
         near = [
             light for light in layout.lights if math.dist(light.centre, problem.where_mm) <= _AT_A_MARK_MM
         ]
@@ -141,7 +141,7 @@ def _label(text: str, at: Point, stand_off: float) -> _Wanted:
 def _callouts(subject: Subject, rings: tuple[tuple[Point, float], ...]) -> list[_Wanted]:
     return [
         _Wanted(problem.level, str(number), _tag(at, CALLOUT_MM, CALLOUT_MM, radius), 0.0)
-        for (number, problem), (at, radius) in zip(telling.numbered_problems(subject.plan), rings)
+        for (number, problem), (at, radius) in zip(listed_problems(subject.plan), rings)
     ]
 
 

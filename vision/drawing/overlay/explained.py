@@ -6,6 +6,7 @@ Only what this card has, in the maker's units; its sentences are told by `circui
 from __future__ import annotations
 
 from circuit import telling
+from circuit.layout import Problem
 from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
@@ -22,6 +23,14 @@ from vision.drawing.key import key_rows
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.rows import Row
 from vision.drawing.subject import Subject
+
+# Chosen: what fills three phone screens; every pair of thirty lights in one place is a problem, too.
+MOST_PROBLEMS = 30
+
+
+def listed_problems(plan: Plan) -> tuple[tuple[int, Problem], ...]:
+    """The problems that the picture shows, with their numbers."""
+    return telling.numbered_problems(plan)[:MOST_PROBLEMS]
 
 
 def subtitle(plan: Plan, settings: Settings) -> str:
@@ -54,9 +63,14 @@ def _problems(subject: Subject) -> list[Row]:
     # Not where the plan is shown for something else, such as a fault on the built card.
     asked = any(problem.name == "joint" for problem in plan.problems)
     rows = [Row(telling.joint_or_moves(plan, subject.settings.units), draw_dot)] if asked else []
-    for number, problem in telling.numbered_problems(plan):
+    for number, problem in listed_problems(plan):
         measured = telling.problem_figures(problem, subject.settings.units)
         rows.append(Row(problem.advice, callout_sign(str(number), problem.level), measured))
+    more = len(plan.problems) - MOST_PROBLEMS
+    if more > 0:
+        rows.append(
+            Row(f"And {more} more, not listed here: mend these first and plan the card again.", draw_dot)
+        )
     return rows
 
 

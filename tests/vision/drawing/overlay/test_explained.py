@@ -7,7 +7,8 @@ import pytest
 from circuit.plan import SeenMarks
 from circuit.settings import Settings
 from tests.vision.drawing.overlay.plans import harbour_plan, problem
-from vision.drawing.overlay.explained import explaining_rows, subtitle
+from vision.drawing.overlay import draw_overlay
+from vision.drawing.overlay.explained import MOST_PROBLEMS, explaining_rows, subtitle
 from vision.drawing.overlay.scale_bar import scale_length_mm
 from vision.drawing.subject import subject_of
 
@@ -33,3 +34,11 @@ def test_the_scale_bar_fits_the_card(width_mm, units):
     length, parts = scale_length_mm(width_mm, units)
     assert parts >= 1
     assert length <= width_mm / 2 or length <= 1.0
+
+
+def test_a_card_with_hundreds_of_problems_still_makes_a_picture_to_look_at():
+    few, many = (harbour_plan([problem((20.0 + i / 10, 30.0)) for i in range(n)]) for n in (40, 400))
+    rows = explaining_rows(subject_of(many, Settings()))
+    assert sum(row.text == many.problems[0].advice for row in rows) == MOST_PROBLEMS
+    assert any(row.text.startswith(f"And {400 - MOST_PROBLEMS} more") for row in rows)
+    assert draw_overlay(None, many, Settings()).size == draw_overlay(None, few, Settings()).size
