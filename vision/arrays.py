@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+AnyFloats = NDArray[np.floating[Any]]  # of either precision
 FloatImage = NDArray[np.float32]  # (H, W), one value a pixel
 BoolImage = NDArray[np.bool_]  # (H, W), a mask
 GreyImage = NDArray[np.uint8]  # (H, W), levels

@@ -11,14 +11,16 @@ lines cover best what looks like a circuit line.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import pairwise
 
 import cv2
 import numpy as np
 
-from vision.arrays import FloatImage, Floats
+from vision.arrays import BoolImage, FloatImage, Floats
 from vision.reading.marks.legs import (
     ASIDE_MM,
     LEAST_LEG,
@@ -34,6 +36,7 @@ from vision.reading.marks.legs import (
 )
 from vision.reading.marks.likeness import Likeness
 from vision.reading.marks.seen import SeenCircle, SeenLight
+from vision.reading.marks.thinning import farthest_way, thinned
 
 LEAST_LIGHTS = 0.65  # chosen: of the lights lie on the lane
 LEAST_EXPLAINED = 0.4  # intersection over union with what looks like a circuit line; wrong ways stay below
@@ -44,6 +47,7 @@ START_MM = 6.0  # from the battery's rim to where the lines begin to enclose som
 BEND_MM = 1.0  # bends of the middle smaller than this are the hand's
 TAIL_MM = 12.0  # a lane runs on past its last light by less
 MOST_CHAINS = 400
+WEIGHED_CHAINS = 30  # chosen: of them, those that are laid and weighed as a whole
 LIGHT_OFF_MM = 2.5
 LINE_MM = 1.5  # width in which a line of the lane is compared with the map
 MITRE_MOST = 1.6
@@ -73,17 +77,27 @@ def find_lane(
     """The lane that starts at the battery and explains the pencilled lines best, if there is one.
 
     seen : 0 where the square hides the card, as the likeness's maps lie."""
-    if not lights or line_area_mm2(likeness) < LEAST_LINE_MM2:
-        return None
-    ground = Ground.of(likeness, seen)
     nodes = np.array([battery.centre, *(light.centre for light in lights)], dtype=np.float64)
     radii = np.array([battery.diameter_mm, *(light.diameter_mm for light in lights)]) / 2
+    if not lights or line_area_mm2(likeness) < max(LEAST_LINE_MM2, _least_area_mm2(nodes, radii[0])):
+        return None
+    ground = Ground.of(likeness, seen)
     best, worth = _best_chain(ground, nodes, radii)
     if worth < PLAIN_WORTH:
         winding = _winding_lane(likeness, nodes[0], radii[0])
         if winding is not None and (found := _worth(ground, winding, nodes[1:])) > worth:
             best, worth = winding, found
     return None if best is None else replace(best, sure=worth >= SURE_WORTH)
+
+
+def _least_area_mm2(nodes: Floats, radius: float) -> float:
+    """Of the lines' map, below which no lane past enough of the lights can be explained by it: into each of them leads
+    at least the way from the mark nearest to it."""
+    apart = np.linalg.norm(nodes[:, None] - nodes, axis=2)
+    nearest = np.sort(np.where(apart > 0, apart, np.inf).min(axis=0)[1:])
+    passed = nearest[: math.ceil(LEAST_LIGHTS * len(nearest))]
+    length = np.maximum(passed - 2 * LIGHT_OFF_MM, 0.0).sum() - radius
+    return LEAST_EXPLAINED * 2 * LINE_MM * float(max(length, 0.0))
 
 
 def _best_chain(ground: Ground, nodes: Floats, radii: Floats) -> tuple[DrawnLane | None, float]:
@@ -96,15 +110,40 @@ def _best_chain(ground: Ground, nodes: Floats, radii: Floats) -> tuple[DrawnLane
         legs = with_bent_legs(ground, nodes, radii, legs) if bent and not bridged else legs
         if legs.half_mm is None:
             continue
-        for chain in _chains(legs.score, bridged):
-            if len(chain) < 2:
-                continue
+        for chain in _likeliest(ground, nodes, legs, [*_chains(legs.score, bridged)]):
             lane = _lane(ground, _corners(nodes, chain, legs), radii[chain], legs.half_mm)
             if (found := _worth(ground, lane, nodes[1:])) > worth:
                 best, worth = lane, found
         if worth >= PLAIN_WORTH:
             break
     return best, worth
+
+
+def _likeliest(ground: Ground, nodes: Floats, legs: Legs, chains: list[list[int]]) -> list[list[int]]:
+    """The chains whose legs, each taken by itself, explain most of the lines: so many that what joints and tails
+    change leaves the best one among them."""
+    chains = [chain for chain in chains if len(chain) > 1]
+    if len(chains) <= WEIGHED_CHAINS or legs.half_mm is None:
+        return chains
+    apart_mm, shown = 2 * legs.half_mm, float((ground.line > LINE_FROM).sum())
+
+    @cache
+    def of_leg(a: int, b: int) -> tuple[float, float, int]:
+        lane = DrawnLane(_corners(nodes, [a, b], legs), apart_mm)
+        drawn = _drawn(ground, lane)
+        passed = off_way(nodes[1:], lane.middle) < LIGHT_OFF_MM
+        there = sum(1 << int(light) for light in np.flatnonzero(passed))
+        return float((drawn & (ground.line > LINE_FROM)).sum()), float(drawn.sum()), there
+
+    def worth(chain: list[int]) -> float:
+        common, drawn, there = 0.0, 0.0, 0
+        for leg in pairwise(chain):
+            its = of_leg(min(leg), max(leg))
+            common, drawn, there = common + its[0], drawn + its[1], there | its[2]
+        missed = 1 - there.bit_count() / (len(nodes) - 1)
+        return common / max(shown + drawn - common, 1.0) - MISSED_COUNTS * missed
+
+    return sorted(chains, key=worth, reverse=True)[:WEIGHED_CHAINS]
 
 
 def _worth(ground: Ground, lane: DrawnLane, lights: Floats) -> float:
@@ -124,16 +163,13 @@ def _corners(nodes: Floats, chain: list[int], legs: Legs) -> Floats:
 def _winding_lane(likeness: Likeness, battery: Floats, radius: float) -> DrawnLane | None:
     """The longest way from the battery's rim along the middle of what the lines enclose: a lane that also
     bends where there is no light, as long as it does not cross itself."""
-    from skimage.graph import MCP
-    from skimage.morphology import skeletonize
-
     lines = (likeness.of("line") > LINE_FROM).astype(np.uint8)
     reach = 2 * round(ASIDE_MM[-1] * likeness.px_per_mm) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     room = reach // 2 + 1
     walled = cv2.copyMakeBorder(lines, room, room, room, room, cv2.BORDER_CONSTANT)
     band = cv2.morphologyEx(walled, cv2.MORPH_CLOSE, disc)[room:-room, room:-room]
-    middle = skeletonize(band > 0)
+    middle = thinned(band > 0)
     rows, columns = np.nonzero(middle)
     if len(rows) < 2:
         return None
@@ -141,10 +177,7 @@ def _winding_lane(likeness: Likeness, battery: Floats, radius: float) -> DrawnLa
     start = int(away.argmin())
     if away[start] > START_MM:
         return None
-    ways = MCP(np.where(middle, 1.0, -1.0), fully_connected=True)
-    costs, _ = ways.find_costs([(int(rows[start]), int(columns[start]))])
-    end = np.unravel_index(int(np.where(np.isfinite(costs), costs, -1.0).argmax()), costs.shape)
-    path = likeness.to_mm(np.array(ways.traceback(end), dtype=np.float64)[:, ::-1])
+    path = likeness.to_mm(farthest_way(middle, (int(rows[start]), int(columns[start])))[:, ::-1])
     corners = cv2.approxPolyDP(path.astype(np.float32), BEND_MM, False).reshape(-1, 2).astype(np.float64)
     if len(corners) < 2:
         return None
@@ -208,13 +241,18 @@ def _tail(ground: Ground, middle: Floats, radius: float, half: float) -> Floats 
 def _explained(ground: Ground, lane: DrawnLane) -> float:
     """Intersection over union of what looks like a circuit line and the lane's own two lines, where the card is
     to be seen."""
-    likeness, shown = ground.likeness, ground.line > LINE_FROM
-    drawn = np.zeros(shown.shape, np.uint8)
+    lines, shown = _drawn(ground, lane), ground.line > LINE_FROM
+    return float((shown & lines).sum()) / max(float((shown | lines).sum()), 1.0)
+
+
+def _drawn(ground: Ground, lane: DrawnLane) -> BoolImage:
+    """A lane's two lines where the card is to be seen, as the map lies."""
+    likeness = ground.likeness
+    drawn = np.zeros(ground.line.shape, np.uint8)
     for side in (0.5, -0.5):
         at = np.round(likeness.to_px(beside(lane.middle, side * lane.apart_mm)) * 16).astype(np.int32)
         cv2.polylines(drawn, [at], False, 1, round(LINE_MM * likeness.px_per_mm), shift=4)
-    lines = (drawn > 0) & (ground.seen > 0.5)
-    return float((shown & lines).sum()) / max(float((shown | lines).sum()), 1.0)
+    return np.asarray((drawn > 0) & (ground.seen > 0.5), dtype=np.bool_)
 
 
 def beside(line: Floats, offset: float) -> Floats:

@@ -16,12 +16,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.arrays import FloatImage, Floats
+from vision.arrays import AnyFloats, FloatImage, Floats
 from vision.reading.marks.likeness import Likeness
 
 ASIDE_MM = np.arange(0.9, 3.3, 0.15)  # half the distance of two lines; tape of 2 to 5 mm
 TOLERANCE_MM, LOOSE_MM = 0.5, 1.0  # the hand's; where a bend is only looked for
-STEP_MM = 0.5
+STEP_MM, LOOSE_STEP_MM = 0.5, 2.0  # chosen: between the places that are looked at
 CLEAR_MM = 0.4  # past the rim of a light or the battery circle
 LEAST_LEG = 0.5  # of a leg has a line on both sides
 LEAST_IN_SIGHT = 0.35  # of a leg: what the square hides is no witness
@@ -73,13 +73,13 @@ def _widened(image: FloatImage, reach_px: float) -> FloatImage:
     return np.asarray(cv2.dilate(image, np.ones((size, size), np.uint8)), dtype=np.float32)
 
 
-def weaker_side(likeness: Likeness, image: FloatImage, spots: Floats, aside: Floats) -> Floats:
+def weaker_side(likeness: Likeness, image: FloatImage, spots: AnyFloats, aside: AnyFloats) -> FloatImage:
     """(...) the lesser of an image's values at (..., 2) spots moved by `aside` and by as much the other way."""
-    one, other = (likeness.read(image, spots + sign * aside) for sign in (1.0, -1.0))
-    return np.asarray(np.minimum(one, other), dtype=np.float64)
+    sides = likeness.read(image, spots + aside), likeness.read(image, spots - aside)
+    return np.asarray(np.minimum(*sides), dtype=np.float32)
 
 
-def both_sides(likeness: Likeness, image: FloatImage, spots: Floats, across: Floats) -> Floats:
+def both_sides(likeness: Likeness, image: FloatImage, spots: Floats, across: Floats) -> FloatImage:
     """(len(ASIDE_MM), N) the weaker side's map beside each of (N, 2) spots."""
     return weaker_side(likeness, image, spots[None], ASIDE_MM[:, None, None] * across)
 
@@ -96,23 +96,30 @@ def find_straight_legs(ground: Ground, nodes: Floats, radii: Floats) -> Legs:
 
 def with_bent_legs(ground: Ground, nodes: Floats, radii: Floats, straight: Legs) -> Legs:
     """The same with legs round one bend where straight there are no lines."""
-    halves = ASIDE_MM[::2] if straight.half_mm is None else [straight.half_mm]
-    found = [
-        (*_bent(ground, nodes, radii, (a, b), float(half)), (a, b), float(half))
-        for a, b in combinations(range(len(nodes)), 2)
-        if straight.score[a, b] < LEAST_LEG and np.hypot(*(nodes[b] - nodes[a])) < FARTHEST_MM
-        for half in halves
-    ]
-    found = [leg for leg in found if leg[0] >= LEAST_BENT]
-    if not found:
-        return straight
-    best = max(found, key=lambda leg: leg[0])[3]
+    half = straight.half_mm
+    if half is None:  # how far apart the lines lie is told at the battery, where every lane begins
+        half = _half_at_battery(ground, nodes, radii)
+        if half is None:
+            return straight
     score, bends = straight.score.copy(), {}
-    for share, bend, (a, b), half in found:
-        if half == best:
-            score[a, b] = score[b, a] = share
-            bends[a, b] = bend
-    return Legs(score, bends, best)
+    for a, b in combinations(range(len(nodes)), 2):
+        if straight.score[a, b] < LEAST_LEG:
+            share, bend = _bent(ground, nodes, radii, (a, b), half)
+            if share >= LEAST_BENT:
+                score[a, b] = score[b, a] = share
+                bends[a, b] = bend
+    return Legs(score, bends, half)
+
+
+def _half_at_battery(ground: Ground, nodes: Floats, radii: Floats) -> float | None:
+    """Half the lines' distance on the plainest bent leg from the battery; None where there is none."""
+    found = [
+        (_bent(ground, nodes, radii, (0, b), float(half))[0], float(half))
+        for b in range(1, len(nodes))
+        for half in ASIDE_MM[::2]
+    ]
+    share, half = max(found, key=lambda leg: leg[0])
+    return half if share >= LEAST_BENT else None
 
 
 def _straight(ground: Ground, ends: Floats, radii: Floats, plain: Floats) -> float:
@@ -136,7 +143,7 @@ def _straight(ground: Ground, ends: Floats, radii: Floats, plain: Floats) -> flo
     return best
 
 
-def _in_sight(ground: Ground, spots: Floats) -> NDArray[np.bool_]:
+def _in_sight(ground: Ground, spots: AnyFloats) -> NDArray[np.bool_]:
     return np.asarray(ground.likeness.read(ground.seen, spots) > 0.5, dtype=np.bool_)
 
 
@@ -145,6 +152,8 @@ def _bent(
 ) -> tuple[float, Floats]:
     """Score and place of the best bend of a leg with lines so far apart."""
     start, end = (nodes[k] for k in pair)
+    if np.hypot(*(end - start)) > FARTHEST_MM:
+        return 0.0, start
     reach = DETOUR * float(np.hypot(*(end - start))) + DETOUR_MM
     middle, room = (start + end) / 2, reach / 2
     steps = np.arange(-room, room + 1e-9, BEND_GRID_MM)
@@ -154,7 +163,9 @@ def _bent(
     grid = grid[(around < reach) & (off.min(axis=1) > CLEAR_OF_MARKS_MM)]
     others = [k for k in range(len(nodes)) if k not in pair]
     nothing = (0.0, middle)
-    scores = _by_way_of(ground, ground.loose, grid, (start, end), radii[list(pair)], half, LEAST_LOOSE)
+    scores = _by_way_of(
+        ground, ground.loose, grid, (start, end), radii[list(pair)], half, LOOSE_STEP_MM, LEAST_LOOSE
+    )
     best = np.argsort(-scores)[:BEST_BENDS]
     best = best[scores[best] > LEAST_LOOSE]
     if not len(best):
@@ -187,6 +198,7 @@ def _by_way_of(
     ends: tuple[Floats, Floats],
     radii: Floats,
     half: float,
+    step_mm: float = 2 * STEP_MM,
     least: float = 0.0,
 ) -> Floats:
     """(M,) the weaker part's share with a line on both sides, for each of (M, 2) bends between two marks; 0 where that
@@ -202,11 +214,13 @@ def _by_way_of(
         across = np.column_stack([-along[:, 1], along[:, 0]])
         # Near the bend the inner line ends early and the outer late.
         low, high = radius + CLEAR_MM, np.maximum(length - BEND_SHORT * half, radius + CLEAR_MM + STEP_MM)
-        count = max(4, int(np.ceil((length.max() - radius) / (2 * STEP_MM))))
+        count = max(4, int(np.ceil((length.max() - radius) / step_mm)))
         t = low + np.linspace(0.0, 1.0, count) * (high - low)[:, None]
-        spots = end + t[..., None] * along[:, None]
+        # Single precision, to a thousandth of a pixel: hundreds of thousands of places are read.
+        along, across = along.astype(np.float32), (half * across).astype(np.float32)
+        spots = end.astype(np.float32) + t.astype(np.float32)[..., None] * along[:, None]
         seen = _in_sight(ground, spots)
-        lines = weaker_side(ground.likeness, image, spots, half * across[:, None])
+        lines = weaker_side(ground.likeness, image, spots, across[:, None])
         both = np.where(seen, lines, 0.0).sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
         both = np.where(seen.mean(axis=1) < LEAST_IN_SIGHT, 0.0, both)
         scores[worth] = np.minimum(scores[worth], both)

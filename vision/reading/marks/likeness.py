@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.layout import Point
-from vision.arrays import FloatImage, Floats
+from vision.arrays import AnyFloats, FloatImage, Floats
 from vision.reading.marks.ink import Ink, circles
 from vision.reading.middle import median
 from vision.reading.network import ask
@@ -60,14 +60,17 @@ class Likeness:
         """One kind's map at (..., 2) card millimetres; 0 outside."""
         return self.read(self.of(kind), points_mm)
 
-    def read(self, image: FloatImage, points_mm: Points) -> FloatImage:
+    def read(self, image: FloatImage, points_mm: AnyFloats) -> FloatImage:
         """Any image that lies as the maps do at (..., 2) card millimetres; 0 outside."""
-        at = self.to_px(points_mm).reshape(-1, 2).astype(np.float32)
+        at = (points_mm.astype(np.float32) + np.float32(self.margin_mm)) * np.float32(self.px_per_mm)
+        at = at.reshape(-1, 2) - np.float32(0.5)
         count = len(at)
         if count == 0:
             return np.zeros(np.shape(points_mm)[:-1], dtype=np.float32)
-        # remap takes at most 32,767 rows
-        rows = np.resize(at, (-(-count // ROW), ROW, 2)) if count > ROW else at[None]
+        rows = at[None]
+        if count > ROW:  # remap takes at most 32,767 rows
+            rows = np.zeros((-(-count // ROW), ROW, 2), dtype=np.float32)
+            rows.reshape(-1, 2)[:count] = at
         got = cv2.remap(image, rows, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
         return np.asarray(got, dtype=np.float32).reshape(-1)[:count].reshape(np.shape(points_mm)[:-1])
 
