@@ -75,8 +75,8 @@ def _squares_at(sight: Sight, place: Outline) -> list[SquareSeen]:
         ways = [
             seen
             for seen in laid
-            if seen is not None and alike(seen.corners, rough) and solid(sight.small, seen)
+            if seen is not None and alike(seen.corners, rough) and solid(sight.small, seen.corners)
         ]
         if ways:
             return distinct(ways)
-    return distinct(by_colour(sight, patch, rough))
+    return by_colour(sight, patch, rough)

@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 from vision.arrays import Floats, RgbImage
 from vision.reading.edges.profiles import LINEAR
 from vision.reading.four_corners import four_corners
+from vision.reading.middle import median
 from vision.reading.sight import Sight
-from vision.reading.square.square_edges import SAME, SquareSeen, alike, refine_square, solid
+from vision.reading.square.square_edges import SAME, SquareSeen, alike, distinct, refine_square, solid
 
 Mask = NDArray[np.bool_]
 
@@ -29,6 +30,7 @@ LEAST_COLOUR_GAP = 5.0  # Lab units; two squares of one dark paper differ by 2
 COLOUR_SHARES = (0.5, 0.35)
 GRAIN_PX = 9  # median over so much of the patch: wood's grain goes, a square's sides stay
 LINEAR_NOISE = 0.005  # of linear light
+EVERY = 4  # chosen: pixel of a part that is looked at for its colour, some thousands of each
 CORE, BESIDE = 0.7, 1.25  # chosen: times the rough shape's size, what is surely inside and what surely beside
 SMOOTH_PX = 1.5  # chosen: of the patch, before shades and colours are compared
 # Chosen: of the way from its shade to its surroundings', the likeliest first.
@@ -92,10 +94,12 @@ def dark_fours(patch: Patch, rough: Floats) -> list[Floats]:
     return fours_below(shade, patch.to_patch(rough).mean(axis=0), SHADE_SHARES)
 
 
-def fours_below(values: NDArray[np.float32], middle: Floats, levels: Sequence[float]) -> list[Floats]:
-    """Four-cornered shapes about the middle in which the values lie below each level, those that lie as one of
-    an earlier level does left out: their sides would be measured alike. [patch px]"""
-    found: list[Floats] = []
+def fours_below(
+    values: NDArray[np.float32], middle: Floats, levels: Sequence[float], known: Sequence[Floats] = ()
+) -> list[Floats]:
+    """The known four-cornered shapes, and those about the middle in which the values lie below each level, those that
+    lie as an earlier one does left out: their sides would be measured alike. [patch px]"""
+    found = list(known)
     for level in levels:
         mask = (values < level).astype(np.uint8)
         for contour in cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]:
@@ -107,43 +111,54 @@ def fours_below(values: NDArray[np.float32], middle: Floats, levels: Sequence[fl
     return found
 
 
-def _telling(values: NDArray[np.float32], parts: tuple[Mask, Mask], noise: float) -> Floats:
+def _telling(own: Floats, about: Floats, noise: float) -> Floats:
     """(3,) direction of colour in which the surroundings lie farthest from the square for what both vary by:
     Fisher's discriminant. The grain of wood varies more in brightness than in colour."""
-    own, about = (np.asarray(values[part], dtype=np.float64) for part in parts)
     spread = np.cov(own.T) + np.cov(about.T) + noise**2 * np.eye(3)
-    way = np.linalg.solve(spread, np.median(about, axis=0) - np.median(own, axis=0))
+    way = np.linalg.solve(spread, median(about, axis=0) - median(own, axis=0))
     return np.asarray(way / max(float(np.linalg.norm(way)), 1e-9), dtype=np.float64)
 
 
 def by_colour(sight: Sight, patch: Patch, rough: Floats) -> list[SquareSeen]:
     """The ways to lay a plain square that is no darker than its surroundings but of another colour: blue
-    paper on a green mat."""
+    paper on a green mat. The clearest first."""
     parts = within_and_about(patch, rough)
     if parts is None:
         return []
     lab = cv2.cvtColor(
         cv2.GaussianBlur(patch.rgb, (0, 0), SMOOTH_PX).astype(np.float32) / 255, cv2.COLOR_RGB2LAB
     )
-    own, about = (np.median(lab[part], axis=0) for part in parts)
-    gap = about - own
+    own, about = (lab[part][::EVERY].astype(np.float64) for part in parts)
+    gap = median(about, axis=0) - median(own, axis=0)
     if float(np.linalg.norm(gap)) < LEAST_COLOUR_GAP:
         return []
     middle = patch.to_patch(rough).mean(axis=0)
     fours: list[Floats] = []
-    for way, grain_px in ((gap, 1), (_telling(lab, parts, 1.0), GRAIN_PX)):
-        along = (lab - own) @ (way / (way @ gap))  # 0 in its own colour, 1 in that of its surroundings
+    for way, grain_px in ((gap, 1), (_telling(own, about, 1.0), GRAIN_PX)):
+        onto = way / (way @ gap)  # 0 in its own colour, 1 in that of its surroundings
+        along = lab @ onto.astype(np.float32) - np.float32(median(own, axis=0) @ onto)
         coarse = np.clip(along * IN_LEVELS + MIDDLE_LEVEL, 0, 255).astype(np.uint8)
         along = (cv2.medianBlur(coarse, grain_px).astype(np.float32) - MIDDLE_LEVEL) / IN_LEVELS
-        fours += fours_below(along, middle, COLOUR_SHARES)
-    tries = [(corners, FOUND_REACH_PX) for corners in fours]
-    inner, outer = (np.median(LINEAR[patch.rgb[part]], axis=0) for part in parts)
-    steps = ((inner - outer).tolist(), (-_telling(LINEAR[patch.rgb], parts, LINEAR_NOISE)).tolist())
-    found = [
-        refine_square(sight.pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None, step)
-        for step in steps
-        for corners, reach_px in (*tries, (patch.to_patch(rough), ROUGH_REACH_PX))
-    ]
-    return [
-        seen for seen in found if seen is not None and alike(seen.corners, rough) and solid(sight.small, seen)
-    ]
+        fours = fours_below(along, middle, COLOUR_SHARES, fours)
+    inner, outer = (LINEAR[patch.rgb[part][::EVERY]].astype(np.float64) for part in parts)
+    steps = (median(inner, axis=0) - median(outer, axis=0), -_telling(inner, outer, LINEAR_NOISE))
+    # The place as first seen only where no shape of that colour serves: those lie nearer.
+    for tries in (
+        [(corners, FOUND_REACH_PX) for corners in fours],
+        [(patch.to_patch(rough), ROUGH_REACH_PX)],
+    ):
+        laid = (
+            refine_square(
+                sight.pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None, step.tolist()
+            )
+            for step in steps
+            for corners, reach_px in tries
+        )
+        ways = [
+            seen
+            for seen in laid
+            if seen is not None and alike(seen.corners, rough) and solid(sight.small, seen.corners)
+        ]
+        if ways:
+            return distinct(ways)
+    return []

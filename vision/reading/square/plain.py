@@ -23,18 +23,19 @@ from vision.reading.square.square_edges import (
     SquareSeen,
     alike,
     clearness,
-    distinct,
     refine_square,
     solid,
 )
 
 SAME_PLACE_PX = 8.0  # patches of one thing at several thresholds; small px
 TRIES_EACH = 3  # thresholds at which one thing's edges are laid, the clearest kept
+MOST_LAID = 3  # chosen: times as many things are looked at as squares are wanted
 # Shares of the picture below the levels that are tried in each channel.
 LEVEL_SHARES = (0.005, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6)
 FAR_LEVELS = 12
+EVERY = 4  # chosen: row and column from which the levels are told
 LEAST_FILLED = 0.86  # of the four-sided shape about a patch: chosen, for a ragged edge
-MOST_COLOURED = 8
+MOST_COLOURED, MOST_PLACES = 8, 12  # of one channel, and of all; chosen
 MOST_PLAIN = 6
 DARK_SMOOTH_PX, COLOUR_SMOOTH_PX = 0.8, 1.2  # chosen: before patches are cut out
 # L*: solid black paper is darker than most things with corners.
@@ -52,34 +53,39 @@ def find_plain_squares(
 
     likely : tells by rough corners [photo px] whether a patch is worth a closer look."""
     pixels, small = sight.pixels, sight.small
-    kept: list[tuple[Floats, SquareSeen]] = []
-    places: list[Floats] = []
-    rough = [item for item in _dark_quads(small) if likely(small.to_photo(item[1]))]
-    for _, corners in rough:
+    places: list[list[Floats]] = []  # each thing's corners at several thresholds, the likeliest thing first
+    for _, corners in _dark_quads(small):
+        if not likely(small.to_photo(corners)):
+            continue
         middle = corners.mean(axis=0)
-        near = [k for k, place in enumerate(places) if np.linalg.norm(middle - place) < SAME_PLACE_PX]
-        if near and len(near) >= TRIES_EACH:
-            continue
-        if not near and len(set(map(tuple, np.round(places, 0)))) >= 3 * most:
-            break
-        places.append(middle)
-        seen = refine_square(pixels, small.to_photo(corners), 4.0 / small.scale, "plain", None)
-        if seen is None or not solid(small, seen):
-            continue
-        again = next(
-            (k for k, (at, _) in enumerate(kept) if np.linalg.norm(at - middle) < SAME_PLACE_PX), None
+        own = next(
+            (one for one in places if np.linalg.norm(one[0].mean(axis=0) - middle) < SAME_PLACE_PX), None
         )
-        if again is None:
-            kept.append((middle, seen))
-        elif clearness(seen) > clearness(kept[again][1]):
-            kept[again] = (kept[again][0], seen)
-    return [seen for _, seen in kept[:most]]
+        if own is None:
+            if len(places) == MOST_LAID * most:
+                break  # what comes now is likely nothing, nor another threshold of what came
+            places.append([corners])
+        elif len(own) < TRIES_EACH:
+            own.append(corners)
+    kept: list[SquareSeen] = []
+    for place in places:
+        laid = (
+            refine_square(pixels, small.to_photo(corners), 4.0 / small.scale, "plain", None)
+            for corners in place
+            if solid(small, small.to_photo(corners))  # first, since it costs least
+        )
+        ways = [seen for seen in laid if seen is not None and solid(small, seen.corners)]
+        if ways:
+            kept.append(max(ways, key=clearness))
+        if len(kept) == most:
+            break
+    return kept
 
 
 def search_coloured_squares(sight: Sight) -> list[SquareSeen]:
     """Plain squares anywhere that stand out by colour alone; dear, and only for when nothing else is seen."""
-    pixels, small = sight.pixels, sight.small
-    found: list[SquareSeen] = []
+    small = sight.small
+    rough: list[tuple[float, Floats]] = []
     for channel, grain_px in product((1, 2, 0), (1, GRAIN_PX)):
         values = small.lab[:, :, channel]
         low, high = float(values.min()), float(values.max())
@@ -89,13 +95,21 @@ def search_coloured_squares(sight: Sight) -> list[SquareSeen]:
         )
         for way in (1.0, -1.0):
             tint = way * smooth
-            ends = np.quantile(tint, LEVEL_SHARES)
+            ends = np.quantile(tint[::EVERY, ::EVERY], LEVEL_SHARES)
             # A small square of a colour of its own lies far from all else, one like its table among it.
             levels = np.unique(np.append(np.linspace(ends[0], ends[-1], FAR_LEVELS), ends).round(1))
-            for _, corners in _patches_below(small, tint, levels)[:MOST_COLOURED]:
-                rough = small.to_photo(corners)
-                if not any(alike(seen.corners, rough) for seen in found):
-                    found += distinct(by_colour(sight, Patch.about(pixels, rough), rough))
+            rough += _patches_below(small, tint, levels)[:MOST_COLOURED]
+    # What fills four sides best in any channel comes first, and each place is looked at closely once.
+    rough.sort(key=lambda item: item[0])
+    places: list[Floats] = []
+    for _, corners in rough:
+        if len(places) < MOST_PLACES and not any(alike(corners, place) for place in places):
+            places.append(corners)
+    found: list[SquareSeen] = []
+    for place in places:
+        corners = small.to_photo(place)
+        if solid(small, corners):
+            found += by_colour(sight, Patch.about(sight.pixels, corners), corners)
     return sorted(found, key=lambda square: -clearness(square))[:MOST_COLOURED]
 
 
@@ -112,11 +126,14 @@ def _patches_below(
     with their rank: how ragged they are, and how large the values over `span`. [small px]"""
     width, height = small.size
     least, largest = (LEAST_SIDE * max(width, height)) ** 2, LARGEST_SHARE * width * height
+    shortest = 2 * least**0.5  # pixels round it at the least, each a step aside or across
     rough: list[tuple[float, Floats]] = []
     for level in levels:
         below = (values < level).astype(np.uint8)
         # Dark table, light card, dark square on it: patches lie within each other, so all are listed.
         for contour in cv2.findContours(below, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)[0]:
+            if len(contour) < shortest:
+                continue
             area = cv2.contourArea(contour)
             if not least < area < largest:
                 continue

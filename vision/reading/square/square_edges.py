@@ -20,6 +20,7 @@ from vision.reading.small_picture import SmallPicture
 
 # Of linear light; a mat's lines have under half of it, black paper on black felt over twice.
 LEAST_STEP = 0.006
+HARDLY_A_STEP = LEAST_STEP / 2  # chosen: on the way there, less than which can't become one
 SIDE_POINTS = 28  # profiles along one side
 SIDE_ENDS = 0.07  # share of a side at either end that the corner's rounding spoils
 # So far in from both sides at a corner a cut square is as dark as elsewhere. Of 675 squares one had less than 0.6 of
@@ -102,6 +103,8 @@ def refine_square(
         found = np.array([point for point in met if point is not None])
         if len(found) < 4:
             return None
+        if kind == "plain" and min(side.contrast for side in sides) < HARDLY_A_STEP:
+            return None
         corners, reach = found, max(AGAIN_REACH_PX, reach / 4)
     # Four lines of a cutting mat bound a square, too, but nothing dark.
     if kind == "plain" and (min(side.contrast for side in sides) < LEAST_STEP or _rounded(pixels, corners)):
@@ -157,15 +160,19 @@ def distinct(squares: Sequence[SquareSeen]) -> list[SquareSeen]:
     ]
 
 
-def solid(small: SmallPicture, square: SquareSeen) -> bool:
-    """False for a patch with anything light in it: a coded square that could not be read is no plain one,
-    whose side it would be given."""
-    corners = small.to_small(square.corners)
+def solid(small: SmallPicture, corners_px: Floats) -> bool:
+    """False for a patch, by its corners in the photo, with anything light in it: a coded square that could not be read
+    is no plain one, whose side it would be given."""
+    corners = small.to_small(corners_px)
     middle = corners.mean(axis=0)
     inner = (middle + INNER * (corners - middle)).astype(np.int32)
-    mask = np.zeros(small.lab.shape[:2], dtype=np.uint8)
-    cv2.fillConvexPoly(mask, inner, 1)
-    light = small.lab[:, :, 0][mask > 0]
+    x, y, across, down = cv2.boundingRect(inner)
+    left, top = max(x, 0), max(y, 0)
+    lightness = small.lab[top : max(y + down, 0), left : max(x + across, 0), 0]
+    mask = np.zeros(lightness.shape, dtype=np.uint8)
+    if mask.size:
+        cv2.fillConvexPoly(mask, inner - np.array([left, top], np.int32), 1)
+    light = lightness[mask > 0]
     if light.size < LEAST_INNER_PX:
         return False
     return bool(np.mean(light > np.median(light) + LIGHTER) < MOST_LIGHTER)
