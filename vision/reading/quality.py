@@ -23,7 +23,8 @@ MOST_BLUR_SHARE = 0.0016  # of the long side, where no scale is known: about the
 LEAST_BLUR_PX = 2.8  # a photo made small is never sharper than a pixel or two
 LIGHTEST = 0.99  # the quantile that stands for the lightest hundredth
 MOST_PIECES = 14  # chosen: longest pieces that are measured
-PIECES_BLUR_PX, PIECES_GAIN = 1.0, 2.5  # chosen: of the search for pieces, see `find_segments`
+# Chosen: of the search for pieces, see `find_segments`.
+PIECES_BLUR_PX, PIECES_GAIN, PIECES_SIZE = 1.0, 2.5, 0.8
 PIECE_POINTS, PIECE_ENDS, PIECE_REACH_PX = 24, 0.05, 6.0  # chosen: along a piece, and across it in small px
 LEAST_CONTRAST = 0.02  # chosen: linear light
 SHARPER = 0.25  # the quantile that speaks for the sharper quarter
@@ -46,7 +47,7 @@ def sharpest_blur_px(pixels: RgbImage, small: SmallPicture, most: int = MOST_PIE
     The longest straight pieces are measured at full size. A photo may have its background out of focus,
     so the sharper quarter of them speaks for it.
     """
-    pieces = find_segments(small, PIECES_BLUR_PX, PIECES_GAIN)
+    pieces = find_segments(small, PIECES_BLUR_PX, PIECES_GAIN, PIECES_SIZE)
     if len(pieces) == 0:
         return None
     lengths = np.hypot(pieces[:, 2] - pieces[:, 0], pieces[:, 3] - pieces[:, 1])

@@ -21,18 +21,20 @@ from vision.reading.edges.profiles import Course, EdgePoints
 from vision.reading.sight import Sight
 from vision.reading.small_picture import SmallPicture
 
-# Blur [small px] and gain of each search: a card that stands out is found by the first; the later ones
-# lift white card on a white table out of the noise, and much else with it.
-SEARCHES = ((1.0, 2.5), (1.5, 10.0), (2.5, 24.0))
+# Blur [small px], gain and, in small pictures' sizes, the picture's size of each search: a card that stands out is found
+# by the first; the later ones lift white card on a white table out of the noise, and much else with it. What was blurred
+# needs fewer pixels: on 50 simulated photos the true outline was among the best as often as at 0.8, in half the time.
+SEARCHES = ((1.0, 2.5, 0.6), (1.5, 10.0, 0.5), (2.5, 24.0, 0.4))
 EDGE_POINTS = 72  # profiles along one edge
 EDGE_ENDS = 0.025  # share at either end, where corners are rounded or bent
 EDGE_REACH_PX = 4.0  # how far a course from the small picture may be off [small px]
 
 
-def outline_searches(small: SmallPicture) -> Iterator[list[Quad]]:
-    """Candidate outlines of one search after the other, from the plain to the faint."""
-    for blur_px, gain in SEARCHES:
-        yield rank_quads(small, stepped_lines(small, merge_segments(find_segments(small, blur_px, gain))))
+def outline_searches(small: SmallPicture, most: int) -> Iterator[list[Quad]]:
+    """At most so many candidate outlines of one search after the other, from the plain to the faint."""
+    for blur_px, gain, size in SEARCHES:
+        lines = stepped_lines(small, merge_segments(find_segments(small, blur_px, gain, size)))
+        yield rank_quads(small, lines, most)
 
 
 def top_first(corners: Floats) -> int:
@@ -94,7 +96,7 @@ def snapped(sight: Sight, quad: Quad) -> Quad | None:
         lines.append(bent_line(edge.points, quad.corners[side], along, float(lengths[side])))
     corners = np.array([meeting(lines[k - 1], lines[k], quad.corners[k]) for k in range(4)])
     moved = replace(quad, corners=corners, lines=(lines[0], lines[1], lines[2], lines[3]))
-    by_lines = rank_quads(small, [measure_steps(small, line) for line in lines])
+    by_lines = rank_quads(small, [measure_steps(small, line) for line in lines], 1)
     scores = [MAP_SCORE * _borne_out(sight.first_look, moved), *(one.score for one in by_lines)]
     return replace(moved, score=max(scores))
 

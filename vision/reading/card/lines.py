@@ -55,9 +55,10 @@ class Line:
         return points
 
 
-def find_segments(small: SmallPicture, blur_px: float, gain: float) -> Floats:
-    """(N, 4) straight pieces x0, y0, x1, y1 of every Lab channel, its slow changes taken out."""
-    detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE)
+def find_segments(small: SmallPicture, blur_px: float, gain: float, size: float) -> Floats:
+    """(N, 4) straight pieces x0, y0, x1, y1 of every Lab channel, its slow changes taken out, as they show in a picture
+    of `size` times the small one's."""
+    detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE, size)
     found = []
     for channel, channel_gain in enumerate(CHANNEL_GAINS):
         plane = cv2.GaussianBlur(small.lab[:, :, channel], (0, 0), blur_px)

@@ -37,7 +37,6 @@ FREE_HUE, HUE_COSTS, DARK_PAPER, DARK_COSTS = 6.0, 12.0, 45.0, 20.0
 GOES_ON_COUNTS, SHARE_COUNTS = 0.35, 0.3  # chosen: in the score
 LEAST_TINT_LIGHT = 20.0  # lightness below which a colour is noise; chosen
 SAME_QUAD_PX = 6.0  # chosen: corners nearer than this are one outline's
-MOST_QUADS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,8 +233,8 @@ def stepped_lines(small: SmallPicture, lines: list[Line]) -> list[SteppedLine]:
     return [stepped for _, stepped in weighed[:MOST_LINES]]
 
 
-def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int = MOST_QUADS) -> list[Quad]:
-    """The likeliest card outlines, best first; [] when no four lines bound anything."""
+def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int) -> list[Quad]:
+    """The likeliest card outlines, at most so many, best first; [] when no four lines bound anything."""
     if len(edges) < 4:
         return []
     lines = [edge.line for edge in edges]
@@ -273,15 +272,40 @@ def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int = MOST_Q
         covers.min(axis=0) + ROUGH_MEAN * covers.mean(axis=0) - ROUGH_GOES_ON * goes_on.mean(axis=0),
         nan=NO_SCORE,
     )
-    quads = []
+    built = []
     for k in np.argsort(-rough)[:MOST_BUILT]:
         if rough[k] <= LEAST_ROUGH:
             break
         quad = _build(edges, points, sides, (a[k], c[k], b[k], d[k]), (width, height))
         if quad is not None:
-            quads.append(quad)
-    quads.sort(key=lambda quad: -quad.score)
-    return _unlike(quads, most)
+            built.append(quad)
+    return _best_unlike(built, most)
+
+
+@dataclass(frozen=True, slots=True)
+class _Built:
+    """Four sides that bound something, before it is looked at how alike the paper along them is. own : the line of
+    each side; rest : of the score, all that its sides' steps are not."""
+
+    corners: Floats
+    cover: Floats
+    goes_on: Floats
+    contrast: Floats
+    own: list[SteppedLine]
+    rest: float
+
+    def score(self, smooth: Floats) -> float:
+        """Of an outline whose sides are so smooth. Where a striped cloth has the card's own colour there is no step,
+        so a step over part of the way counts for more than its share, if only the paper inside is of one kind."""
+        side = np.sqrt(self.cover) * smooth
+        return float(0.5 * side.min() + 0.5 * side.mean() + self.rest)
+
+    def seen_closely(self) -> Quad:
+        """The outline with its sides' smoothness looked at, which takes longer than all else."""
+        smooth = _smoothness(self.own, self.corners)
+        first, second, third, fourth = (side.line for side in self.own)
+        lines = (first, second, third, fourth)
+        return Quad(self.corners, self.score(smooth), self.cover, smooth, self.goes_on, self.contrast, lines)
 
 
 def _build(
@@ -290,7 +314,7 @@ def _build(
     sides: list[_Sides],
     ring: tuple[int, int, int, int],
     size: tuple[int, int],
-) -> Quad | None:
+) -> _Built | None:
     corners = np.array([points[ring[i], ring[(i + 1) % 4]] for i in range(4)])  # corner i: sides i and i+1
     ahead = np.roll(corners, -1, axis=0) - corners
     turns = ahead[:, 0] * np.roll(ahead, -1, axis=0)[:, 1] - ahead[:, 1] * np.roll(ahead, -1, axis=0)[:, 0]
@@ -319,19 +343,9 @@ def _build(
     dark = max(0.0, DARK_PAPER - float(median(inside[:, 0]))) / DARK_COSTS
     own = [edges[ring[(i + 1) % 4]] for i in range(4)]
 
-    def score_of(smooth: Floats) -> float:
-        # Where a striped cloth has the card's own colour there is no step, so a step over part of the way
-        # counts for more than its share, if only the paper inside is of one kind all along.
-        side = np.sqrt(cover) * smooth
-        plain = 0.5 * side.min() + 0.5 * side.mean() - GOES_ON_COUNTS * goes_on.mean()
-        return float(plain - hue - dark + SHARE_COUNTS * min(share, 0.5))
-
-    if score_of(np.ones(4)) < LEAST_SCORE:
-        return None
-    smooth = _smoothness(own, corners)
-    score = score_of(smooth)
-    lines = (own[0].line, own[1].line, own[2].line, own[3].line)
-    return Quad(corners, score, cover, smooth, goes_on, contrast, lines)
+    most = SHARE_COUNTS * min(share, 0.5) - GOES_ON_COUNTS * float(goes_on.mean()) - hue - dark
+    found = _Built(corners, cover, goes_on, contrast, own, most)
+    return found if found.score(np.ones(4)) >= LEAST_SCORE else None
 
 
 PAPER_HUE, PAPER_LIGHT = 4.0, 14.0  # Lab units by which one sheet may jump along an edge: marks, shadows
@@ -365,15 +379,25 @@ def _smoothness(own: list[SteppedLine], corners: Floats) -> Floats:
     return np.array(shares)
 
 
-def _unlike(quads: list[Quad], most: int, apart_px: float = SAME_QUAD_PX) -> list[Quad]:
+def _best_unlike(built: list[_Built], most: int) -> list[Quad]:
+    """The best outlines that lie unlike each other, best first. Looked at closely from the one that could be best on;
+    none is looked at that could not come before those that are known."""
+    ordered = sorted(built, key=lambda one: -one.score(np.ones(4)))
+    waiting: list[Quad] = []
     kept: list[Quad] = []
-    for quad in quads:
-        near = any(
-            min(np.abs(np.roll(quad.corners, k, axis=0) - other.corners).max() for k in range(4)) < apart_px
-            for other in kept
-        )
-        if not near:
-            kept.append(quad)
-        if len(kept) == most:
-            break
+    for k, one in enumerate(ordered):
+        waiting.append(one.seen_closely())
+        bound = ordered[k + 1].score(np.ones(4)) if k + 1 < len(ordered) else -np.inf
+        waiting.sort(key=lambda quad: -quad.score)
+        while waiting and waiting[0].score >= bound:
+            quad = waiting.pop(0)
+            if not any(_alike(quad, other) for other in kept):
+                kept.append(quad)
+            if len(kept) == most:
+                return kept
     return kept
+
+
+def _alike(one: Quad, other: Quad) -> bool:
+    ways = (np.abs(np.roll(one.corners, k, axis=0) - other.corners).max() for k in range(4))
+    return bool(min(ways) < SAME_QUAD_PX)

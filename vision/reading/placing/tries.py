@@ -62,7 +62,8 @@ def _by_the_first_look(
 
 def _by_lines(sight: Sight, squares: list[SquareSeen], tried: list[Floats], plain: bool) -> Iterator[Try]:
     """plain : whether the first look sees the card beyond doubt; one that is unsure of it would only mislead."""
-    for quads in outline_searches(sight.small):
+    # A look that bears them out or not changes their order: more are asked for than tried.
+    for quads in outline_searches(sight.small, (2 if plain else 1) * BEST_OF_A_SEARCH):
         if plain:
             quads = sorted((weighed(sight.first_look, quad) for quad in quads), key=lambda quad: -quad.score)
         for quad in quads[:BEST_OF_A_SEARCH]:

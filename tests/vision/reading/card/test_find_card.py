@@ -26,7 +26,7 @@ def faint_sheet(step: float, noise: float) -> np.ndarray:
 def test_edges_are_measured_even_where_noise_drowns_them(step, noise):
     pixels = faint_sheet(step, noise)
     small = shrink(pixels)
-    quad = next(quads[0] for quads in outline_searches(small) if quads)
+    quad = next(quads[0] for quads in outline_searches(small, 3) if quads)
     edges = find_edges(first_sight(pixels), quad)
     assert edges is not None
     levels = (TOP, RIGHT, BOTTOM, LEFT)
@@ -40,7 +40,7 @@ def test_edges_are_measured_even_where_noise_drowns_them(step, noise):
 def test_the_case_above_needs_the_small_picture():
     pixels = faint_sheet(4.0, 20.0)
     small = shrink(pixels)
-    quad = next(quads[0] for quads in outline_searches(small) if quads)
+    quad = next(quads[0] for quads in outline_searches(small, 3) if quads)
     seen = []
     for side in range(4):
         rough = quad.course(side, EDGE_POINTS, EDGE_ENDS)
