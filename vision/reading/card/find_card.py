@@ -21,9 +21,9 @@ from vision.reading.edges.profiles import Course, EdgePoints
 from vision.reading.sight import Sight
 from vision.reading.small_picture import SmallPicture
 
-# Blur [small px], gain and, in small pictures' sizes, the picture's size of each search: a card that stands out is found
-# by the first; the later ones lift white card on a white table out of the noise, and much else with it. What was blurred
-# needs fewer pixels: on 50 simulated photos the true outline was among the best as often as at 0.8, in half the time.
+# Blur [small px], gain and size of the picture, in small pictures', of each search: a card that stands out is found by
+# the first; the later ones lift white card on a white table out of the noise, and much else with it. What was blurred
+# needs fewer pixels: on 42 simulated photos the true outline was among the best as often as at 0.8, in half the time.
 SEARCHES = ((1.0, 2.5, 0.6), (1.5, 10.0, 0.5), (2.5, 24.0, 0.4))
 EDGE_POINTS = 72  # profiles along one edge
 EDGE_ENDS = 0.025  # share at either end, where corners are rounded or bent
