@@ -1,6 +1,6 @@
 """Tuned numbers have names: of those that stand bare in the code, only a handful may.
 
-Counted are numbers in `circuit/`, `vision/drawing/` and `cli/` that are neither bound to a capital name nor the
+Counted are numbers in `circuit/`, `vision/` and `cli/` that are neither bound to a capital name nor the
 default of a dataclass's field, nor so plain that a name would say no more: `PLAIN`, rounding's epsilons, the factors
 from one unit to another (`FACTORS`), and in the phone's room the statuses of HTTP, known best by number.
 """
@@ -18,6 +18,7 @@ ROOMS = {
     "circuit/moves": (),
     "circuit/route": (),
     "vision/drawing": (),
+    "vision/reading": (),
     "cli": ("cli/archive", "cli/pages", "cli/phone"),
     "cli/archive": (),
     "cli/pages": (),

@@ -16,12 +16,18 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+SURE_LOGIT = 30.0  # beyond it single precision knows no other chance; far beyond, exp overflows
 _ONE_AT_A_TIME = threading.Lock()  # a network keeps its input between two calls
 
 
 @cache
 def _network(weights: Path) -> Any:
     return cv2.dnn.readNetFromONNX(np.frombuffer(weights.read_bytes(), dtype=np.uint8))
+
+
+def chance_of(logits: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Chances 0..1 of a network's logits."""
+    return np.asarray(1 / (1 + np.exp(-np.clip(logits, -SURE_LOGIT, SURE_LOGIT))), dtype=np.float32)
 
 
 def ask(weights: Path, picture: NDArray[np.float32]) -> NDArray[np.float32]:

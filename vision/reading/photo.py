@@ -46,7 +46,13 @@ _ROWS_AT_ONCE = 256
 Image.MAX_IMAGE_PIXELS = MOST_PIXELS  # Pillow's own refuses what phones make; it speaks up at twice this
 _MOST = {"JPEG": MOST_PIXELS, "MPO": MOST_PIXELS, "HEIF": MOST_PIXELS_HEIC}
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b"msf1", b"avif")
+# Bytes of each of the first box's length, its kind and the file's brand: ISO/IEC 14496-12, section 4.2.
+_HEIF_WORD = 4
 _EXIF_SUB_IFD = 0x8769  # Exif 2.32, section 4.6.3
+_LONGEST_FOCAL_MM = 1000.0  # chosen: no phone says more, and a camera that does photographs no card
+# Orientations in which rows stand upright, the last row comes first, the last column does: Exif 2.32, section 4.6.4.
+_LYING, _LAST_ROW_FIRST, _LAST_COLUMN_FIRST = (5, 6, 7, 8), (3, 4, 7, 8), (2, 3, 6, 7)
+_MOST_OF_16_BITS = 65535.0
 _EXIF_FOCAL_35MM = 0xA405  # Exif 2.32, FocalLengthIn35mmFilm
 _EXIF_ORIENTATION = 0x0112  # Exif 2.32, Orientation
 _DEEP_MODES = ("I", "F", "I;16", "I;16B", "I;16L", "I;16N")
@@ -155,10 +161,10 @@ def _too_large(path: Path, how_large: str) -> str:
 def _is_heif(path: Path) -> bool:
     try:
         with path.open("rb") as file:
-            head = file.read(12)
+            _, kind, brand = (file.read(_HEIF_WORD) for _ in range(3))
     except OSError:
         return False  # opening it properly will say why
-    return head[4:8] == b"ftyp" and head[8:12] in _HEIF_BRANDS
+    return kind == b"ftyp" and brand in _HEIF_BRANDS
 
 
 def load_heif_reader() -> None:
@@ -242,11 +248,11 @@ def _heif_reduced(path: Path, factor: int) -> RgbImage:
 
 def upright(pixels: RgbImage, orientation: int) -> RgbImage:
     """Turned and mirrored as EXIF's orientation says."""
-    if orientation in (5, 6, 7, 8):
+    if orientation in _LYING:
         pixels = np.swapaxes(pixels, 0, 1)
-    if orientation in (3, 4, 7, 8):
+    if orientation in _LAST_ROW_FIRST:
         pixels = pixels[::-1]
-    if orientation in (2, 3, 6, 7):
+    if orientation in _LAST_COLUMN_FIRST:
         pixels = pixels[:, ::-1]
     return np.ascontiguousarray(pixels)
 
@@ -307,7 +313,7 @@ def _deep_scale(picture: Image.Image) -> float:
     top = max(float(np.asarray(band).max(initial=0)) for _, band in _bands(picture, _ROWS_AT_ONCE))
     if top <= 1.0 and picture.mode == "F":
         return 255.0
-    return 1.0 if top <= 255.0 else 255.0 / 65535.0
+    return 1.0 if top <= 255.0 else 255.0 / _MOST_OF_16_BITS
 
 
 def _stretched(picture: Image.Image, scale: float) -> Image.Image:
@@ -325,4 +331,4 @@ def _focal_35mm(exif: Image.Exif) -> float | None:
         focal = float(value) if value is not None else 0.0
     except (TypeError, ValueError, ZeroDivisionError):
         return None
-    return focal if 0.0 < focal < 1000.0 else None
+    return focal if 0.0 < focal < _LONGEST_FOCAL_MM else None

@@ -31,7 +31,7 @@ from circuit.layout import (
 )
 from vision.arrays import Floats
 from vision.errors import NoBatteryError, NoDotsError, PhotoError, TwoBatteriesError
-from vision.reading.fit.uncertainty import SIGMAS_OF_ONE_FIGURE, bound_mm
+from vision.reading.fit.uncertainty import LEAST_BOUND_MM, SIGMAS_OF_ONE_FIGURE, bound_mm
 from vision.reading.fit.view import LEAST_PX_PER_MM, View, straighten
 from vision.reading.marks import MarksSeen, SeenCircle, SeenLight, SeenLine, find_marks
 from vision.reading.photo import Photo, open_finer
@@ -228,7 +228,9 @@ def _lights(ordered: Sequence[SeenLight], bounds: Sequence[float]) -> tuple[Ligh
 def _battery_mark(circle: SeenCircle, bound: float, view: View) -> BatteryMark:
     scale = _scale_sigma(circle, view)
     diameter = SIGMAS_OF_ONE_FIGURE * float(np.hypot(circle.diameter_sigma_mm, scale))
-    return BatteryMark(circle.x_mm, circle.y_mm, circle.diameter_mm, bound, max(diameter, 0.05), circle.sure)
+    return BatteryMark(
+        circle.x_mm, circle.y_mm, circle.diameter_mm, bound, max(diameter, LEAST_BOUND_MM), circle.sure
+    )
 
 
 def _scale_sigma(circle: SeenCircle, view: View) -> float:
@@ -242,8 +244,8 @@ def _scale_sigma(circle: SeenCircle, view: View) -> float:
             [circle.x_mm, circle.y_mm + reach],
         ]
     )
-    across = np.zeros(8)
-    across[[0, 2, 5, 7]] = (-0.5, 0.5, -0.5, 0.5)
+    # How the mean of width and height grows with x and y of each end.
+    across = np.array([[-0.5, 0.0], [0.5, 0.0], [0.0, -0.5], [0.0, 0.5]]).ravel()
     variance = float(across @ view.joint_covariance(ends) @ across)
     return math.sqrt(max(variance, 0.0))
 

@@ -27,7 +27,7 @@ from vision.reading.edges.find_edge import find_edge
 from vision.reading.quality import blur_across, blurred_at_large, most_blur_px
 from vision.reading.sight import Sight
 from vision.reading.square.find_squares import CUT_SIDE
-from vision.reading.square.square_edges import SquareSeen
+from vision.reading.square.square_edges import REACH_SHARE, SquareSeen
 
 
 def no_square(sight: Sight) -> PhotoError:
@@ -77,7 +77,11 @@ def is_blurred(sight: Sight, squares: Sequence[SquareSeen]) -> bool:
         quad = quad_of_outline(sight.first_look, seen)
         side_px = float(np.linalg.norm(np.roll(quad.corners, -1, axis=0) - quad.corners, axis=1).min())
         edges = [
-            find_edge(small.rgb, quad.course(side, BLUR_PROFILES, BLUR_ENDS), min(BLUR_REACH_PX, side_px / 9))
+            find_edge(
+                small.rgb,
+                quad.course(side, BLUR_PROFILES, BLUR_ENDS),
+                min(BLUR_REACH_PX, side_px * REACH_SHARE),
+            )
             for side in range(4)
         ]
         plain = [edge if edge is not None and abs(edge.contrast) > LEAST_CONTRAST else None for edge in edges]

@@ -13,6 +13,7 @@ import numpy as np
 
 from vision.arrays import Floats
 
+ROUNDS = 5  # chosen: what lies far off hardly counts after three
 RIDGE = 1e-9  # keeps a design without full rank solvable
 
 
@@ -21,7 +22,7 @@ def robust_fit(
     values: Floats,
     far: Callable[[Floats], Floats | float],
     *,
-    rounds: int = 5,
+    rounds: int = ROUNDS,
     held: Floats | None = None,
     start: Floats | None = None,
 ) -> tuple[Floats, Floats, Floats]:

@@ -15,7 +15,8 @@ from vision.arrays import Floats
 from vision.reading.card.first_look import FirstLook
 from vision.reading.card.lines import Line, find_segments, merge_segments
 from vision.reading.card.outline import SIDE_ENDS, SIDE_POINTS, Outline, bent_line, borne_out, meeting
-from vision.reading.card.quads import Quad, measure_steps, rank_quads, stepped_lines
+from vision.reading.card.quads import Quad, rank_quads
+from vision.reading.card.sides import measure_steps, stepped_lines
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import Course, EdgePoints
 from vision.reading.sight import Sight

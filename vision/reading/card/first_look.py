@@ -18,10 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats
-from vision.reading.network import ask
+from vision.reading.network import ask, chance_of
 from vision.reading.small_picture import SmallPicture
 
 SIDE = 320  # of the network's picture [px]; its maps have half of that
+HALF_RANGE = 127.5  # of 8 bits: the network takes levels from -1 to 1
 MAP = SIDE // 2
 WEIGHTS_FILE = Path(__file__).with_name("first_look.onnx")
 
@@ -59,10 +60,10 @@ def take_first_look(small: SmallPicture) -> FirstLook:
         small.rgb, (wide, high), interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
     )
     boxed = np.zeros((1, 3, SIDE, SIDE), np.float32)
-    boxed[0, :, top : top + high, left : left + wide] = shrunk.transpose(2, 0, 1) / np.float32(127.5) - 1
+    boxed[0, :, top : top + high, left : left + wide] = shrunk.transpose(2, 0, 1) / np.float32(HALF_RANGE) - 1
     logits = ask(WEIGHTS_FILE, boxed)
     # Each cell holds the four quarters of both maps.
     quarters = logits.reshape(2, 2, 2, MAP // 2, MAP // 2).transpose(0, 3, 1, 4, 2).reshape(2, MAP, MAP)
     seen = quarters[:, top // 2 : (top + high) // 2, left // 2 : (left + wide) // 2]
-    chances = (1 / (1 + np.exp(-np.clip(seen, -30, 30)))).astype(np.float32)
+    chances = chance_of(seen)
     return FirstLook(chances[0], chances[1], scale / 2)

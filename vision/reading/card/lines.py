@@ -29,6 +29,7 @@ MOST_LINES, MERGED_SHARE = (
 )  # lines that are kept; so many times more are joined, the longest pieces first
 # Chroma channels carry less noise after JPEG than lightness does, hence the higher gain. L* has 100 steps of 2.55.
 CHANNEL_GAINS = (2.55, 5.0, 5.0)
+MIDDLE_LEVEL = 128  # of 8 bits, for what does not change at all
 SLOW_PX = 61  # chosen: what changes over so much is light and shade, no edge
 
 
@@ -63,7 +64,7 @@ def find_segments(small: SmallPicture, blur_px: float, gain: float, size: float)
     for channel, channel_gain in enumerate(CHANNEL_GAINS):
         plane = cv2.GaussianBlur(small.lab[:, :, channel], (0, 0), blur_px)
         slow = cv2.blur(plane, (SLOW_PX, SLOW_PX))
-        lifted = np.clip((plane - slow) * (gain * channel_gain) + 128, 0, 255).astype(np.uint8)
+        lifted = np.clip((plane - slow) * (gain * channel_gain) + MIDDLE_LEVEL, 0, 255).astype(np.uint8)
         segments = detector.detect(lifted)[0]
         if segments is not None:
             found.append(segments.reshape(-1, 4).astype(np.float64))

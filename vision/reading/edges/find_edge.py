@@ -14,7 +14,7 @@ import numpy as np
 
 from vision.arrays import Floats, RgbImage
 from vision.reading.edges.curve import lay_along
-from vision.reading.edges.profiles import Course, EdgePoints, sample, slopes
+from vision.reading.edges.profiles import Course, EdgePoints, evenly, sample, slopes
 from vision.reading.edges.sheet_end import at_the_sheets_end, inner_edge
 from vision.reading.middle import median, scatter_of
 
@@ -62,7 +62,7 @@ def find_edge(
     reach_px = max(reach_px, LEAST_REACH_PX)
     spacing = max(LEAST_SPACING_PX, reach_px / REACH_SAMPLES)
     most = reach_px + SIDE_SAMPLES * spacing
-    offsets = np.arange(-most, most + 0.01 * spacing, spacing)
+    offsets = evenly(most, spacing)
     profiles = sample(pixels, course, offsets)
     bow = BOW_SHARE * reach_px
     of_the_sheet = direction is None
@@ -90,7 +90,7 @@ def find_edge(
 def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: float) -> EdgePoints | None:
     """Each profile's own steepest place, those that a smooth curve joins; None where few profiles show one."""
     around = max(LEAST_AROUND_PX, AROUND * reach_px)
-    offsets = np.arange(-around, around + 0.01, PEAK_SPACING_PX)
+    offsets = evenly(around, PEAK_SPACING_PX)
     profiles = sample(pixels, course, offsets) @ direction
     found, steep = _steepest(profiles, offsets, reach_px)
     known = np.isfinite(found)

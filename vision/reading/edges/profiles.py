@@ -19,6 +19,7 @@ from vision.arrays import Floats, RgbImage
 _CODED = np.arange(256) / 255.0
 LINEAR = np.where(_CODED <= 0.04045, _CODED / 12.92, ((_CODED + 0.055) / 1.055) ** 2.4).astype(np.float32)
 
+ENDS_TOO = 0.01  # chosen: of a spacing, so that rounding does not lose the last offset
 TANGENT_SAMPLES = 7  # chosen: averaged along the edge for each profile
 KERNEL_SIGMAS = 3  # of the Gaussian's reach; beyond it 0.3 % are left
 
@@ -43,6 +44,11 @@ class EdgePoints:
     blur_px: float
     contrast: float
     share: float
+
+
+def evenly(reach: float, spacing: float) -> Floats:
+    """Offsets from -reach on to reach, an even distance apart."""
+    return np.arange(-reach, reach + ENDS_TOO * spacing, spacing)
 
 
 def straight_course(start: Floats, end: Floats, count: int, ends: float) -> Course:

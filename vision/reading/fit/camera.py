@@ -89,6 +89,7 @@ class Lift:
 
 
 FLAT = np.zeros(4)
+LEAST_STEEP = 0.2  # chosen: below it a lens folds its picture back, as no phone's does
 NEWTON_STEPS = 3  # from a start that is right to second order: below 1e-6 px at the corner for |k1| of 0.1
 CURL_STEPS = 3  # each cuts the error by the ray's slope times the face's
 
@@ -121,7 +122,7 @@ class Camera:
         for _ in range(NEWTON_STEPS):
             s2 = s * s
             value = s * (1 + a * s2 + b * s2 * s2) - 1
-            s = s - value / np.maximum(1 + 3 * a * s2 + 5 * b * s2 * s2, 0.2)
+            s = s - value / np.maximum(1 + 3 * a * s2 + 5 * b * s2 * s2, LEAST_STEEP)
         rays: Floats = distorted * s[:, None]
         return rays
 

@@ -15,7 +15,7 @@ from vision.arrays import Floats
 from vision.reading.fit.bends import LIFT_PRICE, LIFTS, UnseenBends, likeliest_lifts
 from vision.reading.fit.camera import FLAT, Camera, Lift
 from vision.reading.fit.parameters import LOG_FOCAL, Evidence, Priors
-from vision.reading.fit.solve import Fit, fit_card
+from vision.reading.fit.solve import MOST_ROUNDS, Fit, fit_card
 
 FULL_FRAME_DIAGONAL_MM = 43.2666  # of the 24 x 36 mm frame that equivalent focal lengths refer to
 # A phone's main lens has 23-30 mm; its longer ones 48-77, its wide one 13-16.
@@ -42,7 +42,7 @@ def fit_models(
     on_card: bool,
     priors: Priors,
     bends: bool = True,
-    rounds: int = 30,
+    rounds: int = MOST_ROUNDS,
 ) -> list[tuple[Fit, float]]:
     """Fits under every supposition worth trying with the price of each (lower is likelier), best first.
 

@@ -30,6 +30,8 @@ WANDER = slice(
 )  # all half waves of the top edge, then of the right, bottom, left
 COUNT = WANDER.stop
 CAMERA_COUNT = 24  # the parameters up to the curl place a point; the square's only come in through the fit
+# Chosen: standard deviations of what nothing is known of: far beyond all cards and photos, and solvable.
+ANYTHING, ANYWHERE_MM, ANY_SIZE_MM = 1e4, 1e5, 1e3
 WANDER_FALL = 1.5  # chosen: power by which shorter waves are lower, so that an edge is smooth
 
 
@@ -81,12 +83,12 @@ def prior_sigmas(
     evidence: Evidence, priors: Priors, px_per_mm: float, size_free: bool, lifted: bool
 ) -> Floats:
     """Standard deviation of every parameter beforehand, (COUNT,)."""
-    sigmas = np.full(COUNT, 1e4)
+    sigmas = np.full(COUNT, ANYTHING)
     sigmas[LOG_FOCAL] = priors.log_focal
     sigmas[CENTRE] = priors.centre * evidence.diagonal_px
     sigmas[K1], sigmas[K2] = priors.k1, priors.k2
-    sigmas[TURN], sigmas[SHIFT] = 10.0, 1e5
-    sigmas[[WIDTH, HEIGHT]] = 1e3 if size_free else priors.cut_mm
+    sigmas[TURN], sigmas[SHIFT] = 10.0, ANYWHERE_MM
+    sigmas[[WIDTH, HEIGHT]] = ANY_SIZE_MM if size_free else priors.cut_mm
     sigmas[[LEFT_SLANT, RIGHT_SLANT, BOTTOM_SLANT]] = priors.slant_mm
     sigmas[WANDER] = wander_sigmas(priors.bow_mm)
     sigmas[EDGE_STEP] = np.hypot(priors.edge_step_mm, priors.edge_step_px / px_per_mm)

@@ -41,6 +41,8 @@ ON_CARD_MM, BESIDE_MM = 0.1, -0.2  # height of the square's face: one sheet abov
 OUTLYING = 1.5  # from which a point counts less and less: right edges leave a third of a deviation, so some five times
 OUTLYING_OF_MISFIT = 3.0  # the same for what the fit left over: what lies far off is to show there
 WANDER_ROUNDS = 6  # from a fit of another wander, which lies near
+MOST_ROUNDS = 30  # chosen: fits end by themselves after some ten
+FIRST_DAMPING, MOST_DAMPINGS = 1e-4, 6  # chosen: of Levenberg and Marquardt's, each ten times the one before
 ENOUGH = 0.02  # fall of the sum of squares below which a round has brought nothing
 
 
@@ -140,7 +142,7 @@ def fit_card(
     on_card: bool,
     priors: Priors | None = None,
     lift: Lift | None = None,
-    rounds: int = 30,
+    rounds: int = MOST_ROUNDS,
 ) -> Fit:
     """Gauss-Newton from a rough camera whose frame is the middle of a card of about `size_mm`.
 
@@ -189,21 +191,21 @@ def _descend(
         robust = OUTLYING**2 * np.log1p((rest / OUTLYING) ** 2).sum()
         return float(robust + (((at - expected) / sigmas) ** 2).sum())
 
-    cost, damping = cost_of(values, model.residuals(values)), 1e-4
+    cost, damping = cost_of(values, model.residuals(values)), FIRST_DAMPING
     for _ in range(rounds):
         rest, jacobian = model.residuals_and_jacobian(values)
         weights = robust_weights(rest)
         information = jacobian.T @ (jacobian * weights[:, None]) + np.diag(sigmas**-2.0)
         slope = jacobian.T @ (weights * rest) + (values - expected) / sigmas**2
         gained = 0.0
-        for _ in range(6):
+        for _ in range(MOST_DAMPINGS):
             damped = information + damping * np.diag(np.diag(information))
             moved = values - np.linalg.solve(damped, slope)
             moved_cost = cost_of(moved, model.residuals(moved))
             if np.isfinite(moved_cost) and moved_cost <= cost:
                 gained = cost - moved_cost
                 values, cost = moved, moved_cost
-                damping = max(damping * 0.1, 1e-9)
+                damping = max(damping / 10, 1e-9)
                 break
             damping *= 10
         if gained < ENOUGH:

@@ -8,6 +8,11 @@ from vision.arrays import Floats
 
 COVERAGE = 0.95
 SIGMAS_OF_ONE_FIGURE = 1.96  # of a Gaussian: standard deviations that hold COVERAGE of one figure
+FLATTEST = 1 / 20  # chosen: flatter is as good as a line, and the sum over the angle would miss its peak
+FARTHEST_SIGMAS, HALVINGS = (
+    5.0,
+    24,
+)  # where the bound is looked for: less is beyond them than 1e-5; to a millionth
 LEAST_BOUND_MM = 0.05  # chosen: the grain of the pencil line itself; no mark is placed better than that
 
 
@@ -19,15 +24,14 @@ def bound_mm(covariance: Floats, coverage: float = COVERAGE) -> float:
     distribution is summed over the angle and the radius found by bisection.
     """
     variances = np.maximum(np.linalg.eigvalsh(np.asarray(covariance, dtype=np.float64)), 1e-12)
-    # Flatter than one in twenty is as good as a line, and the sum over the angle would miss its peak.
-    variances[0] = max(variances[0], variances[1] / 400)
+    variances[0] = max(variances[0], variances[1] * FLATTEST**2)
     angles = (np.arange(90) + 0.5) * (np.pi / 180)  # a quarter turn, the rest is alike
     # P(|d| <= r) = 1 - mean over the angle of exp(-r^2 / (2 s(angle)^2)), weighted as below.
     shape = np.cos(angles) ** 2 / variances[0] + np.sin(angles) ** 2 / variances[1]
     weight = 1 / shape
     weight = weight / weight.sum()
-    low, high = 0.0, 5.0 * float(np.sqrt(variances[1]))
-    for _ in range(24):  # to a millionth of it
+    low, high = 0.0, FARTHEST_SIGMAS * float(np.sqrt(variances[1]))
+    for _ in range(HALVINGS):
         middle = (low + high) / 2
         inside = 1 - float((weight * np.exp(-0.5 * middle**2 * shape)).sum())
         low, high = (middle, high) if inside < coverage else (low, middle)

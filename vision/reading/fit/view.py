@@ -27,6 +27,10 @@ LEAST_PX_PER_MM = 4.0
 ENOUGH_PX_PER_MM = 7.0  # measured: marks are placed as well as at 10
 HALF_SLACK = 1.01  # of a ratio that is two but for the rounding
 CUT_STEP_MM = 1e-4  # for differences: a corner's place is all but straight in the cut's figures
+SKIPS_PX = (
+    1.5  # chosen: photo pixels to a straight one, from which reading between two would pass over others
+)
+BETWEEN_PX = 2  # around what is read, for reading between pixels; sides of whole fours can be halved twice
 COARSE = 16  # pixels of the straight picture between two places that are worked out
 MARGIN_MM = 6.0  # chosen: enough surroundings to see the card's edge in the overlay
 
@@ -69,7 +73,7 @@ class View:
         the nominal card has it.
         """
         corners = self.fit.corners_mm(values)
-        first = {0: 0, 90: 3, 180: 2, 270: 1}[self.turn_deg]
+        first = -self.turn_deg // 90 % 4  # a quarter turn clockwise: the lower left corner comes first
         along = corners[(first + 1) % 4] - corners[first]
         along = along / np.linalg.norm(along)
         return corners[first], np.array([along, [-along[1], along[0]]])
@@ -183,8 +187,8 @@ def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
     columns = round((width + 2 * MARGIN_MM) * scale)
     rows = round((height + 2 * MARGIN_MM) * scale)
     sparse = view.to_photo(_coarse_grid(columns, rows, scale)).astype(np.float32)
-    low = np.clip(np.floor(sparse.min(axis=(0, 1))).astype(int) - 2, 0, None) // 4 * 4
-    high = (np.ceil(sparse.max(axis=(0, 1))).astype(int) + 6) // 4 * 4
+    low = np.clip(np.floor(sparse.min(axis=(0, 1))).astype(int) - BETWEEN_PX, 0, None) // 4 * 4
+    high = (np.ceil(sparse.max(axis=(0, 1))).astype(int) + BETWEEN_PX + 4) // 4 * 4
     whole = pixels[low[1] : high[1], low[0] : high[0]]
     size = (COARSE * sparse.shape[1], COARSE * sparse.shape[0])
     dense = cv2.resize(sparse - low.astype(np.float32), size, interpolation=cv2.INTER_LINEAR)
@@ -193,7 +197,7 @@ def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
     ratio = density / scale
     patch = halved(whole, ratio * HALF_SLACK)
     ratio *= patch.shape[1] / whole.shape[1]
-    if ratio > 1.5:
+    if ratio > SKIPS_PX:
         patch = cv2.resize(patch, None, fx=1 / ratio, fy=1 / ratio, interpolation=cv2.INTER_AREA)
     if patch is not whole:
         factor = np.array(patch.shape[1::-1], dtype=np.float32) / np.array(

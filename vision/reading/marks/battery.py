@@ -58,11 +58,16 @@ ONE_WOBBLE, LEAST_FREE = (
     6.0,
     3.0,
 )  # chosen: neighbouring directions that wobble together; wobbles a circle has at least
+LEAST_STRENGTH = 1e-3  # of ridge contrast, a twentieth of faint pencil's; keeps a mean's weights above 0
 LEAST_SIGMA_MM = 0.03  # chosen: the reading of one stroke's middle
 # Half of the wobble is the hand's own, which the true circle has too; chosen, borne out by the bounds that hold.
 WOBBLE_COUNTS = 0.5
 # Where the paper is looked at: inside as shares of the radius, beyond it, and on both sides of the stroke. [mm]
 WITHIN, BEYOND_MM, BESIDE_MM = (0.1, 0.85), (1.0, 2.5), (1.1, 1.9)
+PAPER_TURNS, WITHIN_STEPS = (
+    60,
+    12,
+)  # chosen: directions and radii; marks near the stroke take up few of either
 BUSY_BELOW = 0.8  # chosen: of the paper's brightness; darker is pencil
 
 
@@ -145,7 +150,7 @@ def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
         ]
     )
     # neighbouring radii share a wobbling circle's votes
-    smooth[1:-1] = 0.25 * smooth[:-2] + 0.5 * smooth[1:-1] + 0.25 * smooth[2:]
+    smooth[1:-1] = (smooth[:-2] + 2 * smooth[1:-1] + smooth[2:]) / 4
     best = smooth.max(axis=0)
     peaks = []
     for _ in range(tries):
@@ -198,7 +203,7 @@ def _per_direction(
     bins: NDArray[np.intp], distance: Floats, strength: Floats, radius: float
 ) -> tuple[NDArray[np.bool_], Floats]:
     """In each direction the mean distance of the stroke's points, by their strength."""
-    weight = np.maximum(strength, 1e-3)
+    weight = np.maximum(strength, LEAST_STRENGTH)
     total = np.bincount(bins, weights=weight, minlength=DIRECTIONS)
     mean = np.bincount(bins, weights=weight * distance, minlength=DIRECTIONS)
     has = total > 0
@@ -242,14 +247,14 @@ def _longest_gap(on_it: NDArray[np.bool_]) -> int:
 def _paper_inside(ink: Ink, centre: Floats, radius: float) -> tuple[float, float, float, float]:
     """Median tone inside and just outside the circle, the share of the inside that is dark, and the
     mean step in tone across the stroke: the same paper on both sides has none, a thing's rim has."""
-    turns = np.arange(60) * (2 * np.pi / 60)
+    turns = np.arange(PAPER_TURNS) * (2 * np.pi / PAPER_TURNS)
 
     def tone(radii: Floats) -> Floats:
         rows = np.stack([np.outer(radii, np.cos(turns)), np.outer(radii, np.sin(turns))], axis=2)
         seen = ink.sample_work(ink.tone, (centre + rows).reshape(-1, 2)).astype(np.float64)
         return seen.reshape(len(radii), len(turns))
 
-    within = tone(np.linspace(*WITHIN, 12) * radius)
+    within = tone(np.linspace(*WITHIN, WITHIN_STEPS) * radius)
     beyond = tone(radius + np.linspace(*BEYOND_MM, 4))
     inner = np.median(tone(radius - np.linspace(*BESIDE_MM, 4)), axis=0)
     outer = np.median(tone(radius + np.linspace(*BESIDE_MM, 4)), axis=0)

@@ -30,6 +30,7 @@ NOISE_TIMES = 8.0  # chosen: bare paper's own mean under the probe stays far bel
 # nothing yet, so the share that the probe may see of it at a dot's distance round about is wide.
 LEAST_FAINT_INK, FAINT_NOISE_TIMES = 0.05, 4.0
 ALONE_MM, ALONE_SHARE = np.array([2.4, 3.0]), 0.5
+ALONE_TURNS = 24  # chosen: on either circle places lie nearer than a stroke is wide twice over
 MOST_BLOBS = 240  # chosen: a card full of words; more is not a layout
 RAYS = 72
 RAY_STEP_MM = 0.1
@@ -37,6 +38,7 @@ RAY_REACH_MM = 4.6  # chosen: a 5 mm dot and 2 mm of what lies around it
 SMOOTHING_MM = 0.12  # chosen: bridges the paper's grain, hardly widens a stroke
 CLOUD_MM = 0.25  # smoothing that makes a cloud of specks one spot
 ROUNDS = 4  # recentring settles in three
+OUTLINE_ROUNDS = 6  # chosen: of an outline's own fit, which strokes lead astray at first
 EDGE_AT = 0.5  # of the dot's level: where a blurred edge truly is
 SHORT_COUNTS = 1.5  # chosen: how much farther a ray that falls short may be off than one that runs on
 LEAST_FAR_MM = 0.1  # chosen: a step of the rays
@@ -127,7 +129,7 @@ def _alone(
     ink: Ink, mean: FloatImage, rows: NDArray[np.intp], columns: NDArray[np.intp]
 ) -> NDArray[np.bool_]:
     """Which of (N,) places under the probe have hardly any ink about them."""
-    angles = np.arange(24) * (2 * np.pi / 24)
+    angles = np.arange(ALONE_TURNS) * (2 * np.pi / ALONE_TURNS)
     reach = ALONE_MM[:, None] * ink.work_px_per_mm
     across = np.round(columns[:, None, None] + reach * np.cos(angles)).astype(int)
     down = np.round(rows[:, None, None] + reach * np.sin(angles)).astype(int)
@@ -203,7 +205,7 @@ def _fit_outline(edges: Floats, radius: Floats) -> tuple[Floats, NDArray[np.bool
         least: Floats = np.where(off > 0, 1.0, SHORT_COUNTS) * scatter_of(off)[..., None]
         return np.maximum(least, LEAST_FAR_MM)
 
-    fits, off, _ = robust_fit(basis, edges, far, rounds=6, start=start)
+    fits, off, _ = robust_fit(basis, edges, far, rounds=OUTLINE_ROUNDS, start=start)
     return fits, np.abs(off) <= STRAY_MM
 
 

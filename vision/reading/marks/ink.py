@@ -127,7 +127,8 @@ def square_cover_mm(straight: StraightCard, grey: NDArray[np.uint8]) -> Points |
 def _has_white_cells(straight: StraightCard, grey: NDArray[np.uint8], corners: Points) -> bool:
     """A coded square has white cells inside its border; a plain one is dark all over."""
     middle = corners.mean(axis=0)
-    steps = (np.arange(4) - 1.5) / CODED_CELLS  # the 4 x 4 cells inside the border
+    inner = CODED_CELLS - 2  # cells along a side without the border
+    steps = (np.arange(inner) - (inner - 1) / 2) / CODED_CELLS
     across, down = (corners[1] - corners[0]), (corners[3] - corners[0])
     cells = np.array([middle + a * across + b * down for a in steps for b in steps])
     at = np.round(straight.to_px(cells)).astype(int)

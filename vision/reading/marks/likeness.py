@@ -32,6 +32,7 @@ TONE = 160.0  # the number that stands for bare paper
 CHROMA = 220.0  # per unit of difference between colour shares
 GREY = 128.0
 DIMMEST = 12.0  # chosen: added to the sum of three bytes, so that black has no colour
+ROUND_TURNS = 24  # chosen: of a circle the size of a battery's, a place in 3 mm
 ROW = 4096  # places read in one row
 WEIGHTS_FILE = Path(__file__).with_name("marks.onnx")
 
@@ -74,7 +75,9 @@ class Likeness:
         got = cv2.remap(image, rows, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
         return np.asarray(got, dtype=np.float32).reshape(-1)[:count].reshape(np.shape(points_mm)[:-1])
 
-    def round_about(self, kind: str, middle_mm: Point, radii_mm: Floats, turns: int = 24) -> FloatImage:
+    def round_about(
+        self, kind: str, middle_mm: Point, radii_mm: Floats, turns: int = ROUND_TURNS
+    ) -> FloatImage:
         """(radii, turns) one kind's map on circles round a place."""
         return self.sample(kind, circles(middle_mm, np.asarray(radii_mm, dtype=np.float64), turns))
 

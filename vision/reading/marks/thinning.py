@@ -74,7 +74,7 @@ def _goes() -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     beginnings = (~inked & np.roll(inked, -1, axis=1)).sum(axis=1)  # of inked arcs round the pixel
     count = inked.sum(axis=1)
     # An end of a line stays, and so does what joins two parts.
-    rim = (count >= 2) & (count <= 6) & (beginnings == 1)  # 6: a pixel with more is inside
+    rim = (count >= 2) & (count <= len(_ROUND) - 2) & (beginnings == 1)  # one with more is inside
     north, east, south, west = inked[:, ::2].T
     south_east = ~(north & east & south) & ~(east & south & west)
     north_west = ~(north & east & west) & ~(north & south & west)

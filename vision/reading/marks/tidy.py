@@ -11,10 +11,14 @@ import cv2
 import numpy as np
 
 from vision.arrays import Floats
+from vision.reading.edges.profiles import evenly
 from vision.reading.marks.ink import Ink
 
 SPACING_MM = 0.5
-REACH_MM = 0.6  # how far aside the stroke's middle is looked for
+REACH_MM, ASIDE_STEP_MM = (
+    0.6,
+    0.1,
+)  # how far aside the stroke's middle is looked for; chosen: under half a pixel
 WANDER_MM = 0.25  # chosen: the pencil itself wanders 0.2 mm
 # Chosen: the spread within which ink counts, so that a line beside the stroke does not draw it over.
 NEAR_MM = 0.4
@@ -53,7 +57,7 @@ def _onto_stroke(ink: Ink, line: Floats, closed: bool) -> Floats:
         ahead[0], ahead[-1] = line[1] - line[0], line[-1] - line[-2]
     size = np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
     across = np.column_stack([-ahead[:, 1], ahead[:, 0]]) / size
-    aside = np.linspace(-REACH_MM, REACH_MM, 13)
+    aside = evenly(REACH_MM, ASIDE_STEP_MM)
     spots = line[:, None, :] + aside[None, :, None] * across[:, None, :]
     seen = ink.sample(spots.reshape(-1, 2)).reshape(len(line), len(aside)).astype(np.float64)
     dark = np.maximum(seen - PALE_SHARE * seen.max(axis=1, keepdims=True), 0.0)

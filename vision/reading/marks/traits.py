@@ -21,7 +21,9 @@ from vision.reading.marks.likeness import Likeness
 
 # All of these say where and how something is measured; what a measure is worth is learnt (`chances.py`).
 CORE = 0.7 * np.sqrt([0.15, 0.5, 0.85])  # of the radius: circles that stand for equal parts of the inner half
-CORE_TURNS, TURNS = 12, 48
+WITHIN_RIM = np.array([0.0, 0.4, 0.8, 1.2])  # of the radius: circles on which the network's surest place lies
+CORE_TURNS, AROUND_TURNS, TURNS = 12, 24, 48  # of a circle within, about the rim, and for strokes
+OPPOSITE_SLACK = range(-2, 3)  # turns of 24: a line may bend by 30 degrees where it passes a light
 PLAIN_LIGHT = 0.8  # of the network: spots whose size and ink the others are compared with
 USUAL_LEVEL = 0.45  # measured: ink of a soft pencil's dot, where none on the card tells
 INKED = 0.35  # of a spot's level: half of what a stroke beside it has
@@ -112,10 +114,10 @@ def traits_of(ink: Ink, likeness: Likeness, blobs: Sequence[Blob]) -> list[Trait
         crossed,
         line,
         battery,
-        likeness.sample("light", _rings(middles, radii[:, None] * np.array([0.0, 0.4, 0.8, 1.2]), 12)).max(
+        likeness.sample("light", _rings(middles, radii[:, None] * WITHIN_RIM, CORE_TURNS)).max(axis=(1, 2)),
+        likeness.sample("light", _rings(middles, radii[:, None] + RIM_MM[:3], AROUND_TURNS)).mean(
             axis=(1, 2)
         ),
-        likeness.sample("light", _rings(middles, radii[:, None] + RIM_MM[:3], 24)).mean(axis=(1, 2)),
         2 * radii,
         levels,
         *(
@@ -194,8 +196,9 @@ def _nearest(middles: Floats, plain: NDArray[np.bool_]) -> Floats:
 
 def _lines_about(likeness: Likeness, middles: Floats, radii: Floats) -> tuple[Floats, Floats]:
     """The likeliest circuit line about each spot, and the weaker of the two likeliest on opposite sides."""
-    ways = likeness.sample("line", _rings(middles, radii[:, None] + LINE_MM, 24)).max(axis=1)
-    across = np.max([np.minimum(ways, np.roll(ways, 12 + off, axis=1)) for off in range(-2, 3)], axis=0)
+    ways = likeness.sample("line", _rings(middles, radii[:, None] + LINE_MM, AROUND_TURNS)).max(axis=1)
+    opposite = (AROUND_TURNS // 2 + off for off in OPPOSITE_SLACK)
+    across = np.max([np.minimum(ways, np.roll(ways, turns, axis=1)) for turns in opposite], axis=0)
     return ways.max(axis=1).astype(np.float64), across.max(axis=1).astype(np.float64)
 
 

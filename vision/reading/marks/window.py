@@ -32,6 +32,7 @@ LONGEST_GAP_MM = 6.0
 STROKE_REACH_MM = 0.9
 STEP_MM = 0.5
 MOST_NOISE = 0.2  # paper has 0.004 to 0.01; beyond this no pencil line can be seen, let alone an outline
+REGROWN_PX = 5  # chosen: two map pixels to all sides, which give back the corners that cutting spurs rounded
 SPUR_MM = 1.0  # what leaks out along a line that crosses the outline is thinner
 
 
@@ -112,7 +113,7 @@ def _contour(inside: NDArray[np.float32], patch: NDArray[np.bool_], likeness: Li
     reach = 2 * round(SPUR_MM * likeness.px_per_mm) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
     body = cv2.morphologyEx(patch.astype(np.uint8), cv2.MORPH_OPEN, disc)
-    body = cv2.dilate(body, np.ones((5, 5), np.uint8)) & patch.astype(np.uint8)
+    body = cv2.dilate(body, np.ones((REGROWN_PX, REGROWN_PX), np.uint8)) & patch.astype(np.uint8)
     near = cv2.dilate(body, np.ones((3, 3), np.uint8))
     own = np.where(near > 0, inside, 0.0).astype(np.float32)
     size = (own.shape[1] * ENLARGED, own.shape[0] * ENLARGED)

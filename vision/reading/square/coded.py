@@ -18,6 +18,7 @@ SMALLEST_CODE, LARGEST_CODE = 10, 49  # ids of DICT_4X4_50 that are a side in mi
 # Long side [px] and threshold constant of the searches for markers, each only if the one before found
 # none: a dim or faint print needs a lower constant, a blurred one fewer pixels.
 CODE_SEARCHES = ((1200, 7.0), (1200, 3.0), (800, 7.0), (2000, 3.0))
+LEAST_ROUND_IT = 0.05  # chosen: of the long side, the way round a code; OpenCV's own 0.03 finds specks
 HARDLY_LESS = 0.9  # chosen: a picture is not made smaller by less than a tenth, which would only blur it
 
 
@@ -25,7 +26,7 @@ def codes_in(grey: GreyImage, threshold_constant: float) -> list[tuple[Floats, i
     """Corners and number of each marker whose number can be a side."""
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    settings.minMarkerPerimeterRate = 0.05
+    settings.minMarkerPerimeterRate = LEAST_ROUND_IT
     # The white paper round the code may end close to the picture's border without harm.
     settings.minDistanceToBorder = 0
     settings.adaptiveThreshConstant = threshold_constant

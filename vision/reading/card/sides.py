@@ -1,0 +1,198 @@
+"""Lines with what lies on either side of them, and how plainly stretches of them bound a sheet of paper.
+
+In:    the small picture and its `Line`s.
+Out:   `SteppedLine`s, the colours along both sides of a line; `Sides`, what they say of each stretch between two
+       crossings with other lines; how alike the paper along four sides is.
+Fails: never; a line outside the picture shows nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.arrays import Floats
+from vision.reading.card.lines import Line
+from vision.reading.middle import median
+from vision.reading.small_picture import SmallPicture
+
+STEP_PX = 3.0  # spacing of the samples along a line
+SHORT_WAY_PX = 20.0  # how far beyond its seen length a line is weighed
+NEAR_PX, FAR_PX = 1.5, 6.0  # the strips beside a line that are compared
+BEYOND_PX = (6.0, 30.0)  # where a line that ends at a corner must have stopped
+STRIP_STEP_PX = 1.5  # chosen: between the samples across a strip
+SHORTEST_SIDE_SAMPLES = 12  # chosen: of a side; shorter ones show nothing
+# Chosen: at either end of a side, where the corner's rounding spoils it.
+MOST_MARGIN_PX, MARGIN_SHARE, CORNER_PX = 6.0, 0.04, 4.0
+MUCH_STEEPER = 2.5  # chosen: times the mean step, from which something lies over the edge
+SAME_STEP = 0.4  # share of the mean step that a sample must show to count as the same edge
+LEAST_ZONE = 4  # chosen: samples beyond a corner that count at the least
+LEAST_SCATTER = 0.01  # Lab units squared, so that a side without noise is no division by nothing
+CERTAIN_SCATTERS = 6.0  # chosen: standard deviations of its mean from which a step is certain
+LEAST_WEIGHT = 0.15  # chosen: of a line without a step, so that a long one is tried all the same
+MOST_LINES = 32  # lines that are combined; the work grows with their third power
+PLAIN_STEP = 2.5  # Lab units between both sides from which a line is an edge and no drawn line
+LEAST_TINT_LIGHT = 20.0  # lightness below which a colour is noise; chosen
+PAPER_HUE, PAPER_LIGHT = 4.0, 14.0  # Lab units by which one sheet may jump along an edge: marks, shadows
+TINT_LIGHT = 75.0  # lightness to which tints are brought, so that shade does not pass for another hue
+
+
+@dataclass(frozen=True, slots=True)
+class SteppedLine:
+    """A line with what lies on either side of it.
+
+    t0 : position of the first sample; step, left, right : (N, 3) Lab, left - right, N samples at
+    STEP_PX; inside : (N,) whether the sample lies in the picture.
+    """
+
+    line: Line
+    t0: float
+    left: Floats
+    right: Floats
+    inside: NDArray[np.bool_]
+
+    @property
+    def step(self) -> Floats:
+        return self.left - self.right
+
+
+def measure_steps(small: SmallPicture, line: Line) -> SteppedLine:
+    """Sample the strips on both sides of a line over its whole way through the picture."""
+    width, height = small.size
+    reach = float(np.hypot(width, height))
+    t = np.arange(-reach, reach, STEP_PX)
+    points = line.at(t)
+    seen = (
+        (points[:, 0] >= 0) & (points[:, 0] <= width - 1) & (points[:, 1] >= 0) & (points[:, 1] <= height - 1)
+    )
+    if not seen.any():
+        return SteppedLine(line, 0.0, np.zeros((1, 3)), np.zeros((1, 3)), np.zeros(1, dtype=bool))
+    first, last = np.flatnonzero(seen)[[0, -1]]
+    t, points, seen = t[first : last + 1], points[first : last + 1], seen[first : last + 1]
+    offsets = np.arange(NEAR_PX, FAR_PX + STRIP_STEP_PX / 2, STRIP_STEP_PX)
+    both = np.concatenate([-offsets, offsets])
+    grid = points[:, None, :] + both[None, :, None] * line.normal[None, None, :]
+    sampled = cv2.remap(
+        small.lab,
+        grid[..., 0].astype(np.float32),
+        grid[..., 1].astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    ).astype(np.float64)
+    left = sampled[:, : len(offsets)].mean(axis=1)
+    right = sampled[:, len(offsets) :].mean(axis=1)
+    return SteppedLine(line, float(t[0]), left, right, seen)
+
+
+def stepped_lines(small: SmallPicture, lines: list[Line]) -> list[SteppedLine]:
+    """The lines likeliest to be edges of something: long, and of another colour on either side, which
+    both sides of a pencil line are not."""
+    weighed = []
+    for line in lines:
+        stepped = measure_steps(small, line)
+        t = stepped.t0 + STEP_PX * np.arange(len(stepped.inside))
+        seen = np.abs(t) < line.length_px / 2 + SHORT_WAY_PX
+        step = median(np.linalg.norm(stepped.step[seen], axis=1)) if seen.any() else 0.0
+        weighed.append((line.length_px * float(np.clip(step / PLAIN_STEP, LEAST_WEIGHT, 1.0)), stepped))
+    weighed.sort(key=lambda item: -item[0])
+    return [stepped for _, stepped in weighed[:MOST_LINES]]
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """Figures of every stretch between two crossings of one line; index [first, second] crossing line."""
+
+    cover: Floats  # NaN where there is no such stretch
+    goes_on: Floats
+    contrast: Floats
+    left: Floats  # (n, n, 3)
+    right: Floats
+
+    def walked(self, first: int, second: int) -> tuple[float, float, float, Floats]:
+        """Cover, goes_on, contrast and the colour inside of a side walked from `first` to `second` with the inside to
+        its right."""
+        if np.isfinite(self.cover[first, second]):
+            pair, inside = (first, second), self.right
+        else:
+            pair, inside = (second, first), self.left
+        return self.cover[pair], self.goes_on[pair], self.contrast[pair], inside[pair]
+
+
+def measure_sides(stepped: SteppedLine, t: Floats) -> Sides:
+    """Of one line. `t` : (n,) its crossings with all lines, NaN where none."""
+    count = len(t)
+    cover = np.full((count, count), np.nan)
+    goes_on, contrast = cover.copy(), cover.copy()
+    left, right = np.full((count, count, 3), np.nan), np.full((count, count, 3), np.nan)
+    usable = np.flatnonzero(np.isfinite(t))
+    first, second = np.meshgrid(usable, usable, indexing="ij")
+    longer = t[second] - t[first] > SHORTEST_SIDE_SAMPLES * STEP_PX
+    first, second = first[longer], second[longer]
+    samples = len(stepped.inside)
+    if len(first) == 0:
+        return Sides(cover, goes_on, contrast, left, right)
+    position = (stepped.t0 + STEP_PX * np.arange(samples)).astype(np.float32)
+    low, high = t[first].astype(np.float32), t[second].astype(np.float32)
+    margin = np.minimum(MOST_MARGIN_PX, MARGIN_SHARE * (high - low))
+    within = (position > (low + margin)[:, None]) & (position < (high - margin)[:, None])
+    weight = within.astype(np.float32)
+    total = np.maximum(weight.sum(axis=1), 1)
+    step = stepped.step.astype(np.float32)
+    squares = (step**2).sum(axis=1, keepdims=True)
+    mean, square, on_left, on_right = (
+        (weight @ values.astype(np.float32)) / total[:, None]
+        for values in (step, squares, stepped.left, stepped.right)
+    )
+    for _ in range(2):  # a thing lying over the edge must not shape the mean
+        likeness = mean @ step.T / np.maximum((mean**2).sum(axis=1), 1e-9)[:, None]
+        same = likeness > SAME_STEP
+        kept = (within & same & (likeness < MUCH_STEEPER)).astype(np.float32)
+        mean = (kept @ step) / np.maximum(kept.sum(axis=1), 1)[:, None]
+    expected = np.maximum((high - low - 2 * margin) / STEP_PX, 1)
+    share = (within & same).sum(axis=1) / np.maximum(total, expected)
+    ends = np.zeros(len(first))
+    for lower, upper in (
+        (low - BEYOND_PX[1], low - BEYOND_PX[0]),
+        (high + BEYOND_PX[0], high + BEYOND_PX[1]),
+    ):
+        zone = (position > lower[:, None]) & (position < upper[:, None])
+        ends = np.maximum(ends, (zone & same).sum(axis=1) / np.maximum(zone.sum(axis=1), LEAST_ZONE))
+    # A step that drowns in its own scatter is none.
+    size = np.linalg.norm(mean, axis=1)
+    scatter = np.sqrt(np.maximum(square[:, 0] - (mean**2).sum(axis=1), LEAST_SCATTER) / total)
+    certain = np.clip(size / (CERTAIN_SCATTERS * scatter), 0, 1)
+    cover[first, second] = share * certain
+    goes_on[first, second] = ends
+    contrast[first, second] = size
+    left[first, second], right[first, second] = on_left, on_right
+    return Sides(cover, goes_on, contrast, left, right)
+
+
+def tint_of(lab: Floats) -> Floats:
+    """(N, 2) Lab a and b as they would be in good light: a shadow dims all three alike."""
+    tint: Floats = lab[:, 1:] * (TINT_LIGHT / np.maximum(lab[:, :1], LEAST_TINT_LIGHT))
+    return tint
+
+
+def smoothness(own: list[SteppedLine], corners: Floats) -> Floats:
+    """(4,) share of each side's inner strip along which the colour changes only slowly, as it does over a
+    sheet whatever the light; a cloth's pattern jumps."""
+    shares = []
+    for i, stepped in enumerate(own):
+        start, end = ((corners[k % 4] - stepped.line.start) @ stepped.line.along for k in (i, i + 1))
+        t = stepped.t0 + STEP_PX * np.arange(len(stepped.inside))
+        low, high = min(start, end), max(start, end)
+        within = (t > low + CORNER_PX) & (t < high - CORNER_PX)
+        strip = (stepped.right if end > start else stepped.left)[within]
+        if len(strip) == 0:
+            shares.append(0.0)
+            continue
+        look = np.column_stack([strip[:, 0], tint_of(strip)])
+        reach = max(3, len(strip) // 4) | 1
+        slow = np.asarray(cv2.blur(look, (1, reach)))
+        jump = np.abs(look - slow)
+        shares.append(float(np.mean((jump[:, 0] < PAPER_LIGHT) & (jump[:, 1:].max(axis=1) < PAPER_HUE))))
+    return np.array(shares)
