@@ -7,12 +7,15 @@ Fails: never; a picture of nothing has no sheets and no patches.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache, partial
 
 from vision.arrays import Floats, RgbImage
 from vision.reading.card.first_look import FirstLook, take_first_look
 from vision.reading.card.outline import Outline, outlines, sheets
 from vision.reading.small_picture import SmallPicture, shrink
+from vision.reading.square.dark_patches import Patches, dark_patches
 
 LEAST_PATCH_PX = 3.0  # side of the smallest patch of the square's map that is looked at
 MOST_PATCHES = 4
@@ -22,13 +25,14 @@ MOST_PATCHES = 4
 class Sight:
     """pixels : the photo; small : its reduced copy; first_look : where that shows card and square; sheets : outlines
     that it gives the card, the likeliest first; patches : of where it sees a square, the largest first. Outlines are
-    in map pixels."""
+    in map pixels. dark_patches : the small picture's, looked for when first asked for."""
 
     pixels: RgbImage
     small: SmallPicture
     first_look: FirstLook
     sheets: tuple[Outline, ...]
     patches: tuple[Outline, ...]
+    dark_patches: Callable[[], Patches]
 
     @property
     def sheet(self) -> Outline | None:
@@ -49,4 +53,6 @@ def first_sight(pixels: RgbImage) -> Sight:
     small = shrink(pixels)
     look = take_first_look(small)
     patches = outlines(look.square, LEAST_PATCH_PX, MOST_PATCHES)
-    return Sight(pixels, small, look, tuple(sheets(look.card)), tuple(patches))
+    return Sight(
+        pixels, small, look, tuple(sheets(look.card)), tuple(patches), cache(partial(dark_patches, small))
+    )

@@ -25,7 +25,7 @@ BENT_SEGMENTS = 8.0  # shortest pieces long, from which a line is long enough to
 BOW_HELD = 0.02  # chosen: a ridge, so that a few noisy pieces don't make a straight line bend
 MOST_LINES, MERGED_SHARE = (
     72,
-    3,
+    2,
 )  # lines that are kept; so many times more are joined, the longest pieces first
 # Chroma channels carry less noise after JPEG than lightness does, hence the higher gain. L* has 100 steps of 2.55.
 CHANNEL_GAINS = (2.55, 5.0, 5.0)

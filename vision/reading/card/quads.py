@@ -10,12 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import combinations
 
-import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from vision.arrays import Floats
 from vision.reading.card.lines import Line
-from vision.reading.card.sides import Sides, SteppedLine, measure_sides, smoothness, tint_of
+from vision.reading.card.sides import SteppedLine, measure_sides, smoothness, tint_of
 from vision.reading.edges.profiles import Course
 from vision.reading.middle import median
 from vision.reading.small_picture import SmallPicture
@@ -80,7 +80,11 @@ def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int) -> list
         & (np.abs(sine) > np.sin(np.radians(LEAST_CROSSING_DEG)))
     )
     sides = [measure_sides(edge, np.where(good_point[i], t[i], np.nan)) for i, edge in enumerate(edges)]
-    cover = np.stack([np.fmax(side.cover, side.cover.T) for side in sides])  # [line, crossing, crossing]
+    # [line, crossing, crossing], whichever crossing comes first
+    cover, on, contrast = (
+        np.stack([np.fmax(values, values.T) for values in of_all])
+        for of_all in zip(*((side.cover, side.goes_on, side.contrast) for side in sides), strict=True)
+    )
     count = len(lines)
     pairs = [
         (i, j)
@@ -96,20 +100,63 @@ def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int) -> list
     keep &= good_point[a, c] & good_point[a, d] & good_point[b, c] & good_point[b, d]
     a, b, c, d = a[keep], b[keep], c[keep], d[keep]
     covers = np.stack([cover[a, c, d], cover[c, a, b], cover[b, c, d], cover[d, a, b]])
-    on = np.stack([np.fmax(side.goes_on, side.goes_on.T) for side in sides])
     goes_on = np.stack([on[a, c, d], on[c, a, b], on[b, c, d], on[d, a, b]])
     rough = np.nan_to_num(
         covers.min(axis=0) + ROUGH_MEAN * covers.mean(axis=0) - ROUGH_GOES_ON * goes_on.mean(axis=0),
         nan=NO_SCORE,
     )
-    built = []
-    for k in np.argsort(-rough)[:MOST_BUILT]:
-        if rough[k] <= LEAST_ROUGH:
-            break
-        quad = _build(edges, points, sides, (a[k], c[k], b[k], d[k]), (width, height))
-        if quad is not None:
-            built.append(quad)
-    return _best_unlike(built, most)
+    likely = np.argsort(-rough)[:MOST_BUILT]
+    likely = likely[rough[likely] > LEAST_ROUGH]
+    rings, corners, share = _walked(np.column_stack([a, c, b, d])[likely], points, (width, height))
+    # Side i + 1 runs from corner i to corner i + 1; it lies between its crossings with sides i and i + 2.
+    at = tuple(np.roll(rings, -k, axis=1) for k in (1, 0, 2))
+    inside = np.stack([side.inside() for side in sides])[at]
+    rest = _rest_of_score(inside, on[at].mean(axis=1), share)
+    built = [
+        _Built(
+            corners[k], cover[at][k], on[at][k], contrast[at][k], [edges[line] for line in at[0][k]], rest[k]
+        )
+        for k in range(len(rings))
+    ]
+    return _best_unlike([one for one in built if one.score(np.ones(4)) >= LEAST_SCORE], most)
+
+
+def _walked(
+    rings: NDArray[np.intp], points: Floats, size: tuple[int, int]
+) -> tuple[NDArray[np.intp], Floats, Floats]:
+    """Of (K, 4) lines that bound something, those that bound a convex shape large enough: the lines, walked clockwise
+    as seen (y down); their (K, 4, 2) corners, corner i where lines i and i + 1 meet; (K,) shares of the picture."""
+
+    def corners_of(rings: NDArray[np.intp]) -> Floats:
+        corners: Floats = points[rings, np.roll(rings, -1, axis=1)]
+        return corners
+
+    def turns_of(corners: Floats) -> Floats:
+        ahead = np.roll(corners, -1, axis=1) - corners
+        onward = np.roll(ahead, -1, axis=1)
+        turns: Floats = ahead[..., 0] * onward[..., 1] - ahead[..., 1] * onward[..., 0]
+        return turns
+
+    backward = turns_of(corners_of(rings))[:, :1] < 0
+    rings = np.where(backward, rings[:, [0, 3, 2, 1]], rings)
+    corners = corners_of(rings)
+    x, y = corners[..., 0], corners[..., 1]
+    area = (x * np.roll(y, -1, axis=1) - np.roll(x, -1, axis=1) * y).sum(axis=1) / 2
+    share = area / (size[0] * size[1])
+    keep = (turns_of(corners) > 0).all(axis=1) & (share >= LEAST_SHARE)
+    return rings[keep], corners[keep], share[keep]
+
+
+def _rest_of_score(inside: Floats, goes_on: Floats, share: Floats) -> Floats:
+    """(K,) of outlines' scores, all that their sides' steps are not: (K, 4, 3) the colour inside of each side."""
+    # One sheet of paper: much the same hue along all four sides, whatever the light does.
+    tint = tint_of(inside)
+    hue_spread = np.linalg.norm(tint - tint.mean(axis=1, keepdims=True), axis=2).max(axis=1)
+    hue = np.maximum(0.0, hue_spread - FREE_HUE) / HUE_COSTS
+    # Pencil can't be seen on dark paper.
+    dark = np.maximum(0.0, DARK_PAPER - median(inside[..., 0], axis=1)) / DARK_COSTS
+    rest: Floats = SHARE_COUNTS * np.minimum(share, 0.5) - GOES_ON_COUNTS * goes_on - hue - dark
+    return rest
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,46 +183,6 @@ class _Built:
         first, second, third, fourth = (side.line for side in self.own)
         lines = (first, second, third, fourth)
         return Quad(self.corners, self.score(smooth), self.cover, smooth, self.goes_on, self.contrast, lines)
-
-
-def _build(
-    edges: list[SteppedLine],
-    points: Floats,
-    sides: list[Sides],
-    ring: tuple[int, int, int, int],
-    size: tuple[int, int],
-) -> _Built | None:
-    corners = np.array([points[ring[i], ring[(i + 1) % 4]] for i in range(4)])  # corner i: sides i and i+1
-    ahead = np.roll(corners, -1, axis=0) - corners
-    turns = ahead[:, 0] * np.roll(ahead, -1, axis=0)[:, 1] - ahead[:, 1] * np.roll(ahead, -1, axis=0)[:, 0]
-    if not (np.all(turns > 0) or np.all(turns < 0)):
-        return None
-    if turns[0] < 0:  # walk it clockwise as seen (y down)
-        ring = (ring[0], ring[3], ring[2], ring[1])
-        corners = np.array([points[ring[i], ring[(i + 1) % 4]] for i in range(4)])
-    area = cv2.contourArea(corners.astype(np.float32))
-    share = area / (size[0] * size[1])
-    if share < LEAST_SHARE:
-        return None
-    # Side i+1 runs from corner i to corner i+1; it lies between its crossings with sides i and i+2.
-    seen = [sides[ring[(i + 1) % 4]].walked(ring[i], ring[(i + 2) % 4]) for i in range(4)]
-    cover = np.array([s[0] for s in seen])
-    goes_on = np.array([s[1] for s in seen])
-    contrast = np.array([s[2] for s in seen])
-    inside = np.array([s[3] for s in seen])
-    if not np.all(np.isfinite(cover)):
-        return None
-    # One sheet of paper: much the same hue along all four sides, whatever the light does.
-    tint = tint_of(inside)
-    hue_spread = float(np.linalg.norm(tint - tint.mean(axis=0), axis=1).max())
-    hue = max(0.0, hue_spread - FREE_HUE) / HUE_COSTS
-    # Pencil can't be seen on dark paper.
-    dark = max(0.0, DARK_PAPER - float(median(inside[:, 0]))) / DARK_COSTS
-    own = [edges[ring[(i + 1) % 4]] for i in range(4)]
-
-    most = SHARE_COUNTS * min(share, 0.5) - GOES_ON_COUNTS * float(goes_on.mean()) - hue - dark
-    found = _Built(corners, cover, goes_on, contrast, own, most)
-    return found if found.score(np.ones(4)) >= LEAST_SCORE else None
 
 
 def _crossings(lines: list[Line]) -> tuple[Floats, Floats]:

@@ -111,14 +111,12 @@ class Sides:
     left: Floats  # (n, n, 3)
     right: Floats
 
-    def walked(self, first: int, second: int) -> tuple[float, float, float, Floats]:
-        """Cover, goes_on, contrast and the colour inside of a side walked from `first` to `second` with the inside to
-        its right."""
-        if np.isfinite(self.cover[first, second]):
-            pair, inside = (first, second), self.right
-        else:
-            pair, inside = (second, first), self.left
-        return self.cover[pair], self.goes_on[pair], self.contrast[pair], inside[pair]
+    def inside(self) -> Floats:
+        """(n, n, 3) colour inside of a side walked from the first crossing to the second with the inside to its
+        right."""
+        onward = np.isfinite(self.cover)[..., None]
+        inside: Floats = np.where(onward, self.right, self.left.transpose(1, 0, 2))
+        return inside
 
 
 def measure_sides(stepped: SteppedLine, t: Floats) -> Sides:
@@ -172,8 +170,8 @@ def measure_sides(stepped: SteppedLine, t: Floats) -> Sides:
 
 
 def tint_of(lab: Floats) -> Floats:
-    """(N, 2) Lab a and b as they would be in good light: a shadow dims all three alike."""
-    tint: Floats = lab[:, 1:] * (TINT_LIGHT / np.maximum(lab[:, :1], LEAST_TINT_LIGHT))
+    """(..., 2) Lab a and b as they would be in good light: a shadow dims all three alike."""
+    tint: Floats = lab[..., 1:] * (TINT_LIGHT / np.maximum(lab[..., :1], LEAST_TINT_LIGHT))
     return tint
 
 

@@ -7,6 +7,7 @@ Fails: `NoCardError` and its like where none stands; `ManySquaresError` where an
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -47,11 +48,18 @@ def choose(seen: TakenIn, squares: list[SquareSeen], relaid: list[SquareSeen]) -
     """Try outlines until one ends the search, or take the likeliest of all. relaid : see `tries`."""
     pixels = seen.sight.pixels
     found: list[Candidate] = []
+    first, floor = None, -math.inf
     for quad, some in tries(seen.sight, squares, relaid):
+        if quad.score <= floor:
+            continue
         found = _without_far_fainter(found + candidates_of(seen, quad, some))
         best = max(found, key=lambda one: one.rank, default=None)
-        if best is not None and best.ends_the_search and ends_at_all_edges(pixels, best):
-            return _chosen(seen, found, best)
+        if best is not None and best is not first:
+            first, whole = best, ends_at_all_edges(pixels, best)
+            if whole and best.ends_the_search:
+                return _chosen(seen, found, best)
+            # Nothing ranks above its score: what is fainter can neither win nor be a rival.
+            floor = best.rank - RIVAL_RANK if whole and best.is_known_card else -math.inf
         if len(found) >= MOST_CANDIDATES:
             break
     best = _likeliest(seen.sight, found)

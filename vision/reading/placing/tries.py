@@ -37,7 +37,7 @@ def tries(sight: Sight, squares: list[SquareSeen], relaid: list[SquareSeen]) -> 
             tried.append(quad.corners)
             yield quad, some
     if all(square.kind == "plain" for square in squares):
-        others = _elsewhere(search_squares(sight), squares, ELSEWHERE)
+        others = _elsewhere(search_squares(sight, some_known=True), squares, ELSEWHERE)
         others += _elsewhere(relaid_by_colour(sight, squares), squares + others, SAME)
         if by_look is not None and others:
             yield by_look, others

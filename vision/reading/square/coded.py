@@ -41,8 +41,9 @@ def codes_in(grey: GreyImage, threshold_constant: float) -> list[tuple[Floats, i
     ]
 
 
-def find_coded_squares(pixels: RgbImage) -> list[SquareSeen]:
-    """Every coded square wholly in sight whose number can be a side, the largest first."""
+def find_coded_squares(pixels: RgbImage, searches: int | None = None) -> list[SquareSeen]:
+    """Every coded square wholly in sight whose number can be a side, the largest first. searches : how many of
+    `CODE_SEARCHES` are made at the most."""
     height, width = pixels.shape[:2]
     whole = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
 
@@ -51,7 +52,7 @@ def find_coded_squares(pixels: RgbImage) -> list[SquareSeen]:
         size = (max(1, round(width * scale)), max(1, round(height * scale)))
         return np.asarray(cv2.resize(whole, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
-    for long_side, threshold_constant in CODE_SEARCHES:
+    for long_side, threshold_constant in CODE_SEARCHES[:searches]:
         scale = long_side / max(height, width)
         scale = 1.0 if scale > HARDLY_LESS else scale
         grey = whole if scale == 1.0 else smaller(scale)

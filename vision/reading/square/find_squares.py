@@ -31,9 +31,10 @@ def squares_at(sight: Sight) -> tuple[list[SquareSeen], list[SquareSeen]]:
     return [ways[0] for ways in seen], [way for ways in seen for way in ways[1:]]
 
 
-def search_squares(sight: Sight) -> list[SquareSeen]:
-    """The squares of the whole picture: dearer than to look where some are seen."""
-    return find_coded_squares(sight.pixels) or find_plain_squares(sight)
+def search_squares(sight: Sight, some_known: bool = False) -> list[SquareSeen]:
+    """The squares of the whole picture: dearer than to look where some are seen. some_known : that is so already, and
+    only a code plain enough to be read at once could be what is meant instead."""
+    return find_coded_squares(sight.pixels, 1 if some_known else None) or find_plain_squares(sight)
 
 
 def relaid_by_colour(sight: Sight, known: Sequence[SquareSeen]) -> list[SquareSeen]:

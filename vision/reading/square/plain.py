@@ -12,12 +12,10 @@ from itertools import product
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from vision.arrays import Floats
-from vision.reading.four_corners import four_corners
 from vision.reading.sight import Sight
-from vision.reading.small_picture import SmallPicture
+from vision.reading.square.dark_patches import Patches, patches_below
 from vision.reading.square.patch import GRAIN_PX, Patch, by_colour
 from vision.reading.square.square_edges import (
     SquareSeen,
@@ -34,14 +32,9 @@ MOST_LAID = 3  # chosen: times as many things are looked at as squares are wante
 LEVEL_SHARES = (0.005, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6)
 FAR_LEVELS = 12
 EVERY = 4  # chosen: row and column from which the levels are told
-LEAST_FILLED = 0.86  # of the four-sided shape about a patch: chosen, for a ragged edge
 MOST_COLOURED, MOST_PLACES = 8, 12  # of one channel, and of all; chosen
 MOST_PLAIN = 6
-DARK_SMOOTH_PX, COLOUR_SMOOTH_PX = 0.8, 1.2  # chosen: before patches are cut out
-# L*: solid black paper is darker than most things with corners.
-DARK_LEVELS, DARK_SPAN = np.arange(4.0, 56.0, 3.0), 60.0
-LEAST_SIDE, LARGEST_SHARE = 0.02, 0.12  # chosen: of the picture's long side, of its area
-LEAST_CONVEX, LEAST_EDGE = 0.88, 0.4  # chosen: area over the hull's, shortest edge over the longest
+COLOUR_SMOOTH_PX = 1.2  # chosen: before patches are cut out
 
 
 def find_plain_squares(
@@ -54,7 +47,7 @@ def find_plain_squares(
     likely : tells by rough corners [photo px] whether a patch is worth a closer look."""
     pixels, small = sight.pixels, sight.small
     places: list[list[Floats]] = []  # each thing's corners at several thresholds, the likeliest thing first
-    for _, corners in _dark_quads(small):
+    for _, corners in sight.dark_patches():
         if not likely(small.to_photo(corners)):
             continue
         middle = corners.mean(axis=0)
@@ -85,7 +78,7 @@ def find_plain_squares(
 def search_coloured_squares(sight: Sight) -> list[SquareSeen]:
     """Plain squares anywhere that stand out by colour alone; dear, and only for when nothing else is seen."""
     small = sight.small
-    rough: list[tuple[float, Floats]] = []
+    rough: Patches = []
     for channel, grain_px in product((1, 2, 0), (1, GRAIN_PX)):
         values = small.lab[:, :, channel]
         low, high = float(values.min()), float(values.max())
@@ -98,7 +91,7 @@ def search_coloured_squares(sight: Sight) -> list[SquareSeen]:
             ends = np.quantile(tint[::EVERY, ::EVERY], LEVEL_SHARES)
             # A small square of a colour of its own lies far from all else, one like its table among it.
             levels = np.unique(np.append(np.linspace(ends[0], ends[-1], FAR_LEVELS), ends).round(1))
-            rough += _patches_below(small, tint, levels)[:MOST_COLOURED]
+            rough += patches_below(small, tint, levels)[:MOST_COLOURED]
     # What fills four sides best in any channel comes first, and each place is looked at closely once.
     rough.sort(key=lambda item: item[0])
     places: list[Floats] = []
@@ -111,51 +104,3 @@ def search_coloured_squares(sight: Sight) -> list[SquareSeen]:
         if solid(small, corners):
             found += by_colour(sight, Patch.about(sight.pixels, corners), corners)
     return sorted(found, key=lambda square: -clearness(square))[:MOST_COLOURED]
-
-
-def _dark_quads(small: SmallPicture) -> list[tuple[float, Floats]]:
-    """Rough corners of dark patches, with a rank: the smaller the likelier."""
-    light = cv2.GaussianBlur(small.lab[:, :, 0], (0, 0), DARK_SMOOTH_PX)
-    return _patches_below(small, light, DARK_LEVELS, DARK_SPAN)
-
-
-def _patches_below(
-    small: SmallPicture, values: NDArray[np.float32], levels: Floats, span: float = np.inf
-) -> list[tuple[float, Floats]]:
-    """Rough corners of four-cornered patches whose values lie below one of the levels, the likeliest first,
-    with their rank: how ragged they are, and how large the values over `span`. [small px]"""
-    width, height = small.size
-    least, largest = (LEAST_SIDE * max(width, height)) ** 2, LARGEST_SHARE * width * height
-    shortest = 2 * least**0.5  # pixels round it at the least, each a step aside or across
-    rough: list[tuple[float, Floats]] = []
-    for level in levels:
-        below = (values < level).astype(np.uint8)
-        # Dark table, light card, dark square on it: patches lie within each other, so all are listed.
-        for contour in cv2.findContours(below, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)[0]:
-            if len(contour) < shortest:
-                continue
-            area = cv2.contourArea(contour)
-            if not least < area < largest:
-                continue
-            hull = cv2.convexHull(contour)
-            if area < LEAST_CONVEX * cv2.contourArea(hull):
-                continue
-            corners = four_corners(hull)
-            if corners is None:
-                continue
-            fill = area / max(cv2.contourArea(corners.astype(np.float32)), 1.0)
-            edges = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-            if fill < LEAST_FILLED or edges.min() < LEAST_EDGE * edges.max():
-                continue
-            if corners.min() < 1 or (corners.max(axis=0) > np.array([width - 2, height - 2])).any():
-                continue
-            at = corners.astype(np.int32)
-            x, y, across, down = cv2.boundingRect(at)
-            inside = np.zeros((down, across), np.uint8)
-            cv2.fillConvexPoly(inside, at - np.array([x, y], np.int32), 1)
-            mean = float(cv2.mean(values[y : y + down, x : x + across], inside)[0])
-            if mean > level:
-                continue  # a light patch in dark surroundings
-            rough.append((mean / span + 4 * abs(1 - fill), corners))
-    rough.sort(key=lambda item: item[0])
-    return rough
