@@ -12,7 +12,7 @@ from vision.reading.placing.find_view import find_view
 from vision.reading.sight import first_sight
 from vision.reading.square.coded import find_coded_squares
 from vision.reading.square.plain import find_plain_squares, search_coloured_squares
-from vision.reading.square.square_edges import refine_square
+from vision.reading.square.square_edges import refine_square, solid
 
 
 def corner_error(found: np.ndarray, true: np.ndarray) -> float:
@@ -36,6 +36,19 @@ def test_a_plain_square_is_found_beside_the_card_and_on_it(x_mm, y_mm):
     assert find_coded_squares(shot.pixels) == []
     found = find_plain_squares(first_sight(shot.pixels))
     assert min(corner_error(square.corners, shot.square_corners_px) for square in found) < 0.35
+
+
+def test_glare_on_a_plain_square_makes_no_code_of_it():
+    shot = draw(Drawing(square=Square(side_mm=25.4, x_mm=40.0, y_mm=90.0, coded=False), dots=()))
+    high, wide = shot.pixels.shape[:2]
+    x, y = shot.square_corners_px[1]
+    away = np.hypot(*np.meshgrid(np.arange(wide) - x, np.arange(high) - y))
+    # A lamp's reflection about one corner: a veil of light, 80 of 255 levels at its brightest.
+    veil = 80 * np.exp(-((away / 60) ** 2))
+    glared = np.clip(shot.pixels + veil[..., None], 0, 255).astype(np.uint8)
+    assert solid(first_sight(glared).small, shot.square_corners_px)
+    coded = draw(Drawing(square=Square(side_mm=25.4, x_mm=40.0, y_mm=90.0), dots=()))
+    assert not solid(first_sight(coded.pixels).small, coded.square_corners_px)
 
 
 def test_a_dark_square_on_a_light_card_on_a_dark_table_is_found():

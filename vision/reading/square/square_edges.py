@@ -40,6 +40,10 @@ LEAST_NOISE_PX = 0.1  # added to an edge's noise, so that one seen without noise
 ONE_PLACE = 0.3  # share of the side by which a corner may lie off at one and the same place
 # Chosen: of a square, its inner part; L* above its middle that counts as light, and the share that may be so.
 INNER, LIGHTER, MOST_LIGHTER, LEAST_INNER_PX = 0.8, 14.0, 0.04, 9
+ABOUT, NEARLY_PAPER = (
+    (1.05, 1.2),
+    0.4,
+)  # chosen: what lies about it; of the way to its lightness, more than glare adds
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,17 +166,23 @@ def distinct(squares: Sequence[SquareSeen]) -> list[SquareSeen]:
 
 def solid(small: SmallPicture, corners_px: Floats) -> bool:
     """False for a patch, by its corners in the photo, with anything light in it: a coded square that could not be read
-    is no plain one, whose side it would be given."""
+    is no plain one, whose side it would be given. Its white cells are nearly as light as the paper about it; glare on
+    dark paper is not."""
     corners = small.to_small(corners_px)
     middle = corners.mean(axis=0)
-    inner = (middle + INNER * (corners - middle)).astype(np.int32)
-    x, y, across, down = cv2.boundingRect(inner)
+    inner, near, wide = (
+        np.round(middle + size * (corners - middle)).astype(np.int32) for size in (INNER, *ABOUT)
+    )
+    x, y, across, down = cv2.boundingRect(wide)
     left, top = max(x, 0), max(y, 0)
     lightness = small.lab[top : max(y + down, 0), left : max(x + across, 0), 0]
-    mask = np.zeros(lightness.shape, dtype=np.uint8)
-    if mask.size:
-        cv2.fillConvexPoly(mask, inner - np.array([left, top], np.int32), 1)
-    light = lightness[mask > 0]
+    places = np.zeros(lightness.shape, dtype=np.uint8)
+    if places.size:
+        for place, shape in enumerate((wide, near, inner), start=1):
+            cv2.fillConvexPoly(places, shape - np.array([left, top], np.int32), place)
+    light, about = lightness[places == 3], lightness[places == 1]
     if light.size < LEAST_INNER_PX:
         return False
-    return bool(np.mean(light > np.median(light) + LIGHTER) < MOST_LIGHTER)
+    dark = float(np.median(light))
+    paper = float(np.median(about)) if about.size else dark
+    return bool(np.mean(light > dark + max(LIGHTER, NEARLY_PAPER * (paper - dark))) < MOST_LIGHTER)
