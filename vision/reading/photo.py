@@ -19,6 +19,7 @@ from PIL import Image, UnidentifiedImageError
 
 from circuit.errors import PencilampError
 from vision.arrays import RgbImage
+from vision.reading.heif_grid import Grid, grid_in, grid_reduced
 from vision.reading.hushed import hushed
 
 # Chosen. The largest phone sensors give 200 megapixels; beyond that a file is a mistake or a trap.
@@ -32,7 +33,7 @@ FINEST_PIXELS = 25_000_000
 # Chosen: the largest that phones and scanners leave takes half of it.
 LARGEST_BYTES = 500_000_000
 # Chosen: JPEG is reduced while it is decoded; all else is decoded whole, which takes up to 7 bytes a pixel (measured),
-# HEIC 4.5: its own three layers and the colours made of them.
+# HEIC 4.5: its own three layers and the colours made of them. One that is a grid of tiles is made small tile by tile.
 MOST_PIXELS_WHOLE = 100_000_000
 MOST_PIXELS_HEIC = 140_000_000
 # Chosen, for a progressive JPEG: all of its coefficients are in memory before the first pixel is; what 200 megapixels
@@ -44,7 +45,7 @@ _MANY_COEFFICIENT_BYTES = 300_000_000
 # Chosen: rows that are worked on at once where a second copy of a picture would be too large.
 _ROWS_AT_ONCE = 256
 Image.MAX_IMAGE_PIXELS = MOST_PIXELS  # Pillow's own refuses what phones make; it speaks up at twice this
-_MOST = {"JPEG": MOST_PIXELS, "MPO": MOST_PIXELS, "HEIF": MOST_PIXELS_HEIC}
+_MOST = {"JPEG": MOST_PIXELS, "MPO": MOST_PIXELS, "HEIF": MOST_PIXELS_HEIC}  # of a grid of tiles MOST_PIXELS
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b"msf1", b"avif")
 # Bytes of each of the first box's length, its kind and the file's brand: ISO/IEC 14496-12, section 4.2.
 _HEIF_WORD = 4
@@ -92,8 +93,9 @@ def open_photo(path: Path, finest: bool = False) -> Photo:
             warnings.simplefilter("ignore")  # about size, and odd tags
             # Not by its name: Pillow would map plain TIFFs into memory, and forgets to turn those.
             with path.open("rb") as file, Image.open(file) as picture:
-                _require_openable(picture, path)
-                return _upright_photo(picture, path, finest)
+                grid = _grid_of(picture, path)
+                _require_openable(picture, path, grid)
+                return _upright_photo(picture, path, finest, grid)
     except PhotoFileError:
         raise
     except Image.DecompressionBombError as error:
@@ -138,9 +140,17 @@ def _require_a_file(path: Path) -> None:
         raise PhotoFileError(f"{path}: this is no file's name; check it.") from error
 
 
-def _require_openable(picture: Image.Image, path: Path) -> None:
+def _grid_of(picture: Image.Image, path: Path) -> Grid | None:
+    """The tiles that the picture can be made small by; None where it has to be decoded whole."""
+    if picture.format != "HEIF" or picture.mode != "RGB" or _halvings(picture, finest=False) == 0:
+        return None
+    grid = grid_in(path)
+    return grid if grid and sorted(picture.size) == sorted((grid.width, grid.height)) else None
+
+
+def _require_openable(picture: Image.Image, path: Path, grid: Grid | None) -> None:
     width, height = picture.size
-    most = _MOST.get(picture.format or "", MOST_PIXELS_WHOLE)
+    most = MOST_PIXELS if grid else _MOST.get(picture.format or "", MOST_PIXELS_WHOLE)
     if width * height > most or _coefficient_bytes(picture) > MOST_COEFFICIENT_BYTES:
         raise PhotoFileError(_too_large(path, f"{width} x {height} pixels"))
 
@@ -174,7 +184,7 @@ def load_heif_reader() -> None:
     pillow_heif.register_heif_opener()
 
 
-def _upright_photo(picture: Image.Image, path: Path, finest: bool) -> Photo:
+def _upright_photo(picture: Image.Image, path: Path, finest: bool, grid: Grid | None) -> Photo:
     exif = picture.getexif()
     halvings = _halvings(picture, finest)
     finer = halvings > _halvings(picture, finest=True)
@@ -192,7 +202,9 @@ def _upright_photo(picture: Image.Image, path: Path, finest: bool) -> Photo:
         picture.draft("RGB", (picture.width >> halvings, picture.height >> halvings))
         halvings -= round(np.log2(full_width / picture.width))
     if picture.format == "HEIF" and picture.mode == "RGB" and halvings > 0:
-        return opened(_heif_reduced(path, 2**halvings), exif.get(_EXIF_ORIENTATION, 1))
+        factor = 2**halvings
+        pixels = grid_reduced(path, grid, factor) if grid else _heif_reduced(path, factor)
+        return opened(pixels, exif.get(_EXIF_ORIENTATION, 1))
     picture.load()
     # Asked only now: TIFF and HEIC readers turn the picture themselves while loading it.
     orientation = picture.getexif().get(_EXIF_ORIENTATION, 1)
