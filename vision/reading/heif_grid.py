@@ -23,7 +23,7 @@ import cv2
 import numpy as np
 
 from vision.arrays import RgbImage
-from vision.reading.heif_items import Place, Property, UnusualError, box, items_in
+from vision.reading.heif_items import Property, Span, UnusualError, box, items_in
 
 # Chosen: phones' tiles are far smaller.
 _LARGEST_TILE_PIXELS = 4096 * 4096
@@ -174,7 +174,7 @@ def _grid(file: BinaryIO) -> Grid:
     return Grid(width, height, tile_width, tile_height, in_rows, turns)
 
 
-def _tile(place: Place, properties: tuple[Property, ...], colours: tuple[Property, ...]) -> _Tile:
+def _tile(place: Span, properties: tuple[Property, ...], colours: tuple[Property, ...]) -> _Tile:
     """What colours the whole grid is said to have goes before what a tile says of itself."""
     if place.in_meta or place.length <= 0:
         raise UnusualError
@@ -196,7 +196,7 @@ def _size(properties: tuple[Property, ...]) -> tuple[int, int]:
     return width, height
 
 
-def _descriptor(file: BinaryIO, place: Place, inside: bytes) -> tuple[int, int, int, int]:
+def _descriptor(file: BinaryIO, place: Span, inside: bytes) -> tuple[int, int, int, int]:
     """Rows, columns, width and height of the grid."""
     if place.length not in (8, 12):
         raise UnusualError

@@ -38,7 +38,7 @@ class Property:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Span:
     offset: int
     length: int
     in_meta: bool  # in the box `idat`, not in the file
@@ -51,7 +51,7 @@ class Items:
 
     primary: int
     kinds: dict[int, bytes]
-    places: dict[int, Place]
+    places: dict[int, Span]
     properties: dict[int, tuple[Property, ...]]
     derived: dict[int, tuple[int, ...]]
     inside: bytes
@@ -140,7 +140,7 @@ def _kinds(data: bytes) -> dict[int, bytes]:
     return kinds
 
 
-def _places(data: bytes) -> dict[int, Place]:
+def _places(data: bytes) -> dict[int, Span]:
     """Where each item's data lies, from `iloc`; items in several pieces, or elsewhere, are left out."""
     fields = _Fields(data)
     version = fields.take(1)
@@ -160,7 +160,7 @@ def _places(data: bytes) -> dict[int, Place]:
             fields.skip(more & 15 if version else 0)
             offset, length = fields.take(sizes >> 4), fields.take(sizes & 15)
             if pieces == 1 and not elsewhere and way in (0, 1):
-                places[number] = Place(base + offset, length, way == 1)
+                places[number] = Span(base + offset, length, way == 1)
     return places
 
 
