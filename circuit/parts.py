@@ -11,6 +11,7 @@ The figures themselves are in `parts.toml`, each with its source; `circuit.parts
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 
 from circuit.part_kinds import DEFAULT_TAPE, CellPart, LightPart, Parts, TapePart
 
@@ -18,11 +19,9 @@ from circuit.part_kinds import DEFAULT_TAPE, CellPart, LightPart, Parts, TapePar
 @cache
 def default_parts() -> Parts:
     """The list that comes with the program, read once."""
-    from importlib import resources
-
     from circuit.parts_file import load_parts
 
-    text = resources.files("circuit").joinpath("parts.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("parts.toml").read_text(encoding="utf-8")
     return load_parts(text, "parts.toml", Parts())
 
 

@@ -15,6 +15,11 @@ def test_j(most):
     assert j1(x) == pytest.approx(special.j1(x), abs=1e-12)
 
 
+def test_where_the_sum_ends_and_the_expansion_begins():
+    x = np.arange(20.0, 30.0, 1 / 32)  # the table's own steps: nothing is interpolated
+    assert j0(x) == pytest.approx(special.j0(x), abs=1e-14)
+
+
 def test_j0_beyond_its_usual_table():
     assert j0(np.array([650.0])) == pytest.approx(
         special.j0([650.0]), abs=1e-8

@@ -70,7 +70,7 @@ def photographed(straight: StraightCard, panel: Panel) -> Backdrop:
     gain = _even_gain(seen, hidden | ~on_card)
     even = cv2.merge([cv2.multiply(seen[..., band], gain, dtype=cv2.CV_8U) for band in range(3)])
 
-    pixels = np.full((panel.height_px, panel.width_px, 3), SHEET, dtype=np.uint8)
+    pixels = _bare_sheet(panel)
     pixels[box[1] : box[3], box[0] : box[2]] = cv2.LUT(even, _FADED)
     inner = even[top - box[1] : bottom - box[1], left - box[0] : right - box[0]]
     pixels[top:bottom, left:right] = inner
@@ -79,7 +79,7 @@ def photographed(straight: StraightCard, panel: Panel) -> Backdrop:
 
 def drawn(layout: Layout, panel: Panel) -> Backdrop:
     """A plain paper card with the marks pencilled in: what a plan from a layout file is laid on."""
-    pixels = np.full((panel.height_px, panel.width_px, 3), SHEET, dtype=np.uint8)
+    pixels = _bare_sheet(panel)
     left, top, right, bottom = panel.card_box
     grain = np.random.default_rng(seed=len(layout.lights)).normal(0, _GRAIN, (bottom - top, right - left, 1))
     pixels[top:bottom, left:right] = np.clip(np.array(_CARD) + grain, 0, 255).astype(np.uint8)
@@ -87,6 +87,11 @@ def drawn(layout: Layout, panel: Panel) -> Backdrop:
     draw_pencil(panel.pen(picture), panel.placing, layout)
     pixels = np.array(picture)
     return Backdrop(pixels, _bareness(pixels, panel))
+
+
+def _bare_sheet(panel: Panel) -> NDArray[np.uint8]:
+    line = np.tile(np.array(SHEET, dtype=np.uint8), panel.width_px)  # whole lines are copied ten times sooner
+    return np.tile(line, (panel.height_px, 1)).reshape(panel.height_px, panel.width_px, 3)
 
 
 def _resampled(straight: StraightCard, panel: Panel, box: tuple[int, int, int, int]) -> NDArray[np.uint8]:
