@@ -1,4 +1,5 @@
-"""The installed command's first moments: from here on Ctrl-C ends in one line, even while libraries are loaded."""
+"""The installed command's first and last moments: from here on Ctrl-C ends in one line, even while libraries are
+loaded, and nothing is taken apart at the end that the system frees at once."""
 
 import os
 
@@ -14,6 +15,27 @@ def run() -> None:
     except KeyboardInterrupt:
         os.write(2, b"Stopped.\n")  # nothing may be loaded any more: these are `cli.streams`' word and number
         os._exit(_INTERRUPTED)  # whatever is half loaded has nothing to tidy up
+    except SystemExit as end:
+        _leave(end.code)
+        raise
+
+
+def _leave(code: object) -> None:
+    """End here, once all is done that was to be done at the end. Freeing every object of NumPy, OpenCV and the like
+    one by one takes a twentieth of a whole plan. Comes back where that can't be done so."""
+    import atexit
+    import sys
+    import threading
+
+    if not isinstance(code, int) or threading.active_count() > 1:
+        return
+    try:
+        atexit._run_exitfuncs()
+        sys.stdout.flush()
+        sys.stderr.flush()
+    except (AttributeError, OSError, ValueError):  # no stream, the reader has gone, or the disk is full: Python knows what to do
+        return
+    os._exit(code)
 
 
 if __name__ == "__main__":

@@ -42,7 +42,7 @@ def main(runs=9):
         environment = {
             key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"
         } | own
-        plan = ("-m", "cli.main", "plan", str(photo), "--out", str(Path(folder, "plan")))
+        plan = ("-m", "cli.start", "plan", str(photo), "--out", str(Path(folder, "plan")))
         cost(plan, environment)  # compiles
         cost(_BARE, environment)
         pairs = [(cost(plan, environment), cost(_BARE, environment)) for _ in range(runs)]

@@ -6,7 +6,8 @@ Each stroke is drawn FINER times larger into a mask of its own size, reduced, an
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import pairwise
 
 from PIL import Image, ImageDraw
 
@@ -19,6 +20,8 @@ from vision.drawing.shapes import dashes
 FINER = 2  # drawn so many times larger: edges have five shades
 _LEVELS = 256  # of a mask of 8 bits
 _ANCHORS = {"left": "ls", "middle": "ms", "right": "rs"}  # Pillow's names: side, then baseline
+_TILE_PX, _FEW_TILES = 128, 16  # chosen: smaller tiles, or tiles of smaller boxes, cost more than they save
+_Span = tuple[int, int, int, int]  # left, top, right, bottom
 _Fine = Callable[[Iterable[Point]], list[Point]]
 
 
@@ -48,9 +51,8 @@ class PicturePen(Pen):
             for piece in pieces:
                 draw.line(fine(piece), 255, max(1, round(wide * FINER)), joint="curve")
 
-        self._lay(
-            [point for piece in pieces for point in piece], wide / 2, stroke.colour, stroke.opacity, paint
-        )
+        spans = [_around(ends, wide / 2) for piece in pieces for ends in pairwise(piece)]
+        self._lay(spans, stroke.colour, stroke.opacity, paint)
 
     def shape(self, outlines: Iterable[Sequence[Point]], fill: Colour, opacity: float = 1.0) -> None:
         shapes = [self._px(outline) for outline in outlines]
@@ -59,7 +61,8 @@ class PicturePen(Pen):
             for shape in shapes:
                 draw.polygon(fine(shape), 255)
 
-        self._lay([point for shape in shapes for point in shape], 0.0, fill, opacity, paint)
+        points = [point for shape in shapes for point in shape]
+        self._lay([_around(points, 0.0)] if points else [], fill, opacity, paint)
 
     def _text(self, x: float, baseline: float, text: str, set_in: Type) -> None:
         face = typeface(set_in.weight, max(1, round(set_in.size_pt * MM_PER_POINT * self._px_per_mm)))
@@ -68,30 +71,55 @@ class PicturePen(Pen):
 
     def _lay(
         self,
-        points: Sequence[Point],
-        beyond: float,
+        spans: Sequence[_Span],
         colour: Colour,
         opacity: float,
         paint: Callable[[ImageDraw.ImageDraw, _Fine], None],
     ) -> None:
-        """Draw a mask round the points, `beyond` wider on all sides, and lay the colour on through it. [px]"""
-        if not points:
-            return
-        reach = math.ceil(beyond) + 1
-        xs, ys = zip(*points)
-        left, top = max(0, math.floor(min(xs)) - reach), max(0, math.floor(min(ys)) - reach)
-        right = min(self._picture.width, math.ceil(max(xs)) + reach)
-        bottom = min(self._picture.height, math.ceil(max(ys)) + reach)
-        if right <= left or bottom <= top:
-            return
+        """Draw a mask and lay the colour on through it, where the spans are. [px]"""
+        for left, top, right, bottom in _tiles(spans, self._picture.size):
 
-        def fine(outline: Iterable[Point]) -> list[Point]:
-            # Pillow puts a pixel's middle at whole numbers.
-            return [((x - left) * FINER - 0.5, (y - top) * FINER - 0.5) for x, y in outline]
+            def fine(outline: Iterable[Point], left: int = left, top: int = top) -> list[Point]:
+                # Pillow puts a pixel's middle at whole numbers.
+                return [((x - left) * FINER - 0.5, (y - top) * FINER - 0.5) for x, y in outline]
 
-        mask = Image.new("L", ((right - left) * FINER, (bottom - top) * FINER))
-        paint(ImageDraw.Draw(mask), fine)
-        mask = mask.reduce(FINER)
-        if opacity < 1.0:
-            mask = mask.point([round(level * opacity) for level in range(_LEVELS)])
-        self._picture.paste(colour, (left, top), mask)
+            mask = Image.new("L", ((right - left) * FINER, (bottom - top) * FINER))
+            paint(ImageDraw.Draw(mask), fine)
+            mask = mask.reduce(FINER)
+            if opacity < 1.0:
+                mask = mask.point([round(level * opacity) for level in range(_LEVELS)])
+            self._picture.paste(colour, (left, top), mask)
+
+
+def _around(points: Sequence[Point], beyond: float) -> _Span:
+    xs, ys = zip(*points)
+    reach = math.ceil(beyond) + 1
+    return (
+        math.floor(min(xs)) - reach,
+        math.floor(min(ys)) - reach,
+        math.ceil(max(xs)) + reach,
+        math.ceil(max(ys)) + reach,
+    )
+
+
+def _tiles(spans: Sequence[_Span], size: tuple[int, int]) -> Iterator[_Span]:
+    """The pixels in which spans lie, in parts that don't overlap: one box, or of a large one the tiles that any
+    span touches. A card's edge touches a quarter of its box."""
+    if not spans:
+        return
+    left, top = (max(0, min(span[axis] for span in spans)) for axis in (0, 1))
+    right, bottom = (min(size[axis], max(span[axis + 2] for span in spans)) for axis in (0, 1))
+    if right <= left or bottom <= top:
+        return
+    if (right - left) * (bottom - top) < _FEW_TILES * _TILE_PX**2:
+        yield left, top, right, bottom
+        return
+    for x in range(left, right, _TILE_PX):
+        for y in range(top, bottom, _TILE_PX):
+            tile = (x, y, min(right, x + _TILE_PX), min(bottom, y + _TILE_PX))
+            if any(_meet(tile, span) for span in spans):
+                yield tile
+
+
+def _meet(one: _Span, other: _Span) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
