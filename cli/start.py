@@ -33,7 +33,11 @@ def _leave(code: object) -> None:
         atexit._run_exitfuncs()
         sys.stdout.flush()
         sys.stderr.flush()
-    except (AttributeError, OSError, ValueError):  # no stream, the reader has gone, or the disk is full: Python knows what to do
+    except (
+        AttributeError,
+        OSError,
+        ValueError,
+    ):  # no stream, no reader, a full disk: Python knows what to do
         return
     os._exit(code)
 

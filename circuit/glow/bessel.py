@@ -5,7 +5,8 @@ Out:   values, J to 1e-9, K1 to 1e-12 of itself; the same shape.
 Fails: never.
 
 By their integrals, which the plainest rules sum exactly: the functions under them are periodic, or fall off faster
-than any power; J of large arguments by Hankel's expansion. A library has them too, but loading it takes a tenth of a whole plan's time.
+than any power; J of large arguments by Hankel's expansion. A library has them too, but loading it takes a tenth of a
+whole plan's time.
 
 References
 ----------

@@ -1,6 +1,6 @@
 """What a photo's coded levels stand for: linear light, and colours as the eye tells them apart.
 
-OpenCV's own way to CIE Lab makes a table at its first call that takes ten times as long as all that is asked of it here.
+OpenCV's own way to CIE Lab first makes a table that takes ten times as long as all that is asked of it here.
 """
 
 from __future__ import annotations
@@ -27,5 +27,7 @@ _LAB = np.array([[0, 116, 0, -16], [500, -500, 0, 0], [0, 200, -200, 0]], dtype=
 def as_lab(rgb: RgbImage) -> NDArray[np.float32]:
     """(H, W, 3) float32 CIE Lab of (H, W, 3) uint8 sRGB: L 0 to 100, a and b about -100 to 100, white D65."""
     shares = cv2.transform(cv2.LUT(rgb, LINEAR), _OF_WHITE)
-    felt = np.where(shares > _NEAR_BLACK, cv2.pow(shares, 1 / 3), np.float32(_SLOPE) * shares + np.float32(_FOOT))
+    felt = np.where(
+        shares > _NEAR_BLACK, cv2.pow(shares, 1 / 3), np.float32(_SLOPE) * shares + np.float32(_FOOT)
+    )
     return np.asarray(cv2.transform(felt, _LAB), dtype=np.float32)
