@@ -8,7 +8,6 @@ Out:   `SquareSeen`s, the likeliest first. Each is only a candidate: which dark 
 from __future__ import annotations
 
 from collections.abc import Callable
-from itertools import product
 
 import cv2
 import numpy as np
@@ -79,13 +78,12 @@ def search_coloured_squares(sight: Sight) -> list[SquareSeen]:
     """Plain squares anywhere that stand out by colour alone; dear, and only for when nothing else is seen."""
     small = sight.small
     rough: Patches = []
-    for channel, grain_px in product((1, 2, 0), (1, GRAIN_PX)):
+    for channel in range(3):
         values = small.lab[:, :, channel]
         low, high = float(values.min()), float(values.max())
         coarse = np.clip((values - low) * (255 / max(high - low, 1e-6)), 0, 255).astype(np.uint8)
-        smooth = cv2.GaussianBlur(
-            cv2.medianBlur(coarse, grain_px).astype(np.float32), (0, 0), COLOUR_SMOOTH_PX
-        )
+        fine = cv2.medianBlur(coarse, GRAIN_PX).astype(np.float32)
+        smooth = cv2.GaussianBlur(fine, (0, 0), COLOUR_SMOOTH_PX)
         for way in (1.0, -1.0):
             tint = way * smooth
             ends = np.quantile(tint[::EVERY, ::EVERY], LEVEL_SHARES)
