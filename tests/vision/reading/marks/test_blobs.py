@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from tests.vision.reading.marks.straight_cards import Sheet
-from vision.reading.marks.blobs import LEAST_INK, find_blobs
+from vision.reading.marks.blobs import find_blobs
 from vision.reading.marks.ink import Ink, read_ink
+from vision.reading.marks.probe import LEAST_INK
 
 PLACE = np.array([[30.0, 30.0]])
 
