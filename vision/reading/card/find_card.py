@@ -123,16 +123,7 @@ def quad_of_outline(look: FirstLook, outline: Outline) -> Quad:
         for line in outline.lines
     ]
     score = MAP_SCORE * outline.borne_out
-    ones = np.ones(4)
-    return Quad(
-        look.to_small(outline.corners),
-        score,
-        ones,
-        ones,
-        0 * ones,
-        ones,
-        (lines[0], lines[1], lines[2], lines[3]),
-    )
+    return Quad(look.to_small(outline.corners), score, (lines[0], lines[1], lines[2], lines[3]))
 
 
 def _borne_out(look: FirstLook, quad: Quad) -> float:

@@ -8,7 +8,6 @@ Fails: never.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,20 +37,11 @@ OUT_OF_PICTURE = 0.02  # corners may lie this share of the long side outside, to
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Quad:
-    """Four corners in the small picture, clockwise as seen, and how well the picture bears them out.
-
-    cover : (4,) share of each side (corner i to i+1) with a step of one kind; 1 is perfect.
-    smooth : (4,) share of each side along which the paper inside looks the same; 1 is perfect.
-    goes_on : (4,) share with that step beyond the corners, where there should be none.
-    contrast : (4,) mean step in Lab units.
-    """
+    """Four corners in the small picture, clockwise as seen, the line of each side (corner i to i + 1), and how well the
+    picture bears them out."""
 
     corners: Floats
     score: float
-    cover: Floats
-    smooth: Floats
-    goes_on: Floats
-    contrast: Floats
     lines: tuple[Line, Line, Line, Line]
 
     def course(self, side: int, count: int, ends: float) -> Course:
@@ -81,44 +71,45 @@ def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int) -> list
     )
     sides = [measure_sides(edge, np.where(good_point[i], t[i], np.nan)) for i, edge in enumerate(edges)]
     # [line, crossing, crossing], whichever crossing comes first
-    cover, on, contrast = (
+    cover, on = (
         np.stack([np.fmax(values, values.T) for values in of_all])
-        for of_all in zip(*((side.cover, side.goes_on, side.contrast) for side in sides), strict=True)
+        for of_all in zip(*((side.cover, side.goes_on) for side in sides), strict=True)
     )
-    count = len(lines)
-    pairs = [
-        (i, j)
-        for i, j in combinations(range(count), 2)
-        if abs(sine[i, j]) < np.sin(np.radians(MOST_OPPOSITE_DEG))
-    ]
-    if not pairs:
-        return []
-    a, b = np.array(pairs).T
-    p, q = np.triu_indices(len(pairs), 1)
-    a, b, c, d = a[p], b[p], a[q], b[q]
-    keep = (a != c) & (a != d) & (b != c) & (b != d)
-    keep &= good_point[a, c] & good_point[a, d] & good_point[b, c] & good_point[b, d]
-    a, b, c, d = a[keep], b[keep], c[keep], d[keep]
-    covers = np.stack([cover[a, c, d], cover[c, a, b], cover[b, c, d], cover[d, a, b]])
-    goes_on = np.stack([on[a, c, d], on[c, a, b], on[b, c, d], on[d, a, b]])
-    rough = np.nan_to_num(
-        covers.min(axis=0) + ROUGH_MEAN * covers.mean(axis=0) - ROUGH_GOES_ON * goes_on.mean(axis=0),
-        nan=NO_SCORE,
-    )
-    likely = np.argsort(-rough)[:MOST_BUILT]
-    likely = likely[rough[likely] > LEAST_ROUGH]
-    rings, corners, share = _walked(np.column_stack([a, c, b, d])[likely], points, (width, height))
+    opposite = np.abs(sine) < np.sin(np.radians(MOST_OPPOSITE_DEG))
+    likely = _likely_rings(np.argwhere(np.triu(opposite, 1)), good_point, cover, on)
+    rings, corners, share = _walked(likely, points, (width, height))
     # Side i + 1 runs from corner i to corner i + 1; it lies between its crossings with sides i and i + 2.
     at = tuple(np.roll(rings, -k, axis=1) for k in (1, 0, 2))
     inside = np.stack([side.inside() for side in sides])[at]
     rest = _rest_of_score(inside, on[at].mean(axis=1), share)
     built = [
-        _Built(
-            corners[k], cover[at][k], on[at][k], contrast[at][k], [edges[line] for line in at[0][k]], rest[k]
-        )
-        for k in range(len(rings))
+        _Built(corners[k], of_sides, [edges[line] for line in at[0][k]], rest[k])
+        for k, of_sides in enumerate(cover[at])
     ]
     return _best_unlike([one for one in built if one.score(np.ones(4)) >= LEAST_SCORE], most)
+
+
+def _likely_rings(
+    pairs: NDArray[np.intp], good_point: NDArray[np.bool_], cover: Floats, on: Floats
+) -> NDArray[np.intp]:
+    """(K, 4) lines one after the other round a shape, the best covered first, from two of (N, 2) pairs of opposite
+    ones; at most `MOST_BUILT`."""
+    p, q = np.triu_indices(len(pairs), 1)
+    (a, b), (c, d) = pairs[p].T, pairs[q].T
+    keep = (a != c) & (a != d) & (b != c) & (b != d)
+    keep &= good_point[a, c] & good_point[a, d] & good_point[b, c] & good_point[b, d]
+    a, b, c, d = a[keep], b[keep], c[keep], d[keep]
+    covers, goes_on = (
+        np.stack([values[a, c, d], values[c, a, b], values[b, c, d], values[d, a, b]])
+        for values in (cover, on)
+    )
+    rough = np.nan_to_num(
+        covers.min(axis=0) + ROUGH_MEAN * covers.mean(axis=0) - ROUGH_GOES_ON * goes_on.mean(axis=0),
+        nan=NO_SCORE,
+    )
+    likely = np.argsort(-rough)[:MOST_BUILT]
+    rings: NDArray[np.intp] = np.column_stack([a, c, b, d])[likely[rough[likely] > LEAST_ROUGH]]
+    return rings
 
 
 def _walked(
@@ -161,13 +152,11 @@ def _rest_of_score(inside: Floats, goes_on: Floats, share: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class _Built:
-    """Four sides that bound something, before it is looked at how alike the paper along them is. own : the line of
-    each side; rest : of the score, all that its sides' steps are not."""
+    """Four sides that bound something, before it is looked at how alike the paper along them is. cover : (4,) share of
+    each side with a step of one kind; own : each side's line; rest : of the score, all that its steps are not."""
 
     corners: Floats
     cover: Floats
-    goes_on: Floats
-    contrast: Floats
     own: list[SteppedLine]
     rest: float
 
@@ -181,8 +170,7 @@ class _Built:
         """The outline with its sides' smoothness looked at, which takes longer than all else."""
         smooth = smoothness(self.own, self.corners)
         first, second, third, fourth = (side.line for side in self.own)
-        lines = (first, second, third, fourth)
-        return Quad(self.corners, self.score(smooth), self.cover, smooth, self.goes_on, self.contrast, lines)
+        return Quad(self.corners, self.score(smooth), (first, second, third, fourth))
 
 
 def _crossings(lines: list[Line]) -> tuple[Floats, Floats]:

@@ -103,12 +103,14 @@ def stepped_lines(small: SmallPicture, lines: list[Line]) -> list[SteppedLine]:
 
 @dataclass(frozen=True, slots=True)
 class Sides:
-    """Figures of every stretch between two crossings of one line; index [first, second] crossing line."""
+    """Figures of every stretch between two crossings of one line; index [first, second] crossing line.
 
-    cover: Floats  # NaN where there is no such stretch
+    cover : share of it with a step of one kind, NaN where there is no such stretch; goes_on : share with that step
+    beyond its ends, where there should be none; left, right : (n, n, 3) mean colour, Lab."""
+
+    cover: Floats
     goes_on: Floats
-    contrast: Floats
-    left: Floats  # (n, n, 3)
+    left: Floats
     right: Floats
 
     def inside(self) -> Floats:
@@ -123,7 +125,7 @@ def measure_sides(stepped: SteppedLine, t: Floats) -> Sides:
     """Of one line. `t` : (n,) its crossings with all lines, NaN where none."""
     count = len(t)
     cover = np.full((count, count), np.nan)
-    goes_on, contrast = cover.copy(), cover.copy()
+    goes_on = cover.copy()
     left, right = np.full((count, count, 3), np.nan), np.full((count, count, 3), np.nan)
     usable = np.flatnonzero(np.isfinite(t))
     first, second = np.meshgrid(usable, usable, indexing="ij")
@@ -131,7 +133,7 @@ def measure_sides(stepped: SteppedLine, t: Floats) -> Sides:
     first, second = first[longer], second[longer]
     samples = len(stepped.inside)
     if len(first) == 0:
-        return Sides(cover, goes_on, contrast, left, right)
+        return Sides(cover, goes_on, left, right)
     position = (stepped.t0 + STEP_PX * np.arange(samples)).astype(np.float32)
     low, high = t[first].astype(np.float32), t[second].astype(np.float32)
     margin = np.minimum(MOST_MARGIN_PX, MARGIN_SHARE * (high - low))
@@ -164,9 +166,8 @@ def measure_sides(stepped: SteppedLine, t: Floats) -> Sides:
     certain = np.clip(size / (CERTAIN_SCATTERS * scatter), 0, 1)
     cover[first, second] = share * certain
     goes_on[first, second] = ends
-    contrast[first, second] = size
     left[first, second], right[first, second] = on_left, on_right
-    return Sides(cover, goes_on, contrast, left, right)
+    return Sides(cover, goes_on, left, right)
 
 
 def tint_of(lab: Floats) -> Floats:
