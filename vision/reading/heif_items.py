@@ -18,6 +18,7 @@ from typing import BinaryIO
 # Chosen: far more than any phone's file has; a header of 1,000 tiles takes 60 kB.
 _LARGEST_META_BYTES = 4_000_000
 _MOST_BOXES = 64
+_LOW_FOUR = 15  # bits, where two sizes share a byte: ISO/IEC 14496-12, section 8.11.3
 
 
 class UnusualError(Exception):
@@ -152,13 +153,13 @@ def _places(data: bytes) -> dict[int, Span]:
     places = {}
     for _ in range(fields.take(wide)):
         number = fields.take(wide)
-        way = fields.take(2) & 15 if version else 0
+        way = fields.take(2) & _LOW_FOUR if version else 0
         elsewhere = fields.take(2)
         base = fields.take(more >> 4)
         pieces = fields.take(2)
         for _ in range(pieces):
-            fields.skip(more & 15 if version else 0)
-            offset, length = fields.take(sizes >> 4), fields.take(sizes & 15)
+            fields.skip(more & _LOW_FOUR if version else 0)
+            offset, length = fields.take(sizes >> 4), fields.take(sizes & _LOW_FOUR)
             if pieces == 1 and not elsewhere and way in (0, 1):
                 places[number] = Span(base + offset, length, way == 1)
     return places
