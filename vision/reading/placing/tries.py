@@ -16,13 +16,12 @@ from vision.reading.card.find_card import outline_searches, quad_of_outline, sna
 from vision.reading.card.outline import Outline
 from vision.reading.card.quads import LEAST_SCORE, Quad
 from vision.reading.sight import Sight
-from vision.reading.square.find_squares import relaid_by_colour, search_squares
-from vision.reading.square.square_edges import SAME, SquareSeen, alike
+from vision.reading.square.find_squares import search_squares
+from vision.reading.square.square_edges import SquareSeen, alike
 
 SURE_LOOK = 0.95  # see `Outline.borne_out`: other lines could only fit by chance
 BEST_OF_A_SEARCH = 3  # outlines of one search that are tried
 SAME_OUTLINE_PX = 4.0  # small px by which the corners of one outline laid twice may differ; chosen
-ELSEWHERE = 0.3  # of a square's side, from which another one lies at another place
 
 Try = tuple[Quad, list[SquareSeen]]
 
@@ -37,8 +36,7 @@ def tries(sight: Sight, squares: list[SquareSeen], relaid: list[SquareSeen]) -> 
             tried.append(quad.corners)
             yield quad, some
     if all(square.kind == "plain" for square in squares):
-        others = _elsewhere(search_squares(sight, some_known=True), squares, ELSEWHERE)
-        others += _elsewhere(relaid_by_colour(sight, squares), squares + others, SAME)
+        others = _elsewhere(search_squares(sight, some_known=True), squares)
         if by_look is not None and others:
             yield by_look, others
         squares = squares + relaid + others
@@ -72,9 +70,9 @@ def _by_lines(sight: Sight, squares: list[SquareSeen], tried: list[Floats], plai
                 yield quad, squares
 
 
-def _elsewhere(found: list[SquareSeen], known: list[SquareSeen], most: float) -> list[SquareSeen]:
-    """Those that lie elsewhere than any known one, by more than this share of the side."""
-    return [one for one in found if not any(alike(one.corners, other.corners, most) for other in known)]
+def _elsewhere(found: list[SquareSeen], known: list[SquareSeen]) -> list[SquareSeen]:
+    """Those that lie elsewhere than any known one."""
+    return [one for one in found if not any(alike(one.corners, other.corners) for other in known)]
 
 
 def same_outline(first: Floats, second: Floats) -> bool:

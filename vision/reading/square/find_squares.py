@@ -6,12 +6,10 @@ Out:   `SquareSeen`s, coded ones before plain ones; [] when there is none.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import cv2
 
 from vision.reading.card.outline import Outline
-from vision.reading.sight import MOST_PATCHES, Sight
+from vision.reading.sight import Sight
 from vision.reading.square.coded import codes_in, find_coded_squares
 from vision.reading.square.patch import FOUND_REACH_PX, ROUGH_REACH_PX, Patch, by_colour, dark_fours
 from vision.reading.square.plain import find_plain_squares
@@ -35,19 +33,6 @@ def search_squares(sight: Sight, some_known: bool = False) -> list[SquareSeen]:
     """The squares of the whole picture: dearer than to look where some are seen. some_known : that is so already, and
     only a code plain enough to be read at once could be what is meant instead."""
     return find_coded_squares(sight.pixels, 1 if some_known else None) or find_plain_squares(sight)
-
-
-def relaid_by_colour(sight: Sight, known: Sequence[SquareSeen]) -> list[SquareSeen]:
-    """Plain squares where a first look sees some or where some are known, laid anew by colour."""
-    places = [
-        sight.map_to_photo(place.corners) for place in sight.patches if place.on_border.max() <= CUT_SIDE
-    ]
-    places += [one.corners for one in known if not any(alike(one.corners, place) for place in places)]
-    return [
-        seen
-        for rough in places[:MOST_PATCHES]
-        for seen in by_colour(sight, Patch.about(sight.pixels, rough), rough)
-    ]
 
 
 def _squares_at(sight: Sight, place: Outline) -> list[SquareSeen]:
