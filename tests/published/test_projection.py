@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from skimage.transform import ProjectiveTransform
 
-from vision.reading.fit.camera import FLAT, Camera, Lift, rotation_of
+from vision.reading.fit.bend_shape import Lift
+from vision.reading.fit.camera import FLAT, Camera, rotation_of
 
 PLACES = np.array([[x, y] for x in (-50.0, -10.0, 30.0, 53.0) for y in (-69.0, 0.0, 44.0)])
 TURN, SHIFT = np.array([0.4, -0.25, 0.7]), np.array([6.0, -11.0, 190.0])

@@ -42,7 +42,28 @@ from tests.benchmarks.reading import score_photo
     ],
 )
 def test_a_photo_that_was_once_read_wrongly_is_right_or_doubted(seed: int, number: int, tmp_path: Path):
-    simulate([str(tmp_path), "--count", "1", "--first", str(number), "--seed", str(seed), "--clean"])
+    _is_right_or_doubted(seed, number, tmp_path, "--clean")
+
+
+@pytest.mark.parametrize(
+    ("seed", "number"),
+    [
+        pytest.param(520101, 554, id="arch-with-one-side-higher"),
+        pytest.param(520105, 503, id="flat-topped-arch-taken-for-a-low-one"),
+        pytest.param(520105, 564, id="corner-that-rises-late"),
+        pytest.param(530102, 401, id="flat-topped-arch-seen-aslant"),
+        pytest.param(530105, 559, id="bent-end-of-a-card-whose-edges-bow"),
+        pytest.param(530105, 565, id="peaked-arch"),
+    ],
+)
+def test_a_card_bent_unevenly_that_was_once_read_wrongly_is_right_or_doubted(
+    seed: int, number: int, tmp_path: Path
+):
+    _is_right_or_doubted(seed, number, tmp_path)
+
+
+def _is_right_or_doubted(seed: int, number: int, tmp_path: Path, *wishes: str) -> None:
+    simulate([str(tmp_path), "--count", "1", "--first", str(number), "--seed", str(seed), *wishes])
     (truth_file,) = tmp_path.glob("*.json")
     score = score_photo(truth_file)
     assert score.outcome != "crash", score.says

@@ -1,6 +1,5 @@
 """One least-squares fit of square, card edges and camera; see `vision.reading.fit.solve`."""
 
-from vision.reading.fit.bends import likeliest_lifts
 from vision.reading.fit.models import fit_models, main_focal_px, rivals
 from vision.reading.fit.parameters import (
     CAMERA_COUNT,
@@ -28,7 +27,6 @@ __all__ = [
     "SquareEvidence",
     "fit_card",
     "fit_models",
-    "likeliest_lifts",
     "main_focal_px",
     "rivals",
 ]

@@ -3,8 +3,9 @@
 In:    the `Fit` of a card that lies flat.
 Out:   the likeliest bends, to be fitted; what all of them together may move a mark by.
 
-One derivative for each shape: its part that no other parameter could take over is held against the residuals, so
-that dozens of fits are spared. Paper on a table can only bend up.
+Each bend is a few heights: of its parabola, and of the polynomials by which it is uneven. To first order about the flat
+card its chance and what it moves are sums of squares, so that dozens of fits are spared. Paper on a table can only
+bend up.
 """
 
 from __future__ import annotations
@@ -15,22 +16,39 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vision.arrays import Floats
-from vision.reading.fit.camera import Lift
-from vision.reading.fit.parameters import CAMERA_COUNT, COUNT, LIFT
-from vision.reading.fit.solve import Fit, robust_weights
+from vision.reading.fit.bend_shape import DEGREES, Lift
+from vision.reading.fit.parameters import (
+    CAMERA_COUNT,
+    COUNT,
+    LIFT,
+    UNEVEN,
+    WANDER,
+    Priors,
+    uneven_sigmas,
+    wander_sigmas,
+)
+from vision.reading.fit.solve import OUTLYING_OF_MISFIT, Fit, robust_weights
+from vision.reading.fit.wander import bow_prices
 
-LIFT_PRICE = 13.0  # twice the negative logarithm of the odds of one of some 70 bends and its height
 BENT_ODDS = 1 / 3  # chosen: of four cards photographed one stands up somewhere by half a millimetre or more
 ARCH_SHARE = 1 / 3  # chosen: of bends, since a sheet that was rolled or printed curls as a whole
 LEAST_UPWARD = 5.0  # standard deviations by which a bend points down, from which it is as good as none
 # Chosen: near enough that one in between fits nearly as well.
-LIFT_ANGLES, LIFT_STARTS = 16, (-0.5, -0.15, 0.2, 0.5)
-ARCH_ANGLES_DEG = (-10, 0, 10, 80, 90, 100)  # chosen: an arch lies along a side, or nearly
+LIFT_ANGLES, LIFT_STARTS = 12, (-0.4, 0.05, 0.45)
+ARCH_ANGLES_DEG = (0, 90)  # chosen: an arch lies along a side, or nearly
 LIFTS = tuple(
     Lift(float(angle), start)
     for angle in np.arange(LIFT_ANGLES) * (2 * np.pi / LIFT_ANGLES)
     for start in LIFT_STARTS
 ) + tuple(Lift(float(np.radians(angle)), arch=True) for angle in ARCH_ANGLES_DEG)
+HEIGHTS = 1 + len(DEGREES)  # of each bend
+SAME_WAY = math.radians(
+    40
+)  # chosen: bends whose directions differ by less pass into one another as they are fitted
+LIFT_ROUNDS = 3  # chosen: the heights' own priors settle within these
+MOST_UNEVEN = 0.5  # chosen: from which a fit is to start, so that no part of a bend points down
+LEAST_LIFT_MM = 0.3  # chosen: a bend lower than this may be as uneven as one of this height
+SCANNED_BOWS_MM = (0.05, 0.1, 0.2)  # chosen: wander of the edges under which bends are weighed
 
 # What share of all bends each of `LIFTS` is beforehand.
 SHARES = np.where(
@@ -42,49 +60,164 @@ SHARES = np.where(
 
 @dataclass(frozen=True, slots=True)
 class BendPulls:
-    """What each of `LIFTS` would bring, from a flat card. heights : (K,) the likeliest [mm]; variances : (K,) of them
-    [mm^2]; gains : (K,) fall of the sum of squares, 0 where it could only bend down; others : (COUNT, K) by how much
-    the other parameters give way for each mm."""
+    """What each of `LIFTS` would bring, from a flat card. log_odds : (K,) against the flat card; heights : (K, H) the
+    likeliest [mm]; squares : (K, H, H) mean products of its heights [mm^2], those that point down left out; others :
+    (COUNT, K, H) by how much the other parameters give way for each mm."""
 
+    log_odds: Floats
     heights: Floats
-    variances: Floats
-    gains: Floats
+    squares: Floats
     others: Floats
 
 
-def bend_pulls(fit: Fit) -> BendPulls:
-    """To first order about the fit."""
-    model = replace(fit.model, lift=Lift.nowhere())
-    rest, jacobian = model.residuals_and_jacobian(fit.values)
-    root = np.sqrt(robust_weights(rest))
-    free = np.ones(COUNT, dtype=bool)
-    free[LIFT] = False
-    jacobian = jacobian[:, free] * root[:, None]
-    inverse = np.linalg.inv(jacobian.T @ jacobian + np.diag(fit.sigmas[free] ** -2.0))
-    columns = model.lift_columns(fit.values, LIFTS) * root[:, None]
-    others = np.zeros((COUNT, len(LIFTS)))
-    others[free] = -inverse @ (jacobian.T @ columns)
-    own = columns + jacobian @ others[free]
-    size = (own * columns).sum(axis=0) + fit.priors.lift_mm**-2.0
-    # At the minimum the other parameters' pulls on data and priors cancel, so the residuals themselves tell.
-    height = -(columns.T @ (rest * root)) / size
-    return BendPulls(height, 1 / size, np.where(height > 0, height**2 * size, 0.0), others)
+def bend_pulls(fit: Fit, bow_mm: float | None = None) -> BendPulls:
+    """To first order about the fit, for edges that wander by `bow_mm`; None: as in the fit."""
+    return _pulls(_Data.of(fit), fit.priors.bow_mm if bow_mm is None else bow_mm)
 
 
-def likeliest_lifts(fit: Fit, most: int = 3) -> list[tuple[Lift, float]]:
-    """The ways of bending up that would explain most of what a flat card leaves over, and by how much
-    the sum of squares would fall with each; the best first."""
-    gains = bend_pulls(fit).gains
-    order = np.argsort(-gains)[:most]
-    return [(LIFTS[k], float(gains[k])) for k in order if gains[k] > 0]
+@dataclass(frozen=True, slots=True)
+class _Data:
+    """What was seen, weighed. information : (COUNT, COUNT) of the flat card's parameters; slope : (COUNT,) of half the
+    sum of squares with them; with_heights : (COUNT, K, H) of them and the heights; of_heights : (K, H, H); pulled :
+    (K, H) what the residuals ask of the heights."""
+
+    fit: Fit
+    information: Floats
+    slope: Floats
+    with_heights: Floats
+    of_heights: Floats
+    pulled: Floats
+
+    @classmethod
+    def of(cls, fit: Fit) -> _Data:
+        model = replace(fit.model, lift=Lift.nowhere())
+        rest, jacobian = model.residuals_and_jacobian(fit.values)
+        weights = robust_weights(rest, OUTLYING_OF_MISFIT)  # what a bend would explain is no outlier
+        # At the minimum the pulls of data, as the fit weighed them, and of what was known beforehand cancel.
+        slope = jacobian.T @ ((weights - robust_weights(rest)) * rest)
+        root = np.sqrt(weights)
+        rest, jacobian = rest * root, jacobian * root[:, None]
+        columns = model.lift_columns(fit.values, LIFTS) * root[:, None, None]
+        flat = columns.reshape(len(rest), -1)
+        by_bend = columns.transpose(1, 2, 0)
+        return cls(
+            fit,
+            jacobian.T @ jacobian,
+            slope,
+            (jacobian.T @ flat).reshape(COUNT, *columns.shape[1:]),
+            by_bend @ by_bend.transpose(0, 2, 1),
+            (rest @ flat).reshape(columns.shape[1:]),
+        )
+
+
+def _pulls(data: _Data, bow_mm: float) -> BendPulls:
+    fit, count = data.fit, len(LIFTS)
+    known = fit.sigmas**-2.0
+    known[WANDER] = wander_sigmas(bow_mm) ** -2.0
+    inverse = np.linalg.inv(data.information + np.diag(known))
+    flat = data.with_heights.reshape(COUNT, -1)
+    given_way = -inverse @ flat
+    others = given_way.reshape(data.with_heights.shape)
+    slope = data.slope.copy()
+    slope[WANDER] += (known - fit.sigmas**-2.0)[WANDER] * fit.values[WANDER]
+    asked = data.pulled + (slope @ given_way).reshape(count, HEIGHTS)
+    taken = np.einsum("pki,pkj->kij", data.with_heights, others)
+    own = data.of_heights + taken
+    lifts = np.full(count, fit.priors.lift_mm)
+    for _ in range(LIFT_ROUNDS):  # how far a bend may be uneven goes by its height
+        variances = height_variances(fit.priors, lifts)
+        covariances = np.linalg.inv(own + variances[:, :, None] ** -1.0 * np.eye(HEIGHTS))
+        heights = -np.einsum("kij,kj->ki", covariances, asked)
+        lifts = np.maximum(heights[:, 0], LEAST_LIFT_MM)
+    gains = -np.einsum("ki,ki->k", heights, asked)
+    narrower = np.linalg.slogdet(covariances)[1] - np.log(variances).sum(axis=1)
+    sigma = np.sqrt(covariances[:, 0, 0])
+    upward = np.clip(heights[:, 0] / sigma, -LEAST_UPWARD, None)
+    above = np.array([1 + math.erf(x / math.sqrt(2)) for x in upward]) / 2
+    log_odds = np.log(BENT_ODDS * SHARES * 2 * above) + (gains + narrower) / 2
+    return BendPulls(log_odds, heights, _upward_squares(heights, covariances, upward, above), others)
+
+
+def height_variances(priors: Priors, lifts_mm: Floats) -> Floats:
+    """(K, HEIGHTS) of the heights beforehand, of bends about so high. [mm^2]"""
+    sigmas = np.column_stack(
+        [np.full(len(lifts_mm), priors.lift_mm), lifts_mm[:, None] * uneven_sigmas(priors)]
+    )
+    variances: Floats = sigmas**2
+    return variances
+
+
+def _upward_squares(heights: Floats, covariances: Floats, upward: Floats, above: Floats) -> Floats:
+    """(K, H, H) mean products of heights that are Gaussian but for the first, which is cut off at zero."""
+    variance = covariances[:, 0, 0]
+    sigma = np.sqrt(variance)
+    at_zero = np.exp(-(upward**2) / 2) / math.sqrt(2 * math.pi) / above
+    first = sigma * (upward + at_zero)
+    square = variance * (1 + upward**2 + upward * at_zero)
+    # Each height follows the first along a line, and is spread about it.
+    along = covariances[:, :, 0] / variance[:, None]
+    about = covariances - along[:, :, None] * along[:, None, :] * variance[:, None, None]
+    rest = heights - along * (sigma * upward)[:, None]
+    mixed = rest[:, :, None] * along[:, None, :] * first[:, None, None]
+    squares: Floats = (
+        about
+        + rest[:, :, None] * rest[:, None, :]
+        + mixed
+        + mixed.transpose(0, 2, 1)
+        + along[:, :, None] * along[:, None, :] * square[:, None, None]
+    )
+    return squares
+
+
+@dataclass(frozen=True, slots=True)
+class LikelyBend:
+    """lift : which of `LIFTS`; values : (COUNT,) all parameters with it, to first order, from which a fit is to start;
+    log_odds : of all bends that pass into it, against the flat card; price : twice the negative logarithm of what share
+    of all cards they are beforehand."""
+
+    lift: Lift
+    values: Floats
+    log_odds: float
+    price: float
+
+
+def likeliest_bends(fit: Fit, most: int) -> list[LikelyBend]:
+    """The likeliest of those that don't pass into one another, the best first."""
+    data, prices = _Data.of(fit), bow_prices(fit, SCANNED_BOWS_MM)
+    pulls = [_pulls(data, bow) for bow in SCANNED_BOWS_MM]
+    by_bow = np.array([one.log_odds for one in pulls]) - (prices - prices.min())[:, None] / 2
+    log_odds = np.logaddexp.reduce(by_bow) - np.log(np.exp((prices.min() - prices) / 2).sum())
+    left, found = log_odds.copy(), []
+    for _ in range(most):
+        best = int(left.argmax())
+        alike = np.array([_alike(lift, LIFTS[best]) for lift in LIFTS])
+        whole = float(np.logaddexp.reduce(left[alike]))
+        share = math.log(2 * BENT_ODDS * SHARES[best]) + whole - float(left[best])
+        values = _with_bend(fit, pulls[int(by_bow[:, best].argmax())], best)
+        found.append(LikelyBend(LIFTS[best], values, whole, -2 * share))
+        left[alike] = -np.inf
+    return found
+
+
+def _with_bend(fit: Fit, pulls: BendPulls, k: int) -> Floats:
+    heights = pulls.heights[k]
+    values: Floats = fit.values + pulls.others[:, k] @ heights
+    values[LIFT] = max(float(heights[0]), LEAST_LIFT_MM)
+    values[UNEVEN] = np.clip(heights[1:] / values[LIFT], -MOST_UNEVEN, MOST_UNEVEN)
+    return values
+
+
+def _alike(one: Lift, other: Lift) -> bool:
+    apart = math.pi if one.arch else 2 * math.pi
+    off = abs((one.angle - other.angle + apart / 2) % apart - apart / 2)
+    return one.arch == other.arch and off < SAME_WAY
 
 
 @dataclass(frozen=True, slots=True)
 class UnseenBends:
-    """Bends that a card taken for flat may have all the same. odds : (K,) of each of `LIFTS` against the flat card;
-    squares : (K,) its mean square height times its chance [mm^2]; others : as in `BendPulls`."""
+    """Bends that a card taken for flat may have all the same. squares : (K, H, H) mean products of its heights times
+    its chance [mm^2]; others : as in `BendPulls`."""
 
-    odds: Floats
     squares: Floats
     others: Floats
 
@@ -93,20 +226,14 @@ class UnseenBends:
 
         jacobian : (N, 2, CAMERA_COUNT) of the marks' places in the frame with these axes (rows).
         """
-        directly = np.einsum("ab,nbk->nak", axes, fit.model.place_lifts(fit.values, places_mm, LIFTS))
-        moves = jacobian @ self.others[:CAMERA_COUNT] + directly
-        covariance: Floats = np.einsum("nik,k,njk->nij", moves, self.squares, moves)
+        directly = np.einsum("ab,nbkh->nakh", axes, fit.model.place_lifts(fit.values, places_mm, LIFTS))
+        moves = np.einsum("nap,pkh->nakh", jacobian, self.others[:CAMERA_COUNT]) + directly
+        covariance: Floats = np.einsum("nikg,kgh,njkh->nij", moves, self.squares, moves, optimize=True)
         return covariance
 
 
 def unseen_bends(fit: Fit) -> UnseenBends:
-    """Each bend by its odds against the flat card. A height is a Gaussian cut off at zero, before and after: its
-    integral is the odds, its mean square what the bend may move a mark by."""
+    """Each bend by its odds against the flat card."""
     pulls = bend_pulls(fit)
-    sigma = np.sqrt(pulls.variances)
-    upward = np.clip(pulls.heights / sigma, -LEAST_UPWARD, None)
-    above = np.array([1 + math.erf(x / math.sqrt(2)) for x in upward]) / 2
-    odds = BENT_ODDS * SHARES * 2 * sigma / fit.priors.lift_mm * np.exp(upward**2 / 2) * above
-    at_zero = np.exp(-(upward**2) / 2) / math.sqrt(2 * math.pi)
-    squares = pulls.variances * (1 + upward**2 + upward * at_zero / above)
-    return UnseenBends(odds, odds / (1 + odds.sum()) * squares, pulls.others)
+    chances = np.exp(pulls.log_odds - np.logaddexp.reduce([*pulls.log_odds, 0.0]))
+    return UnseenBends(chances[:, None, None] * pulls.squares, pulls.others)

@@ -18,77 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats
+from vision.reading.fit.bend_shape import Lift
 
-# Marks lie on the card; so far beyond its edge, as a share of the way there, a bend is held back, for edge points in
-# error; chosen.
-BEYOND = 1.2
-
-
-@dataclass(frozen=True, slots=True)
-class Lift:
-    """How a card stands off the table: an edge or a corner that bends up, or the middle of an arch.
-
-    angle : direction in which it rises [rad], 0 along x, a right angle along y;
-    start : where it begins, as a share of the way from the card's middle (0) to its farthest corner (1);
-        flat up to there, a parabola beyond. arch : one parabola over the whole card, highest in its
-        middle; `start` means nothing then.
-    """
-
-    angle: float = 0.0
-    start: float = 0.0
-    arch: bool = False
-    none: bool = False
-
-    @classmethod
-    def nowhere(cls) -> Lift:
-        """For a card of which no edge bends up."""
-        return cls(none=True)
-
-    @property
-    def direction(self) -> Floats:
-        """(2,) unit vector toward where it rises."""
-        return np.array([np.cos(self.angle), np.sin(self.angle)])
-
-    def shape(self, points_mm: Floats, half: Floats) -> Floats:
-        """Height for a lift of 1 at its highest, (N,)."""
-        direction = self.direction
-        farthest = float(np.abs(direction) @ half)
-        along = points_mm @ direction / farthest
-        if self.arch:
-            arc: Floats = 1 - np.clip(along, -BEYOND, BEYOND) ** 2
-            return arc
-        rise: Floats = np.clip((along - self.start) / (1 - self.start), 0.0, BEYOND) ** 2
-        return rise
-
-    def slope(self, points_mm: Floats, half: Floats) -> Floats:
-        """(N, 2) derivatives of `shape` with the place. [1 / mm]"""
-        direction = self.direction
-        farthest = float(np.abs(direction) @ half)
-        along = points_mm @ direction / farthest
-        if self.arch:
-            steep = np.where(np.abs(along) < BEYOND, -2 * along, 0.0)
-        else:
-            share = (along - self.start) / (1 - self.start)
-            steep = np.where((share > 0) & (share < BEYOND), 2 * share, 0.0) / (1 - self.start)
-        slope: Floats = steep[:, None] * direction / farthest
-        return slope
-
-    def drawn_in(self, points_mm: Floats, half: Floats) -> Floats:
-        """(N, 2) by how much less far places reach along the table, for a lift of 1; it grows with the lift's square:
-        half the integral of the slope's square, the arc's length to second order. [mm]"""
-        direction = self.direction
-        farthest = float(np.abs(direction) @ half)
-        along = points_mm @ direction / farthest
-        if self.arch:
-            share, over = np.clip(along, -BEYOND, BEYOND), farthest
-        else:
-            share = np.clip((along - self.start) / (1 - self.start), 0.0, BEYOND)
-            over = (1 - self.start) * farthest
-        shorter: Floats = (2 / 3 / over * share**3)[:, None] * direction
-        return shorter
-
-
-FLAT = np.zeros(4)
+FLAT = np.zeros(4)  # the curl of a card that lies flat
 LEAST_STEEP = 0.2  # chosen: below it a lens folds its picture back, as no phone's does
 NEWTON_STEPS = 3  # from a start that is right to second order: below 1e-6 px at the corner for |k1| of 0.1
 CURL_STEPS = 3  # each cuts the error by the ray's slope times the face's

@@ -7,16 +7,19 @@ written out, which makes a round of the fit some ten times as fast as difference
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats
 from vision.reading.edges.profiles import EdgePoints
-from vision.reading.fit.camera import Camera, Lift, rotation_of
+from vision.reading.fit.bend_shape import Lift, bend_heights
+from vision.reading.fit.camera import Camera, rotation_of
 from vision.reading.fit.derivatives import Sightline, rotation_derivatives
 from vision.reading.fit.parameters import (
+    BEND_START,
+    BEND_TURN,
     BOTTOM_SLANT,
     CAMERA_COUNT,
     CENTRE,
@@ -36,6 +39,7 @@ from vision.reading.fit.parameters import (
     SQUARE_SIDE,
     SQUARE_STEP,
     TURN,
+    UNEVEN,
     WANDER,
     WIDTH,
     Evidence,
@@ -58,7 +62,16 @@ def camera_of(values: Floats, base: Floats, size_mm: Floats, evidence: Evidence,
         shift=values[SHIFT] * np.array([1.0, 1.0, longer]),
         half=size_mm / 2,
         curl=values[CURL_AND_LIFT],
-        lift=lift,
+        lift=lift if lift.none else _bent(lift, values),
+    )
+
+
+def _bent(lift: Lift, values: Floats) -> Lift:
+    return replace(
+        lift,
+        angle=lift.angle + float(values[BEND_TURN]),
+        start=lift.start + float(values[BEND_START]),
+        uneven=tuple(values[UNEVEN].tolist()),
     )
 
 
@@ -108,10 +121,11 @@ class Model:
         return self._place_columns(values, places_mm)[0]
 
     def place_lifts(self, values: Floats, places_mm: Floats, lifts: Sequence[Lift]) -> Floats:
-        """(N, 2, len(lifts)): the same with the height of each possible bend, from a card without."""
+        """(N, 2, lifts, heights): the same with each height of each possible bend, from a card without."""
         by_height = self._place_columns(values, places_mm)[1]
-        shapes = np.column_stack([lift.shape(places_mm, self.size_mm / 2) for lift in lifts])
-        result: Floats = by_height[:, :, None] * shapes[:, None, :]
+        result: Floats = (
+            by_height[:, :, None, None] * bend_heights(places_mm, self.size_mm / 2, lifts)[:, None]
+        )
         return result
 
     def _place_columns(self, values: Floats, places_mm: Floats) -> tuple[Floats, Floats]:
@@ -125,15 +139,12 @@ class Model:
         return np.stack([one[0] for one in along], axis=1), np.stack([one[1] for one in along], axis=1)
 
     def lift_columns(self, values: Floats, lifts: Sequence[Lift]) -> Floats:
-        """(N, len(lifts)) derivatives of the residuals with the height of each possible bend, from a card
+        """(N, lifts, heights) derivatives of the residuals with each height of each possible bend, from a card
         without."""
         sightline = self._sightline(values)
         normal = self._distances(values, sightline.places)[1]
         by_height = sightline.columns(normal, 1.0)[1] * self.curled / self.sigma_mm
-        half = self.size_mm / 2
-        columns: Floats = by_height[:, None] * np.column_stack(
-            [lift.shape(sightline.places, half) for lift in lifts]
-        )
+        columns: Floats = by_height[:, None, None] * bend_heights(sightline.places, self.size_mm / 2, lifts)
         return columns
 
     def _sightline(self, values: Floats) -> Sightline:

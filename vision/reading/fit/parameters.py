@@ -15,6 +15,7 @@ import numpy as np
 
 from vision.arrays import Floats
 from vision.reading.edges.profiles import EdgePoints
+from vision.reading.fit.bend_shape import DEGREES, Lift
 
 # Places in the parameter vector.
 LOG_FOCAL, CENTRE, K1, K2, TURN, SHIFT = 0, slice(1, 3), 3, 4, slice(5, 8), slice(8, 11)
@@ -22,16 +23,22 @@ WIDTH, HEIGHT, LEFT_SLANT, RIGHT_SLANT, BOTTOM_SLANT = 11, 12, 13, 14, 15
 SLANTS = slice(13, 16)
 EDGE_STEP = slice(16, 20)  # top, right, bottom, left
 CURL, LIFT, CURL_AND_LIFT = slice(20, 23), 23, slice(20, 24)
-SQUARE_PLACE, SQUARE_SIDE, SQUARE_HEIGHT, SQUARE_STEP = slice(24, 27), 27, 28, slice(29, 33)
+# The bend's direction and start, from those it was supposed with, and how uneven it is.
+BEND_TURN, BEND_START, UNEVEN = 24, 25, slice(26, 26 + len(DEGREES))
+BEND = slice(LIFT, UNEVEN.stop)
+CAMERA_COUNT = UNEVEN.stop  # the parameters up to here place a point; the rest only come in through the fit
+_NEXT = CAMERA_COUNT
+SQUARE_PLACE, SQUARE_SIDE, SQUARE_HEIGHT = slice(_NEXT, _NEXT + 3), _NEXT + 3, _NEXT + 4
+SQUARE_STEP = slice(_NEXT + 5, _NEXT + 9)
 # An edge leaves the straight line between its corners by a few half waves: as paper is cut, whatever the lens.
 HALF_WAVES = np.arange(1, 5)
-WANDER = slice(
-    33, 33 + 4 * len(HALF_WAVES)
-)  # all half waves of the top edge, then of the right, bottom, left
+# All half waves of the top edge, then of the right, bottom, left.
+WANDER = slice(SQUARE_STEP.stop, SQUARE_STEP.stop + 4 * len(HALF_WAVES))
 COUNT = WANDER.stop
-CAMERA_COUNT = 24  # the parameters up to the curl place a point; the square's only come in through the fit
 # Chosen: standard deviations of what nothing is known of: far beyond all cards and photos, and solvable.
 ANYTHING, ANYWHERE_MM, ANY_SIZE_MM = 1e4, 1e5, 1e3
+FIXED = 1e-6  # standard deviation of what is not to give way
+UNEVEN_FALL = 0.5  # chosen: power by which higher degrees are lower
 WANDER_FALL = 1.5  # chosen: power by which shorter waves are lower, so that an edge is smooth
 
 
@@ -52,6 +59,9 @@ class Priors:
     edge_step_px: float = 0.15  # sharpening and shadow beside an edge
     curl_mm: float = 0.15
     lift_mm: float = 1.5  # of an edge or corner that the picture shows to bend up
+    bend_turn: float = 0.15  # rad; chosen: half the way to the next supposed direction
+    bend_start: float = 0.13  # chosen: about half the way to the next supposed start
+    uneven: float = 0.3  # of the first degree, as a share of the bend's height; chosen
     square_side_mm: float = 0.06  # a printer's or a punch's own error
     square_step_mm: float = 0.02  # ragged ink, a blade's slip
     square_step_px: float = 0.40  # corners of isolated squares hold to 0.4 px on packaged photos
@@ -79,9 +89,7 @@ class Evidence:
     focal_px: float
 
 
-def prior_sigmas(
-    evidence: Evidence, priors: Priors, px_per_mm: float, size_free: bool, lifted: bool
-) -> Floats:
+def prior_sigmas(evidence: Evidence, priors: Priors, px_per_mm: float, size_free: bool, lift: Lift) -> Floats:
     """Standard deviation of every parameter beforehand, (COUNT,)."""
     sigmas = np.full(COUNT, ANYTHING)
     sigmas[LOG_FOCAL] = priors.log_focal
@@ -93,9 +101,9 @@ def prior_sigmas(
     sigmas[WANDER] = wander_sigmas(priors.bow_mm)
     sigmas[EDGE_STEP] = np.hypot(priors.edge_step_mm, priors.edge_step_px / px_per_mm)
     sigmas[CURL] = priors.curl_mm
-    sigmas[LIFT] = priors.lift_mm if lifted else 1e-6
+    sigmas[BEND] = bend_prior(priors, lift)
     if all(edge is None for edge in evidence.edges):
-        sigmas[SQUARE_PLACE] = 1e-6  # without a card the square itself is the frame
+        sigmas[SQUARE_PLACE] = FIXED  # without a card the square itself is the frame
     sigmas[SQUARE_SIDE] = priors.square_side_mm
     sigmas[SQUARE_HEIGHT] = priors.square_height_mm
     sigmas[SQUARE_STEP] = np.hypot(priors.square_step_mm, priors.square_step_px / px_per_mm)
@@ -106,3 +114,18 @@ def wander_sigmas(bow_mm: float) -> Floats:
     """Standard deviation of every half wave of the four edges, in the order of `WANDER`. [mm]"""
     sigmas: Floats = np.tile(bow_mm / HALF_WAVES**WANDER_FALL, 4)
     return sigmas
+
+
+def bend_prior(priors: Priors, lift: Lift) -> Floats:
+    """Standard deviation of every parameter of a bend, in the order of `BEND`."""
+    if lift.none:
+        return np.full(BEND.stop - BEND.start, FIXED)
+    start = FIXED if lift.arch else priors.bend_start
+    uneven = uneven_sigmas(priors)
+    sigmas: Floats = np.concatenate([[priors.lift_mm, priors.bend_turn, start], uneven])
+    return sigmas
+
+
+def uneven_sigmas(priors: Priors) -> Floats:
+    """Standard deviation of every degree of a bend, as a share of its height."""
+    return np.asarray(priors.uneven / DEGREES**UNEVEN_FALL, dtype=np.float64)

@@ -12,9 +12,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vision.arrays import Floats
-from vision.reading.fit.camera import Camera, Lift
+from vision.reading.fit.bend_shape import Lift
+from vision.reading.fit.camera import Camera
 from vision.reading.fit.model import Model, gather
 from vision.reading.fit.parameters import (
+    BEND,
     BOTTOM_SLANT,
     CAMERA_COUNT,
     COUNT,
@@ -33,6 +35,7 @@ from vision.reading.fit.parameters import (
     WIDTH,
     Evidence,
     Priors,
+    bend_prior,
     prior_sigmas,
     wander_sigmas,
 )
@@ -40,6 +43,7 @@ from vision.reading.fit.parameters import (
 ON_CARD_MM, BESIDE_MM = 0.1, -0.2  # height of the square's face: one sheet above the card's, or below it
 OUTLYING = 1.5  # from which a point counts less and less: right edges leave a third of a deviation, so some five times
 OUTLYING_OF_MISFIT = 3.0  # the same for what the fit left over: what lies far off is to show there
+BENT_ROUNDS = 12  # of a bend's fit, which starts from a first order about the flat card's
 WANDER_ROUNDS = 6  # from a fit of another wander, which lies near
 MOST_ROUNDS = 30  # chosen: fits end by themselves after some ten
 FIRST_DAMPING, MOST_DAMPINGS = 1e-4, 6  # chosen: of Levenberg and Marquardt's, each ten times the one before
@@ -154,9 +158,18 @@ def fit_card(
     values = _first_values(evidence, start, on_card)
     middle = start.to_photo(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
     px_per_mm = float(np.sqrt(abs(np.linalg.det(middle[1:] - middle[0]))))
-    sigmas = prior_sigmas(evidence, priors, px_per_mm, size_free, lift is not None)
+    sigmas = prior_sigmas(evidence, priors, px_per_mm, size_free, bend)
     model = gather(evidence, start, start.rotation, size_mm, on_card, bend)
     return _fitted(model, priors, values, sigmas, on_card, rounds)
+
+
+def with_bend(flat: Fit, lift: Lift, values: Floats) -> Fit:
+    """The same supposition but for a bend, from values of all parameters that lie near."""
+    sigmas = flat.sigmas.copy()
+    sigmas[BEND] = bend_prior(flat.priors, lift)
+    return _fitted(
+        replace(flat.model, lift=lift), flat.priors, values, sigmas, flat.on_card, BENT_ROUNDS, flat.values
+    )
 
 
 def with_wander(fit: Fit, bow_mm: float) -> Fit:
@@ -167,12 +180,22 @@ def with_wander(fit: Fit, bow_mm: float) -> Fit:
     return _fitted(fit.model, priors, fit.values, sigmas, fit.on_card, WANDER_ROUNDS)
 
 
-def _fitted(model: Model, priors: Priors, values: Floats, sigmas: Floats, on_card: bool, rounds: int) -> Fit:
+def _fitted(
+    model: Model,
+    priors: Priors,
+    values: Floats,
+    sigmas: Floats,
+    on_card: bool,
+    rounds: int,
+    unknown: Floats | None = None,
+) -> Fit:
+    """unknown : values near which what nothing is known of is held; None: those given."""
+    unknown = values if unknown is None else unknown
     expected = np.zeros(COUNT)
     expected[LOG_FOCAL] = np.log(model.evidence.focal_px)
     expected[SQUARE_HEIGHT] = ON_CARD_MM if on_card else BESIDE_MM
     # Nothing is known of these; their sigmas only keep the equations solvable.
-    expected[SQUARE_PLACE], expected[SHIFT] = values[SQUARE_PLACE], values[SHIFT]
+    expected[SQUARE_PLACE], expected[SHIFT] = unknown[SQUARE_PLACE], unknown[SHIFT]
     values, cost = _descend(model, values, expected, sigmas, rounds)
     rest, jacobian = model.residuals_and_jacobian(values)
     misfit = _rms(rest, robust_weights(rest, OUTLYING_OF_MISFIT))
@@ -201,7 +224,8 @@ def _descend(
         for _ in range(MOST_DAMPINGS):
             damped = information + damping * np.diag(np.diag(information))
             moved = values - np.linalg.solve(damped, slope)
-            moved_cost = cost_of(moved, model.residuals(moved))
+            with np.errstate(over="ignore", invalid="ignore"):  # a step that leads nowhere is taken back
+                moved_cost = cost_of(moved, model.residuals(moved))
             if np.isfinite(moved_cost) and moved_cost <= cost:
                 gained = cost - moved_cost
                 values, cost = moved, moved_cost

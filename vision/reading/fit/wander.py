@@ -6,10 +6,12 @@ too little say, and the other one's too much.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from vision.arrays import Floats
-from vision.reading.fit.parameters import HALF_WAVES, WANDER, wander_sigmas
+from vision.reading.fit.parameters import WANDER, wander_sigmas
 from vision.reading.fit.solve import Fit, robust_weights, with_wander
 
 # Beforehand: half of all cards wander by less, 95 of 100 within four times as much or as little; photographed sheets
@@ -29,23 +31,34 @@ def likely_bow_mm(fit: Fit) -> float:
     About the fit the model is taken for linear, so each chance is a Gaussian integral (empirical Bayes; the integral
     by Laplace's method, as in MacKay, Neural Computation 4 (1992) 415, from memory).
     """
+    return float(BOWS_MM[int(np.argmin(bow_prices(fit)))])
+
+
+def supposed_price(fit: Fit) -> float:
+    """Twice the negative logarithm of the chance of what was seen if the fit's supposition holds, whatever its
+    parameters and its edges' wander, but for a constant that all suppositions about the same card share."""
+    prices = bow_prices(fit)
+    return float(prices.min() - 2 * np.log(np.exp((prices.min() - prices) / 2).sum()))
+
+
+def bow_prices(fit: Fit, bows_mm: Sequence[float] | Floats = BOWS_MM) -> Floats:
+    """The same under each scale of wander."""
     rest, jacobian = fit.model.residuals_and_jacobian(fit.values)
     information = jacobian.T @ (jacobian * robust_weights(rest)[:, None])
+    return np.array([_price(fit, information, bow) for bow in bows_mm])
+
+
+def _price(fit: Fit, information: Floats, bow_mm: float) -> float:
     known = fit.sigmas**-2.0
+    sigmas = fit.sigmas.copy()
+    sigmas[WANDER] = wander_sigmas(bow_mm)
+    supposed = sigmas**-2.0
     wander = fit.values[WANDER]
     # At the fit's minimum the pulls of data and of what was known beforehand cancel, wander's own among them.
-    prices = [_price(bow, information, known, wander) for bow in BOWS_MM]
-    return float(BOWS_MM[int(np.argmin(prices))])
-
-
-def _price(bow_mm: float, information: Floats, known: Floats, wander: Floats) -> float:
-    """Twice the negative logarithm of the chance of this scale, but for what all scales share."""
-    supposed = known.copy()
-    supposed[WANDER] = wander_sigmas(bow_mm) ** -2.0
     pull = np.zeros(len(known))
     pull[WANDER] = (supposed - known)[WANDER] * wander
     full = information + np.diag(supposed)
     fallen = float(pull @ np.linalg.solve(full, pull))
-    held = float((supposed[WANDER] * wander**2).sum())
-    wide = float(np.linalg.slogdet(full)[1]) + 2 * 4 * len(HALF_WAVES) * float(np.log(bow_mm))
-    return held - fallen + wide + float((np.log(bow_mm / USUAL_BOW_MM) / LOG_SPREAD) ** 2)
+    held = float(((supposed - known)[WANDER] * wander**2).sum())
+    wide = float(np.linalg.slogdet(full)[1]) + 2 * float(np.log(sigmas).sum())
+    return fit.cost + held - fallen + wide + float((np.log(bow_mm / USUAL_BOW_MM) / LOG_SPREAD) ** 2)

@@ -21,7 +21,6 @@ from circuit.layout import Card, Doubt, Remark
 from vision.arrays import RgbImage
 from vision.errors import CardCutOffError, NoCardError, SquareCutOffError, TooBlurredError
 from vision.reading.fit.bends import unseen_bends
-from vision.reading.fit.models import bent_after_all
 from vision.reading.fit.models import rivals as near_rivals
 from vision.reading.fit.view import View
 from vision.reading.fit.wander import with_likely_wander
@@ -104,9 +103,6 @@ def _view_of(placing: CardPose, turn_deg: int) -> View:
     match, near = placing.match, near_rivals(list(placing.fits))
     fit = with_likely_wander(placing.likeliest)
     unseen = unseen_bends(fit) if fit.lift_mm == 0 else None
-    bent = None if unseen is None else bent_after_all(fit, unseen, match is None)
-    if bent is not None:
-        near, fit, unseen = [bent.flat, *near], bent.fit, None
     # The size is what the card was meant to be; a free one is what it measures.
     width, height = (float(v) for v in (fit.card_mm if match is None else match.size_mm))
     name = None if match is None else match.name

@@ -18,7 +18,8 @@ from vision.reading.card.find_card import FourEdges, corners_px, find_edges
 from vision.reading.card.quads import Quad
 from vision.reading.card.size import compare_either_way, known_sizes
 from vision.reading.fit import HEIGHT, WIDTH, Evidence, Fit, Priors, SquareEvidence, fit_models, main_focal_px
-from vision.reading.fit.camera import FLAT, Camera, Lift, rough_pose
+from vision.reading.fit.bend_shape import Lift
+from vision.reading.fit.camera import FLAT, Camera, rough_pose
 from vision.reading.fit.models import FULL_FRAME_DIAGONAL_MM
 from vision.reading.placing.candidate import Candidate
 from vision.reading.sight import Sight
@@ -123,7 +124,7 @@ def _free_candidate(
         return None
     on_card = bool(np.all(np.abs(where) < size / 2))
     priors = replace(Priors(), log_focal=lens.log_sigma)
-    fit = fit_models(evidence, camera, size, True, on_card, priors, bends=False, rounds=FIRST_ROUNDS)[0][0]
+    fit = fit_models(evidence, camera, size, True, on_card, priors, bends=0, rounds=FIRST_ROUNDS)[0][0]
     measured = fit.card_mm
     if not np.all(np.isfinite(measured)) or measured.min() < LEAST_SIDE_MM or measured.max() > MOST_SIDE_MM:
         return None

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vision.reading.fit.camera import FLAT, Camera, Lift, rotation_of, rough_pose
+from vision.reading.fit.bend_shape import Lift
+from vision.reading.fit.camera import FLAT, Camera, rotation_of, rough_pose
 
 
 def phone(**changes) -> Camera:
@@ -86,7 +87,15 @@ def test_a_wrong_focal_length_shows_as_skew():
     assert abs(rough_pose(camera.to_photo(corners), 2 * camera.focal, camera.centre).skew) > 0.02
 
 
-@pytest.mark.parametrize("lift", [Lift(0.4, 0.2), Lift(np.pi, -0.15), Lift(0.0, arch=True)])
+@pytest.mark.parametrize(
+    "lift",
+    [
+        Lift(0.4, 0.2),
+        Lift(np.pi, -0.15),
+        Lift(0.0, arch=True),
+        Lift(1.2, arch=True, uneven=(0.3, -0.1, 0.1, 0.05)),
+    ],
+)
 def test_paper_bends_but_does_not_stretch(lift):
     camera = phone(curl=np.array([0.0, 0.0, 0.0, 4.0]), lift=lift)
     # Along the bend, from the card's middle to where it is highest or its edge: the paper's length is the arc's.
@@ -98,3 +107,25 @@ def test_paper_bends_but_does_not_stretch(lift):
     # Second order in slopes under 0.2 leaves out their fourth power over eight: some 0.005 mm.
     assert arc == pytest.approx(50.0, abs=0.01)
     assert np.linalg.norm(along_table[-1]) < 49.98
+
+
+@pytest.mark.parametrize("arch", [False, True])
+def test_a_bend_changes_with_its_figures_as_foretold(arch):
+    half, places = np.array([54.0, 70.0]), np.random.default_rng(0).uniform(-50, 50, (20, 2))
+    lift, step = Lift(0.4, -0.15, arch, uneven=(0.2, -0.1, 0.05, 0.1)), 1e-5
+
+    def changed(**figures) -> np.ndarray:
+        ends = [replace(lift, **{name: values[k] for name, values in figures.items()}) for k in (0, 1)]
+        return (ends[1].shape(places, half) - ends[0].shape(places, half)) / (2 * step)
+
+    figures = lift.by_figures(places, half)
+    # Central differences: their second order, the step's square, and rounding leave under 1e-9.
+    assert figures[:, 0] == pytest.approx(changed(angle=(0.4 - step, 0.4 + step)), abs=1e-8)
+    assert figures[:, 1] == pytest.approx(changed(start=(-0.15 - step, -0.15 + step)), abs=1e-8)
+    third = [(0.2, -0.1, 0.05 + off, 0.1) for off in (-step, step)]
+    assert figures[:, 4] == pytest.approx(changed(uneven=third), abs=1e-8)
+    across = [
+        (lift.shape(places + step * axis, half) - lift.shape(places - step * axis, half)) / (2 * step)
+        for axis in np.eye(2)
+    ]
+    assert lift.slope(places, half) == pytest.approx(np.column_stack(across), abs=1e-8)

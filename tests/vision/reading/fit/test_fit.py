@@ -6,11 +6,13 @@ import numpy as np
 import pytest
 
 from vision.reading.edges.profiles import EdgePoints
-from vision.reading.fit import Evidence, Priors, SquareEvidence, fit_card, fit_models, likeliest_lifts
-from vision.reading.fit.camera import FLAT, Camera, Lift, rotation_of
+from vision.reading.fit import Evidence, Priors, SquareEvidence, fit_card, fit_models
+from vision.reading.fit.bend_shape import Lift
+from vision.reading.fit.bends import likeliest_bends
+from vision.reading.fit.camera import FLAT, Camera, rotation_of
 from vision.reading.fit.model import gather
 from vision.reading.fit.models import WORTH_A_FIT
-from vision.reading.fit.parameters import CENTRE, COUNT, HEIGHT, WIDTH
+from vision.reading.fit.parameters import BEND_TURN, CENTRE, COUNT, HEIGHT, UNEVEN, WIDTH
 from vision.reading.fit.solve import _first_values
 
 SIZE = np.array([107.95, 139.7])
@@ -86,6 +88,8 @@ def test_derivatives_agree_with_differences(curl, lift):
         column = (model.residuals(values + step) - model.residuals(values - step)) / (6 * STEPS[k])
         # On a bent face the places themselves are solved in a few steps only, which differences show.
         near = 1e-3 if np.any(curl) else 1e-4
+        if BEND_TURN <= k < UNEVEN.stop:
+            near = 0.15  # what these change in the length drawn in is left out: 0.12 was measured
         assert jacobian[:, k] == pytest.approx(column, abs=near * max(1.0, float(np.abs(column).max())))
 
 
@@ -118,8 +122,7 @@ def test_a_bent_edge_is_found_and_measured(lift):
     view = camera(curl=np.array([0.0, 0.0, 0.0, 2.5]), lift=lift)
     seen = evidence(view, 0.15, 3)
     flat = fit_card(seen, camera(), SIZE, False, False)
-    shapes = likeliest_lifts(flat)
-    assert shapes[0][1] > WORTH_A_FIT
+    assert likeliest_bends(flat, 1)[0].log_odds > WORTH_A_FIT
     best = fit_models(seen, camera(), SIZE, False, False, Priors())[0][0]
     # Twice the worst measured on these four bends, 0.42 mm: four edges tell a height of 2.5 mm no better.
     assert best.lift_mm == pytest.approx(2.5, rel=0.35)

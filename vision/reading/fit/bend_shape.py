@@ -1,0 +1,141 @@
+"""The shape of a card that stands off the table: it bends about one direction, unevenly.
+
+Paper bends along one direction only and does not stretch, so that a bend is a curve of heights over the length along
+that direction: an end or a corner that rises, or an arch over the whole card, each departing from a parabola by a share
+that changes slowly along it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.polynomial import legendre
+
+from vision.arrays import Floats
+
+# Marks lie on the card; so far beyond its edge, as a share of the way there, a bend is held back, for edge points in
+# error; chosen.
+BEYOND = 1.2
+# How a bend departs from its parabola, as a share of it: Legendre polynomials of these degrees along the card.
+DEGREES = np.arange(1, 5)
+_NODES = np.linspace(-BEYOND, BEYOND, 49)  # places along a bend between which its length is all but straight
+
+
+@dataclass(frozen=True, slots=True)
+class Lift:
+    """How a card stands off the table: an edge or a corner that bends up, or the middle of an arch.
+
+    angle : direction in which it rises [rad], 0 along x, a right angle along y;
+    start : where it begins, as a share of the way from the card's middle (0) to its farthest corner (1);
+        flat up to there, a parabola beyond. arch : one parabola over the whole card, highest in its
+        middle; `start` means nothing then. uneven : share of its height that the polynomial of each of `DEGREES` adds.
+    """
+
+    angle: float = 0.0
+    start: float = 0.0
+    arch: bool = False
+    none: bool = False
+    uneven: tuple[float, ...] = (0.0,) * len(DEGREES)
+
+    @classmethod
+    def nowhere(cls) -> Lift:
+        """For a card of which no edge bends up."""
+        return cls(none=True)
+
+    @property
+    def direction(self) -> Floats:
+        """(2,) unit vector toward where it rises."""
+        return np.array([np.cos(self.angle), np.sin(self.angle)])
+
+    def farthest(self, half: Floats) -> float:
+        """How far the card reaches along the direction, from its middle. [mm]"""
+        return float(np.abs(self.direction) @ half)
+
+    def shape(self, points_mm: Floats, half: Floats) -> Floats:
+        """Height for a lift of 1, (N,)."""
+        along = self._along(points_mm, half)
+        shape: Floats = self._parabola(along)[0] * self._share(along)[0]
+        return shape
+
+    def slope(self, points_mm: Floats, half: Floats) -> Floats:
+        """(N, 2) derivatives of `shape` with the place. [1 / mm]"""
+        slope: Floats = self._steep(self._along(points_mm, half))[:, None] * (
+            self.direction / self.farthest(half)
+        )
+        return slope
+
+    def drawn_in(self, points_mm: Floats, half: Floats) -> Floats:
+        """(N, 2) by how much less far places reach along the table, for a lift of 1; it grows with the lift's square:
+        half the integral of the slope's square, the arc's length to second order. [mm]"""
+        square = self._steep(_NODES) ** 2 / (2 * self.farthest(half))
+        shorter = np.concatenate([[0.0], np.cumsum((square[1:] + square[:-1]) / 2 * np.diff(_NODES))])
+        middle = shorter[len(_NODES) // 2]
+        along = np.interp(self._along(points_mm, half), _NODES, shorter - middle)
+        drawn: Floats = along[:, None] * self.direction
+        return drawn
+
+    def by_figures(self, points_mm: Floats, half: Floats) -> Floats:
+        """(N, 2 + degrees) derivatives of `shape` with angle, start and each share of `uneven`."""
+        along = self._along(points_mm, half)
+        turned = np.array([-self.direction[1], self.direction[0]])
+        wider = float((np.sign(self.direction) * turned) @ half)
+        by_angle = points_mm @ turned / self.farthest(half) - along * wider / self.farthest(half)
+        parabola, _ = self._parabola(along)
+        share, _ = self._share(along)
+        by_start = np.zeros(len(along))
+        if not self.arch:
+            from_start = np.maximum(along - self.start, 0.0)
+            by_start = -2 * from_start * (1 - along) / (1 - self.start) ** 3 * share
+        return np.column_stack(
+            [self._steep(along) * by_angle, by_start, parabola[:, None] * polynomials(along)]
+        )
+
+    def _along(self, points_mm: Floats, half: Floats) -> Floats:
+        along: Floats = np.clip(points_mm @ self.direction / self.farthest(half), -BEYOND, BEYOND)
+        return along
+
+    def _steep(self, along: Floats) -> Floats:
+        """Derivative of the shape with the way along, which stands still where it is held back."""
+        parabola, rise = self._parabola(along)
+        share, growth = self._share(along)
+        steep: Floats = np.where(np.abs(along) < BEYOND, rise * share + parabola * growth, 0.0)
+        return steep
+
+    def _parabola(self, along: Floats) -> tuple[Floats, Floats]:
+        """Heights of the even bend, and their derivatives."""
+        if self.arch:
+            return 1 - along**2, -2 * along
+        share = np.maximum(along - self.start, 0.0) / (1 - self.start)
+        return share**2, 2 * share / (1 - self.start)
+
+    def _share(self, along: Floats) -> tuple[Floats, Floats]:
+        """How much of the even bend's height there is at each place, and its derivative."""
+        if not any(self.uneven):
+            return np.ones(len(along)), np.zeros(len(along))
+        share = np.array([1.0, *self.uneven])
+        return _values(share, along), _values(legendre.legder(share), along)
+
+
+def polynomials(along: Floats) -> Floats:
+    """(..., degrees) the shares by which a bend may be uneven, at places -1..1 along it."""
+    return _up_to_highest(along)[..., 1:]
+
+
+def _up_to_highest(along: Floats) -> Floats:
+    return np.asarray(legendre.legvander(along, int(DEGREES[-1])), dtype=np.float64)
+
+
+def _values(coefficients: Floats, along: Floats) -> Floats:
+    return np.asarray(legendre.legval(along, coefficients), dtype=np.float64)
+
+
+def bend_heights(points_mm: Floats, half: Floats, lifts: Sequence[Lift]) -> Floats:
+    """(N, lifts, 1 + degrees) height at each place for 1 mm of each bend's parabola and of each of its polynomials."""
+    directions = np.array([lift.direction for lift in lifts])
+    along = np.clip(points_mm @ directions.T / (np.abs(directions) @ half), -BEYOND, BEYOND)
+    start, arch = np.array([lift.start for lift in lifts]), np.array([lift.arch for lift in lifts])
+    even = np.where(arch, 1 - along**2, (np.maximum(along - start, 0.0) / (1 - start)) ** 2)
+    heights: Floats = even[:, :, None] * _up_to_highest(along)
+    return heights
