@@ -24,6 +24,7 @@ NARROW = 72  # chosen: below it a table's title would be a few letters, so each 
 _HEADS = ("No.", "Title", "Lights", "Card", "Cell", "State", "Kept")
 _RIGHT = (True, False, True, False, False, False, False)  # numbers stand at the right of their column
 _TITLE = 1
+_END_PART = 3  # chosen: of a title that is cut, a third is its end
 _GAP = "  "
 _FIRST = 200  # chosen
 _LEAST_TITLE = 12  # chosen: letters; a word or two
@@ -215,12 +216,16 @@ def _line(row: Iterable[str], widths: Sequence[int]) -> str:
 
 
 def _cut(text: str, wide: int) -> str:
-    """As much of a text as fits."""
+    """As much of a text's two ends as fits: several kept at once have one title, and differ at its end."""
     if _wide(text) <= wide:
         return text
-    while text and _wide(text) > wide - 1:
-        text = text[:-1]
-    return text.rstrip() + "…"
+    start, end = text[: wide - 1], text[-wide:]  # no sign is narrower than a column
+    while end and _wide(end) > (wide - 1) // _END_PART:
+        end = end[1:]
+    end = end.lstrip()
+    while start and _wide(start) > wide - 1 - _wide(end):
+        start = start[:-1]
+    return f"{start.rstrip()}…{end}"
 
 
 def _wide(text: str) -> int:

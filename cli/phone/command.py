@@ -45,7 +45,7 @@ def phone(only_here: bool, port: int | None, in_class: bool, drawer: Path | None
 
     \b
     Example:
-      pencilamp phone --only-here --port 8765
+      pencilamp phone --only-here
     """
     from cli.phone.run import run_page
 
