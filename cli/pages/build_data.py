@@ -57,8 +57,10 @@ def build_of(plan: Plan, settings: Settings, name: str = "") -> Build:
     """
     if not name and plan.reading is not None:
         name = PurePath(plan.reading.photo).stem
-    plan = replace(plan, traces=_without_repeats(plan.traces))
-    layout, traces = plan.layout, plan.traces
+    # A maker's own pencilled lines are no tape: on a page to build from they would be taken for some.
+    layout = replace(plan.layout, drawn_lines=())
+    plan = replace(plan, layout=layout, traces=_without_repeats(plan.traces))
+    traces = plan.traces
     foam = _foam_of(plan, settings)
     if traces is None:
         plan = replace(plan, sides_deg={})

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from circuit.errors import UsageError
-from circuit.layout import Card
+from circuit.layout import Card, DrawnLine
 from circuit.plan import Plan
 from circuit.polyline import heading_deg
 from circuit.settings import Settings
-from cli.pages import sheet_pages
+from cli.pages import build_pages, sheet_pages
 from cli.pages.build_data import build_of
 from cli.pages.paper import A4, LETTER
 from cli.pages.tiles import OVERLAP_MM, joining_marks, tiling_of
@@ -284,6 +284,14 @@ def test_a_sheet_that_must_not_be_built_from_says_so():
         assert words in " ".join(text.split())
     clean = " ".join(box.text for box in text_boxes(sheet_pages(cards.seven_lights(), Settings(), LETTER))[0])
     assert "Not ready" not in clean
+
+
+def test_own_pencilled_lines_are_not_printed_where_they_would_pass_for_tape():
+    plan = cards.seven_lights()
+    line = DrawnLine(((10.0, 10.0), (60.0, 50.0)), "positive", 0.3)
+    pencilled = replace(plan, layout=replace(plan.layout, drawn_lines=(line,)))
+    for pages in (sheet_pages, build_pages):
+        assert pages(pencilled, Settings(), LETTER) == pages(plan, Settings(), LETTER)
 
 
 def test_a_card_without_battery_or_lights_still_prints():
