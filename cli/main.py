@@ -5,7 +5,6 @@ Exit codes: 0 done, 1 something must be fixed, 2 wrong use, 3 unreadable photo, 
 
 from __future__ import annotations
 
-import importlib
 import os
 import signal
 import sys
@@ -15,6 +14,7 @@ import click
 
 from circuit.errors import PencilampError
 from cli.help_pages import plain_ranges, with_narrow_help
+from cli.lazy_group import LazyGroup
 from cli.screen import columns, in_lines, print_lines
 from cli.streams import INTERRUPTED, STOPPED, make_streams_safe
 from cli.unexpected import UNEXPECTED_EXIT_CODE, unexpected_error_sentence
@@ -30,18 +30,8 @@ _COMMANDS = {
 }
 
 
-class _LazyGroup(click.Group):
-    """Imports a subcommand's module when it is asked for, so that `pencilamp --help` needs no OpenCV."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(_COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        target = _COMMANDS.get(cmd_name)
-        if target is None:
-            return None
-        module, name = target.split(":")
-        return with_narrow_help(getattr(importlib.import_module(module), name))
+class _AllCommands(LazyGroup):
+    """The command itself, which Ctrl-C ends in one line."""
 
     def invoke(self, ctx: click.Context) -> object:
         try:
@@ -80,7 +70,8 @@ For zsh, zsh_source in ~/.zshrc; for fish, fish_source in its config."""
 
 
 @click.group(
-    cls=_LazyGroup,
+    cls=_AllCommands,
+    commands_in=_COMMANDS,
     invoke_without_command=True,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog=_COMPLETION,

@@ -11,11 +11,13 @@ from __future__ import annotations
 import json
 import stat
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from circuit.errors import LayoutFileError
-from circuit.plan import Plan
-from circuit.plan_json import plan_from_dict
 from cli.file_trouble import FileTroubleError, refuse
+
+if TYPE_CHECKING:
+    from circuit.plan import Plan
 
 LARGEST_PLAN_BYTES = 20_000_000  # chosen: a plan of 20 lights takes some 10 kB, an archive row never more
 
@@ -31,6 +33,8 @@ _NO_PLAN = (
 
 def read_plan(path: Path) -> Plan:
     """The plan or layout in a file, or in `plan.json` of a folder."""
+    from circuit.plan_json import plan_from_dict  # whoever reads other small files has no need of plans
+
     where = path
     try:
         if path.is_dir():

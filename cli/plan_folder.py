@@ -43,7 +43,7 @@ def require_ours(folder: Path, source: Path, made_from: str | None = None) -> No
     record = record_of(folder)
     if record is None or record.made_from in (None, source.name):
         return
-    if record.planned != source.name or made_from not in (None, record.made_from):
+    if record.planned not in (None, source.name) or made_from not in (None, record.made_from):
         raise FileTroubleError(
             f"{folder}: this folder holds the plan of {record.made_from}; choose another one with --out."
         )
@@ -61,6 +61,10 @@ def save_plan(
         record, unfinished = record_of(folder), unfinished_set(folder, _may_be)
         plan_file, made_from = with_planned(files[PLAN_NAME], source.name, record.planned if record else None)
         require_ours(folder, source, made_from)
+        if record is not None and record.planned is None and record.made_from not in (None, source.name):
+            keep_before = (
+                True  # an earlier version did not record it, or it is another plan of the same photo
+            )
         files = {**files, PLAN_NAME: plan_file}
         aside = {}
         for name in files:

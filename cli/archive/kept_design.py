@@ -13,14 +13,14 @@ import unicodedata
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import Annotated, BinaryIO, Literal
+from typing import TYPE_CHECKING, Annotated, BinaryIO, Literal
 
 from circuit.errors import UsageError
-from circuit.joint import lines_of
 from circuit.json_fields import Kept, brief
-from circuit.plan import Plan
-from circuit.polyline import length
 from cli.file_trouble import FileTroubleError
+
+if TYPE_CHECKING:
+    from circuit.plan import Plan
 
 # What a clock may say: Unix time from its beginning to the end of 32 unsigned bits. All systems and zips know it.
 EARLIEST, LATEST = datetime(1970, 1, 1, tzinfo=UTC), datetime(2106, 2, 7, tzinfo=UTC)
@@ -134,6 +134,9 @@ def now() -> datetime:
 
 def facts_of(plan: Plan) -> Facts:
     """The facts that a plan holds."""
+    from circuit.joint import lines_of
+    from circuit.polyline import length
+
     card, reading = plan.layout.card, plan.reading
     doubts = 0 if reading is None else max(len(reading.doubts), 0 if reading.sure else 1)
     cell = plan.settings.get("cell")

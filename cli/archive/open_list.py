@@ -31,7 +31,6 @@ from cli.archive.archive_folder import (
     set_aside,
 )
 from cli.archive.design_list import APPLICATION_ID, FORM, UselessListError
-from cli.archive.earlier_lists import earlier_designs
 from cli.archive.kept_design import LARGEST_NUMBER
 from cli.archive.slips import finish_slips, slip_bytes, slip_path
 from cli.archive.trouble import BusyArchiveError, NotOurListError
@@ -145,6 +144,8 @@ def list_in_memory(folder: Path) -> sqlite3.Connection:
     design_list.bring_up_to_date(connection, folder)
     form = _form_in_file(folder)
     if form is not None and 0 < form < FORM:
+        from cli.archive.earlier_lists import earlier_designs
+
         with design_list.writing(connection):
             # The archive is not to be touched, or can't be.
             for design in earlier_designs(folder, Path(tempfile.gettempdir()))[0]:
@@ -168,6 +169,8 @@ def note_last_number(folder: Path, number: int) -> None:
 
 def _write_earlier_slips(folder: Path) -> None:
     """Slips of what an earlier version's list held, which was the truth then."""
+    from cli.archive.earlier_lists import earlier_designs  # plans are read for it, which others need not load
+
     designs, highest = earlier_designs(folder, folder)
     note_last_number(folder, highest)
     for design in designs:

@@ -10,14 +10,16 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from itertools import chain, islice
+from typing import TYPE_CHECKING
 
 from circuit.lengths import format_length
-from circuit.plan import Plan
-from circuit.settings import Units
-from circuit.telling import doubts, numbered_problems, verdict
-from cli.archive.health import Health
 from cli.archive.kept_design import Design, Facts
 from cli.screen import in_lines
+
+if TYPE_CHECKING:
+    from circuit.plan import Plan
+    from circuit.settings import Units
+    from cli.archive.health import Health
 
 LEAST_WIDTH, MOST_WIDTH = 30, 110  # chosen
 NARROW = 72  # chosen: below it a table's title would be a few letters, so each design takes two lines
@@ -107,6 +109,8 @@ def _lights_words(plan: Plan, lights: int) -> str:
 
 def design_lines(design: Design, plan: Plan, units: Units, width: int) -> list[str]:
     """One design in full."""
+    from circuit.telling import doubts, numbered_problems, verdict
+
     facts = design.facts
     card = f"{format_length(facts.card_width_mm, units)} x {format_length(facts.card_height_mm, units)}"
     lines = [f"{design.number}  {design.title}", ""]

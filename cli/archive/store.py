@@ -15,10 +15,8 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from types import TracebackType
-from typing import BinaryIO, Concatenate, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, BinaryIO, Concatenate, ParamSpec, TypeVar
 
-from circuit.plan import Plan
-from circuit.plan_json import plan_from_dict
 from cli.alone import alone
 from cli.archive import design_list
 from cli.archive import open_list as lists
@@ -30,6 +28,9 @@ from cli.archive.slips import slip_name, write_slips
 from cli.archive.trouble import BusyArchiveError, NoSuchDesignError, told
 from cli.file_sets import content_of
 from cli.file_trouble import FileTroubleError
+
+if TYPE_CHECKING:
+    from circuit.plan import Plan
 
 _NUMBER_DIGITS = 18  # chosen: any such number fits the list's 64 bits
 _NAMED = 6  # chosen: how many designs a sentence names before it says "and more"
@@ -319,6 +320,8 @@ class Archive:
 
 def kept_plan(archive: Archive, design: Design) -> Plan:
     """The plan of a design. Raises FileTroubleError, LayoutFileError."""
+    from circuit.plan_json import plan_from_dict
+
     file = design.file("plan")
     assert file is not None  # nothing is kept without a plan
     return plan_from_dict(json.loads(archive.read_file(design, file).decode("utf-8-sig")))

@@ -11,6 +11,7 @@ import pytest
 
 from circuit.parts import default_parts
 from circuit.plan_json import plan_from_dict
+from cli.files import json_bytes
 from cli.plan_folder import record_of
 from cli.plan_options import PlanOptions
 from cli.plan_to_folder import plan_to_folder
@@ -124,3 +125,24 @@ def test_an_older_plan_under_another_name_is_saved_twice_too(close_card, tmp_pat
     for stranger in (older, tmp_path / "other.json"):
         refused = plan_to_folder(stranger, folder, PLAIN, 80)
         assert refused.code == 4 and "holds the plan of harbour.jpg" in refused.text
+
+
+def test_a_folder_that_does_not_record_what_was_planned_is_taken_and_kept_whole(close_card, tmp_path):
+    # As an earlier version left it: by `plan older.json`, of a plan that tells of a photo.
+    plan_to_folder(close_card, tmp_path / "first", PLAIN, 80)
+    plan = json.loads((tmp_path / "first" / "plan.json").read_bytes())
+    (tmp_path / "older.json").write_text(json.dumps({**plan, "made_from": "harbour.jpg"}))
+    older, folder = tmp_path / "older.json", tmp_path / "again"
+    plan_to_folder(older, folder, PLAIN, 80)
+    value = json.loads((folder / "plan.json").read_bytes())
+    del value["written"]["planned"]
+    (folder / "plan.json").write_bytes(json_bytes(value))
+    there = {path.name: path.read_bytes() for path in folder.iterdir()}
+    again = plan_to_folder(older, folder, PLAIN, 80)
+    assert not again.trouble and "The plan before is kept in" in again.text, again.text
+    assert {path.name: path.read_bytes() for path in (folder / "before-1").iterdir()} == there
+    # From now on it is known.
+    assert "is kept" not in plan_to_folder(older, folder, PLAIN, 80).text
+    # A photo's folder is no other photo's.
+    older.write_text(json.dumps({**plan, "made_from": "moor.jpg"}))
+    assert plan_to_folder(older, folder, PLAIN, 80).code == 4
