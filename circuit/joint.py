@@ -170,6 +170,7 @@ def to_line(point: Point, line: Polyline) -> float:
 
 
 def middle_of(corners: Polyline) -> Point:
+    """The mean of an outline's corners; ZeroDivisionError for none. [mm]"""
     return (sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners))
 
 

@@ -69,6 +69,8 @@ class WorkedOut:
 
 
 def work_out(layout: Layout, settings: Settings, choices: PlanChoices) -> WorkedOut:
+    """Lay the card as it is drawn, measure it and solve its circuit; nothing is moved. Raises
+    UsageError for a limit that no rule has."""
     routed = lay_traces(layout, settings, effort=choices.effort)
     stack = stack_of(
         settings,
@@ -92,6 +94,7 @@ def work_out(layout: Layout, settings: Settings, choices: PlanChoices) -> Worked
 def solved_circuit(
     layout: Layout, traces: Traces | None, settings: Settings, choices: PlanChoices
 ) -> SolvedCircuit | None:
+    """The circuit with a fresh and a half-used cell; None for a card without lights."""
     if not layout.lights:
         return None
     bench = bench_of(layout, traces, settings, choices.lights)
@@ -111,6 +114,7 @@ def problems_of(
     stack: Stack,
     unlaid: tuple[Problem, ...] = (),
 ) -> tuple[Problem, ...]:
+    """All that is wrong, what must be fixed first. `unlaid`: what is known of a card that no lane passes."""
     found = (
         *check(layout, traces, settings),
         *weaker_tongue(layout, traces, settings),

@@ -102,6 +102,7 @@ def site_of(layout: Layout, traces: Traces, settings: Settings, waiting: Collect
 
 
 def sizes_of(traces: Traces, settings: Settings) -> BranchSizes:
+    """The lengths that branches are laid by, for these traces and settings."""
     tape, gap = traces.tape_width_mm, traces.gap_mm
     return BranchSizes(
         tape=tape,
@@ -139,6 +140,7 @@ def _midline(lane: Any) -> Complexes:
 
 
 def as_complex(line: Polyline) -> Complexes:
+    """A line of (x, y) as (N,) complex numbers x + iy. [mm]"""
     return np.array([complex(x, y) for x, y in line], dtype=np.complex128)
 
 

@@ -205,6 +205,7 @@ def trace_lines(lane: Lane, sizes: Sizes) -> tuple[Polyline, Polyline]:
 
 
 def as_complex(points: Sequence[Point]) -> Points:
+    """Points of (x, y) as (N,) complex numbers x + iy. [mm]"""
     return np.array([complex(x, y) for x, y in points], dtype=np.complex128)
 
 

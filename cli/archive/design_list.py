@@ -216,6 +216,7 @@ def put(connection: sqlite3.Connection, design: Design, state: str) -> None:
 
 
 def let_go(connection: sqlite3.Connection, number: int) -> None:
+    """Take one design out of the list; nothing happens where it is not there."""
     for table, key in _BY_NUMBER:
         connection.execute(f"DELETE FROM {table} WHERE {key} = ?", (number,))
 
@@ -245,6 +246,7 @@ def damaged(connection: sqlite3.Connection) -> list[tuple[int, str]]:
 
 
 def highest_number(connection: sqlite3.Connection) -> int:
+    """The highest number that a design or a damaged slip bears; 0 in an empty list."""
     row = connection.execute(
         "SELECT max(coalesce((SELECT max(number) FROM designs), 0), coalesce((SELECT max(number) FROM damaged), 0))"
     ).fetchone()
@@ -252,6 +254,7 @@ def highest_number(connection: sqlite3.Connection) -> int:
 
 
 def count(connection: sqlite3.Connection, wanted: Wanted) -> int:
+    """How many designs are wanted."""
     where, values = _where(wanted)
     return int(connection.execute(f"SELECT count(*) FROM designs WHERE {where}", values).fetchone()[0])
 
@@ -289,6 +292,7 @@ def numbers_titled(connection: sqlite3.Connection, title: str) -> list[int]:
 
 
 def numbers_of_identity(connection: sqlite3.Connection, identity: str) -> list[int]:
+    """The numbers under which one identity is kept, none or several."""
     return _numbers(connection, "SELECT number FROM designs WHERE identity = ?", identity)
 
 

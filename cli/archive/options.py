@@ -27,6 +27,7 @@ FILE = click.Path(path_type=Path)
 
 
 def at_option(command: _Command) -> _Command:
+    """The option that names the archive's folder."""
     return click.option(
         "--at",
         type=click.Path(path_type=Path),
@@ -36,6 +37,7 @@ def at_option(command: _Command) -> _Command:
 
 
 def units_option(command: _Command) -> _Command:
+    """The option that chooses the units of what is told."""
     return click.option(
         "--units", type=click.Choice(["mm", "in"]), help="Units to show lengths in.  [default: the plan's]"
     )(command)
@@ -128,6 +130,7 @@ _USUAL_SCREEN = (80, 24)  # columns and rows, where the terminal does not say
 
 
 def terminal_width() -> int:
+    """Columns to print in: the terminal's, up to the widest that is read with ease."""
     return min(MOST_WIDTH, shutil.get_terminal_size(_USUAL_SCREEN).columns)
 
 

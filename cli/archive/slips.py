@@ -43,6 +43,7 @@ def slip_name(number: int) -> str:
 
 
 def slip_path(folder: Path, number: int) -> Path:
+    """Where the slip of that number lies in an archive."""
     return folder / slip_name(number)
 
 

@@ -37,6 +37,7 @@ def side(direction_deg: float) -> str:
 
 
 def turning(turn_deg: float) -> str:
+    """The hand to which a turn goes, for degrees that count clockwise."""
     return "right" if turn_deg > 0 else "left"
 
 

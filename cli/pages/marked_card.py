@@ -95,6 +95,7 @@ def _square_in(left: float, top: float) -> Box:
 
 
 def draw_marks(pen: PagePen, build: Build, box: Box) -> None:
+    """The card's outline to cut along, and on it what a maker would pencil, black enough to be read from a photo."""
     layout = build.plan.layout
     placing = Placing(box.left, box.top)
     # The line's inner side is the card's edge: cut along it, nothing dark is left on the card that a photo

@@ -87,18 +87,22 @@ class CardLine:
 
 
 def new_id() -> str:
+    """A card's name that nobody guesses."""
     return secrets.token_hex(8)
 
 
 def is_id(text: str) -> bool:
+    """Whether a text has the form of such a name; what has not leads nowhere."""
     return _ID.fullmatch(text) is not None
 
 
 def moment() -> str:
+    """Now, as it is written in a card: UTC, to the second."""
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
 def line_of(card: PhoneCard) -> CardLine:
+    """What the list of cards shows of one."""
     problems = (card.plan or {}).get("problems", [])
     fixes = sum(problem.get("level") == "must-fix" for problem in problems)
     return CardLine(
@@ -119,6 +123,7 @@ def line_of(card: PhoneCard) -> CardLine:
 
 
 def card_to_dict(card: PhoneCard) -> dict[str, Any]:
+    """As it goes into the drawer's JSON; `card_from_dict` reads it."""
     return {"schema": CARD_SCHEMA, **asdict(card)}
 
 

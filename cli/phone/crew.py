@@ -43,6 +43,7 @@ class CrewError(PencilampError):
 
 
 def reader_count() -> int:
+    """How many photos are read at once: one for each processor, up to a limit."""
     return max(1, min(MOST_READERS, os.cpu_count() or 1))
 
 

@@ -16,6 +16,7 @@ from cli.phone.wishes import options_of, wishes_from
 
 
 def dark(job: Mapping[str, Any]) -> dict[str, Any]:
+    """Rank what keeps lights of a job's plan dark, as JSON for the page. Raises UsageError where no tape is laid."""
     from circuit.faults import after_trial, rank_faults, tell
     from cli.commands.dark import single_lights
     from cli.plan_options import settings_from

@@ -286,4 +286,5 @@ def _plain(said: Mapping[str, str]) -> dict[str, str]:
 
 
 def wishes_of(card: PhoneCard) -> Wishes:
+    """What was said of one card. Raises UsageError for what can't be meant."""
     return wishes_from(card.wishes)

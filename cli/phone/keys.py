@@ -32,6 +32,7 @@ class Pass:
 
 
 def new_phone() -> str:
+    """A phone's name that nobody guesses."""
     return secrets.token_hex(_PHONE_DIGITS // 2)
 
 

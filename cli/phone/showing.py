@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 
 def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, Any]:
+    """All that the page shows of a planned card, as JSON, in the maker's units. `read`: as the photo gave it."""
     plan, units = planned.plan, settings.units
     layout = plan.layout
     return {

@@ -178,6 +178,7 @@ async def printed(request: Request) -> Response:
 
 
 def pdf_answer(data: bytes, name: str) -> Response:
+    """A PDF that the browser shows at once, under that name."""
     return Response(
         data, media_type="application/pdf", headers={"content-disposition": f'inline; filename="{name}"'}
     )

@@ -18,11 +18,13 @@ from cli.phone.showing_pages import pass_of
 
 
 def drawer_of(request: Request) -> Drawer:
+    """The drawer that this server keeps its cards in."""
     drawer: Drawer = request.app.state.drawer
     return drawer
 
 
 def desk_of(request: Request) -> Desk:
+    """What this server has others work at."""
     desk: Desk = request.app.state.desk
     return desk
 

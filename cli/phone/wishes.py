@@ -71,6 +71,7 @@ def wishes_from(said: Mapping[str, object]) -> Wishes:
 
 
 def wishes_of_cookie(cookie: str | None) -> Wishes:
+    """What was last said on this phone, but for the turn, which is one photo's; nothing for nonsense."""
     try:
         said = wishes_from(dict(parse_qsl((cookie or "")[:_LONGEST_COOKIE], max_num_fields=2 * len(NAMES))))
     except (PencilampError, ValueError):
@@ -79,6 +80,7 @@ def wishes_of_cookie(cookie: str | None) -> Wishes:
 
 
 def cookie_of(wishes: Wishes) -> str:
+    """What `wishes_of_cookie` reads back."""
     return urlencode({name: value for name, value in asdict(replace(wishes, turn="")).items() if value})
 
 

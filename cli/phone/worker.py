@@ -25,6 +25,7 @@ _POLITE = 5  # chosen: the server itself goes first when both cores are busy
 
 
 def main() -> None:
+    """Do one job after the other until the server closes the input."""
     jobs, answers = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # whatever a library prints must not get between the answers
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's affair; it closes our input
@@ -49,6 +50,7 @@ def read_message(source: BinaryIO) -> dict[str, Any] | None:
 
 
 def write_message(target: BinaryIO, value: dict[str, Any]) -> None:
+    """Send a value as JSON, its length before it. Raises OSError where nobody reads."""
     data = json.dumps(value).encode()
     target.write(LENGTH.pack(len(data)) + data)
     target.flush()
