@@ -201,7 +201,8 @@ class Plan:
     settings : as `circuit.settings_json` writes them. sides_deg : direction of each light's positive
     pads, by label. [deg]
     moves_found : how small the moves are, None without any. leave_out : lights without which the rest
-    can be laid as it is drawn;
+    can be laid as it is drawn. branches_not_sought : no single lane passes all lights, and side branches were not
+    looked for, since small moves mend it;
     alternatives : sentences on other parts with which it can. drawn_problems : what is wrong with the
     circuit lines that the maker pencilled; they don't count against the plan, whose own traces stand
     instead. corrected_from : marks that this plan has moved from where they are pencilled.
@@ -223,6 +224,7 @@ class Plan:
     glow: Glow | None = None
     moves_found: MovesFound | None = None
     leave_out: tuple[str, ...] = ()
+    branches_not_sought: bool = False
     alternatives: tuple[str, ...] = ()
     drawn_problems: tuple[Problem, ...] = ()
     corrected_from: tuple[str, ...] = ()

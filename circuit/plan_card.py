@@ -9,8 +9,10 @@ Fails: `UsageError` for settings that name no rule; never for a poor card: what 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Literal
 
 from circuit.electrics import (
     CardElectrics,
@@ -34,6 +36,7 @@ from circuit.telling import other_ways, own_lines
 from circuit.worked_out import PlanChoices, WorkedOut, problems_of, solved_circuit, work_out
 
 _Route = Callable[[Layout, Settings], Routed]
+LookingFor = Callable[[Literal["moves", "branches"]], AbstractContextManager[None]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,15 +87,26 @@ def plan_as_drawn(
     return DrawnCard(_planned(layout, settings, choices, found, reading), settings, choices, found)
 
 
-def with_moves(drawn: DrawnCard) -> PlannedCard:
+def with_moves(drawn: DrawnCard, looking_for: LookingFor = lambda _: nullcontext()) -> PlannedCard:
     """The second half of `plan_card`: the same plan with the smallest moves that mend it, where it needs any; and where
-    no single lane passes all lights, with branches, so that a maker can choose between the two."""
+    no single lane passes all lights and the moves are not small, with branches, so that a maker can choose between the
+    two. `looking_for` is entered with each of them while it is looked for."""
     if not drawn.asks_for_moves:
         return drawn.planned
-    layout, settings = drawn.planned.plan.layout, drawn.settings
+    layout, settings, found = drawn.planned.plan.layout, drawn.settings, drawn.found
     quick = _remembering(partial(lay_traces, quick=True), settings)
-    advice = suggest_moves(layout, settings, drawn.found.routed, route=lay_traces, quick_route=quick)
-    found = replace(_branched(layout, settings, drawn.choices, drawn.found, quick), advice=advice)
+    with looking_for("moves"):
+        advice = suggest_moves(layout, settings, found.routed, route=lay_traces, quick_route=quick)
+    found = replace(found, advice=advice)
+    # Few cards need them, and their moves are known by then.
+    from circuit.branches import can_branch
+
+    asks_for_branches = found.routed.traces is None and can_branch(layout, settings)
+    if asks_for_branches and advice.little and drawn.choices.effort == 1:
+        found = replace(found, branches_not_sought=True)
+    elif asks_for_branches:
+        with looking_for("branches"):
+            found = _branched(layout, settings, drawn.choices, found, quick)
     return _planned(layout, settings, drawn.choices, found, drawn.planned.plan.reading)
 
 
@@ -113,10 +127,8 @@ def _remembering(route: _Route, settings: Settings) -> _Route:
 def _branched(
     layout: Layout, settings: Settings, choices: PlanChoices, found: WorkedOut, quick: _Route
 ) -> WorkedOut:
-    """The card laid with branches where it has no lane without; as it was where that gives nothing clean."""
-    if found.routed.traces is not None:
-        return found
-    from circuit.branches import lay_branches  # few cards need it
+    """The card laid with branches; as it was where that gives nothing clean."""
+    from circuit.branches import lay_branches
 
     laid = lay_branches(layout, settings, route=lay_traces, quick_route=quick)
     if laid is None:
@@ -175,6 +187,7 @@ def _plan_of(
         glow=glow_of(layout, lit.fresh, settings, found.stack.heights.foam_mm, foams) if lit else None,
         moves_found=found.advice.found,
         leave_out=found.advice.leave_out,
+        branches_not_sought=found.branches_not_sought,
         alternatives=found.advice.alternatives,
         drawn_problems=found.drawn_problems,
     )

@@ -76,6 +76,7 @@ _WORKED_OUT: Mapping[str, Any] = {
     "glow": Glow,
     "moves_found": MovesFound,
     "leave_out": _Texts,
+    "branches_not_sought": bool,
     "alternatives": _Texts,
     "drawn_problems": _Problems,
     "corrected_from": _Texts,

@@ -58,7 +58,8 @@ class SolvedCircuit:
 
 @dataclass(frozen=True, slots=True)
 class WorkedOut:
-    """All that was worked out of one card, for the plan file and for the sentences."""
+    """All that was worked out of one card, for the plan file and for the sentences. `branches_not_sought` : though no
+    single lane passes all lights, since small moves mend it."""
 
     routed: Routed
     problems: tuple[Problem, ...]
@@ -66,6 +67,7 @@ class WorkedOut:
     drawn_problems: tuple[Problem, ...]
     stack: Stack
     lit: SolvedCircuit | None
+    branches_not_sought: bool = False
 
 
 def work_out(layout: Layout, settings: Settings, choices: PlanChoices) -> WorkedOut:

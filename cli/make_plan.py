@@ -15,10 +15,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from circuit.errors import LayoutFileError
 from circuit.layout import Card, Layout
@@ -130,8 +131,13 @@ def plan_marks(
     if not moves or not drawn.asks_for_moves:
         return sourced(drawn.planned)
     shown = "" if show is None else f"{show(sourced(drawn.planned))} shows the card as drawn. "
-    with say(f"{shown}Looking for the smallest moves that mend {source.name}"):
-        return sourced(with_moves(drawn))
+
+    def looking_for(mend: Literal["moves", "branches"]) -> AbstractContextManager[None]:
+        if mend == "moves":
+            return say(f"{shown}Looking for the smallest moves that mend {source.name}")
+        return say(f"Looking for side branches for lights of {source.name} that no single lane passes")
+
+    return sourced(with_moves(drawn, looking_for))
 
 
 def files_of(

@@ -7,6 +7,6 @@ Fails: `UsageError` for a limit that no rule has.
 How a joint is made, and why so: `circuit.joint`. How branches are looked for: `circuit.branches.search`.
 """
 
-from circuit.branches.search import Branched, lay_branches
+from circuit.branches.search import Branched, can_branch, lay_branches
 
-__all__ = ["Branched", "lay_branches"]
+__all__ = ["Branched", "can_branch", "lay_branches"]

@@ -25,9 +25,11 @@ from circuit.check import check, must_fix_on_card
 from circuit.layout import Branch, Layout, Polyline, Traces
 from circuit.settings import Settings
 
-# How many lanes may be laid for one card: chosen to stay within a few seconds; more lights take longer each.
-_LANES_FOR_ONE_LIGHT = 120
-_FEWEST_LANES, _MOST_LANES = 8, 16
+# How many lanes may be laid for one card, over the square of its lights: chosen, so that looking for branches takes no
+# longer than looking for moves. With many lights hardly ever one or two are what keeps a lane from the others, and
+# what helps stands first in its round: one light on a branch, several, two branches.
+_LANES_FOR_SQUARE = 600
+_FEWEST_LANES, _MOST_LANES = 4, 16
 _ENOUGH = 2  # lanes with branches that are compared before the cheapest is taken: chosen
 _CHECKED = 24  # ways of one branch that the checker is asked about: chosen
 _ALIKE_MM = 4.0  # of ways that leave so near to one another, only a few are asked about: chosen
@@ -68,14 +70,9 @@ def lay_branches(
 ) -> tuple[Branched, R] | None:
     """The cheapest lane with branches that was found, and the router's answer for its lane. Many lanes are laid with
     `quick_route`; the one that is taken once more with `route`."""
-    count = len(layout.lights)
-    if (
-        layout.battery is None
-        or not 2 <= count <= _MOST_LIGHTS
-        or must_fix_on_card(check(layout, None, settings))
-    ):
+    if not can_branch(layout, settings):
         return None
-    left = max(_FEWEST_LANES, min(_MOST_LANES, _LANES_FOR_ONE_LIGHT // count))
+    left = max(_FEWEST_LANES, min(_MOST_LANES, _LANES_FOR_SQUARE // len(layout.lights) ** 2))
     lanes: dict[Layout, R] = {}  # the same lights can be grouped in several ways
     for round_ in groups_to_try(layout):
         found: list[tuple[Branched, R]] = []
@@ -97,6 +94,13 @@ def lay_branches(
             best, routed = min(found, key=lambda one: one[0].price)
             return _carefully(layout, best, routed, settings, route)
     return None
+
+
+def can_branch(layout: Layout, settings: Settings) -> bool:
+    """Could branches help a layout without a lane: do its marks keep every rule, and are there neither too few nor too
+    many lights?"""
+    few_enough = layout.battery is not None and 2 <= len(layout.lights) <= _MOST_LIGHTS
+    return few_enough and not must_fix_on_card(check(layout, None, settings))
 
 
 def _carefully(

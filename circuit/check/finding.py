@@ -22,7 +22,7 @@ from circuit.telling import listed
 EXACT = 1e-6
 # A drawn line's direction, or its corner's angle, is as sure as its points are over this much of it: chosen. [mm]
 ARM_MM = 10.0
-_STEP_MM = 0.1  # the finest shortfall told in millimetres
+_STEP_MM = 0.1  # the finest length told in millimetres
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ def _advice(rule: Rule, finding: Finding, settings: Settings, level: Level, unit
         measured, limit_text, short = (f"{value:.0f}°" for value in (finding.measured, limit, missed_by))
     else:
         measured = _measured_text(finding.measured, limit, units)
-        limit_text, short = limit_length(limit, units), length_up(missed_by, units)
+        limit_text, short = limit_length(limit, units), _to_go(missed_by, finding.uncertainty, units)
     words = {
         "who": who_text(finding.about),
         "measured": measured,
@@ -118,6 +118,8 @@ def _advice(rule: Rule, finding: Finding, settings: Settings, level: Level, unit
     seen = _sentence(advice.seen.format_map(words))
     if level == "must-fix":
         do = advice.do.format_map(words)
+        if "{short}" in advice.do and unit == "mm" and _shows(finding.uncertainty):
+            do += f" (the reading is good to {length_up(finding.uncertainty, units)} here)"
         return f"{seen}. {do[:1].upper()}{do[1:]}." if ": " in seen else f"{seen}: {do}."
     if advice.look:
         return advice.look.format_map(words)
@@ -134,8 +136,28 @@ def who_text(about: tuple[str, ...]) -> str:
 
 def length_up(mm: float, units: Units) -> str:
     """A length rounded up to what its unit shows, so that who follows it does not fall short."""
-    step = _STEP_MM if units == "mm" else MM_PER_INCH / FINEST_INCH
+    step = _step_mm(units)
     return format_length(max(1, math.ceil(mm / step - EXACT)) * step, units)
+
+
+def _to_go(missed_by: float, uncertainty: float, units: Units) -> str:
+    """How far something has to go until its limit is kept beyond doubt. Rounded to what is nearest, as moves are, so
+    that none is told as less than this; up where that would fall short of the limit itself."""
+    step = _step_mm(units)
+    nearest = round((missed_by + uncertainty) / step) * step
+    if nearest < missed_by or nearest == 0:
+        return length_up(missed_by, units)
+    return f"{'at least ' * _shows(uncertainty)}{format_length(nearest, units)}"
+
+
+def _shows(uncertainty_mm: float) -> bool:
+    """Is it told as more than nothing?"""
+    return uncertainty_mm >= _STEP_MM / 2
+
+
+def _step_mm(units: Units) -> float:
+    """The finest that lengths are told in."""
+    return _STEP_MM if units == "mm" else MM_PER_INCH / FINEST_INCH
 
 
 def limit_length(mm: float, units: Units) -> str:

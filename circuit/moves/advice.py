@@ -9,6 +9,7 @@ Nothing is told before it has been routed and checked. How moves are looked for:
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -21,7 +22,7 @@ from circuit.moves.router import Route, RoutedLike, Router
 from circuit.moves.search import Mended, mend
 from circuit.settings import Settings
 
-# Who can mend a card with a pencil by this much in all won't buy other parts for it: chosen. [mm]
+# Who can mend a card with a pencil by this much in all won't buy other parts or make a joint for it: chosen. [mm]
 _LITTLE_MM = 3.0
 # Of the work that is left: chosen, since the careful router takes twice as long.
 _SHARE_FOR_ANOTHER_LOOK = 0.5
@@ -47,6 +48,11 @@ class Advice:
     moved_layout: Layout | None = None
     moved_traces: Traces | None = None
     found: MovesFound | None = None
+
+    @property
+    def little(self) -> bool:
+        """Do moves mend the card that are so small that nobody would rather have other parts, or a joint?"""
+        return bool(self.moves) and math.fsum(move.by_mm for move in self.moves) <= _LITTLE_MM
 
 
 def suggest_moves(

@@ -83,6 +83,8 @@ def smallest_shift(
     if layout.battery is not None and not move_battery:
         free[-1] = False
     least, missing = least_and_missing(layout, needs, home)
+    if not missing:
+        return layout
     free &= _near(home, missing)
     for start in islice(_starts(home, missing), starts):
         found = _descend(layout, needs, home, start, free, ties)

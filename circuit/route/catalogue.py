@@ -127,17 +127,26 @@ class Network:
         self.lines = common_lines(site)
         self.light_rows = light_rows(site, self.lines)
         self.lights = Passages.of([[], *self.light_rows])
+        self._from_cell: list[tuple[Site, Passages, Links]] = []  # of each switch that was asked for
 
     def catalogue(self, site: Site, *, hooks: bool, every_pair: bool = False) -> Catalogue:
         """Links from the cell to every light, roundabout ones too, and between each light and its nearest ones, with
         `hooks` roundabout ones too, with `every_pair` between all lights. `site`: this network's, any switch."""
-        passages = Passages.of([cell_rows(site, self.lines), *self.light_rows])
-        to_lights = [(0, light) for light in range(1, len(site.lights) + 1)]
-        src, dst = _passage_pairs(passages, to_lights)
-        from_cell = links_between(passages, src, dst, site, hooks=True)
+        passages, from_cell = self._ways_out(site)
         before = int(passages.first[1])
         parts = self._hooked(every_pair) if hooks else self._plain(every_pair)
         return made_of(site, passages, [from_cell, *(part.renumbered(before) for part in parts)])
+
+    def _ways_out(self, site: Site) -> tuple[Passages, Links]:
+        """All passages with those of this site's cell, and the links from there."""
+        for known, passages, links in self._from_cell:
+            if known is site:
+                return passages, links
+        passages = Passages.of([cell_rows(site, self.lines), *self.light_rows])
+        src, dst = _passage_pairs(passages, [(0, light) for light in range(1, len(site.lights) + 1)])
+        links = links_between(passages, src, dst, site, hooks=True)
+        self._from_cell.append((site, passages, links))
+        return passages, links
 
     @cache  # noqa: B019 - a network lives as long as the search for one card
     def _plain(self, every_pair: bool) -> tuple[Links, ...]:

@@ -27,6 +27,7 @@ from circuit.route.site import Site
 from circuit.route.solve import (
     BRIEF,
     FURTHER,
+    GLANCE,
     LOOK,
     MOST_LIGHTS_PROVEN,
     NARROW,
@@ -118,9 +119,15 @@ def find_any_lane(
     network: Network, site: Site, before: Solved | None = None, *, hooks: bool = True, soon: bool = False
 ) -> Lane | None:
     """Some lane, with `hooks` of roundabout links too, without looking long. `before` : of the same lights, to learn
-    from. `soon` : the first one that holds will do."""
+    from. `soon` : the first one that holds will do, and roundabout links, which take most of the time, are made only
+    where plain ones give none."""
     best = _Best(site)
-    _look_closer(best, solve(network.catalogue(site, hooks=hooks), (LOOK,), before=before), soon=soon)
+    if soon and hooks:
+        before = solve(network.catalogue(site, hooks=False), (GLANCE,), before=before)
+        _look_closer(best, before, soon=True)
+    if best.lane is None:
+        solved = solve(network.catalogue(site, hooks=hooks), (LOOK,), before=before)
+        _look_closer(best, solved, soon=soon)
     return best.lane
 
 

@@ -82,6 +82,8 @@ BRIEF = replace(NARROW, links=(300, 600), widths=(1500,))
 LOOK = replace(
     NARROW, links=(300,), widths=(1500,), prove=False
 )  # for who only wants to know whether there is one
+# For plain links, before roundabout ones are made: most cards that are laid at all are laid by this.
+GLANCE = replace(LOOK, phases=(Phase(6, 1, 80.0), Phase(6, 3, 40.0)), widths=(300,))
 # Where plain links give no lane, the bound tells little: far more is kept, and fewer lights are remembered with it.
 FURTHER = Effort(
     phases=(Phase(4, 2, 100.0), Phase(6, 4, 80.0)),

@@ -31,7 +31,7 @@ class RuleWords:
     limit lies within the uncertainty for another reason than the reading's.
 
     All are templates. Every one may use {who}, {measured}, {limit}, {short} (by how much the
-    limit is missed, rounded up to what a ruler shows) and the words its measuring function adds.
+    limit is missed, with what is uncertain of it) and the words its measuring function adds.
     """
 
     seen: str

@@ -93,7 +93,7 @@ if TYPE_CHECKING:
     metavar="NUMBER",
     default=1,
     show_default=True,
-    help="How long to look for traces.",
+    help="How long to look for traces; from 2 on for side branches, too, where small moves mend the card.",
 )
 @click.option(
     "--window-paper",

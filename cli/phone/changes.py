@@ -78,7 +78,9 @@ def _answered(plan: Plan, question_id: str, *, yes: bool) -> Changed:
         done = _light_answered(plan, question, yes=yes)
     elif question.kind == "battery" and plan.layout.battery is not None:
         if not yes:
-            raise UsageError("Then drag the battery to its place under 'Mend', or photograph the card again.")
+            raise UsageError(
+                "Then drag the battery circle to its place under 'Mend', or photograph the card again."
+            )
         battery = replace(plan.layout.battery, sure=True)
         done = Changed(replace(plan, layout=replace(plan.layout, battery=battery)), "Thank you.")
     return Changed(answered(done.plan, question), done.said)

@@ -104,7 +104,7 @@ def _drawn(plan: Plan) -> str:
     """What the picture shows, for who can't see it; the lists beside it say the rest."""
     count = len(plan.layout.lights)
     parts = ["1 light" if count == 1 else f"{count} lights"]
-    parts += [] if plan.layout.battery is None else ["the battery"]
+    parts += [] if plan.layout.battery is None else ["the battery circle"]
     parts += (
         ["no tape, since none could be laid"]
         if plan.traces is None

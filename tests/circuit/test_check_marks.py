@@ -1,5 +1,7 @@
 """The mark rules: each tripped alone, its near miss passing, the measure and the words right."""
 
+import math
+import re
 from dataclasses import replace
 
 import pytest
@@ -8,6 +10,8 @@ from hypothesis import strategies as st
 
 from circuit.check import check
 from circuit.layout import BatteryMark, Card, Layout, LightMark
+from circuit.lengths import format_length, parse_length
+from circuit.moves.needs import SPARE_MM
 from circuit.part_kinds import CellPart, LightPart
 from circuit.parts import cell_part, light_part
 from circuit.settings import Settings
@@ -241,3 +245,18 @@ def test_every_problem_carries_what_a_maker_needs(layout):
         assert all(
             name in (*[m.label for m in layout.lights], "battery", "window", "card") for name in problem.about
         )
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("apart_mm", [5.31, 5.75, 6.04, 6.2])
+def test_a_move_is_never_told_as_less_than_its_problem_asks_for(apart_mm, units):
+    settings = Settings(units=units)
+    layout = card_with((50, 50), (50 + apart_mm, 50))
+    read = replace(layout, lights=tuple(replace(light, uncertainty_mm=0.4) for light in layout.lights))
+    (problem,) = check(read, None, settings)
+    said = re.search(r"move one of them at least (.*) away \(the reading is good to", problem.advice)[1]
+    # What is told beyond doubt: the limit of 7 mm and both lights' 0.4 mm, in quadrature.
+    needed_mm = 7 - apart_mm + math.hypot(0.4, 0.4)
+    moved = format_length(needed_mm + SPARE_MM, units)
+    assert parse_length(said) <= parse_length(moved) + 1e-9
+    assert parse_length(said) >= 7 - apart_mm

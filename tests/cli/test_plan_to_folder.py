@@ -75,7 +75,7 @@ def test_a_search_killed_in_between_leaves_a_valid_plan(close_card, tmp_path):
         from cli.plan_to_folder import plan_to_folder
         from circuit.parts import default_parts
         from cli.plan_options import PlanOptions
-        circuit.plan_card.with_moves = lambda drawn: os._exit(9)
+        circuit.plan_card.with_moves = lambda *_: os._exit(9)
         options = PlanOptions(pages=False, parts=default_parts())
         plan_to_folder(pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]), options, 80)
         """

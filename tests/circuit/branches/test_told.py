@@ -1,6 +1,7 @@
 """What is told and kept of branches: the file, the tape list, the sentences, the whole plan."""
 
 import json
+from contextlib import nullcontext
 from dataclasses import replace
 
 import pytest
@@ -15,6 +16,7 @@ from circuit.supplies import supplies
 from circuit.switch import switch_on
 from circuit.tape_list import fold_take_up_mm, light_places, tape_list
 from circuit.telling import joint_or_moves, moves_heading, other_ways, verdict
+from circuit.worked_out import PlanChoices
 from tests.circuit.branches.cards import FOLDED, LEFT, RIGHT, card_of, planned, straight_lane
 
 
@@ -112,7 +114,7 @@ def test_a_comparison_tells_of_joints():
 
 
 def test_a_card_without_a_lane_is_shown_first_and_then_offers_joint_or_moves():
-    layout = card_of([(10.2, 10.2), (97.8, 10.2), (40.0, 40.0), (68.0, 40.0)])
+    layout = card_of([(7.6, 7.6), (100.35, 7.6), (40.0, 40.0), (68.0, 40.0)])
     drawn = plan_as_drawn(layout, Settings())
     assert drawn.planned.plan.traces is None
     assert [problem.name for problem in drawn.planned.plan.must_fix] == ["no-lane"]
@@ -130,6 +132,24 @@ def test_a_card_without_a_lane_is_shown_first_and_then_offers_joint_or_moves():
     assert plan_from_dict(as_file(plan)).branches[0].positive[0] == pytest.approx(
         plan.branches[0].positive[0], abs=1e-3
     )
+
+
+def test_where_small_moves_mend_a_card_branches_are_looked_for_only_when_asked():
+    layout = card_of([(10.2, 10.2), (97.8, 10.2), (40.0, 40.0), (68.0, 40.0)])
+    looked_for = []
+
+    def looking_for(mend):
+        looked_for.append(mend)
+        return nullcontext()
+
+    plan = with_moves(plan_as_drawn(layout, Settings()), looking_for).plan
+    assert sum(move.by_mm for move in plan.moves) < 3.0
+    assert looked_for == ["moves"] and plan.branches == ()
+    assert other_ways(plan) == ("Side branches were not looked for, since such small moves mend the card.",)
+    assert plan_from_dict(as_file(plan)).branches_not_sought
+    asked = with_moves(plan_as_drawn(layout, Settings(), PlanChoices(effort=2)), looking_for).plan
+    assert looked_for == ["moves", "moves", "branches"]
+    assert len(asked.branches) == 1 and not asked.branches_not_sought and other_ways(asked) == ()
 
 
 def test_a_card_with_a_lane_gets_no_branch():
