@@ -24,6 +24,8 @@ from circuit.settings import Settings
 
 # Who can mend a card with a pencil by this much in all won't buy other parts or make a joint for it: chosen. [mm]
 _LITTLE_MM = 3.0
+# Of the work at first, for a search that begins anew: chosen, the first one took the rest.
+_SHARE_BEYOND_RULES = 0.7
 # Of the work that is left: chosen, since the careful router takes twice as long.
 _SHARE_FOR_ANOTHER_LOOK = 0.5
 # The router is asked a dozen times and more; with more lights than this that takes minutes: chosen.
@@ -77,7 +79,13 @@ def suggest_moves(
     mended = mend(layout, router, laid=routed.traces is not None)
     traces = None if mended is None else _careful(mended, router, route, quick_route)
     if mended is not None and traces is None:
-        # Planned again the card would get another lane, which leaves a doubt: look with that very router.
+        # Planned again the card would get none, or one that leaves a doubt: so not as little as the rules ask for.
+        router.left = max(router.left, _SHARE_BEYOND_RULES * router.at_first)
+        other = mend(layout, router, laid=routed.traces is not None, beyond_rules=True)
+        if other is not None and other.layout != mended.layout:
+            mended, traces = other, _careful(other, router, route, quick_route)
+    if mended is not None and traces is None:
+        # Look with that very router.
         work = _SHARE_FOR_ANOTHER_LOOK * router.left
         mended = mend(layout, Router(route, settings, layout, work, work), laid=routed.traces is not None)
         traces = None if mended is None else mended.traces

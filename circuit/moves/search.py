@@ -65,8 +65,9 @@ class Mended:
     least: bool = False
 
 
-def mend(layout: Layout, router: Router, *, laid: bool) -> Mended | None:
-    """The mended card; None where nothing within reason was found. `laid`: the card as drawn has a lane."""
+def mend(layout: Layout, router: Router, *, laid: bool, beyond_rules: bool = False) -> Mended | None:
+    """The mended card; None where nothing within reason was found. `laid`: the card as drawn has a lane.
+    `beyond_rules` : the smallest shift that the mark rules ask for is known not to do."""
     needs = mark_needs(layout, router.settings)
     base = shifted(layout, needs)
     if base is None:
@@ -75,7 +76,8 @@ def mend(layout: Layout, router: Router, *, laid: bool) -> Mended | None:
     if base == layout and not laid:
         search.tried.add(_key(base))
     router.in_reserve = _SHARE_FOR_GRID * router.at_first
-    for look in (search.as_the_rules_ask, search.put_on_lane, search.nudge):
+    looks = (search.as_the_rules_ask, search.put_on_lane, search.nudge)
+    for look in looks[beyond_rules:]:
         look()
         if search.good_enough:
             break

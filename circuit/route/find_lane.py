@@ -93,15 +93,16 @@ def find_lane(network: Network, site: Site, enough_mm: float, *, effort: int = 1
     _look_closer(best, plain)
     proof, solved = plain.proof, plain
     if best.lane is None or best.lane.length > enough_mm:
-        solved = _look_further(best, network.catalogue(site, hooks=True), effort, plain)
+        solved = _look_further(best, network, site, effort, plain)
         proof = proof if plain.chains else solved.proof
     if best.lane is None:
         return Outcome(None, Proof.UNKNOWN, solved)
     return Outcome(best.lane, Proof.BEST if proof is Proof.BEST else Proof.FOUND)
 
 
-def _look_further(best: _Best, hooked: Catalogue, effort: int, plain: Solved) -> Solved:
+def _look_further(best: _Best, network: Network, site: Site, effort: int, plain: Solved) -> Solved:
     """With roundabout links; where no lane is known, by a longer search too."""
+    hooked = network.catalogue(site, hooks=True)
     below = min(plain.costs, default=np.inf)
     solved = solve(hooked, ((NARROW if plain.chains else FURTHER).times(effort),), below, plain)
     _look_closer(best, solved)
@@ -109,6 +110,10 @@ def _look_further(best: _Best, hooked: Catalogue, effort: int, plain: Solved) ->
         # All that was found lacks straight tape which could not be won: now without such links.
         solved = solve(_whole(hooked), (FURTHER.times(effort),), before=solved)
         _look_closer(best, solved)
+    if best.lane is None:
+        # Whatever a quick look finds is found by a long one: a narrow search with links that lack straight tape goes
+        # other ways now and then.
+        _look_closer(best, solve(network.catalogue(site, hooks=False), (GLANCE,)), soon=True)
     if best.lane is None and (effort > 1 or len(hooked.site.lights) <= MOST_LIGHTS_WIDE):
         solved = solve(hooked, (WIDE.times(effort),), before=solved)
         _look_closer(best, solved)
