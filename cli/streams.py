@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import contextlib
 import io
+import os
 import shutil
 import sys
+from collections.abc import Iterator
 
 from circuit.visible import visible
 
@@ -20,8 +22,27 @@ _ERRORS = "backslashreplace"
 
 
 class _VisibleText(io.TextIOWrapper):
+    """Where the reader goes away in the middle (`head`, a pager), the rest goes nowhere and the command ends with its
+    own code: what it tells of a card must not hang on who reads along."""
+
     def write(self, text: str) -> int:
-        return super().write(visible(text, lines=True))
+        with self._without_reader():
+            super().write(visible(text, lines=True))
+        return len(text)
+
+    def flush(self) -> None:
+        with self._without_reader():
+            super().flush()
+
+    @contextlib.contextmanager
+    def _without_reader(self) -> Iterator[None]:
+        try:
+            yield
+        except BrokenPipeError:
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, self.fileno())
+            os.close(nowhere)
+            super().flush()  # of what could not be written
 
 
 def make_streams_safe() -> None:

@@ -164,6 +164,28 @@ def test_ctrl_c_ends_in_one_line(tmp_path, after_s):
     assert not list(tmp_path.rglob(".pencilamp-*"))
 
 
+@posix
+@pytest.mark.parametrize(("name", "code"), [("clean.json", 0), ("close.json", 1)])
+def test_a_reader_that_goes_away_changes_no_exit_code(tmp_path, name, code):
+    first = LAYOUT["lights"][0]
+    close = {**LAYOUT, "lights": [*LAYOUT["lights"], {**first, "label": "L9", "x_mm": first["x_mm"] + 3.0}]}
+    (tmp_path / name).write_text(json.dumps(close if code else LAYOUT))
+    for arguments, expected in (
+        (["plan", name, "--no-pages"], code),
+        (["plan", "--help"], 0),
+        (["parts"], 0),
+    ):
+        child = subprocess.Popen(
+            [sys.executable, "-m", "cli.start", *arguments], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+            cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)},
+        )  # fmt: skip
+        with child.stderr:
+            child.stdout.close()
+            trouble = child.stderr.read().decode()
+        assert child.wait(timeout=120) == expected, trouble
+        assert "Traceback" not in trouble and "Exception" not in trouble and "went wrong" not in trouble
+
+
 @pytest.mark.parametrize("year", [1901, 2526])
 def test_clocks_that_are_far_off(tmp_path, year):
     (tmp_path / "card.json").write_text(json.dumps(LAYOUT))
