@@ -25,8 +25,6 @@ from vision.reading.sight import Sight
 
 DOUBTED_MISFIT = 0.66  # see `Fit.misfit`, bends allowed for: 4 of 4,100 right cards have more
 MOST_LIFT_MM = 4.6  # beyond this the shape of the bend is guesswork; of 4 mm it may come out so much
-# Departure of a card laid flat that a bend explains wholly. In 8,400 photos 68 right ones have more, and one wrong one.
-MUCH_BENT = 18.0
 DOUBTED_SCORE = 0.45  # an outline that fits but is as faint as this may be something else
 # Map px by which a card's side may lie off where a first look plainly sees it: measured, right ones stay under
 # 0.45 where the look leaves no doubt (see `Outline.borne_out`), and go up to 1.5 where it is 0.8.
@@ -44,7 +42,7 @@ def doubts_of(sight: Sight, placing: CardPose, view: View, torn: bool) -> tuple[
     flat, lift_mm = placing.flat, view.fit.lift_mm
     known = placing.match is not None
     says, notes = [], []
-    if lift_mm > MOST_LIFT_MM or (lift_mm > TOLD_LIFT_MM and flat.departure > MUCH_BENT and known):
+    if lift_mm > MOST_LIFT_MM:
         says.append(Saying("bent", {"lift_mm": lift_mm}))
     elif lift_mm > TOLD_LIFT_MM:
         notes.append(Remark("card", None, Saying("edge-up", {"lift_mm": lift_mm})))
