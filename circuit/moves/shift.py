@@ -20,21 +20,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
 
 from circuit.arrays import Floats
-from circuit.enclosed import outside_distance
-from circuit.layout import Layout, Polyline
+from circuit.layout import Layout
 from circuit.moves.needs import Needs
+from circuit.moves.straight_rows import FARTHEST_STEP_MM, ONE_PLACE_MM, StraightRow, rows_of, short_of
 
 Flags = NDArray[np.bool_]
 
-# A step moves no mark further than this, so that the directions it was made with still mean something: chosen. [mm]
-_STEP_MM = 6.0
 # Missing 1 mm of a need costs as much as shifting a mark by this: far above any real trade: chosen.
 _MISSING_COST = 200.0
 # Ties (either of two lights could move) go to the light that comes later: a thousandth decides nothing else.
@@ -42,21 +40,8 @@ _TIE = 1e-3
 _STEPS = 14
 _STARTS = 4
 _SHAKE_MM = 2.0
-_DONE_MM = 1e-3
-# Directions for marks that lie on one spot: multiples of the golden angle never come near one another.
-_GOLDEN_ANGLE = math.pi * (3 - math.sqrt(5))
-_FAR_APART = 7  # chosen: gives each pair another multiple
 _NEAR_MM = 25.0  # further from any trouble than this, marks stay where they are: chosen
 _FIRST_DIRECTIONS = 12
-
-
-@dataclass(frozen=True)
-class _Row:
-    """sum of coefficient * coordinate >= bound; coordinates are numbered 2 k and 2 k + 1 for mark k."""
-
-    coordinates: tuple[int, ...]
-    coefficients: tuple[float, ...]
-    bound: float
 
 
 def smallest_shift(
@@ -91,9 +76,9 @@ def smallest_shift(
         if found is None:
             continue
         cost = float(np.hypot(*(found - home).T).sum())
-        if best is None or cost < best[0] - _DONE_MM:
+        if best is None or cost < best[0] - ONE_PLACE_MM:
             best = (cost, found)
-        if best[0] <= least + _DONE_MM:
+        if best[0] <= least + ONE_PLACE_MM:
             break
     return None if best is None else with_marks(layout, best[1])
 
@@ -110,7 +95,7 @@ def with_marks(layout: Layout, marks: Floats) -> Layout:
     """The layout with its marks at these places, in the order of `marks_of`; unmoved marks untouched."""
 
     def place(k: int, x: float, y: float) -> tuple[float, float]:
-        moved = math.dist((x, y), marks[k]) > _DONE_MM
+        moved = math.dist((x, y), marks[k]) > ONE_PLACE_MM
         return (float(marks[k][0]), float(marks[k][1])) if moved else (x, y)
 
     lights = []
@@ -141,9 +126,9 @@ def least_and_missing(layout: Layout, needs: Needs, home: Floats) -> tuple[float
     Each missed need costs at least what it misses; needs that share no mark add up.
     """
     missed: list[tuple[float, set[int]]] = []
-    for row in _rows(layout, needs, home):
-        short = _short(row, home)
-        if short > _DONE_MM:
+    for row in rows_of(layout, needs, home):
+        short = short_of(row, home)
+        if short > ONE_PLACE_MM:
             missed.append((short, {coordinate // 2 for coordinate in row.coordinates}))
     least, counted = 0.0, set[int]()
     for short, marks in sorted(missed, key=lambda item: -item[0]):
@@ -174,24 +159,24 @@ def _descend(
     ]
     missed = math.inf
     for _ in range(_STEPS):
-        step = _solve(list(_rows(layout, needs, now)), cuts, home, now, free, ties)
+        step = _solve(list(rows_of(layout, needs, now)), cuts, home, now, free, ties)
         if step is None:
             return None
         found, missed = step
         for k in np.flatnonzero(free):
             shift = found[k] - home[k]
             size = math.hypot(*shift)
-            if size > _DONE_MM:
+            if size > ONE_PLACE_MM:
                 cuts.append((int(k), float(shift[0] / size), float(shift[1] / size)))
         change = float(np.abs(found - now).max())
         now = found
-        if change < _DONE_MM:
+        if change < ONE_PLACE_MM:
             break
-    return now if missed < _DONE_MM else None
+    return now if missed < ONE_PLACE_MM else None
 
 
 def _solve(
-    rows: list[_Row],
+    rows: list[StraightRow],
     cuts: list[tuple[int, float, float]],
     home: Floats,
     now: Floats,
@@ -207,7 +192,7 @@ def _solve(
     column[marks] = np.arange(len(marks))
     settled = [row for row in rows if not any(free[k // 2] for k in row.coordinates)]
     rows = [row for row in rows if any(free[k // 2] for k in row.coordinates)]
-    missed = sum(max(0.0, _short(row, now)) for row in settled)
+    missed = sum(max(0.0, short_of(row, now)) for row in settled)
     if len(marks) == 0:
         return now, missed
     # They take a quarter of a second to load, and most cards need no move.
@@ -234,7 +219,9 @@ def _solve(
         right[c] = x * home[k][0] + y * home[k][1]
     bounds = np.zeros((size, 2))
     bounds[:, 1] = math.inf
-    bounds[:lengths] = np.stack([(now[marks] - _STEP_MM).ravel(), (now[marks] + _STEP_MM).ravel()], axis=1)
+    bounds[:lengths] = np.stack(
+        [(now[marks] - FARTHEST_STEP_MM).ravel(), (now[marks] + FARTHEST_STEP_MM).ravel()], axis=1
+    )
     at_row, at_variable, coefficients = zip(*left, strict=True)
     matrix = coo_array((coefficients, (at_row, at_variable)), shape=(len(right), size)).tocsr()
     answer = linprog(cost, A_ub=matrix, b_ub=right, bounds=bounds, method="highs")
@@ -244,96 +231,3 @@ def _solve(
     places = now.copy()
     places[marks] = values[:lengths].reshape(-1, 2)
     return places, missed + float(values[misses:].sum())
-
-
-def _short(row: _Row, marks: Floats) -> float:
-    """What a row misses at these places, below 0 where it is kept. [mm]"""
-    return row.bound - float(marks.ravel()[list(row.coordinates)] @ np.asarray(row.coefficients))
-
-
-def _rows(layout: Layout, needs: Needs, now: Floats) -> Iterator[_Row]:
-    """Every need that a step could bring into play, made straight at the present places."""
-    count = len(layout.lights)
-    battery = count if layout.battery is not None else None
-    for i in range(count):
-        for j in range(i):
-            yield from _apart(i, j, now, needs.apart[i, j])
-        if battery is not None:
-            yield from _apart(i, battery, now, needs.zone[i])
-        yield from _edges(i, layout, needs.edge[i])
-        if layout.window is not None:
-            yield from _inside(i, now[i], layout.window, needs.inside[i])
-    if battery is not None:
-        yield from _edges(battery, layout, needs.cell_edge)
-        if layout.window is not None:
-            yield from _outside(battery, now[battery], layout.window, needs.cell_window)
-
-
-def _apart(i: int, j: int, now: Floats, need: float) -> Iterator[_Row]:
-    between = now[i] - now[j]
-    distance = math.hypot(*between)
-    if distance > need + 2 * math.sqrt(2) * _STEP_MM:
-        return  # not even two full steps towards each other could bring them too near
-    if distance < _DONE_MM:
-        # Two marks on one spot have no direction: any will do, another one for each pair.
-        angle = _GOLDEN_ANGLE * (i + _FAR_APART * j)
-        between, distance = np.array([math.cos(angle), math.sin(angle)]), 1.0
-    x, y = between / distance
-    yield _Row((2 * i, 2 * i + 1, 2 * j, 2 * j + 1), (x, y, -x, -y), float(need))
-
-
-def _edges(k: int, layout: Layout, need: Floats) -> Iterator[_Row]:
-    left, right, top, bottom = (float(value) for value in need)
-    yield _Row((2 * k,), (1.0,), left)
-    yield _Row((2 * k,), (-1.0,), right - layout.card.width_mm)
-    yield _Row((2 * k + 1,), (1.0,), top)
-    yield _Row((2 * k + 1,), (-1.0,), bottom - layout.card.height_mm)
-
-
-def _inside(k: int, here: Floats, window: Polyline, need: float) -> Iterator[_Row]:
-    feet, inwards, distances, within = _feet(here, window)
-    if not within:
-        nearest = int(np.argmin(distances))
-        yield _half_plane(k, feet[nearest], inwards[nearest], need)
-        return
-    for foot, normal, distance in zip(feet, inwards, distances, strict=True):
-        if distance < need + math.sqrt(2) * _STEP_MM:
-            yield _half_plane(k, foot, normal, need)
-
-
-def _outside(k: int, here: Floats, window: Polyline, need: float) -> Iterator[_Row]:
-    feet, inwards, distances, within = _feet(here, window)
-    if within:
-        nearest = int(np.argmin(distances))
-        yield _half_plane(k, feet[nearest], -inwards[nearest], need)
-        return
-    # The nearest point alone: half planes at every side of a round window would ask for too much.
-    nearest = int(np.argmin(distances))
-    yield _half_plane(k, feet[nearest], -inwards[nearest], need)
-
-
-def _half_plane(k: int, foot: Floats, normal: Floats, need: float) -> _Row:
-    x, y = float(normal[0]), float(normal[1])
-    return _Row((2 * k, 2 * k + 1), (x, y), float(need + normal @ foot))
-
-
-def _feet(here: Floats, window: Polyline) -> tuple[Floats, Floats, Floats, bool]:
-    """For each side of the window: the nearest point on it, the direction inwards there, the distance;
-    and whether `here` is within. The direction at a corner is the one from or to `here`."""
-    corners = np.asarray(window, dtype=np.float64)
-    steps = np.roll(corners, -1, axis=0) - corners
-    sizes = np.hypot(steps[:, 0], steps[:, 1])
-    corners, steps, sizes = corners[sizes > 0], steps[sizes > 0], sizes[sizes > 0]
-    share = np.clip(np.sum((here - corners) * steps, axis=1) / sizes**2, 0.0, 1.0)
-    feet = corners + share[:, None] * steps
-    distances = np.hypot(*(here - feet).T)
-    outside, _ = outside_distance((float(here[0]), float(here[1])), window)
-    within = outside <= 0
-    x, y = corners.T
-    next_x, next_y = np.roll(corners, -1, axis=0).T
-    clockwise = np.sign(np.sum(x * next_y - next_x * y)) or 1.0
-    inwards = clockwise * np.stack([-steps[:, 1], steps[:, 0]], axis=1) / sizes[:, None]
-    clear = distances > _DONE_MM
-    towards = (here - feet)[clear] / distances[clear][:, None]
-    inwards[clear] = towards if within else -towards
-    return feet, inwards, distances, bool(within)
