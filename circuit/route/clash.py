@@ -14,26 +14,26 @@ from __future__ import annotations
 import numpy as np
 
 from circuit.route.catalogue import SIDES, Catalogue
+from circuit.route.clash_with_switch import switch_meets, tail_under_switch
 from circuit.route.passages import Ints
 from circuit.route.plane import Bools, Points, cross, dot, meets_convex, segments_nearer
-from circuit.route.site import TAPE_TO_BODY_MM, under_switch
+from circuit.route.site import TAPE_TO_BODY_MM
 
 _FAR = 99  # runs that belong to no common run or fold: any number above 1 would do
-_BLOCK = 100_000  # pairs measured at a time: bounds the memory
 
 
 def links_clash(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     """Whether links e[i] and f[i] clash. Pairs that can't follow one another in one lane anyway (the same
     light twice entered or left) count as clashing."""
-    bad = _never_together(catalogue, e, f)
-    close = np.flatnonzero(~bad & _boxes_meet(catalogue, e, f))
-    bad[close] = _come_too_close(catalogue, e[close], f[close])
-    return bad | _switch_meets(catalogue, e, f) | _switch_meets(catalogue, f, e)
+    bad = never_together(catalogue, e, f)
+    close = np.flatnonzero(~bad & boxes_meet(catalogue, e, f))
+    bad[close] = come_too_close(catalogue, e[close], f[close])
+    return bad | switch_meets(catalogue, e, f) | switch_meets(catalogue, f, e)
 
 
-def _come_too_close(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+def come_too_close(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     """Whether tapes, or the body of a light and tapes that pass it, come too close."""
-    bad = _tapes_meet(catalogue, e, f)
+    bad = tapes_meet(catalogue, e, f)
     rows = np.flatnonzero(~bad)
     e, f = e[rows], f[rows]
     bad[rows] = _body_meets(catalogue, e, f) | _body_meets(catalogue, f, e)
@@ -42,32 +42,32 @@ def _come_too_close(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
 
 def ends_clash(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
     """Whether a lane that ends past passage end[i] comes too close to its own link[i], or to the light it enters."""
-    bad = _never_ends(catalogue, end, link)
-    near = np.flatnonzero(~bad & _near_end(catalogue, end, link))
-    bad[near] = _end_meets(catalogue, end[near], link[near])
+    bad = never_ends(catalogue, end, link)
+    near = np.flatnonzero(~bad & near_end(catalogue, end, link))
+    bad[near] = end_meets(catalogue, end[near], link[near])
     return bad
 
 
-def _never_ends(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
+def never_ends(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
     """Links that leave the last light, or enter it otherwise than the lane's last link does."""
     links, place = catalogue.links, catalogue.passages.place
     never = (place[links.dst[link]] == place[end]) & (links.dst[link] != end)
     return np.asarray(never | (place[links.src[link]] == place[end]))
 
 
-def _end_meets(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
+def end_meets(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
     """Whether the tapes past the last light come too close to a link, its light's body or its switch."""
-    own = (catalogue.links.dst[link] == end) | _same_run(catalogue, link, end)
+    own = (catalogue.links.dst[link] == end) | same_run(catalogue, link, end)
     meets = _tail_meets_tapes(catalogue, end, link, own)
     sizes, passages, entered = catalogue.site.sizes, catalogue.passages, catalogue.links.dst[link]
     away = np.abs(catalogue.site.places[passages.place[entered]] - passages.at[end])
     reach = catalogue.site.body_reach + TAPE_TO_BODY_MM + sizes.outer + sizes.tail
     rows = np.flatnonzero(~own & ~meets & (away < reach))
     meets[rows] = _sides_meet_body(catalogue, catalogue.tails[end[rows]], entered[rows])
-    return np.asarray(meets | _tail_under_switch(catalogue, end, link))
+    return np.asarray(meets | tail_under_switch(catalogue, end, link))
 
 
-def _near_end(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
+def near_end(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
     """Whether a lane's end lies near enough to a link, or to the switch it leaves, to be looked at."""
     reach = catalogue.site.body_reach + catalogue.site.sizes.apart + catalogue.site.sizes.outer
     at, box = catalogue.passages.at[end], catalogue.boxes[link]
@@ -110,34 +110,7 @@ def _sides_meet_body(catalogue: Catalogue, lines: Points, passage: Ints) -> Bool
     return np.asarray(meets_convex(seen[:, :-1], seen[:, 1:], body, TAPE_TO_BODY_MM).any(axis=1))
 
 
-def clash_matrix(catalogue: Catalogue, ends: Ints) -> Bools:
-    """(links, links + ends): which links clash with which, and with which ends of the lane.
-
-    The same as `links_clash` and `ends_clash` say of each pair, with what is told by place and box alone
-    worked out for all pairs at once.
-    """
-    count = len(catalogue.links)
-    every = np.arange(count)
-    matrix = np.zeros((count, count + len(ends)), dtype=bool)
-    square = matrix[:, :count]
-    square[:] = _never_together(catalogue, every[:, None], every[None, :])
-    e, f = np.nonzero(np.triu(_boxes_meet(catalogue, every[:, None], every[None, :]) & ~square, 1))
-    for low in range(0, len(e), _BLOCK):
-        rows, columns = e[low : low + _BLOCK], f[low : low + _BLOCK]
-        bad = _come_too_close(catalogue, rows, columns)
-        square[rows[bad], columns[bad]] = square[columns[bad], rows[bad]] = True
-    covered = _covered_by_switch(catalogue)
-    square |= covered
-    square |= covered.T
-    np.fill_diagonal(square, val=False)
-    if len(ends):
-        matrix[:, count:] = _never_ends(catalogue, ends[None, :], every[:, None])
-        link, end = np.nonzero(~matrix[:, count:] & _near_end(catalogue, ends[None, :], every[:, None]))
-        matrix[link, count + end] = _end_meets(catalogue, ends[end], link)
-    return matrix
-
-
-def _never_together(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+def never_together(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     """Links that enter or leave the same light, go to and fro, or meet at a light by different passages."""
     links, place = catalogue.links, catalogue.passages.place
     a, b, c, d = links.src[e], links.dst[e], links.src[f], links.dst[f]
@@ -148,7 +121,7 @@ def _never_together(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     return np.asarray(never)
 
 
-def _boxes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+def boxes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     boxes = catalogue.boxes
     reach = catalogue.site.sizes.apart + catalogue.site.body_reach
     near = boxes[e, 0] < boxes[f, 1] + reach
@@ -158,12 +131,12 @@ def _boxes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     return np.asarray(near)
 
 
-def _tapes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+def tapes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     """Whether runs of e and f that don't share a fold come too close, outer edge to outer edge."""
     sizes, edges = catalogue.site.sizes, catalogue.edges
     low_x, high_x, low_y, high_y = catalogue.run_boxes
     runs_e, runs_f = catalogue.links.folds[e] + 1, catalogue.links.folds[f] + 1
-    before, after = _joined(catalogue, e, f), _joined(catalogue, f, e)
+    before, after = joined(catalogue, e, f), joined(catalogue, f, e)
     meets = np.zeros(len(e), dtype=bool)
     for i in range(3):
         for j in range(3):
@@ -191,14 +164,14 @@ def _tapes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     return meets
 
 
-def _joined(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
+def joined(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     """Whether e's last run and f's first are parts of one run, should e come before f."""
     return np.asarray(
-        (catalogue.links.dst[e] == catalogue.links.src[f]) | _same_run(catalogue, e, catalogue.links.src[f])
+        (catalogue.links.dst[e] == catalogue.links.src[f]) | same_run(catalogue, e, catalogue.links.src[f])
     )
 
 
-def _same_run(catalogue: Catalogue, e: Ints, passage: Ints) -> Bools:
+def same_run(catalogue: Catalogue, e: Ints, passage: Ints) -> Bools:
     """Whether link e ends on the same common line and heading as this passage."""
     passages, last = catalogue.passages, catalogue.links.dst[e]
     same = (passages.line[last] == passages.line[passage]) & (passages.line[last] >= 0)
@@ -207,19 +180,24 @@ def _same_run(catalogue: Catalogue, e: Ints, passage: Ints) -> Bools:
 
 def _body_meets(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     """Whether the body of the light that f enters lies in e's tapes, unless e passes that light itself."""
-    links, place, edges = catalogue.links, catalogue.passages.place, catalogue.edges
-    light = place[links.dst[f]]
-    meets = np.zeros(len(e), dtype=bool)
-    rows = np.flatnonzero((light != place[links.src[e]]) & (light != place[links.dst[e]]))
+    return body_in_tapes(catalogue, e, catalogue.links.dst[f])
+
+
+def body_in_tapes(catalogue: Catalogue, link: Ints, passage: Ints) -> Bools:
+    """Whether the body of the light at passage[i] lies in the tapes of link[i], unless that passes the light itself."""
+    links, place = catalogue.links, catalogue.passages.place
+    light = place[passage]
+    meets = np.zeros(len(link), dtype=bool)
+    rows = np.flatnonzero((light != place[links.src[link]]) & (light != place[links.dst[link]]))
     centre = catalogue.site.places[light[rows]]
-    reach, boxes = catalogue.site.body_reach + TAPE_TO_BODY_MM, catalogue.boxes
-    box = boxes[e[rows]]
+    reach = catalogue.site.body_reach + TAPE_TO_BODY_MM
+    box = catalogue.boxes[link[rows]]
     near = (centre.real > box[:, 0] - reach) & (centre.real < box[:, 1] + reach)
     near &= (centre.imag > box[:, 2] - reach) & (centre.imag < box[:, 3] + reach)
     rows, centre = rows[near], centre[near]
-    lines = edges[e[rows]]
+    lines = catalogue.edges[link[rows]]
     for column in range(2):
-        meets[rows] |= _sides_meet_body(catalogue, lines[:, column], links.dst[f[rows]])
+        meets[rows] |= _sides_meet_body(catalogue, lines[:, column], passage[rows])
     middle = lines.mean(axis=1)
     for run in range(3):
         meets[rows] |= _between_tapes(middle[:, run], middle[:, run + 1], centre, catalogue.site.sizes.outer)
@@ -233,75 +211,3 @@ def _between_tapes(a: Points, b: Points, centre: Points, outer: float) -> Bools:
     return np.asarray(
         (np.abs(cross(way, off)) < outer * size) & (dot(way, off) > 0) & (dot(way, centre - b) < 0)
     )
-
-
-def _switch_meets(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
-    """Whether e leaves the cell and f's tapes, or the body of the light f enters, lie under e's switch."""
-    site, links, passages = catalogue.site, catalogue.links, catalogue.passages
-    meets = np.zeros(len(e), dtype=bool)
-    if not site.switch.parts:
-        return meets
-    rows = np.flatnonzero((passages.place[links.src[e]] == 0) & (passages.place[links.src[f]] != 0))
-    rows = rows[_near_switch(catalogue, f[rows])]
-    if not len(rows):
-        return meets
-    # One answer for each switch and link: many links share a way out of the cell.
-    key = links.src[e[rows]] * len(links) + f[rows]
-    unique, back = np.unique(key, return_inverse=True)
-    way, link = np.divmod(unique, len(links))
-    under = _under_switch(catalogue, way, link)
-    meets[rows] = under[back]
-    return meets
-
-
-def _covered_by_switch(catalogue: Catalogue) -> Bools:
-    """(links, links): whether the first leaves the cell and the second lies under its switch."""
-    links, count = catalogue.links, len(catalogue.links)
-    covered = np.zeros((count, count), dtype=bool)
-    from_cell = np.flatnonzero(catalogue.passages.place[links.src] == 0)
-    if not catalogue.site.switch.parts or not len(from_cell):
-        return covered
-    ways, which = np.unique(links.src[from_cell], return_inverse=True)
-    near = np.flatnonzero(_near_switch(catalogue, np.arange(count)))
-    near = near[catalogue.passages.place[links.src[near]] != 0]
-    by_way = np.zeros((len(ways), count), dtype=bool)
-    by_way[:, near] = _under_switch(catalogue, np.repeat(ways, len(near)), np.tile(near, len(ways))).reshape(
-        len(ways), len(near)
-    )
-    covered[from_cell] = by_way[which]
-    return covered
-
-
-def _near_switch(catalogue: Catalogue, link: Ints) -> Bools:
-    """Whether a link's box comes near enough to the cell to lie under a switch, whatever its hinge."""
-    reach = catalogue.site.switch.farthest + catalogue.site.body_reach
-    box, here = catalogue.boxes[link], catalogue.site.battery
-    near = (box[:, 0] < here.real + reach) & (box[:, 1] > here.real - reach)
-    return np.asarray(near & (box[:, 2] < here.imag + reach) & (box[:, 3] > here.imag - reach))
-
-
-def _under_switch(catalogue: Catalogue, way: Ints, link: Ints) -> Bools:
-    site, passages = catalogue.site, catalogue.passages
-    hinge = passages.ahead[way]
-    edges, bodies = catalogue.edges[link], catalogue.bodies[catalogue.links.dst[link]]
-    under = np.zeros(len(link), dtype=bool)
-    for run in range(3):
-        for column in range(2):
-            under |= under_switch(site, hinge, edges[:, column, run], edges[:, column, run + 1])
-    for corner in range(4):
-        under |= under_switch(site, hinge, bodies[:, corner], bodies[:, (corner + 1) % 4])
-    return under
-
-
-def _tail_under_switch(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
-    """Whether link leaves the cell and the lane's end lies under its switch."""
-    site, passages, links = catalogue.site, catalogue.passages, catalogue.links
-    under = np.zeros(len(link), dtype=bool)
-    rows = np.flatnonzero(passages.place[links.src[link]] == 0)
-    if not len(rows):
-        return under
-    hinge = passages.ahead[links.src[link[rows]]]
-    tails: Points = catalogue.tails[end[rows]]
-    for piece in range(3):
-        under[rows] |= under_switch(site, hinge, tails[:, piece], tails[:, piece + 1])
-    return under

@@ -62,6 +62,11 @@ def point_nearer(point: Any, a: Any, b: Any, limit: float) -> Any:
 
 def segments_nearer(a: Any, b: Any, c: Any, d: Any, limit: Any) -> Any:
     """Whether segments a-b and c-d come nearer than `limit`: `segment_to_segment` without its roots."""
+    return squares_between(a, b, c, d) < limit * limit
+
+
+def squares_between(a: Any, b: Any, c: Any, d: Any) -> Any:
+    """The square of the distance between segments a-b and c-d; 0 where they cross."""
     ax, ay, bx, by = a.real, a.imag, b.real, b.imag
     cx, cy, dx, dy = c.real, c.imag, d.real, d.imag
     abx, aby, cdx, cdy = bx - ax, by - ay, dx - cx, dy - cy
@@ -69,9 +74,8 @@ def segments_nearer(a: Any, b: Any, c: Any, d: Any, limit: Any) -> Any:
     bcx, bcy = cx - bx, cy - by
     side_c, side_d = abx * acy - aby * acx, abx * ady - aby * adx
     side_a, side_b = cdy * acx - cdx * acy, cdy * bcx - cdx * bcy
-    near = (side_c * side_d < 0) & (side_a * side_b < 0)
-    square = limit * limit
     ab, cd = np.maximum(abx * abx + aby * aby, 1e-12), np.maximum(cdx * cdx + cdy * cdy, 1e-12)
+    least = np.where((side_c * side_d < 0) & (side_a * side_b < 0), 0.0, np.inf)
     for px, py, qx, qy, size in (
         (acx, acy, abx, aby, ab),  # c from a-b
         (adx, ady, abx, aby, ab),  # d from a-b
@@ -80,8 +84,8 @@ def segments_nearer(a: Any, b: Any, c: Any, d: Any, limit: Any) -> Any:
     ):
         t = np.minimum(np.maximum((px * qx + py * qy) / size, 0.0), 1.0)
         x, y = px - t * qx, py - t * qy
-        near |= x * x + y * y < square
-    return near
+        least = np.minimum(least, x * x + y * y)
+    return least
 
 
 def meets_convex(a: Any, b: Any, corners: Points, clear: float) -> Any:

@@ -15,8 +15,11 @@ import numpy as np
 
 from circuit.arrays import Floats
 from circuit.route.catalogue import Catalogue
-from circuit.route.chain_search import Found, search_all, search_some
+from circuit.route.chains import Found
+from circuit.route.full_search import search_all
 from circuit.route.lower_bound import NEVER, LowerBound, Phase, bound_links
+from circuit.route.passages import Ints
+from circuit.route.quick_search import search_some
 
 
 class Proof(Enum):
@@ -207,7 +210,7 @@ def _solved(catalogue: Catalogue, found: Found) -> Solved:
 # fewer links are left the more lights are remembered. Chosen, to stay within a second.
 _PROOF_REMEMBERED = (1, 3, 5, 7)
 _PROOF_STATES = 3_000_000  # links times masks
-_PROOF_LINKS = 2000
+_PROOF_LINKS = 4000  # of which all clashes are worked out: chosen, takes half a second
 _PROOF_CHAINS = 8000
 _PROOF_ALIKE = 100
 
@@ -219,7 +222,7 @@ def has_lane(catalogue: Catalogue) -> Proof:
         if len(catalogue.links) << remembered > _PROOF_STATES:
             break
         bound, catalogue = bound_links(catalogue, (Phase(1, remembered, np.inf),))
-        if not bound.possible:
+        if not bound.possible or len(lights_without_way_on(catalogue)) > 1:
             return Proof.NONE
     if bound is None or len(catalogue.links) > _PROOF_LINKS:
         return Proof.UNKNOWN
@@ -227,3 +230,11 @@ def has_lane(catalogue: Catalogue) -> Proof:
     if found:
         return Proof.FOUND
     return Proof.NONE if found.complete else Proof.UNKNOWN
+
+
+def lights_without_way_on(catalogue: Catalogue) -> Ints:
+    """Places of lights that no link leaves: each can only be a lane's last."""
+    place = catalogue.passages.place
+    leaves = np.zeros(len(catalogue.site.lights) + 1, dtype=bool)
+    leaves[place[catalogue.links.src]] = True
+    return np.flatnonzero(~leaves[1:]) + 1

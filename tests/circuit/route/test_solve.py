@@ -7,14 +7,15 @@ from hypothesis import strategies as st
 
 from circuit.layout import BatteryMark, Card, Layout, LightMark
 from circuit.route.catalogue import made_of
-from circuit.route.clash import ends_clash, links_clash
+from circuit.route.clash import body_in_tapes, ends_clash, links_clash
+from circuit.route.clash_matrix import clash_matrix
 from circuit.route.lane import as_complex, clashes
 from circuit.route.link_builder import links_between
 from circuit.route.lower_bound import Phase, bound_links
 from circuit.route.passages import Passages, begin_at, switch_fits
 from circuit.route.site import Site
 from circuit.route.sizes import sizes_for
-from circuit.route.solve import NARROW, WIDE, Proof, has_lane, solve
+from circuit.route.solve import NARROW, WIDE, Proof, has_lane, lights_without_way_on, solve
 from circuit.route.switch_shape import switch_shape
 from circuit.settings import Settings
 
@@ -127,3 +128,37 @@ def test_chains_clash_link_by_link_where_the_whole_lane_does(catalogue, data):
     end = np.full(len(chain), catalogue.links.dst[chain[-1]])
     told = bool(pairs or ends_clash(catalogue, end, chain).any())
     assert told or not clashes(catalogue.lane(chain), catalogue.site)
+
+
+@given(small_cards())
+@settings(deadline=None, max_examples=20)
+def test_the_matrix_of_clashes_says_what_pairs_of_links_say(catalogue):
+    links, passages = catalogue.links, catalogue.passages
+    every = np.arange(len(links))
+    ends = np.unique(links.dst[catalogue.ends[links.dst]])
+    matrix = clash_matrix(catalogue, ends)
+    e, f = (x.ravel() for x in np.indices((len(links), len(links))))
+    pairs = links_clash(catalogue, e, f).reshape(len(links), len(links))
+    np.fill_diagonal(pairs, val=False)
+    square = matrix[:, : len(links)]
+    assert (square == square.T).all()
+    assert not (pairs & ~square).any()
+    # Beyond them only what meets the body at the passage where the other one begins.
+    e, f = np.nonzero(square & ~pairs)
+    able = passages.place[links.src] > 0
+    beyond = able[f] & body_in_tapes(catalogue, e, np.where(able[f], links.src[f], passages.first[1]))
+    beyond |= able[e] & body_in_tapes(catalogue, f, np.where(able[e], links.src[e], passages.first[1]))
+    assert beyond.all()
+    end, link = (x.ravel() for x in np.meshgrid(ends, every))
+    assert (matrix[:, len(links) :].ravel() == ends_clash(catalogue, end, link)).all()
+
+
+@given(small_cards(), st.integers(1, 2))
+@settings(deadline=None, max_examples=20)
+def test_lights_that_can_only_be_the_last_rule_out_what_trying_does_not_find(catalogue, many):
+    place = catalogue.passages.place[catalogue.links.src]
+    cut = catalogue.some((place == 0) | (place > many))
+    assert set(range(1, many + 1)) <= set(lights_without_way_on(cut))
+    best = best_by_trying(cut)
+    assert has_lane(cut) is (Proof.NONE if np.isinf(best) else Proof.FOUND)
+    assert many == 1 or np.isinf(best)
