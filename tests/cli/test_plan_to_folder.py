@@ -23,6 +23,7 @@ CLOSE = {
     "battery": {"x_mm": 80.0, "y_mm": 110.0, "diameter_mm": 20.6},
     "lights": [{"x_mm": 40.0, "y_mm": 60.0}, {"x_mm": 45.0, "y_mm": 60.0}],
 }
+BELOW = {"x_mm": 54.0, "y_mm": 100.0, "diameter_mm": 20.6}
 PLAIN = PlanOptions(pages=False, parts=default_parts())
 
 
@@ -55,6 +56,27 @@ def test_the_card_as_drawn_is_shown_while_moves_are_looked_for(close_card, tmp_p
     whole = plan_from_dict(json.loads((folder / "plan.json").read_bytes()))
     assert whole.moves
     assert (folder / "corrected.png").exists()
+
+
+def test_what_is_looked_for_is_said_at_each_moment(tmp_path):
+    # Two lights in the upper corners, as near to the edges as may be: a branch helps, and no small moves do.
+    corners = [(7.6, 7.6), (100.35, 7.6), (40.0, 40.0), (68.0, 40.0)]
+    path = tmp_path / "harbour.json"
+    lights = [{"x_mm": x, "y_mm": y} for x, y in corners]
+    path.write_text(json.dumps({**CLOSE, "battery": BELOW, "lights": lights}), encoding="utf-8")
+    said = []
+
+    @contextmanager
+    def say(doing):
+        said.append(doing)
+        yield
+
+    assert plan_to_folder(path, tmp_path / "plan", PLAIN, 80, say).code == 0
+    looking = [doing.split("Looking for ")[1] for doing in said if "Looking for " in doing]
+    assert looking == [
+        "the smallest moves that mend harbour.json",
+        "side branches for lights of harbour.json that no single lane passes",
+    ]
 
 
 def test_a_card_without_problems_is_saved_once(tmp_path, monkeypatch):

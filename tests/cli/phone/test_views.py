@@ -61,14 +61,14 @@ def test_what_is_wrong_is_told_at_once_and_the_moves_that_mend_it_soon_after(pho
     assert "to fix first" in heading(phone.get(card))
     phone.wait_for(card)
     page = phone.get(card).text
-    assert "Take over the moves" in page and "Looking for the smallest moves" not in page
+    assert "Take over the moves" in page and "Looking for what would mend it" not in page
 
 
 def test_a_photo_shows_its_plan_first_and_the_moves_that_mend_it_soon_after(phone, lighthouse):
     card = phone.read(lighthouse, moves=False)
     first = phone.get(card).text
     assert heading(phone.get(card)) == "1 thing to fix first"
-    assert ("Looking for the smallest moves" in first) != ("Take over the moves" in first)
+    assert ("Looking for what would mend it" in first) != ("Take over the moves" in first)
     phone.wait_for(card)
     assert "Take over the moves" in phone.get(card).text
 
