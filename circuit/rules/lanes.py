@@ -119,10 +119,10 @@ NO_LANE = Rule(
         "parts": RuleWords(
             "No lane can be laid with these parts. {reason}", "No light has to move for that."
         ),
-        "proven": RuleWords("There is no lane here. {reason}", "Move {who}, or leave one out."),
+        "proven": RuleWords("There is no lane here. {reason}", "Move {who}, or leave one or more out."),
         "not-found": RuleWords(
             "No lane was found. {reason}",
-            "There may be one that the search missed: lay it by eye, or move {who} or leave one out.",
+            "There may be one that the search missed: lay it by eye, or move {who} or leave one or more out.",
         ),
         "no-battery": RuleWords(
             "There is no battery circle on this card.",

@@ -22,7 +22,9 @@ def test_a_proven_block_names_its_lights_and_says_so():
     assert (problem.name, problem.level, problem.about) == ("no-lane", "must-fix", ("L1", "L2"))
     assert problem.where_mm == pytest.approx((30, 40))
     assert problem.measured is None and problem.limit is None
-    assert problem.advice == "There is no lane here. The gap is 3 mm. Move L1 or L2, or leave one out."
+    assert (
+        problem.advice == "There is no lane here. The gap is 3 mm. Move L1 or L2, or leave one or more out."
+    )
 
 
 def test_a_search_that_found_nothing_does_not_claim_a_proof():
