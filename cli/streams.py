@@ -14,11 +14,18 @@ import shutil
 import sys
 from collections.abc import Iterator
 
+from circuit.errors import PencilampError
 from circuit.visible import visible
 
 STOPPED = "Stopped."
 INTERRUPTED = 130  # the shell's convention for a command stopped with Ctrl-C
 _ERRORS = "backslashreplace"
+
+
+class OutputFullError(PencilampError):
+    """Standard output takes no more text: mostly a file on a full disk."""
+
+    exit_code = 4
 
 
 class _VisibleText(io.TextIOWrapper):
@@ -39,10 +46,19 @@ class _VisibleText(io.TextIOWrapper):
         try:
             yield
         except BrokenPipeError:
-            nowhere = os.open(os.devnull, os.O_WRONLY)
-            os.dup2(nowhere, self.fileno())
-            os.close(nowhere)
-            super().flush()  # of what could not be written
+            self._write_nowhere()
+        except OSError as error:
+            self._write_nowhere()
+            raise OutputFullError(
+                f"The text that belongs here could not be written ({error.strerror}); make room, or let it go to the "
+                "screen. Files that were saved before are whole."
+            ) from error
+
+    def _write_nowhere(self) -> None:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, self.fileno())
+        os.close(nowhere)
+        super().flush()  # of what could not be written
 
 
 def make_streams_safe() -> None:

@@ -22,6 +22,6 @@ def unexpected_error_sentence(error: BaseException, doing: str) -> str:
     if isinstance(error, OSError) and error.filename and error.strerror:
         return visible(f"{error.filename}: {error.strerror}; check the name, its rights and the disk.")
     return visible(
-        f"Something went wrong inside Pencilamp while {doing} ({type(error).__name__}: {error}); nothing was "
-        f"written. Please report it with the file, and set {DEBUG_VARIABLE}=1 to see where."
+        f"Something went wrong inside Pencilamp while {doing} ({type(error).__name__}: {error}); files that "
+        f"were saved are whole. Please report it with the file, and set {DEBUG_VARIABLE}=1 to see where."
     )

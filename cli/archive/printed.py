@@ -121,7 +121,12 @@ def design_lines(design: Design, plan: Plan, units: Units, width: int) -> list[s
             _lights_words(plan, facts.lights),
         ),
         ("Cell", facts.cell or "not told"),
-        ("Tape", "no traces" if facts.tape_mm is None else f"{format_length(facts.tape_mm, units)} in all"),
+        (
+            "Tape",
+            "no traces"
+            if facts.tape_mm is None
+            else f"{format_length(facts.tape_mm, units)} of traces in all",
+        ),
         ("Tags", ", ".join(design.tags) or "none"),
         (
             "Kept",

@@ -186,6 +186,25 @@ def test_a_reader_that_goes_away_changes_no_exit_code(tmp_path, name, code):
         assert "Traceback" not in trouble and "Exception" not in trouble and "went wrong" not in trouble
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has a disk that is always full")
+@pytest.mark.parametrize(
+    "arguments",
+    [["plan", "card.json", "--no-pages", "--out", "made"], ["--help"], ["parts"]],
+    ids=lambda a: a[0],
+)
+def test_a_full_disk_under_standard_output_is_told_in_one_sentence(tmp_path, arguments):
+    (tmp_path / "card.json").write_text(json.dumps(LAYOUT))
+    with Path("/dev/full").open("w") as full:
+        told = subprocess.run(
+            [sys.executable, "-m", "cli.start", *arguments], stdout=full, stderr=subprocess.PIPE,
+            cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, timeout=120, check=False,
+        )  # fmt: skip
+    lines = [line for line in told.stderr.decode().splitlines() if not line.endswith(" ...")]  # what it is at
+    assert told.returncode == 4
+    assert " ".join(lines).startswith("The text that belongs here could not be written")
+    assert (tmp_path / "made" / "plan.json").exists() == (arguments[0] == "plan")
+
+
 @pytest.mark.parametrize("year", [1901, 2526])
 def test_clocks_that_are_far_off(tmp_path, year):
     (tmp_path / "card.json").write_text(json.dumps(LAYOUT))
