@@ -33,6 +33,7 @@ from PIL import Image
 
 from circuit.errors import PencilampError
 from circuit.plan_json import plan_to_dict
+from circuit.visible import LONGEST_SENTENCE
 from cli.archive.health import look_over
 from cli.archive.store import Archive
 from cli.archive.take_out import take_out
@@ -126,6 +127,8 @@ def held(arguments: tuple[str, ...], place: Path, may_write: bool) -> tuple[int,
     lines = [line for line in said.splitlines() if line and not line.endswith(" ...")]
     if code in (3, 4) and (len(lines) != 1 or not all(ch.isprintable() for ch in lines[0])):
         raise Broken(f"{arguments}: not one sentence: {lines}")
+    if code in (2, 3, 4) and any(len(line) > LONGEST_SENTENCE for line in said.splitlines()):
+        raise Broken(f"{arguments}: a sentence that nobody reads to its end: {said[:200]}")
     if code not in range(5) or took > MOST_S:
         raise Broken(f"{arguments}: ended with {code} after {took:.1f} s")
     new = {path for path in place.rglob("*") if "archive" not in path.parts} - before
@@ -233,7 +236,7 @@ def hard_lights(chance: random.Random, width: float, height: float) -> list[tupl
 def layout_cases(count: int, chance: random.Random, place: Path) -> Callable[[], tuple[int, float]]:
     def case() -> tuple[int, float]:
         width, height = chance.choice(
-            ((40.0, 40.0), (105.0, 148.0), (210.0, 297.0), (2000.0, 30.0), (700.0, 600.0))
+            ((40.0, 40.0), (105.0, 148.0), (210.0, 297.0), (2000.0, 30.0), (700.0, 600.0), (2000.0, 2000.0))
         )
         around = (chance.uniform(0.1, 0.5) for _ in iter(int, 1))
         points, turns = chance.choice((0, 0, 4, 300, 2000)), chance.choice((1, 1, 3, 700))
@@ -255,7 +258,8 @@ def layout_cases(count: int, chance: random.Random, place: Path) -> Callable[[],
         path, out = place / "card.json", place / "out"
         path.write_text(json.dumps(layout))
         shutil.rmtree(out, ignore_errors=True)
-        ways = ((), (), ("--effort", "10"), ("--glow", "--spacing"), ("--find-battery-place",))
+        every = ("--effort", "10", "--glow", "--spacing", "--find-battery-place")
+        ways = ((), (), every[:2], every[2:4], every[4:], every)
         options = chance.choice(ways)
         return held(("plan", str(path), "--out", str(out), "--no-pages", *options), place, False)
 
