@@ -20,6 +20,7 @@ from vision.drawing.shapes import dashes
 FINER = 2  # drawn so many times larger: edges have five shades
 _LEVELS = 256  # of a mask of 8 bits
 _ANCHORS = {"left": "ls", "middle": "ms", "right": "rs"}  # Pillow's names: side, then baseline
+_RUN_POINTS = 16  # chosen: a window's outline may have thousands, of which a tile holds few
 _TILE_PX, _FEW_TILES = 128, 16  # chosen: smaller tiles, or tiles of smaller boxes, cost more than they save
 _Span = tuple[int, int, int, int]  # left, top, right, bottom
 _Fine = Callable[[Iterable[Point]], list[Point]]
@@ -44,20 +45,21 @@ class PicturePen(Pen):
         pieces = [at]
         if stroke.dash:
             pieces = dashes(at, *(part * self._px_per_mm for part in stroke.dash))
-        pieces = [piece for piece in pieces if len(piece) > 1]
         wide = stroke.width * self._px_per_mm
+        runs = [(run, _around(run, wide / 2)) for piece in pieces if len(piece) > 1 for run in _runs(piece)]
 
-        def paint(draw: ImageDraw.ImageDraw, fine: _Fine) -> None:
-            for piece in pieces:
-                draw.line(fine(piece), 255, max(1, round(wide * FINER)), joint="curve")
+        def paint(draw: ImageDraw.ImageDraw, fine: _Fine, tile: _Span) -> None:
+            for run, span in runs:
+                if _meet(tile, span):
+                    draw.line(fine(run), 255, max(1, round(wide * FINER)), joint="curve")
 
-        spans = [_around(ends, wide / 2) for piece in pieces for ends in pairwise(piece)]
+        spans = [_around(ends, wide / 2) for run, _ in runs for ends in pairwise(run)]
         self._lay(spans, stroke.colour, stroke.opacity, paint)
 
     def shape(self, outlines: Iterable[Sequence[Point]], fill: Colour, opacity: float = 1.0) -> None:
         shapes = [self._px(outline) for outline in outlines]
 
-        def paint(draw: ImageDraw.ImageDraw, fine: _Fine) -> None:
+        def paint(draw: ImageDraw.ImageDraw, fine: _Fine, tile: _Span) -> None:
             for shape in shapes:
                 draw.polygon(fine(shape), 255)
 
@@ -74,7 +76,7 @@ class PicturePen(Pen):
         spans: Sequence[_Span],
         colour: Colour,
         opacity: float,
-        paint: Callable[[ImageDraw.ImageDraw, _Fine], None],
+        paint: Callable[[ImageDraw.ImageDraw, _Fine, _Span], None],
     ) -> None:
         """Draw a mask and lay the colour on through it, where the spans are. [px]"""
         for left, top, right, bottom in _tiles(spans, self._picture.size):
@@ -84,11 +86,18 @@ class PicturePen(Pen):
                 return [((x - left) * FINER - 0.5, (y - top) * FINER - 0.5) for x, y in outline]
 
             mask = Image.new("L", ((right - left) * FINER, (bottom - top) * FINER))
-            paint(ImageDraw.Draw(mask), fine)
+            paint(ImageDraw.Draw(mask), fine, (left, top, right, bottom))
             mask = mask.reduce(FINER)
             if opacity < 1.0:
                 mask = mask.point([round(level * opacity) for level in range(_LEVELS)])
             self._picture.paste(colour, (left, top), mask)
+
+
+def _runs(line: Sequence[Point]) -> Iterator[Sequence[Point]]:
+    """A line in short parts. Each shares a stretch with the next, so that no corner lies at an end of all of them: the
+    parts paint just what the line does."""
+    for start in range(0, max(1, len(line) - 2), _RUN_POINTS):
+        yield line[start : start + _RUN_POINTS + 2]
 
 
 def _around(points: Sequence[Point], beyond: float) -> _Span:

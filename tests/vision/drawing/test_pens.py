@@ -1,6 +1,7 @@
 """Every pen draws the same thing at the same place: a picture's, a page's and an SVG's are laid over one another."""
 
 import io
+import math
 import xml.etree.ElementTree as ET
 
 import numpy as np
@@ -10,6 +11,7 @@ from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
 from tests.pictures import assert_alike, difference
+from vision.drawing import picture_pen
 from vision.drawing.box import Box
 from vision.drawing.colours import BLACK, NEGATIVE, POSITIVE, WHITE
 from vision.drawing.lettering import MM_PER_POINT
@@ -97,3 +99,17 @@ def test_the_svg_says_the_same_strokes_in_millimetres():
     assert [circle.get(name) for name in ("cx", "cy", "r", "fill")] == ["42", "24", "8", "#d55e00"]
     words = group.find(f"{space}text")
     assert words.text == "a < b & c" and words.get("text-anchor") == "middle"
+
+
+@pytest.mark.parametrize("dash", [(), (3.0, 2.0)])
+@pytest.mark.parametrize("count", [3, 17, 18, 19, 200])
+def test_a_long_line_drawn_in_parts_is_the_line_drawn_at_once(monkeypatch, count, dash):
+    turns = np.linspace(0.0, 6.0, count)
+    points = [(60 + 9 * t * math.cos(t), 60 + 9 * t * math.sin(3 * t)) for t in turns]
+    drawn = []
+    for most in (16, 10**6):
+        monkeypatch.setattr(picture_pen, "_RUN_POINTS", most)
+        picture = Image.new("RGB", (1200, 1200), "white")
+        picture_pen.PicturePen(picture, 10.0).line(points, (10, 20, 30), 0.7, dash=dash, opacity=0.6)
+        drawn.append(np.asarray(picture))
+    assert np.array_equal(*drawn) and drawn[0].min() < 255
