@@ -36,6 +36,7 @@ from circuit.route.solve import (
     Proof,
     Solved,
     has_lane,
+    seems_to_have_none,
     solve,
 )
 
@@ -103,6 +104,8 @@ def find_lane(network: Network, site: Site, enough_mm: float, *, effort: int = 1
 def _look_further(best: _Best, network: Network, site: Site, effort: int, plain: Solved) -> Solved:
     """With roundabout links; where no lane is known, by a longer search too."""
     hooked = network.catalogue(site, hooks=True)
+    if best.lane is None and seems_to_have_none(hooked):
+        return replace(plain, proof=Proof.UNKNOWN, catalogue=hooked, chains=(), costs=())
     below = min(plain.costs, default=np.inf)
     solved = solve(hooked, ((NARROW if plain.chains else FURTHER).times(effort),), below, plain)
     _look_closer(best, solved)
@@ -147,7 +150,7 @@ def none_exists(network: Network, site: Site) -> bool:
     Proven for the passages and turns that the router knows, all pairs of lights, and links that miss up to
     1.2 mm of straight tape counted as whole.
     """
-    if len(site.lights) > MOST_LIGHTS_PROVEN:
+    if len(site.lights) > MOST_LIGHTS_PROVEN and not seems_to_have_none(network.catalogue(site, hooks=True)):
         return False
     return has_lane(network.catalogue(site, hooks=True, every_pair=True)) is Proof.NONE
 

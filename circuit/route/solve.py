@@ -104,7 +104,8 @@ WIDE = replace(
     alike=16,
     same_light=240,
 )
-MOST_LIGHTS_PROVEN = 14  # chosen: with more, so much can be laid that a proof hardly ever comes about
+# Chosen: with more, so much can be laid that a proof hardly ever comes about, but where a short look suggests it.
+MOST_LIGHTS_PROVEN = 14
 _QUICK_GAP_MM = 200.0  # the quick search may go on to anything that the bound left in: chosen
 
 
@@ -230,6 +231,12 @@ def has_lane(catalogue: Catalogue) -> Proof:
     if found:
         return Proof.FOUND
     return Proof.NONE if found.complete else Proof.UNKNOWN
+
+
+def seems_to_have_none(catalogue: Catalogue) -> bool:
+    """Whether one short look already shows that this catalogue has no lane."""
+    bound, rest = bound_links(catalogue, (Phase(1, 2, np.inf),))
+    return not bound.possible or len(lights_without_way_on(rest)) > 1
 
 
 def lights_without_way_on(catalogue: Catalogue) -> Ints:

@@ -224,6 +224,15 @@ def test_three_lights_round_the_battery_zone_are_proven_to_block():
     assert set(block.labels) == {"L1", "L2", "L3", "battery"}
 
 
+def test_two_corners_leave_no_lane_however_many_lights_there_are():
+    # A lane that comes to a light in a corner can't go on, and a lane has one end.
+    corners = [(8.6, 8.6), (139.4, 8.6)]
+    rows = [(24.0 + 20 * (i % 5), 60.0 + 25 * (i // 5)) for i in range(14)]
+    routed = lay_traces(card_of(*corners, *rows, battery=(74.0, 175.0), card=(148.0, 210.0)), DEFAULTS)
+    assert routed.traces is None
+    assert [block.proven for block in routed.blocked] == [True]
+
+
 def test_lights_too_crowded_for_a_lane_are_told_of_as_proven():
     places = [(40.0 + 7.2 * i, 40.0 + 7.2 * j) for i in range(3) for j in range(3)]
     routed = lay_traces(card_of(*places), DEFAULTS)
