@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
+import numpy as np
 from PIL import Image, ImageDraw
 
 from circuit.layout import Point
@@ -123,10 +124,11 @@ def _tiles(spans: Sequence[_Span], size: tuple[int, int]) -> Iterator[_Span]:
     if (right - left) * (bottom - top) < _FEW_TILES * _TILE_PX**2:
         yield left, top, right, bottom
         return
+    lefts, tops, rights, bottoms = np.array(spans).T
     for x in range(left, right, _TILE_PX):
         for y in range(top, bottom, _TILE_PX):
             tile = (x, y, min(right, x + _TILE_PX), min(bottom, y + _TILE_PX))
-            if any(_meet(tile, span) for span in spans):
+            if np.any((lefts < tile[2]) & (tile[0] < rights) & (tops < tile[3]) & (tile[1] < bottoms)):
                 yield tile
 
 
