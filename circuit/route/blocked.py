@@ -130,6 +130,9 @@ def likely_blocks(layout: Layout, site: Site, outcome: Outcome) -> tuple[Blocked
 
 
 NONE_FOUND = "Short ways through all the lights were looked through first, then roundabout ones for longer."
+# Says how wide the proof is: links of its catalogue keep clear of the corners of other lights' bodies, whichever way
+# those lie, and lights are turned in steps (`link_clearance`, `passages`).
 NO_LANE_EXISTS = (
-    "No lane with at most two folds between lights next to one another on it goes through all of them."
+    "No lane goes through all the lights with at most two folds from one to the next, lights turned in steps of "
+    "15 degrees, and full room round the other lights; a tighter one laid by hand is not ruled out."
 )

@@ -147,8 +147,8 @@ def _whole(catalogue: Catalogue) -> Catalogue:
 def none_exists(network: Network, site: Site) -> bool:
     """Whether it is proven that no lane exists which has at most two folds between lights next to one another on it.
 
-    Proven for the passages and turns that the router knows, all pairs of lights, and links that miss up to
-    1.2 mm of straight tape counted as whole.
+    Proven for the passages and turns that the router knows, all pairs of lights, links that keep clear of the corners
+    of other lights' bodies however those lie, and links that miss up to 1.2 mm of straight tape counted as whole.
     """
     if len(site.lights) > MOST_LIGHTS_PROVEN and not seems_to_have_none(network.catalogue(site, hooks=True)):
         return False
