@@ -14,6 +14,7 @@ from vision.errors import PhotoError, TooBlurredError
 from vision.reading.fit import Evidence, Priors, SquareEvidence, fit_card, main_focal_px
 from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.camera import FLAT, Camera, rough_pose
+from vision.reading.fit.parameters import SQUARE_PLACE
 from vision.reading.fit.uncertainty import bound_mm
 from vision.reading.fit.view import View
 from vision.reading.photo import open_photo
@@ -93,7 +94,7 @@ def test_one_marker_says_where_the_five_others_are(sheet):
         priors = Priors(square_height_mm=1e-4)
         fit = fit_card(evidence, start, np.array([264.0, 204.0]), True, True, priors)
         view = View(Card(264.0, 204.0), fit, "coded", SIDE_MM)
-        x, y, angle = fit.values[24:27]
+        x, y, angle = fit.values[SQUARE_PLACE]
         axes = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
         for other, seen in found.items():
             if other == reference:
