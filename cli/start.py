@@ -22,23 +22,23 @@ def run() -> None:
 
 def _leave(code: object) -> None:
     """End here, once all is done that was to be done at the end. Freeing every object of NumPy, OpenCV and the like
-    one by one takes a twentieth of a whole plan. Comes back where that can't be done so."""
+    one by one takes a twentieth of a whole plan, and libraries end in a crash where a stopped command's thread is still
+    at work in them. Comes back where that can't be done so."""
     import atexit
+    import signal
     import sys
     import threading
 
-    if not isinstance(code, int) or threading.active_count() > 1:
+    at_work = any(not one.daemon for one in threading.enumerate() if one is not threading.main_thread())
+    if not isinstance(code, int) or (at_work and code != _INTERRUPTED):
         return
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the end itself is not interrupted
     try:
         atexit._run_exitfuncs()
         sys.stdout.flush()
         sys.stderr.flush()
-    except (
-        AttributeError,
-        OSError,
-        ValueError,
-    ):  # no stream, no reader, a full disk: Python knows what to do
-        return
+    except (AttributeError, OSError, ValueError):
+        return  # no stream, no reader, a full disk: Python knows what to do
     os._exit(code)
 
 

@@ -165,6 +165,18 @@ def test_ctrl_c_ends_in_one_line(tmp_path, after_s):
 
 
 @posix
+@pytest.mark.parametrize(("code", "waits"), [(130, False), (0, True)])
+def test_only_a_stopped_command_ends_before_its_threads(code, waits):
+    work = "(time.sleep(2), print('done'))"
+    at_work = f"import threading, time, cli.start\nthreading.Thread(target=lambda: {work}).start()"
+    told = subprocess.run(
+        [sys.executable, "-c", f"{at_work}\ncli.start._leave({code})\nraise SystemExit({code})"],
+        capture_output=True, text=True, env={**os.environ, "PYTHONPATH": str(ROOT)}, timeout=60, check=False,
+    )  # fmt: skip
+    assert (told.returncode, told.stdout.strip(), told.stderr) == (code, "done" if waits else "", "")
+
+
+@posix
 @pytest.mark.parametrize(("name", "code"), [("clean.json", 0), ("close.json", 1)])
 def test_a_reader_that_goes_away_changes_no_exit_code(tmp_path, name, code):
     first = LAYOUT["lights"][0]
