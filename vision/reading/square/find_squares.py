@@ -11,9 +11,9 @@ import cv2
 from vision.reading.card.outline import Outline
 from vision.reading.sight import Sight
 from vision.reading.square.coded import codes_in, find_coded_squares
-from vision.reading.square.patch import FOUND_REACH_PX, ROUGH_REACH_PX, Patch, by_colour, dark_fours
+from vision.reading.square.patch import Patch, by_colour, dark_fours, laid_on
 from vision.reading.square.plain import find_plain_squares
-from vision.reading.square.square_edges import SquareSeen, alike, distinct, refine_square, solid
+from vision.reading.square.square_edges import SquareSeen, refine_square
 
 CUT_SIDE = 0.35  # share of a side that is the picture's border, from which a square counts as cut
 PATCH_CONSTANTS = (7.0, 3.0)  # threshold constants of the marker search: a dim or faint print needs the lower
@@ -49,20 +49,4 @@ def _squares_at(sight: Sight, place: Outline) -> list[SquareSeen]:
                 return [seen]
     if place.on_border.max() > CUT_SIDE:
         return []
-    # The place as first seen only where no dark shape serves: those lie nearer.
-    for tries in (
-        [(corners, FOUND_REACH_PX) for corners in dark_fours(patch, rough)],
-        [(patch.to_patch(rough), ROUGH_REACH_PX)],
-    ):
-        laid = (
-            refine_square(pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None)
-            for corners, reach_px in tries
-        )
-        ways = [
-            seen
-            for seen in laid
-            if seen is not None and alike(seen.corners, rough) and solid(sight.small, seen.corners)
-        ]
-        if ways:
-            return distinct(ways)
-    return by_colour(sight, patch, rough)
+    return laid_on(sight, patch, rough, dark_fours(patch, rough)) or by_colour(sight, patch, rough)

@@ -18,7 +18,15 @@ from vision.reading.colours import LINEAR, as_lab
 from vision.reading.four_corners import four_corners
 from vision.reading.middle import median
 from vision.reading.sight import Sight
-from vision.reading.square.square_edges import SAME, SquareSeen, alike, distinct, refine_square, solid
+from vision.reading.square.square_edges import (
+    DARK_IN_LIGHT,
+    SAME,
+    SquareSeen,
+    alike,
+    distinct,
+    refine_square,
+    solid,
+)
 
 Mask = NDArray[np.bool_]
 
@@ -140,15 +148,25 @@ def by_colour(sight: Sight, patch: Patch, rough: Floats) -> list[SquareSeen]:
         fours = fours_below(along, middle, COLOUR_SHARES, fours)
     inner, outer = (LINEAR[patch.rgb[part][::EVERY]].astype(np.float64) for part in parts)
     steps = (median(inner, axis=0) - median(outer, axis=0), -_telling(inner, outer, LINEAR_NOISE))
-    # The place as first seen only where no shape of that colour serves: those lie nearer.
+    return laid_on(sight, patch, rough, fours, [step.tolist() for step in steps])
+
+
+def laid_on(
+    sight: Sight,
+    patch: Patch,
+    rough: Floats,
+    fours: Sequence[Floats],
+    steps: Sequence[Sequence[float]] = (DARK_IN_LIGHT,),
+) -> list[SquareSeen]:
+    """The ways to lay a plain square's sides along four-cornered shapes [patch px], the clearest first, by how its
+    light differs from what lies about it. The place as first seen only where none of the shapes serves: those lie
+    nearer."""
     for tries in (
         [(corners, FOUND_REACH_PX) for corners in fours],
         [(patch.to_patch(rough), ROUGH_REACH_PX)],
     ):
         laid = (
-            refine_square(
-                sight.pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None, step.tolist()
-            )
+            refine_square(sight.pixels, patch.to_photo(corners), reach_px * patch.step, "plain", None, step)
             for step in steps
             for corners, reach_px in tries
         )

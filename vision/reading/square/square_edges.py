@@ -40,10 +40,8 @@ LEAST_NOISE_PX = 0.1  # added to an edge's noise, so that one seen without noise
 ONE_PLACE = 0.3  # share of the side by which a corner may lie off at one and the same place
 # Chosen: of a square, its inner part; L* above its middle that counts as light, and the share that may be so.
 INNER, LIGHTER, MOST_LIGHTER, LEAST_INNER_PX = 0.8, 14.0, 0.04, 9
-ABOUT, NEARLY_PAPER = (
-    (1.05, 1.2),
-    0.4,
-)  # chosen: what lies about it; of the way to its lightness, more than glare adds
+# Chosen: what lies about it; of the way to its lightness, more than glare adds.
+ABOUT, NEARLY_PAPER = (1.05, 1.2), 0.4
 
 
 @dataclass(frozen=True, slots=True)
