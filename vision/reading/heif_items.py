@@ -122,6 +122,8 @@ class _Fields:
 
     def skip(self, size: int) -> None:
         self._at += size
+        if self._at > len(self._data):
+            raise UnusualError
 
 
 def _number(data: bytes) -> int:
@@ -157,11 +159,12 @@ def _places(data: bytes) -> dict[int, Span]:
         elsewhere = fields.take(2)
         base = fields.take(more >> 4)
         pieces = fields.take(2)
-        for _ in range(pieces):
-            fields.skip(more & _LOW_FOUR if version else 0)
-            offset, length = fields.take(sizes >> 4), fields.take(sizes & _LOW_FOUR)
-            if pieces == 1 and not elsewhere and way in (0, 1):
-                places[number] = Span(base + offset, length, way == 1)
+        of_index, of_offset, of_length = more & _LOW_FOUR if version else 0, sizes >> 4, sizes & _LOW_FOUR
+        if pieces != 1 or elsewhere or way not in (0, 1):
+            fields.skip(pieces * (of_index + of_offset + of_length))
+            continue
+        fields.skip(of_index)
+        places[number] = Span(base + fields.take(of_offset), fields.take(of_length), way == 1)
     return places
 
 

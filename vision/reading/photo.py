@@ -12,6 +12,7 @@ import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -19,8 +20,10 @@ from PIL import Image, UnidentifiedImageError
 
 from circuit.errors import PencilampError
 from vision.arrays import RgbImage
-from vision.reading.heif_grid import Grid, grid_in, grid_reduced
 from vision.reading.hushed import hushed
+
+if TYPE_CHECKING:
+    from vision.reading.heif_grid import Grid
 
 # Chosen. The largest phone sensors give 200 megapixels; beyond that a file is a mistake or a trap.
 MOST_PIXELS = 210_000_000
@@ -144,6 +147,8 @@ def _grid_of(picture: Image.Image, path: Path) -> Grid | None:
     """The tiles that the picture can be made small by; None where it has to be decoded whole."""
     if picture.format != "HEIF" or picture.mode != "RGB" or _halvings(picture, finest=False) == 0:
         return None
+    from vision.reading.heif_grid import grid_in  # few photos ask for it
+
     grid = grid_in(path)
     return grid if grid and sorted(picture.size) == sorted((grid.width, grid.height)) else None
 
@@ -202,9 +207,7 @@ def _upright_photo(picture: Image.Image, path: Path, finest: bool, grid: Grid | 
         picture.draft("RGB", (picture.width >> halvings, picture.height >> halvings))
         halvings -= round(np.log2(full_width / picture.width))
     if picture.format == "HEIF" and picture.mode == "RGB" and halvings > 0:
-        factor = 2**halvings
-        pixels = grid_reduced(path, grid, factor) if grid else _heif_reduced(path, factor)
-        return opened(pixels, exif.get(_EXIF_ORIENTATION, 1))
+        return opened(_heif_reduced(path, grid, 2**halvings), exif.get(_EXIF_ORIENTATION, 1))
     picture.load()
     # Asked only now: TIFF and HEIC readers turn the picture themselves while loading it.
     orientation = picture.getexif().get(_EXIF_ORIENTATION, 1)
@@ -244,14 +247,17 @@ def _decoded_at_once(picture: Image.Image, path: Path, halvings: int) -> RgbImag
     return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB, dst=pixels), dtype=np.uint8)
 
 
-def _heif_reduced(path: Path, factor: int) -> RgbImage:
+def _heif_reduced(path: Path, grid: Grid | None, factor: int) -> RgbImage:
     """A colour HEIC, each side so many times smaller, without Pillow's copy of all its pixels; what is left over at
     the right and the bottom stays out."""
+    if grid:
+        from vision.reading.heif_grid import grid_reduced
+
+        return grid_reduced(path, grid, factor)
     import pillow_heif
 
-    heif = pillow_heif.open_heif(
-        path, convert_hdr_to_8bit=True
-    )  # the array is its memory: it must outlive it
+    # The array is its memory: it must outlive it.
+    heif = pillow_heif.open_heif(path, convert_hdr_to_8bit=True)
     pixels = np.asarray(heif)
     width, height = (side // factor for side in heif.size)  # told rightly only once it is decoded
     whole = pixels[: height * factor, : width * factor]
