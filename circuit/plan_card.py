@@ -98,15 +98,15 @@ def with_moves(drawn: DrawnCard, looking_for: LookingFor = lambda _: nullcontext
     with looking_for("moves"):
         advice = suggest_moves(layout, settings, found.routed, route=lay_traces, quick_route=quick)
     found = replace(found, advice=advice)
-    # Few cards need them, and their moves are known by then.
-    from circuit.branches import can_branch
+    if found.routed.traces is None:
+        from circuit.branches import can_branch  # few cards need it
 
-    asks_for_branches = found.routed.traces is None and can_branch(layout, settings)
-    if asks_for_branches and advice.little and drawn.choices.effort == 1:
-        found = replace(found, branches_not_sought=True)
-    elif asks_for_branches:
-        with looking_for("branches"):
-            found = _branched(layout, settings, drawn.choices, found, quick)
+        if can_branch(layout, settings):
+            if advice.little and drawn.choices.effort == 1:
+                found = replace(found, branches_not_sought=True)
+            else:
+                with looking_for("branches"):
+                    found = _branched(layout, settings, drawn.choices, found, quick)
     return _planned(layout, settings, drawn.choices, found, drawn.planned.plan.reading)
 
 

@@ -94,11 +94,7 @@ def _inside(k: int, here: Floats, window: Polyline, need: float) -> Iterator[Str
 
 
 def _outside(k: int, here: Floats, window: Polyline, need: float) -> Iterator[StraightRow]:
-    feet, inwards, distances, within = _feet(here, window)
-    if within:
-        nearest = int(np.argmin(distances))
-        yield _half_plane(k, feet[nearest], -inwards[nearest], need)
-        return
+    feet, inwards, distances, _ = _feet(here, window)
     # The nearest point alone: half planes at every side of a round window would ask for too much.
     nearest = int(np.argmin(distances))
     yield _half_plane(k, feet[nearest], -inwards[nearest], need)

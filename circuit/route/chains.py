@@ -135,10 +135,17 @@ def cheapest(bound: Floats, most: int) -> Ints:
 
 def ranked_below(steps: Steps, here: Ints, most: int) -> Bools:
     """Which steps are among the `most` cheapest of their state: lights passed, and where they are."""
-    order = np.lexsort((steps.bound, here, steps.visited))
-    new = np.ones(len(order), dtype=bool)
-    new[1:] = (np.diff(here[order]) != 0) | (np.diff(steps.visited[order]) != 0)
+    order, new = by_state(steps.visited, here, steps.bound)
     start = np.maximum.accumulate(np.where(new, np.arange(len(order)), 0))
     below = np.zeros(len(order), dtype=bool)
     below[order] = np.arange(len(order)) - start < most
     return below
+
+
+def by_state(visited: Ints, here: Ints, bound: Floats) -> tuple[Ints, Bools]:
+    """The numbers of steps, those of one state (lights passed, and where they are) side by side, cheapest first; and
+    which of them begin a state."""
+    order = np.lexsort((bound, here, visited))
+    new = np.ones(len(order), dtype=bool)
+    new[1:] = (np.diff(here[order]) != 0) | (np.diff(visited[order]) != 0)
+    return order, new

@@ -14,7 +14,7 @@ import numpy as np
 
 from circuit.arrays import Floats
 from circuit.route.catalogue import Catalogue
-from circuit.route.chains import Found, Search, cheapest
+from circuit.route.chains import Found, Search, by_state, cheapest
 from circuit.route.clash_matrix import clash_matrix
 from circuit.route.forbidden import Columns, Words, bit
 from circuit.route.lower_bound import LowerBound
@@ -97,9 +97,7 @@ def _forget_useless(forbidden: Words, visited: Ints, here: Ints, useless: tuple[
 
 def _undominated(visited: Ints, here: Ints, bound: Floats, forbidden: Words, alike: int) -> tuple[Ints, bool]:
     """Steps that no cheaper one of their state makes needless, and whether more than `alike` had to be cut."""
-    order = np.lexsort((bound, here, visited))
-    new = np.ones(len(order), dtype=bool)
-    new[1:] = (np.diff(here[order]) != 0) | (np.diff(visited[order]) != 0)
+    order, new = by_state(visited, here, bound)
     state = np.cumsum(new) - 1
     kept: list[Ints] = []
     for _ in range(alike):

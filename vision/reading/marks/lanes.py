@@ -125,7 +125,8 @@ def _likeliest(ground: Ground, nodes: Floats, legs: Legs, chains: list[list[int]
     chains = [chain for chain in chains if len(chain) > 1]
     if len(chains) <= WEIGHED_CHAINS or legs.half_mm is None:
         return chains
-    apart_mm, shown = 2 * legs.half_mm, float((ground.line > LINE_FROM).sum())
+    apart_mm, lines = 2 * legs.half_mm, ground.line > LINE_FROM
+    shown = float(lines.sum())
 
     @cache
     def of_leg(a: int, b: int) -> tuple[float, float, int]:
@@ -133,7 +134,7 @@ def _likeliest(ground: Ground, nodes: Floats, legs: Legs, chains: list[list[int]
         drawn = _drawn(ground, lane)
         passed = off_way(nodes[1:], lane.middle) < LIGHT_OFF_MM
         there = sum(1 << int(light) for light in np.flatnonzero(passed))
-        return float((drawn & (ground.line > LINE_FROM)).sum()), float(drawn.sum()), there
+        return float((drawn & lines).sum()), float(drawn.sum()), there
 
     def worth(chain: list[int]) -> float:
         common, drawn, there = 0.0, 0.0, 0
