@@ -62,9 +62,8 @@ def save_plan(
         plan_file, made_from = with_planned(files[PLAN_NAME], source.name, record.planned if record else None)
         require_ours(folder, source, made_from)
         if record is not None and record.planned is None and record.made_from not in (None, source.name):
-            keep_before = (
-                True  # an earlier version did not record it, or it is another plan of the same photo
-            )
+            # An earlier version did not record it, or it is another plan of the same photo.
+            keep_before = True
         files = {**files, PLAN_NAME: plan_file}
         aside = {}
         for name in files:

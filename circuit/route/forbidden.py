@@ -86,9 +86,8 @@ class Columns:
         between = len(self.dst)
         weights = np.zeros((between, self.places))
         weights[np.arange(between), self.src[:between]] = np.exp2(self.dst)
-        onward = (left[:, :between].astype(float) @ weights).astype(
-            np.int64
-        )  # of each light: bits of the next
+        # Of each light: bits of the next.
+        onward = (left[:, :between].astype(float) @ weights).astype(np.int64)
         may_end = (left[:, between:] * np.left_shift(1, self.src[between:])).sum(axis=1)
         ahead = ((1 << self.places) - 2) & ~visited
         reached = np.left_shift(1, here)

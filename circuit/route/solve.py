@@ -82,9 +82,8 @@ NARROW = Effort(
     widths=(3000,),
 )
 BRIEF = replace(NARROW, links=(300, 600), widths=(1500,))
-LOOK = replace(
-    NARROW, links=(300,), widths=(1500,), prove=False
-)  # for who only wants to know whether there is one
+# For who only wants to know whether there is one.
+LOOK = replace(NARROW, links=(300,), widths=(1500,), prove=False)
 # For plain links, before roundabout ones are made: most cards that are laid at all are laid by this.
 GLANCE = replace(LOOK, phases=(Phase(6, 1, 80.0), Phase(6, 3, 40.0)), widths=(300,))
 # Where plain links give no lane, the bound tells little: far more is kept, and fewer lights are remembered with it.

@@ -23,10 +23,8 @@ TURN_DEG = 4.0  # chosen, likewise
 BOW = 0.01  # what a lens bends an edge by, of the distance along it
 BENT_SEGMENTS = 8.0  # shortest pieces long, from which a line is long enough to show a bow; chosen
 BOW_HELD = 0.02  # chosen: a ridge, so that a few noisy pieces don't make a straight line bend
-MOST_LINES, MERGED_SHARE = (
-    72,
-    2,
-)  # lines that are kept; so many times more are joined, the longest pieces first
+# Lines that are kept; so many times more are joined, the longest pieces first.
+MOST_LINES, MERGED_SHARE = 72, 2
 # Chroma channels carry less noise after JPEG than lightness does, hence the higher gain. L* has 100 steps of 2.55.
 CHANNEL_GAINS = (2.55, 5.0, 5.0)
 MIDDLE_LEVEL = 128  # of 8 bits, for what does not change at all

@@ -42,9 +42,8 @@ LIFTS = tuple(
     for start in LIFT_STARTS
 ) + tuple(Lift(float(np.radians(angle)), arch=True) for angle in ARCH_ANGLES_DEG)
 HEIGHTS = 1 + len(DEGREES)  # of each bend
-SAME_WAY = math.radians(
-    40
-)  # chosen: bends whose directions differ by less pass into one another as they are fitted
+# Chosen: bends whose directions differ by less pass into one another as they are fitted.
+SAME_WAY = math.radians(40)
 LIFT_ROUNDS = 3  # chosen: the heights' own priors settle within these
 MOST_UNEVEN = 0.5  # chosen: from which a fit is to start, so that no part of a bend points down
 LEAST_LIFT_MM = 0.3  # chosen: a bend lower than this may be as uneven as one of this height

@@ -64,10 +64,8 @@ LEAST_SIGMA_MM = 0.03  # chosen: the reading of one stroke's middle
 WOBBLE_COUNTS = 0.5
 # Where the paper is looked at: inside as shares of the radius, beyond it, and on both sides of the stroke. [mm]
 WITHIN, BEYOND_MM, BESIDE_MM = (0.1, 0.85), (1.0, 2.5), (1.1, 1.9)
-PAPER_TURNS, WITHIN_STEPS = (
-    60,
-    12,
-)  # chosen: directions and radii; marks near the stroke take up few of either
+# Chosen: directions and radii; marks near the stroke take up few of either.
+PAPER_TURNS, WITHIN_STEPS = 60, 12
 BUSY_BELOW = 0.8  # chosen: of the paper's brightness; darker is pencil
 
 

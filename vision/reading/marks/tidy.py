@@ -15,10 +15,8 @@ from vision.reading.edges.profiles import evenly
 from vision.reading.marks.ink import Ink
 
 SPACING_MM = 0.5
-REACH_MM, ASIDE_STEP_MM = (
-    0.6,
-    0.1,
-)  # how far aside the stroke's middle is looked for; chosen: under half a pixel
+# How far aside the stroke's middle is looked for; chosen: under half a pixel.
+REACH_MM, ASIDE_STEP_MM = 0.6, 0.1
 WANDER_MM = 0.25  # chosen: the pencil itself wanders 0.2 mm
 # Chosen: the spread within which ink counts, so that a line beside the stroke does not draw it over.
 NEAR_MM = 0.4

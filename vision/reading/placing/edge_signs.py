@@ -31,9 +31,8 @@ TOLD_LIFT_MM = 0.6  # of a bend that is worth a word
 # 14 lay flat with 10 to 20, all right but one bent unnoticed, and 2 with more, both wrong. A bent card departs by up to
 # 20, seldom by 65, until its bend is known, and then nothing is left over.
 MOST_DEPARTURE_FLAT, MOST_DEPARTURE_BENT = 20.0, 100.0
-MISFIT_IF_DEPARTING = (
-    0.6  # of what a bend explains only half: of 11 from 0.45 to this on the same photos none was wrong
-)
+# Of what a bend explains only half: of 11 from 0.45 to this on the same photos none was wrong.
+MISFIT_IF_DEPARTING = 0.6
 FAR_DEPARTURE, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
 # Over so much of its length an edge leaves no room to be led off, but for what a finger or a clip hides; chosen.
 # 19 of 20 right cards have 0.7 or more.
