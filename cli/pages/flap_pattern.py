@@ -89,7 +89,7 @@ def draw_pattern(pen: PagePen, build: Build, left: float, top: float, room: floa
     for at, text in (
         (top + tab / 2, "tab: its underside is glued to the card"),
         (top + tab + switch.ramp_flat_mm / 2 + 3.0, _ramp_words(switch)),
-        (placing.at((0.0, end))[1], "red line: so far the + tape comes back under the lid"),
+        (placing.at((0.0, end))[1], "line across it: so far the + tape comes back under the lid"),
         (free_end - _FROM_END_MM[1], "free end: the + tape goes round it"),
     ):
         lines = wrapped(text, SMALL_PT, words_room)
