@@ -8,8 +8,9 @@ Fails: `LayoutFileError`, one sentence that names the file, the part and the fie
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from circuit.errors import LayoutFileError
@@ -87,6 +88,18 @@ class Entry:
                 raise self.trouble(field, "there is no value in its braces; write { value = 1.5 }")
             given = given["value"]
         return self._checked(field, given)
+
+    def figures(
+        self, fields: Iterable[str], old: object | None, usual: Mapping[str, float] = MappingProxyType({})
+    ) -> dict[str, Any]:
+        """Several figures by field: as the file has them, else as the part `old` had them, else as is usual.
+
+        Raises LayoutFileError, as `number` does.
+        """
+        return {
+            field: self.number(field, usual.get(field) if old is None else getattr(old, field))
+            for field in fields
+        }
 
     def span(self, field: str, default: tuple[float, float] | None) -> tuple[float, float]:
         """A low and a high figure; a single number is both."""

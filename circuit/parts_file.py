@@ -20,7 +20,7 @@ import math
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import TypeVar
+from typing import Any
 
 from circuit.errors import LayoutFileError
 from circuit.part_kinds import (
@@ -39,31 +39,14 @@ from circuit.part_kinds import (
 from circuit.parts_entry import SINGULAR, Entry
 from circuit.size_codes import cell_size, light_sizes
 
-KINDS = ("lights", "colours", "cells", "tapes", "foams", "cards")
 _FIELDS = {
     "lights": ("length_mm", "width_mm", "height_mm", "dice", "rated_ma", "emitting_mm"),
-    "colours": (
-        "saturation_a",
-        "ideality",
-        "series_ohm",
-        "forward_v",
-        "forward_ma",
-        "spread_v",
-        "candela_per_a",
-        "x",
-        "y",
+    "colours": tuple(
+        "saturation_a ideality series_ohm forward_v forward_ma spread_v candela_per_a x y".split()
     ),
-    "cells": (
-        "diameter_mm",
-        "height_mm",
-        "negative_face_mm",
-        "capacity_mah",
-        "steady_ma",
-        "pulse_ma",
-        "fresh_ohm",
-        "half_ohm",
-        "spent_ohm",
-        "slow_ohm",
+    "cells": tuple(
+        "diameter_mm height_mm negative_face_mm capacity_mah steady_ma pulse_ma fresh_ohm half_ohm spent_ohm "
+        "slow_ohm".split()
     ),
     "tapes": ("width_mm", "foil_mm", "thickness_mm"),
     "foams": ("thickness_mm",),
@@ -77,14 +60,12 @@ _CR2032_MM = (20.0, 3.2)  # diameter and height: IEC 60086-2
 _USUAL_FOIL_MM, _USUAL_TAPE_MM = 0.035, 0.1  # copper, and copper with its glue: most sheets of such tapes
 _LEAST_INNER_V = 0.01  # left for the diode itself: below it the series resistance takes all. Chosen
 _CODE_SLACK_MM = 0.45  # bodies of one code differ by their leads (5050: 5.0 to 5.4 mm); chosen
-_T = TypeVar("_T")
 
 
 def load_parts(text: str, name: str, base: Parts) -> Parts:
     """The list in `text`, added to `base`; fields that `text` leaves out stay as in `base`.
 
     `name` is the file's name for messages.
-
     Raises LayoutFileError, which names the file, the part and the field.
     """
     try:
@@ -92,29 +73,22 @@ def load_parts(text: str, name: str, base: Parts) -> Parts:
     except tomllib.TOMLDecodeError as error:
         raise LayoutFileError(f"{name}: this is not a parts file in TOML: {error}.") from None
     for kind in document:
-        if kind not in KINDS:
-            raise LayoutFileError(f"{name}: [{kind}] is not known; the kinds are {', '.join(KINDS)}.")
+        if kind not in _FIELDS:
+            raise LayoutFileError(f"{name}: [{kind}] is not known; the kinds are {', '.join(_FIELDS)}.")
     sources = dict(base.sources)
 
-    def merged(kind: str, known: Mapping[str, _T], build: Callable[[Entry, _T | None], _T]) -> dict[str, _T]:
+    def merged(kind: str) -> dict[str, Any]:
+        known: Mapping[str, Any] = getattr(base, kind)
         table = dict(known)
         for given, entry in _entries(document.get(kind, {}), kind, name):
             key = next((old for old in known if plain_name(old) == plain_name(given)), given)
             named = replace(entry, name=key)
             for field in named.fields:
                 sources[kind, key, field] = _source_of(named, field)
-            table[key] = build(named, table.get(key))
+            table[key] = _BUILD[kind](named, table.get(key))
         return table
 
-    return Parts(
-        colours=merged("colours", base.colours, _colour),
-        lights=merged("lights", base.lights, _light),
-        cells=merged("cells", base.cells, _cell),
-        tapes=merged("tapes", base.tapes, _tape),
-        foams=merged("foams", base.foams, _foam),
-        cards=merged("cards", base.cards, _card),
-        sources=sources,
-    )
+    return Parts(**{kind: merged(kind) for kind in _FIELDS}, sources=sources)
 
 
 def _entries(table: object, kind: str, file: str) -> list[tuple[str, Entry]]:
@@ -129,15 +103,10 @@ def _entries(table: object, kind: str, file: str) -> list[tuple[str, Entry]]:
         entry = Entry(file, kind, key, fields)
         for field in fields:
             if field not in _FIELDS[kind]:
-                raise entry.trouble(
-                    field, f"not a field of a {SINGULAR[kind]}; those are {_field_names(kind)}"
-                )
+                known = ", ".join(_FIELDS[kind])
+                raise entry.trouble(field, f"not a field of a {SINGULAR[kind]}; those are {known}")
         entries.append((key, entry))
     return entries
-
-
-def _field_names(kind: str) -> str:
-    return ", ".join(_FIELDS[kind])
 
 
 def _source_of(entry: Entry, field: str) -> str:
@@ -151,28 +120,19 @@ def _source_of(entry: Entry, field: str) -> str:
 
 
 def _light(entry: Entry, old: LightPart | None) -> LightPart:
-    length = entry.number("length_mm", old.length_mm if old else None)
-    width = entry.number("width_mm", old.width_mm if old else None)
-    _check_light_code(entry, length, width)
-    dice = entry.number("dice", old.dice if old else 1)
-    if dice != int(dice):
-        raise entry.trouble("dice", f"this should be a whole number, not {dice:g}")
-    return LightPart(
-        name=entry.name,
-        length_mm=length,
-        width_mm=width,
-        height_mm=entry.number("height_mm", old.height_mm if old else None),
-        dice=int(dice),
-        rated_ma=entry.number("rated_ma", old.rated_ma if old else _USUAL_MA),
-        emitting_mm=entry.number(
-            "emitting_mm", old.emitting_mm if old else _SHINING * math.sqrt(length * width)
-        ),
-    )
+    size = entry.figures(("length_mm", "width_mm"), old)
+    _check_light_code(entry, **size)
+    shining = _SHINING * math.sqrt(size["length_mm"] * size["width_mm"])
+    usual = {"dice": 1, "rated_ma": _USUAL_MA, "emitting_mm": shining}
+    rest = entry.figures(("height_mm", "dice", "rated_ma", "emitting_mm"), old, usual)
+    if rest["dice"] != int(rest["dice"]):
+        raise entry.trouble("dice", f"this should be a whole number, not {rest['dice']:g}")
+    return LightPart(entry.name, **size, **{**rest, "dice": int(rest["dice"])})
 
 
-def _check_light_code(entry: Entry, length: float, width: float) -> None:
+def _check_light_code(entry: Entry, length_mm: float, width_mm: float) -> None:
     sizes = light_sizes(entry.name)
-    got = (max(length, width), min(length, width))
+    got = (max(length_mm, width_mm), min(length_mm, width_mm))
     if sizes and not any(max(abs(a - b) for a, b in zip(got, size)) <= _CODE_SLACK_MM for size in sizes):
         said = " or ".join(f"{a:g} x {b:g} mm" for a, b in sizes)
         raise entry.trouble(
@@ -182,15 +142,13 @@ def _check_light_code(entry: Entry, length: float, width: float) -> None:
 
 
 def _colour(entry: Entry, old: Colour | None) -> Colour:
-    start = old.diode if old else Diode()
-    ideality = entry.number("ideality", start.ideality)
-    series = entry.number("series_ohm", start.series_ohm)
+    plain = old or Colour(entry.name, Diode())
+    slope = entry.figures(("ideality", "series_ohm"), plain.diode)
     if "forward_v" in entry.fields:
         if "saturation_a" in entry.fields:
             raise entry.trouble("forward_v", "give either this or saturation_a, not both")
-        diode = diode_through(
-            entry.number("forward_v", None), entry.number("forward_ma", _USUAL_MA), ideality, series
-        )
+        volts, milliamperes = entry.number("forward_v", None), entry.number("forward_ma", _USUAL_MA)
+        diode = diode_through(volts, milliamperes, **slope)
         if diode is None:
             raise entry.trouble(
                 "forward_v", "no such light has these volts at that current; check forward_v and forward_ma"
@@ -198,19 +156,12 @@ def _colour(entry: Entry, old: Colour | None) -> Colour:
     elif "forward_ma" in entry.fields:
         raise entry.trouble("forward_ma", "this says at what current forward_v is; forward_v is missing")
     else:
-        diode = Diode(entry.number("saturation_a", start.saturation_a), ideality, series)
-    plain = old or Colour(entry.name)
-    x, y = entry.number("x", plain.x), entry.number("y", plain.y)
+        diode = Diode(entry.number("saturation_a", plain.diode.saturation_a), **slope)
+    shines = entry.figures(("candela_per_a", "x", "y", "spread_v"), plain)
+    x, y = shines["x"], shines["y"]
     if x + y > 1 + 1e-9:  # x + y + z = 1, and no light has a z below 0
         raise entry.trouble("x, y", f"together they may be 1 at most, not {x:g} + {y:g}; check both")
-    return Colour(
-        entry.name,
-        diode,
-        candela_per_a=entry.number("candela_per_a", plain.candela_per_a),
-        x=x,
-        y=y,
-        spread_v=entry.number("spread_v", plain.spread_v),
-    )
+    return Colour(entry.name, diode, **shines)
 
 
 def diode_through(volts: float, milliamperes: float, ideality: float, series_ohm: float) -> Diode | None:
@@ -225,85 +176,63 @@ def diode_through(volts: float, milliamperes: float, ideality: float, series_ohm
 
 
 def _cell(entry: Entry, old: CellPart | None) -> CellPart:
-    code = cell_size(entry.name)
-    plain = old or CellPart(entry.name, *_CR2032_MM)
-    diameter = entry.number("diameter_mm", old.diameter_mm if old else code[0] if code else None)
-    height = entry.number("height_mm", old.height_mm if old else code[1] if code else None)
-    for field, got, said in zip(("diameter_mm", "height_mm"), (diameter, height), code or ()):
-        if abs(got - said) > _CODE_SLACK_MM:
+    code = dict(zip(("diameter_mm", "height_mm"), cell_size(entry.name) or ()))
+    size = entry.figures(("diameter_mm", "height_mm"), old, code)
+    for field, said in code.items():
+        if abs(size[field] - said) > _CODE_SLACK_MM:
             raise entry.trouble(
-                field, f"the code {entry.name} means {said:g} mm, not {got:g} mm; mend it or use another name"
+                field,
+                f"the code {entry.name} means {said:g} mm, not {size[field]:g} mm; mend it or use another name",
             )
-    # A new cell of which only the size is known: resistance goes with one over the face's area.
-    area = (diameter / plain.diameter_mm) ** 2
+    plain = old or CellPart(entry.name, *_CR2032_MM)
     low, high = entry.span("capacity_mah", (plain.capacity_low_mah, plain.capacity_high_mah) if old else None)
-    steady, pulse = _currents(entry, plain)
-    fresh, half, spent = _growing_ohms(entry, plain, area)
-    return CellPart(
-        name=entry.name,
-        diameter_mm=diameter,
-        height_mm=height,
-        negative_face_mm=entry.number(
-            "negative_face_mm", plain.negative_face_mm * diameter / plain.diameter_mm
-        ),
-        capacity_low_mah=low,
-        capacity_high_mah=high,
-        steady_ma=steady,
-        pulse_ma=pulse,
-        fresh_ohm=fresh,
-        half_ohm=half,
-        spent_ohm=spent,
-        slow_ohm=entry.number("slow_ohm", plain.slow_ohm / area),
-    )
-
-
-def _currents(entry: Entry, plain: CellPart) -> tuple[float, float]:
-    steady, pulse = entry.number("steady_ma", plain.steady_ma), entry.number("pulse_ma", plain.pulse_ma)
-    if pulse < steady:
+    # A new cell of which only the size is known: resistance goes with one over the face's area.
+    area = (size["diameter_mm"] / plain.diameter_mm) ** 2
+    ohms = {name: getattr(plain, name) / area for name in ("fresh_ohm", "half_ohm", "spent_ohm", "slow_ohm")}
+    face_mm = plain.negative_face_mm * size["diameter_mm"] / plain.diameter_mm
+    like = replace(plain, negative_face_mm=face_mm, **ohms)
+    has = entry.figures(("negative_face_mm", "steady_ma", "pulse_ma", *ohms), like)
+    if has["pulse_ma"] < has["steady_ma"]:
         raise entry.trouble(
             "pulse_ma, steady_ma",
-            f"a cell gives more in pulses than for long, not {pulse:g} and {steady:g} mA; check both",
+            f"a cell gives more in pulses than for long, not {has['pulse_ma']:g} and {has['steady_ma']:g} mA; "
+            "check both",
         )
-    return steady, pulse
-
-
-def _growing_ohms(entry: Entry, plain: CellPart, area: float) -> tuple[float, float, float]:
-    fresh = entry.number("fresh_ohm", plain.fresh_ohm / area)
-    half = entry.number("half_ohm", plain.half_ohm / area)
-    spent = entry.number("spent_ohm", plain.spent_ohm / area)
+    fresh, half, spent, _ = (has[name] for name in ohms)
     if not fresh <= half <= spent:
         raise entry.trouble(
             "fresh_ohm, half_ohm, spent_ohm",
             f"a cell's resistance only grows as it empties, not {fresh:g}, {half:g}, {spent:g} ohm; check all three",
         )
-    return fresh, half, spent
+    return CellPart(entry.name, **size, capacity_low_mah=low, capacity_high_mah=high, **has)
 
 
 def _tape(entry: Entry, old: TapePart | None) -> TapePart:
-    foil = entry.number("foil_mm", old.foil_mm if old else _USUAL_FOIL_MM)
-    thickness = entry.number("thickness_mm", old.thickness_mm if old else _USUAL_TAPE_MM)
-    if foil > thickness:
+    usual = {"foil_mm": _USUAL_FOIL_MM, "thickness_mm": _USUAL_TAPE_MM}
+    tape = TapePart(entry.name, **entry.figures(_FIELDS["tapes"], old, usual))
+    if tape.foil_mm > tape.thickness_mm:
         raise entry.trouble(
             "foil_mm, thickness_mm",
-            f"the copper alone can't be thicker than the whole tape, not {foil:g} and {thickness:g} mm; check both",
+            f"the copper alone can't be thicker than the whole tape, not {tape.foil_mm:g} and "
+            f"{tape.thickness_mm:g} mm; check both",
         )
-    return TapePart(
-        entry.name,
-        width_mm=entry.number("width_mm", old.width_mm if old else None),
-        foil_mm=foil,
-        thickness_mm=thickness,
-    )
+    return tape
 
 
 def _foam(entry: Entry, old: FoamPart | None) -> FoamPart:
-    return FoamPart(entry.name, entry.number("thickness_mm", old.thickness_mm if old else None))
+    return FoamPart(entry.name, **entry.figures(_FIELDS["foams"], old))
 
 
 def _card(entry: Entry, old: CardPart | None) -> CardPart:
-    return CardPart(
-        entry.name,
-        width_mm=entry.number("width_mm", old.width_mm if old else None),
-        height_mm=entry.number("height_mm", old.height_mm if old else None),
-        stock_mm=entry.number("stock_mm", old.stock_mm if old else USUAL_STOCK_MM),
-        envelope=entry.text("envelope", old.envelope if old else ""),
-    )
+    figures = entry.figures(("width_mm", "height_mm", "stock_mm"), old, {"stock_mm": USUAL_STOCK_MM})
+    return CardPart(entry.name, **figures, envelope=entry.text("envelope", old.envelope if old else ""))
+
+
+_BUILD: Mapping[str, Callable[[Entry, Any], Any]] = {
+    "lights": _light,
+    "colours": _colour,
+    "cells": _cell,
+    "tapes": _tape,
+    "foams": _foam,
+    "cards": _card,
+}
