@@ -165,7 +165,7 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Saying:
-    """What is to be said, without words and units: a key that `circuit.telling` knows, and its figures by name
+    """What is to be said, without words and units: a key that `circuit.remarks` knows, and its figures by name
     (a length's name ends in `_mm`)."""
 
     key: str

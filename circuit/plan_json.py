@@ -19,7 +19,6 @@ from circuit.asked import PlanAsked
 from circuit.errors import LayoutFileError
 from circuit.json_fields import FieldError, brief, list_of, mapping_of, plain, rounded, value_as
 from circuit.layout import (
-    POLARITIES,
     BatteryMark,
     Branch,
     Card,
@@ -47,19 +46,12 @@ from circuit.plan import (
     SeenMarks,
     Source,
 )
+from circuit.plan_limits import LARGEST_MM, require_modest, require_plain_outline
+from circuit.remarks import remark_words
 from circuit.settings import Units
-from circuit.telling import remark_words
 
 PLAN_SCHEMA = "pencilamp/plan/1"
 LAYOUT_SCHEMA = "pencilamp/layout/1"
-MOST_LIGHTS = 60  # chosen: twice as many as lanes are looked for with; more is told before any work is done
-MOST_BRANCHES = 20  # chosen: ten times what is ever laid
-MOST_POINTS, MOST_DRAWN = 2000, 20_000  # chosen: a pencilled window has some hundred
-# Chosen: an outline drawn by hand crosses itself a few times, a scribble of 2000 points a million times, and to find
-# out what that encloses takes minutes.
-MOST_CROSSINGS, _FEW_CORNERS = 500, 30
-# Chosen: several times the largest card. A figure beyond it is a slip, and would only draw nonsense.
-LARGEST_MM = 2000.0
 _NEEDED = frozenset(
     "schema card reading lights battery window window_uncertainty_mm drawn_lines traces branches problems moves "
     "settings".split()
@@ -129,7 +121,7 @@ def plan_from_dict(value: object) -> Plan:
             f"This is not a plan or layout file: its schema is {brief(schema)}, not {PLAN_SCHEMA!r} or "
             f"{LAYOUT_SCHEMA!r}."
         )
-    _require_modest(top)
+    require_modest(top)
     needed: dict[str, Any] = {
         "layout": _layout_from(top),
         "traces": _traces_from(top),
@@ -152,34 +144,6 @@ def plan_from_dict(value: object) -> Plan:
         )
     except ValueError as error:
         raise LayoutFileError(f"This file can't be used: {error}.") from error
-
-
-def _require_modest(top: Mapping[str, Any]) -> None:
-    """Refuse at once what would only keep the program busy: no card has so many marks."""
-    lines, branches = top.get("drawn_lines"), top.get("branches")
-    drawn = (
-        [line.get("points") for line in lines if isinstance(line, Mapping)] if isinstance(lines, list) else []
-    )
-    lanes = [top.get("traces"), *(branches if isinstance(branches, list) else [])]
-    laid = [lane.get(name) for lane in lanes if isinstance(lane, Mapping) for name in POLARITIES]
-    for what, one, most in (
-        ("lights", top.get("lights"), MOST_LIGHTS),
-        ("points in its window", top.get("window"), MOST_POINTS),
-        ("problems", top.get("problems"), MOST_POINTS),
-        ("moves", top.get("moves"), MOST_POINTS),
-        ("drawn lines", lines, MOST_POINTS),
-        ("branches", branches, MOST_BRANCHES),
-        (
-            "points in its drawn lines",
-            [p for points in drawn if isinstance(points, list) for p in points],
-            MOST_DRAWN,
-        ),
-        *(("points in a trace", points, MOST_POINTS) for points in laid),
-    ):
-        if isinstance(one, list) and len(one) > most:
-            raise LayoutFileError(
-                f"This file has {len(one):,} {what}, and {most:,} is the most that a card takes."
-            )
 
 
 def _traces_from(top: Mapping[str, Any]) -> Traces | None:
@@ -220,22 +184,6 @@ def _items(top: Mapping[str, Any], key: str) -> list[Any]:
     return [] if top.get(key) is None else list_of(top[key], key)
 
 
-def _crossings(outline: Polyline) -> int:
-    """How often a closed outline crosses itself; 0 for one of few corners, which can't do so too often."""
-    if len(outline) <= _FEW_CORNERS:
-        return 0
-    import numpy as np
-
-    starts = np.array([complex(*point) for point in outline])
-    ways = np.roll(starts, -1) - starts
-    found = 0
-    for start, way in zip(starts, ways):  # a cross product's sign says on which side of a line a point lies
-        beyond = ((starts - start) * way.conjugate()).imag * ((starts + ways - start) * way.conjugate()).imag
-        across = ((start - starts) * ways.conj()).imag * ((start + way - starts) * ways.conj()).imag
-        found += int(np.count_nonzero((beyond < 0) & (across < 0)))
-    return found // 2
-
-
 def _layout_from(top: Mapping[str, Any]) -> Layout:
     card = dict(mapping_of(top.get("card"), "card"))
     lights = [_labelled(item, f"lights[{i}]", f"L{i + 1}") for i, item in enumerate(_items(top, "lights"))]
@@ -247,11 +195,7 @@ def _layout_from(top: Mapping[str, Any]) -> Layout:
         "drawn_lines": _part(tuple[DrawnLine, ...], top, "drawn_lines", []),
         "window_uncertainty_mm": _part(float, top, "window_uncertainty_mm", 0.0),
     }
-    crossings = _crossings(parts["window"] or ())
-    if crossings > MOST_CROSSINGS:
-        raise FieldError(
-            "window", f"crosses itself {crossings:,} times; name its corners in their order round the window"
-        )
+    require_plain_outline(parts["window"] or ())
     try:
         return Layout(**parts)
     except ValueError as error:

@@ -24,9 +24,10 @@ from typing import TYPE_CHECKING, Any, Literal
 from circuit.errors import LayoutFileError
 from circuit.layout import Card, Layout
 from circuit.plan import Plan, Source
-from circuit.plan_json import MOST_LIGHTS, plan_to_dict
+from circuit.plan_json import plan_to_dict
+from circuit.plan_limits import MOST_LIGHTS
+from circuit.remarks import remark_words
 from circuit.settings import Settings
-from circuit.telling import remark_words
 from cli.card_marks import CardMarks, marks_of
 from cli.commands.progress import Say
 from cli.files import file_sha256

@@ -16,10 +16,10 @@ from circuit.errors import UsageError
 from circuit.layout import Layout, Point
 from circuit.mark_changes import with_light_at, with_mark_at, with_moves, without_light
 from circuit.plan import Plan
+from circuit.plan_limits import MOST_LIGHTS
 from circuit.telling import listed, sentence
 from cli.phone.questions import Question, answered, questions_of
 
-MOST_LIGHTS = 60  # chosen: three times what the largest card of the benchmarks holds
 # A mark that is put somewhere with a ruler and a pencil: common practice, no source.
 PENCILLED_UNCERTAINTY_MM = 0.5
 

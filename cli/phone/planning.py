@@ -55,7 +55,7 @@ def run_job(job: Mapping[str, Any]) -> dict[str, Any]:
 def _read(job: Mapping[str, Any]) -> dict[str, Any]:
     """Read a photo once: the straightened card goes into the card's folder, marks and plan into the answer; the plan
     is a draft where moves may mend it."""
-    from circuit.telling import remark_words
+    from circuit.remarks import remark_words
     from cli.card_marks import read_marks
     from cli.make_plan import plan_marks
     from cli.plan_options import settings_from

@@ -12,8 +12,8 @@ from typing import Literal
 
 from circuit.layout import Doubt, Point
 from circuit.plan import Plan
+from circuit.remarks import remark_words
 from circuit.settings import Units
-from circuit.telling import remark_words
 
 Kind = Literal["maybe", "light", "battery", "other"]
 _TENTHS = 10

@@ -28,7 +28,8 @@ from circuit.layout import (
 )
 from circuit.plan import Plan, SeenMarks, Source
 from circuit.plan_card import plan_card
-from circuit.plan_json import MOST_POINTS, _crossings, plan_from_dict, plan_to_dict
+from circuit.plan_json import plan_from_dict, plan_to_dict
+from circuit.plan_limits import MOST_POINTS, _crossings
 from circuit.settings import Settings
 
 # To the micrometre, as the file keeps it, so that reading back gives the very same values.

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from circuit import telling
+from circuit import remarks, telling
 from circuit.layout import Card, Doubt, LightMark, Move, Remark, Saying, as_said
 from circuit.rules import RULES
 from tests.vision.drawing.overlay.plans import harbour_plan, problem
@@ -122,12 +122,12 @@ def test_a_reading_that_is_unsure_of_nothing_in_particular_says_so():
     assert telling.doubts(replace(harbour_plan(), reading=None), "mm") == ()
 
 
-@pytest.mark.parametrize("key", sorted(telling._REMARKS))
+@pytest.mark.parametrize("key", sorted(remarks.REMARKS))
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_each_remark_is_a_sentence_in_the_makers_units(key, units):
-    names = {name for _, name, _, _ in string.Formatter().parse(telling._REMARKS[key]) if name}
+    names = {name for _, name, _, _ in string.Formatter().parse(remarks.REMARKS[key]) if name}
     figures = {name: 12.3 if name.endswith("_mm") else "A6" for name in names - {"place"}}
-    text = telling.remark_words(Remark("", (20.0, 30.0), Saying(key, figures)), CARD, units)
+    text = remarks.remark_words(Remark("", (20.0, 30.0), Saying(key, figures)), CARD, units)
     assert "{" not in text
     if key != "as-said":
         assert text.endswith(".")
@@ -139,7 +139,7 @@ def test_each_remark_is_a_sentence_in_the_makers_units(key, units):
 
 def test_a_remark_that_is_not_known_is_said_by_its_key():
     for says in (Saying("from-tomorrow", {"x_mm": 3.0}), Saying("bent")):
-        assert says.key in telling.remark_words(Remark("card", None, says), CARD, "mm")
+        assert says.key in remarks.remark_words(Remark("card", None, says), CARD, "mm")
 
 
 def test_a_plan_with_its_marks_moved_is_not_called_ready():

@@ -10,7 +10,8 @@ from circuit.difference import differences
 from circuit.errors import LayoutFileError
 from circuit.layout import Branch, Move
 from circuit.plan_card import plan_as_drawn, plan_card, with_moves
-from circuit.plan_json import MOST_BRANCHES, plan_from_dict, plan_to_dict
+from circuit.plan_json import plan_from_dict, plan_to_dict
+from circuit.plan_limits import MOST_BRANCHES
 from circuit.settings import Settings
 from circuit.supplies import supplies
 from circuit.switch import switch_on

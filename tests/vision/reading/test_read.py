@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 import vision.reading
-from circuit import telling
+from circuit import remarks
 from circuit.asked import Asked
 from circuit.errors import UsageError
 from circuit.layout import Card, Doubt, Layout, LightMark, Saying
@@ -134,7 +134,7 @@ def test_everything_that_the_reading_may_say_has_its_sentence():
         keys |= set(re.findall(r'(?:Saying|_doubt)\(\s*"([a-z-]+)"', text))
     assert len(keys) >= 8
     for key in {*keys, *(f"light-or-{why}" for why in WHAT_ELSE)}:
-        assert key in telling._REMARKS, key
+        assert key in remarks.REMARKS, key
 
 
 def saved(tmp_path, shot):
