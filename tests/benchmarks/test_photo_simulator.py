@@ -11,14 +11,14 @@ import pytest
 from PIL import Image, ImageOps
 
 from tests.benchmarks.photo_simulator import __main__ as command
-from tests.benchmarks.photo_simulator.camera import Sheet, aim
 from tests.benchmarks.photo_simulator.edges import span_along, unclean, wander_of_chance
-from tests.benchmarks.photo_simulator.graphite import fit_circle
 from tests.benchmarks.photo_simulator.letters import GLYPHS
 from tests.benchmarks.photo_simulator.outlines import OUTLINES, outline
 from tests.benchmarks.photo_simulator.render import Wishes, shoot
 from tests.benchmarks.photo_simulator.scene import REFUSALS, card_of_chance
 from tests.benchmarks.photo_simulator.sensor import save
+from tests.card_kit.camera import Sheet, aim
+from tests.card_kit.pencil import fit_circle
 from tests.pictures import assert_alike
 
 PLAIN = Wishes(tier="A", readable_only=True, large_share=0.0)
@@ -137,8 +137,8 @@ def test_maps_agree_with_projection():
 def test_circles_are_fitted_as_truth_says():
     angle = np.linspace(0, 5, 60)  # an arc only
     points = np.column_stack([31.5 + 10.3 * np.cos(angle), -4.25 + 10.3 * np.sin(angle)])
-    got = fit_circle(points)
-    assert (got["x_mm"], got["y_mm"], got["diameter_mm"]) == pytest.approx((31.5, -4.25, 20.6), abs=1e-9)
+
+    assert fit_circle(points) == pytest.approx((31.5, -4.25, 20.6), abs=1e-9)
 
 
 @pytest.mark.parametrize("name", OUTLINES)

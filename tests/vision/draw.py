@@ -22,12 +22,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-Points = NDArray[np.float64]
+from tests.card_kit import camera as phone
+from tests.card_kit.outlines import Plane, Points, blend, coverage, rectangle, resample, span, square_about
+from tests.card_kit.pencil import along_run
+from tests.card_kit.square import CELLS, white_cells
+from tests.card_kit.tone import STEPS, tone_curve
+
 Image = NDArray[np.uint8]
 
 PLANE_PX_PER_MM = 9.0  # chosen: 1.5 to 2 times as fine as the photos drawn here
 GRAPHITE = 0.14  # chosen: light that a well filled pencil mark gives back, as a share of the paper's
-INK = 0.03  # chosen: the same for printed black
+INK, WHITE = 0.03, 0.86  # chosen: the same for printed black and for its paper
 TABLE_STEP_MM = 9.0  # chosen: size of the table's soft unevenness
 
 
@@ -80,9 +85,8 @@ class Square:
     @property
     def corners_mm(self) -> Points:
         """(4, 2) corners of the black, clockwise from its own top-left."""
-        half = self.side_mm * self.printed_scale / 2
-        ring = np.array([(-half, -half), (half, -half), (half, half), (-half, half)])
-        return _turned(ring, self.turn_deg) + np.array([self.x_mm, self.y_mm])
+        centre = np.array([self.x_mm, self.y_mm])
+        return square_about(centre, self.side_mm * self.printed_scale / 2, self.turn_deg)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,17 +128,16 @@ class Shot:
     pixels: Image
     drawing: Drawing
     camera: Camera
-    homography: Points  # (3, 3) card mm -> undistorted px
+    lens: phone.Camera
 
     def to_px(self, points_mm: Points | Sequence[tuple[float, float]]) -> Points:
         """Where (N, 2) card millimetres are in the photo. [px]"""
-        return to_px(self.homography, self.camera, np.asarray(points_mm, dtype=np.float64))
+        return self.lens.project(phone.TABLE.to_world(np.asarray(points_mm, dtype=np.float64)))
 
     @cached_property
     def card_corners_px(self) -> Points:
         """(4, 2) clockwise from the card's own top-left corner."""
-        w, h = self.drawing.width_mm, self.drawing.height_mm
-        return self.to_px([(0, 0), (w, 0), (w, h), (0, h)])
+        return self.to_px(rectangle(self.drawing.width_mm, self.drawing.height_mm))
 
     @cached_property
     def square_corners_px(self) -> Points:
@@ -163,108 +166,38 @@ def draw(
     standard deviation in the photo."""
     drawing, camera = drawing or Drawing(), camera or Camera()
     rng = np.random.default_rng(seed)
-    homography = pose(drawing, camera)
-    plane, origin_mm = _paint(drawing, PLANE_PX_PER_MM, _margins(drawing), rng)
+    lens = _lens(drawing, camera)
+    plane, (left_mm, top_mm) = _paint(drawing, _margins(drawing), rng)
     # Cells of the plane are averaged over about one photo pixel before they are sampled: with the
     # plane 1.5 to 2 times as fine, a Gaussian of 0.8 plane pixels stands for that box.
     plane = cv2.GaussianBlur(plane, (0, 0), 0.8)
-    light = cv2.remap(
-        plane,
-        *_sampling_maps(homography, camera, origin_mm),
-        interpolation=cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
+    x, y = lens.sampling_maps(phone.TABLE, (0, 0, camera.width_px, camera.height_px))
+    at = ((x - np.float32(left_mm)) * PLANE_PX_PER_MM - 0.5, (y - np.float32(top_mm)) * PLANE_PX_PER_MM - 0.5)
+    light = cv2.remap(plane, *at, interpolation=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     if blur_px > 0:
         light = cv2.GaussianBlur(light, (0, 0), blur_px)
-    return Shot(_develop(light * brightness, falloff, noise, rng), drawing, camera, homography)
+    return Shot(_develop(light * brightness, falloff, noise, rng), drawing, camera, lens)
 
 
-def draw_straight(
-    drawing: Drawing | None = None,
-    px_per_mm: float = 8.0,
-    margin_mm: float = 0.0,
-    *,
-    seed: int = 1,
-    noise: float = 2.0,
-    falloff: float = 0.25,
-    blur_mm: float = 0.08,
-) -> Image:
-    """The card seen straight from above, (H, W, 3) uint8: what a perfect straightening would give.
-    Pixel (column, row) lies at (column + 0.5) / px_per_mm - margin_mm card millimetres."""
-    drawing = drawing or Drawing()
-    rng = np.random.default_rng(seed)
-    plane, _ = _paint(drawing, px_per_mm, (margin_mm,) * 4, rng)
-    light = cv2.GaussianBlur(plane, (0, 0), blur_mm * px_per_mm) if blur_mm > 0 else plane
-    return _develop(light, falloff, noise, rng)
-
-
-def pose(drawing: Drawing, camera: Camera) -> Points:
-    """(3, 3) homography from card millimetres to undistorted pixels."""
-    w, h = drawing.width_mm, drawing.height_mm
-    f = camera.focal * math.hypot(camera.width_px, camera.height_px)
-    middle = ((camera.width_px - 1) / 2, (camera.height_px - 1) / 2)
-    reach = np.array([(0, 0), (w, 0), (w, h), (0, h)], dtype=np.float64)
+def _lens(drawing: Drawing, camera: Camera) -> phone.Camera:
+    """The camera where card and square just fill their share of the picture."""
+    reach = rectangle(drawing.width_mm, drawing.height_mm)
     if drawing.square:
         reach = np.vstack([reach, drawing.square.corners_mm])
-    aim = np.asarray(camera.aim_mm or (reach.min(axis=0) + reach.max(axis=0)) / 2)
-    roll, tilt, toward = (math.radians(a) for a in (camera.roll_deg, camera.tilt_deg, camera.tilt_toward_deg))
-    turn = np.array([[math.cos(roll), -math.sin(roll)], [math.sin(roll), math.cos(roll)]])
-    axis = np.array([-math.sin(toward), math.cos(toward), 0.0])
-    lean, _ = cv2.Rodrigues(axis * -tilt)
-    turned = np.eye(3)
-    turned[:2, :2] = turn
-    rotation = lean @ turned
-    # Each point fits when f |x| / (distance + z) is within its half of the picture; the worst decides.
-    seen = (reach - aim) @ rotation[:, :2].T
+    aim = np.append(camera.aim_mm or (reach.min(axis=0) + reach.max(axis=0)) / 2, 0.0)
+    rotation = phone.orientation(camera.tilt_deg, camera.tilt_toward_deg, camera.roll_deg)
+    seen = (phone.TABLE.to_world(reach) - aim) @ rotation.T
     half = camera.fill / 2 * np.array([camera.width_px, camera.height_px])
-    distance = float(np.max(f * np.abs(seen[:, :2]) / half - seen[:, 2:]))
-    shift = np.array([0.0, 0.0, distance]) - rotation @ np.array([aim[0], aim[1], 0.0])
-    lens = np.array([[f, 0, middle[0]], [0, f, middle[1]], [0, 0, 1]])
-    matrix = lens @ np.column_stack([rotation[:, 0], rotation[:, 1], shift])
-    return np.asarray(matrix / matrix[2, 2])
-
-
-def to_px(homography: Points, camera: Camera, points_mm: Points) -> Points:
-    """(N, 2) card millimetres to (N, 2) pixels, lens distortion included."""
-    ones = np.column_stack([points_mm.reshape(-1, 2), np.ones(len(points_mm))]) @ homography.T
-    ideal = ones[:, :2] / ones[:, 2:]
-    middle = np.array([(camera.width_px - 1) / 2, (camera.height_px - 1) / 2])
-    f = camera.focal * math.hypot(camera.width_px, camera.height_px)
-    off = (ideal - middle) / f
-    r2 = np.sum(off**2, axis=1, keepdims=True)
-    return np.asarray(middle + off * f * (1 + camera.k1 * r2 + camera.k2 * r2**2))
-
-
-def _sampling_maps(
-    homography: Points, camera: Camera, origin_mm: tuple[float, float]
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """For each photo pixel, where on the painted plane it looks. [plane px]"""
-    middle = ((camera.width_px - 1) / 2, (camera.height_px - 1) / 2)
-    f = camera.focal * math.hypot(camera.width_px, camera.height_px)
-    x = (np.arange(camera.width_px, dtype=np.float32) - middle[0])[None, :] / f
-    y = (np.arange(camera.height_px, dtype=np.float32) - middle[1])[:, None] / f
-    if camera.k1 or camera.k2:
-        # Undistorting is one dimension only: tabulate r_u -> r_d finely and read it backwards.
-        r_u = np.linspace(0, 1.5, 6000)
-        r_d = r_u * (1 + camera.k1 * r_u**2 + camera.k2 * r_u**4)
-        seen = np.sqrt(x * x + y * y)
-        grows = np.interp(np.linspace(0, 1.2, 4000), r_d, r_u) / np.maximum(np.linspace(0, 1.2, 4000), 1e-12)
-        grows[0] = 1.0
-        scale = cv2.remap(
-            grows.astype(np.float32)[None, :],
-            (seen * (3999 / 1.2)).astype(np.float32),
-            np.zeros_like(seen, dtype=np.float32),
-            cv2.INTER_LINEAR,
-        )
-        x, y = x * scale, y * scale
-    back = np.linalg.inv(homography)
-    to_ideal = np.array([[f, 0, middle[0]], [0, f, middle[1]], [0, 0, 1]])
-    m = (back @ to_ideal).astype(np.float64)
-    under = m[2, 0] * x + m[2, 1] * y + m[2, 2]
-    s = PLANE_PX_PER_MM
-    map_x = ((m[0, 0] * x + m[0, 1] * y + m[0, 2]) / under - origin_mm[0]) * s - 0.5
-    map_y = ((m[1, 0] * x + m[1, 1] * y + m[1, 2]) / under - origin_mm[1]) * s - 0.5
-    return map_x.astype(np.float32), map_y.astype(np.float32)
+    focal_px = camera.focal * math.hypot(camera.width_px, camera.height_px)
+    distance = phone.fitting_distance(seen, focal_px, half)
+    return phone.camera_before(
+        aim,
+        distance,
+        rotation,
+        size_px=(camera.width_px, camera.height_px),
+        equivalent_mm=camera.focal * phone.FULL_FRAME_DIAGONAL_MM,
+        bends=(camera.k1, camera.k2),
+    )
 
 
 def _margins(drawing: Drawing) -> tuple[float, float, float, float]:
@@ -280,149 +213,107 @@ def _margins(drawing: Drawing) -> tuple[float, float, float, float]:
 
 
 def _paint(
-    drawing: Drawing, scale: float, margins: tuple[float, float, float, float], rng: np.random.Generator
-) -> tuple[NDArray[np.float32], tuple[float, float]]:
+    drawing: Drawing, margins: tuple[float, float, float, float], rng: np.random.Generator
+) -> tuple[Plane, tuple[float, float]]:
     """The plane of the card in linear light, (H, W, 3) float32, and the mm of its first corner."""
     left, top, right, bottom = margins
-    columns = round((left + drawing.width_mm + right) * scale)
-    rows = round((top + drawing.height_mm + bottom) * scale)
-    plane = _Plane(np.empty((rows, columns, 3), np.float32), scale, (-left, -top))
-    plane.light[:] = np.asarray(drawing.table, np.float32)
-    soft_shape = (math.ceil(rows / scale / TABLE_STEP_MM) + 2, math.ceil(columns / scale / TABLE_STEP_MM) + 2)
-    soft = rng.normal(1.0, 0.10, soft_shape).astype(np.float32)
-    plane.light *= cv2.resize(soft, (columns, rows), interpolation=cv2.INTER_CUBIC)[:, :, None]
+    columns = round((left + drawing.width_mm + right) * PLANE_PX_PER_MM)
+    rows = round((top + drawing.height_mm + bottom) * PLANE_PX_PER_MM)
+    cells = (math.ceil(length / PLANE_PX_PER_MM / TABLE_STEP_MM) + 2 for length in (rows, columns))
+    soft = rng.normal(1.0, 0.10, tuple(cells)).astype(np.float32)
+    soft = cv2.resize(soft, (columns, rows), interpolation=cv2.INTER_CUBIC)
+    plane = _Canvas(soft[:, :, None] * np.asarray(drawing.table, np.float32), (-left, -top), rng)
 
-    plane.card(drawing.width_mm, drawing.height_mm, drawing.paper)
-    grain = _Grain(rng)
+    plane.fill(rectangle(drawing.width_mm, drawing.height_mm), drawing.paper)
     for stroke in drawing.strokes:
-        plane.stroke(np.asarray(stroke.points_mm, dtype=np.float64), stroke.width_mm, stroke.tone, grain)
+        plane.stroke(np.asarray(stroke.points_mm, dtype=np.float64), stroke.width_mm, stroke.tone)
     for ring in (drawing.ring, *drawing.more_rings):
         if ring:
-            plane.stroke(_ring_points(ring), ring.stroke_mm, 0.85, grain)
+            plane.stroke(_ring_points(ring), ring.stroke_mm, 0.85)
     for dot in drawing.dots:
-        plane.dot(dot, grain)
+        plane.dot(dot)
     if drawing.square:
         plane.square(drawing.square)
     return plane.light, (-left, -top)
 
 
-class _Grain:
-    """Paper tooth: the share of graphite that a spot of paper takes, one tile reused everywhere."""
+class _Canvas:
+    """Linear light that is painted on by distances to outlines, window by window. The paper's tooth, the share of
+    graphite that a spot of it takes, is one tile reused everywhere."""
 
-    def __init__(self, rng: np.random.Generator) -> None:
+    def __init__(self, light: Plane, origin_mm: tuple[float, float], rng: np.random.Generator) -> None:
+        self.light, self.origin = light, np.array(origin_mm)
         tile = cv2.GaussianBlur(rng.random((256, 256)).astype(np.float32), (0, 0), 1.0)
-        self.tile = np.clip(0.9 + (tile - 0.5) * 1.2, 0.5, 1.0)
+        self.tooth = np.clip(0.9 + (tile - 0.5) * 1.2, 0.5, 1.0)
 
-    def over(self, rows: slice, columns: slice) -> NDArray[np.float32]:
-        r = np.arange(rows.start, rows.stop) % 256
-        c = np.arange(columns.start, columns.stop) % 256
-        return np.asarray(self.tile[np.ix_(r, c)])
+    def window(self, points_mm: Points, reach_mm: float = 0.0) -> tuple[slice, slice, Points, Points]:
+        """The pixels about points of the plane and the mm of their centres; may be empty."""
+        at = (points_mm - self.origin) * PLANE_PX_PER_MM
+        columns, rows = (
+            span(at[:, axis], reach_mm * PLANE_PX_PER_MM + 2, self.light.shape[1 - axis]) for axis in (0, 1)
+        )
+        x = (np.arange(columns.start, columns.stop) + 0.5) / PLANE_PX_PER_MM + self.origin[0]
+        y = (np.arange(rows.start, rows.stop) + 0.5) / PLANE_PX_PER_MM + self.origin[1]
+        return rows, columns, x[None, :], y[:, None]
 
-
-class _Plane:
-    """A canvas in linear light that is painted by distance functions, window by window."""
-
-    def __init__(self, light: NDArray[np.float32], scale: float, origin_mm: tuple[float, float]) -> None:
-        self.light, self.scale, self.origin = light, scale, origin_mm
-
-    def window(self, low_mm: Points, high_mm: Points) -> tuple[slice, slice, Points, Points]:
-        """The pixels about a box of the plane and the mm of their centres; may be empty."""
-        spans = []
-        for axis, limit in ((0, self.light.shape[1]), (1, self.light.shape[0])):
-            first = math.floor((low_mm[axis] - self.origin[axis]) * self.scale) - 2
-            last = math.ceil((high_mm[axis] - self.origin[axis]) * self.scale) + 2
-            spans.append(slice(min(max(first, 0), limit), min(max(last, 0), limit)))
-        x = (np.arange(spans[0].start, spans[0].stop) + 0.5) / self.scale + self.origin[0]
-        y = (np.arange(spans[1].start, spans[1].stop) + 0.5) / self.scale + self.origin[1]
-        return spans[1], spans[0], x[None, :], y[:, None]
-
-    def card(self, width_mm: float, height_mm: float, colour: Sequence[float]) -> None:
-        """Fill the card: its sides run along the axes, so its coverage is a product of two ramps."""
-        rows, columns, x, y = self.window(np.zeros(2), np.array([width_mm, height_mm]))
-        ramp_x = np.clip(np.minimum(x, width_mm - x) * self.scale + 0.5, 0, 1).astype(np.float32)
-        ramp_y = np.clip(np.minimum(y, height_mm - y) * self.scale + 0.5, 0, 1).astype(np.float32)
-        spot = self.light[rows, columns]
-        spot += (ramp_y * ramp_x)[:, :, None] * (np.asarray(colour, np.float32) - spot)
-
-    def polygon(self, corners_mm: Points, colour: Sequence[float]) -> None:
+    def fill(self, corners_mm: Points, colour: Sequence[float]) -> None:
         """Fill a convex polygon, clockwise as seen (y down), with true coverage along its sides."""
-        rows, columns, x, y = self.window(corners_mm.min(axis=0), corners_mm.max(axis=0))
-        cover = np.full((y.shape[0], x.shape[1]), 1.0, np.float32)
-        for a, b in zip(corners_mm, np.roll(corners_mm, -1, axis=0), strict=True):
-            along = (b - a) / math.dist(a, b)
-            inside = (y - a[1]) * along[0] - (x - a[0]) * along[1]
-            cover *= np.clip(inside * self.scale + 0.5, 0, 1)
-        spot = self.light[rows, columns]
-        spot += cover[:, :, None] * (np.asarray(colour, np.float32) - spot)
+        rows, columns, x, y = self.window(corners_mm)
+        cover = coverage(x, y, corners_mm, PLANE_PX_PER_MM)
+        blend(self.light[rows, columns], np.asarray(colour, np.float32), cover)
 
-    def stroke(self, points: Points, width_mm: float, tone: float, grain: _Grain) -> None:
+    def stroke(self, points: Points, width_mm: float, tone: float) -> None:
         """Pencil a polyline; a chain of short windows keeps long lines cheap. Where pieces of one
         stroke meet they don't darken twice: the distance is to the whole neighbourhood."""
-        fine = _in_short_pieces(points, 4.0)
+        fine = resample(points, 4.0)
         half = width_mm / 2
         shade = np.zeros(self.light.shape[:2], np.float32)
         for a, b in pairwise(fine):
-            rows, columns, x, y = self.window(np.minimum(a, b) - half, np.maximum(a, b) + half)
-            span = b - a
-            length2 = max(float(span @ span), 1e-12)
-            t = np.clip(((x - a[0]) * span[0] + (y - a[1]) * span[1]) / length2, 0, 1)
-            distance = np.hypot(x - a[0] - t * span[0], y - a[1] - t * span[1])
-            cover = np.clip((half - distance) * self.scale + 0.5, 0, 1).astype(np.float32)
+            rows, columns, x, y = self.window(np.array([a, b]), half)
+            _, away = along_run(x, y, a, b)
+            cover = np.clip((half - away) * PLANE_PX_PER_MM + 0.5, 0, 1).astype(np.float32)
             np.maximum(shade[rows, columns], cover, out=shade[rows, columns])
-        low, high = fine.min(axis=0) - half, fine.max(axis=0) + half
-        rows, columns, _, _ = self.window(low, high)
-        self._darken(rows, columns, shade[rows, columns] * tone, grain)
+        rows, columns, _, _ = self.window(fine, half)
+        self._darken(rows, columns, shade[rows, columns] * tone)
 
-    def dot(self, dot: Dot, grain: _Grain) -> None:
+    def dot(self, dot: Dot) -> None:
         radius = dot.diameter_mm / 2
-        centre = np.array([dot.x_mm, dot.y_mm])
-        reach = radius * 1.4
-        rows, columns, x, y = self.window(centre - reach, centre + reach)
+        rows, columns, x, y = self.window(np.array([[dot.x_mm, dot.y_mm]]), radius * 1.4)
         angle = np.arctan2(y - dot.y_mm, x - dot.x_mm)
         turn = 2.399 * (dot.x_mm + dot.y_mm)  # each dot its own shape, without a generator's state
         wave = np.cos(2 * angle + turn) + 0.6 * np.cos(6 * angle - 1.7 * turn)
         edge = radius * (1 + dot.ragged * wave / 1.6)
-        cover = np.clip((edge - np.hypot(x - dot.x_mm, y - dot.y_mm)) * self.scale + 0.5, 0, 1)
-        self._darken(rows, columns, cover.astype(np.float32), grain)
+        cover = np.clip((edge - np.hypot(x - dot.x_mm, y - dot.y_mm)) * PLANE_PX_PER_MM + 0.5, 0, 1)
+        self._darken(rows, columns, cover.astype(np.float32))
 
     def square(self, square: Square) -> None:
         corners = square.corners_mm
-        side = square.side_mm * square.printed_scale
+        if square.coded:
+            middle = corners.mean(axis=0)
+            self.fill(middle + (corners - middle) * (1 + 1.4 * 2 / CELLS), (WHITE, WHITE, WHITE))
+        self.fill(corners, (INK, INK, INK))
         if not square.coded:
-            self.polygon(corners, (INK, INK, INK))
             return
-        bits = _marker_cells(round(square.side_mm))
-        cells = len(bits)
-        border = 1 + 1.4 * 2 / cells
-        middle = corners.mean(axis=0)
-        self.polygon(middle + (corners - middle) * border, (0.86, 0.86, 0.86))
-        self.polygon(corners, (INK, INK, INK))
-        right, down = (corners[1] - corners[0]) / cells, (corners[3] - corners[0]) / cells
-        rows, columns, x, y = self.window(corners.min(axis=0), corners.max(axis=0))
-        step2 = (side / cells) ** 2
-        u = ((x - corners[0, 0]) * right[0] + (y - corners[0, 1]) * right[1]) / step2
-        v = ((x - corners[0, 0]) * down[0] + (y - corners[0, 1]) * down[1]) / step2
-        white = bits[
-            np.clip(np.floor(v), 0, cells - 1).astype(int), np.clip(np.floor(u), 0, cells - 1).astype(int)
-        ]
-        inside = (u > 1) & (u < cells - 1) & (v > 1) & (v < cells - 1)
-        self.light[rows, columns][white & inside] = 0.86
+        right, down = (corners[1] - corners[0]) / CELLS, (corners[3] - corners[0]) / CELLS
+        rows, columns, x, y = self.window(corners)
+        cell2 = float(right @ right)
+        u = ((x - corners[0, 0]) * right[0] + (y - corners[0, 1]) * right[1]) / cell2
+        v = ((x - corners[0, 0]) * down[0] + (y - corners[0, 1]) * down[1]) / cell2
+        row, column = (np.clip(np.floor(at), 0, CELLS - 1).astype(int) for at in (v, u))
+        self.light[rows, columns][white_cells(square.side_mm)[row, column]] = WHITE
 
-    def _darken(self, rows: slice, columns: slice, cover: NDArray[np.float32], grain: _Grain) -> None:
-        taken = cover * grain.over(rows, columns)
-        self.light[rows, columns] *= (1 - (1 - GRAPHITE) * taken)[:, :, None]
+    def _darken(self, rows: slice, columns: slice, cover: Plane) -> None:
+        tooth = self.tooth[np.ix_(*(np.arange(part.start, part.stop) % 256 for part in (rows, columns)))]
+        self.light[rows, columns] *= (1 - (1 - GRAPHITE) * cover * tooth)[:, :, None]
 
 
-def _develop(light: NDArray[np.float32], falloff: float, noise: float, rng: np.random.Generator) -> Image:
+def _develop(light: Plane, falloff: float, noise: float, rng: np.random.Generator) -> Image:
     """Linear light to picture levels: light falling off across the picture, sRGB curve, noise."""
     rows, columns = light.shape[:2]
     down = np.linspace(0, 0.6, rows, dtype=np.float32)[:, None]
     across = np.linspace(0, 0.4, columns, dtype=np.float32)[None, :]
     lit = np.clip(light * (1 - falloff * (down + across))[:, :, None], 0, 1)
-    # IEC 61966-2-1 encoding by a table of 4096 steps: exact to a tenth of a level where it matters.
-    steps = np.linspace(0, 1, 4096)
-    curve = np.where(steps <= 0.0031308, 12.92 * steps, 1.055 * steps ** (1 / 2.4) - 0.055) * 255
-    levels = curve.astype(np.float32)[(lit * 4095 + 0.5).astype(np.uint16)]
+    levels = tone_curve()[(lit * (STEPS - 1) + 0.5).astype(np.uint16)]
     if noise > 0:
         # One normal field rolled differently for each channel: three times as fast, as good here.
         grey = rng.standard_normal((rows, columns), dtype=np.float32) * noise
@@ -437,23 +328,3 @@ def _ring_points(ring: Ring) -> Points:
     wave = np.cos(2 * angle + ring.x_mm) + 0.5 * np.cos(3 * angle + ring.y_mm)
     radius = ring.diameter_mm / 2 + ring.wobble_mm * wave / 1.5
     return np.column_stack([ring.x_mm + radius * np.cos(angle), ring.y_mm + radius * np.sin(angle)])
-
-
-def _in_short_pieces(points: Points, piece_mm: float) -> Points:
-    out = [points[0]]
-    for a, b in pairwise(points):
-        count = max(1, math.ceil(math.dist(a, b) / piece_mm))
-        out += [a + (b - a) * (k / count) for k in range(1, count + 1)]
-    return np.array(out)
-
-
-def _marker_cells(number: int) -> NDArray[np.bool_]:
-    """(6, 6) cells of a DICT_4X4_50 marker with its black border; True is white."""
-    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
-    return np.asarray(cv2.aruco.generateImageMarker(dictionary, number, 6)) > 127
-
-
-def _turned(points: Points, turn_deg: float) -> Points:
-    angle = math.radians(turn_deg)
-    turn = np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
-    return points @ turn.T

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tests.benchmarks.photo_simulator.camera import Points, Sheet
+from tests.card_kit.camera import Points, Sheet
 
 HARMONICS = np.arange(1, 7)  # half waves along a side: from one long bow to what a blade's slips leave
 FALL = 1.5  # chosen: power by which shorter waves are lower, so that the curve is smooth

@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 
 from tests.benchmarks.photo_simulator import scene, things
-from tests.benchmarks.photo_simulator.camera import TABLE, Camera, Points, Sheet, aim
 from tests.benchmarks.photo_simulator.layers import RING, along
 from tests.benchmarks.photo_simulator.layout import Pencilling
+from tests.card_kit.camera import TABLE, Camera, Points, Sheet, aim
 
 
 def camera_of_chance(

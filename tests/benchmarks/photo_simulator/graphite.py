@@ -13,17 +13,18 @@ from itertools import pairwise
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from tests.benchmarks.photo_simulator.hand import Points, Stroke
+from tests.benchmarks.photo_simulator.hand import Stroke
 from tests.benchmarks.photo_simulator.layout import Pencilling
+from tests.card_kit.outlines import Plane, Points, span
+from tests.card_kit.pencil import along_run, fit_circle
 
-Plane = NDArray[np.float32]
 PX_PER_MM = 12.0  # chosen: finer than a 3-megapixel photo of a card (8 to 11 px/mm)
 TILE = 1024  # the tooth repeats after 85 mm, which no reader looks for
 FULL_DARK = 0.10  # light that a well filled HB mark gives back, as a share of the paper's; judged by eye
 
 Truth = dict[str, float]
+_CIRCLE = ("x_mm", "y_mm", "diameter_mm")
 
 
 @lru_cache(maxsize=8)
@@ -59,8 +60,8 @@ def _press_one(stroke: Stroke, scale: float, shape: tuple[int, int]) -> tuple[sl
     path = stroke.path_mm * scale - 0.5
     half = stroke.width_mm * scale / 2
     reach = float(half.max()) + 2
-    rows = _span(path[:, 1], reach, shape[0])
-    columns = _span(path[:, 0], reach, shape[1])
+    rows = span(path[:, 1], reach, shape[0])
+    columns = span(path[:, 0], reach, shape[1])
     if rows.stop <= rows.start or columns.stop <= columns.start:
         return None
     pressed = np.zeros((rows.stop - rows.start, columns.stop - columns.start), np.float32)
@@ -69,28 +70,19 @@ def _press_one(stroke: Stroke, scale: float, shape: tuple[int, int]) -> tuple[sl
     for first in range(0, len(path) - 1, 3):
         part = slice(first, min(first + 4, len(path)))
         p, h, f = path[part], half[part], stroke.pressure[part]
-        r = _span(p[:, 1], reach, pressed.shape[0])
-        c = _span(p[:, 0], reach, pressed.shape[1])
+        r = span(p[:, 1], reach, pressed.shape[0])
+        c = span(p[:, 0], reach, pressed.shape[1])
         if r.stop <= r.start or c.stop <= c.start:
             continue
         x = np.arange(c.start, c.stop, dtype=np.float32)[None, :]
         y = np.arange(r.start, r.stop, dtype=np.float32)[:, None]
         spot = pressed[r, c]
         for (a, b), (h0, h1), (f0, f1) in zip(pairwise(p), pairwise(h), pairwise(f), strict=True):
-            dx, dy = float(b[0] - a[0]), float(b[1] - a[1])
-            length2 = dx * dx + dy * dy + 1e-9
-            t = np.clip(((x - a[0]) * dx + (y - a[1]) * dy) / length2, 0, 1)
-            away = np.sqrt((x - a[0] - t * dx) ** 2 + (y - a[1] - t * dy) ** 2)
+            t, away = along_run(x, y, a, b)
             # A worn point presses evenly over its middle and less towards its rim.
             inside = np.clip((h0 + (h1 - h0) * t - away) / 2.2 + 0.5, 0, 1)
             np.maximum(spot, inside * (f0 + (f1 - f0) * t), out=spot)
     return rows, columns, pressed
-
-
-def _span(values: Points, reach: float, limit: int) -> slice:
-    low = math.floor(float(values.min()) - reach)
-    high = math.ceil(float(values.max()) + reach) + 1
-    return slice(min(max(low, 0), limit), min(max(high, 0), limit))
 
 
 def deposit(pressure: Plane, tooth: Plane) -> Plane:
@@ -126,19 +118,19 @@ class Face:
         self.marks *= 1 - (1 - darkest) * deposit(loose, self.tooth)
         for path, width, strength in what.smudges:
             self._smudge(path, width, strength)
-        return lights, [fit_circle(ring.path_mm) for ring in what.rings]
+        return lights, [dict(zip(_CIRCLE, fit_circle(ring.path_mm), strict=True)) for ring in what.rings]
 
     def _alone(self, strokes: tuple[Stroke, ...]) -> tuple[Plane, slice, slice]:
         points = np.vstack([s.path_mm for s in strokes]) * PX_PER_MM
-        rows = _span(points[:, 1], 8, self.shape[0])
-        columns = _span(points[:, 0], 8, self.shape[1])
+        rows = span(points[:, 1], 8, self.shape[0])
+        columns = span(points[:, 0], 8, self.shape[1])
         shift = np.array([columns.start, rows.start]) / PX_PER_MM
         moved = [Stroke(s.path_mm - shift, s.width_mm, s.pressure) for s in strokes]
         return press((rows.stop - rows.start, columns.stop - columns.start), moved), rows, columns
 
     def _smudge(self, path: Points, width: float, strength: float) -> None:
-        rows = _span(path[:, 1] * PX_PER_MM, width * 3 * PX_PER_MM, self.shape[0])
-        columns = _span(path[:, 0] * PX_PER_MM, width * 3 * PX_PER_MM, self.shape[1])
+        rows = span(path[:, 1] * PX_PER_MM, width * 3 * PX_PER_MM, self.shape[0])
+        columns = span(path[:, 0] * PX_PER_MM, width * 3 * PX_PER_MM, self.shape[1])
         if rows.stop - rows.start < 8 or columns.stop - columns.start < 8:
             return
         line = np.zeros((rows.stop - rows.start, columns.stop - columns.start), np.float32)
@@ -159,18 +151,3 @@ def _dot_truth(stays: Plane, rows: slice, columns: slice) -> Truth:
         "y_mm": (float((y * stays).sum()) / weight + 0.5) / PX_PER_MM,
         "diameter_mm": 2 * math.sqrt(float(filled.sum()) / math.pi) / PX_PER_MM,
     }
-
-
-def fit_circle(points: Points) -> Truth:
-    """Geometric least-squares circle (Gauss-Newton from the algebraic one)."""
-    x, y = points.T
-    a = np.column_stack([x, y, np.ones_like(x)])
-    (p, q, c), *_ = np.linalg.lstsq(a, x**2 + y**2, rcond=None)
-    cx, cy = p / 2, q / 2
-    r = math.sqrt(c + cx**2 + cy**2)
-    for _ in range(8):
-        d = np.hypot(x - cx, y - cy)
-        jacobian = np.column_stack([(x - cx) / d, (y - cy) / d, np.ones_like(d)])
-        step, *_ = np.linalg.lstsq(jacobian, d - r, rcond=None)
-        cx, cy, r = cx + step[0], cy + step[1], r + step[2]
-    return {"x_mm": float(cx), "y_mm": float(cy), "diameter_mm": float(2 * r)}

@@ -11,11 +11,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tests.benchmarks.photo_simulator.letters import GLYPHS
+from tests.card_kit.outlines import Points, resample
 
-Points = NDArray[np.float64]
 STEP_MM = 0.6  # chosen: spacing of the points that carry pressure and width along a stroke
 
 
@@ -62,15 +61,6 @@ def smooth_noise(rng: np.random.Generator, count: int, wave: float) -> Points:
     return mixed / 0.86  # easing between independent knots lowers the spread to about 0.86
 
 
-def resample(path: Points, step_mm: float = STEP_MM) -> Points:
-    """The same path with points every `step_mm` or closer; corners stay."""
-    out = [path[:1]]
-    for a, b in pairwise(path):
-        pieces = max(1, math.ceil(math.dist(a, b) / step_mm))
-        out.append(a + (b - a) * (np.arange(1, pieces + 1) / pieces)[:, None])
-    return np.vstack(out)
-
-
 def draw_path(
     rng: np.random.Generator,
     hand: Hand,
@@ -82,7 +72,7 @@ def draw_path(
     tapered: bool = True,
 ) -> Stroke:
     """Follow `path` once as `hand` would; the three factors scale the hand's own habits."""
-    meant = resample(np.asarray(path, dtype=np.float64))
+    meant = resample(np.asarray(path, dtype=np.float64), STEP_MM)
     count = len(meant)
     off = np.zeros((count, 2))
     for axis in (0, 1):
@@ -100,7 +90,7 @@ def draw_closed(
     rng: np.random.Generator, hand: Hand, outline: Points, *, pieces: int, pressure: float = 1.0
 ) -> list[Stroke]:
     """Trace a closed outline in `pieces` goes that overlap a little or leave a small gap."""
-    ring = resample(np.vstack([outline, outline[:1]]))[:-1]
+    ring = resample(np.vstack([outline, outline[:1]]), STEP_MM)[:-1]
     start = int(rng.integers(len(ring)))
     ring = np.roll(ring, -start, axis=0)
     cuts = np.linspace(0, len(ring), pieces + 1).astype(int)

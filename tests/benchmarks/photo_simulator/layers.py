@@ -13,14 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.benchmarks.photo_simulator import scene
-from tests.benchmarks.photo_simulator.camera import TABLE, Camera, Plane, Points, Sheet
 from tests.benchmarks.photo_simulator.graphite import PX_PER_MM, Face
 from tests.benchmarks.photo_simulator.table_tops import TILE_PX_PER_MM, table_tile
+from tests.card_kit.camera import TABLE, Camera, Sheet
+from tests.card_kit.outlines import Plane, Points, blend, coverage
+from tests.card_kit.square import white_cells
 
 Light = NDArray[np.float32]
 SQUARE_PAPER_MM = 0.1
 WHITE_PRINT = 0.83
-FINE_STEPS = 2048  # of a side that wanders: a tenth of a millimetre, in which it changes by a hair
 
 RING = np.array([(math.cos(a), math.sin(a)) for a in np.linspace(0, 2 * math.pi, 8, endpoint=False)])
 
@@ -36,27 +37,6 @@ def box_of(camera: Camera, px: Points, spare: int = 4) -> tuple[int, int, int, i
     limits = np.array([camera.width_px, camera.height_px])
     low, high = np.clip(low, 0, limits), np.clip(high, 0, limits)
     return int(low[0]), int(low[1]), int(high[0]), int(high[1])
-
-
-def _coverage(x: Plane, y: Plane, corners: Points, scale: float, wander_mm: Points | None = None) -> Plane:
-    """Share of each pixel that lies inside the convex outline (clockwise, y down), whose sides may lie outside
-    of the straight line by so much, (4, N), all along them."""
-    nearest = np.full(x.shape, np.inf, np.float32)
-    for k, (a, b) in enumerate(zip(corners, np.roll(corners, -1, axis=0), strict=True)):
-        length = float(np.linalg.norm(b - a))
-        along = (b - a) / length
-        inside = (y - a[1]) * np.float32(along[0]) - (x - a[0]) * np.float32(along[1])
-        if wander_mm is not None and np.any(wander_mm[k]):
-            off = np.interp(
-                np.linspace(0, 1, FINE_STEPS), np.linspace(0, 1, wander_mm.shape[1]), wander_mm[k]
-            )
-            share = ((x - a[0]) * np.float32(along[0]) + (y - a[1]) * np.float32(along[1])) / np.float32(
-                length
-            )
-            at = np.clip(share * np.float32(FINE_STEPS - 1), 0, FINE_STEPS - 1).astype(np.int32)
-            inside += off.astype(np.float32)[at]
-        np.minimum(nearest, inside, out=nearest)
-    return np.asarray(np.clip(nearest * scale + 0.5, 0, 1), np.float32)
 
 
 def px_per_mm(camera: Camera, at: Points) -> float:
@@ -110,8 +90,8 @@ def lay_card(
     )
     if len(sheet.along_mm) > 2:
         shade *= _bend_shade(sheet, x, y)
-    cover = _coverage(x, y, card.corners_mm, scale, card.wander_mm)
-    _blend(picture[top:bottom, left:right], shade[:, :, None] * colour, cover)
+    cover = coverage(x, y, card.corners_mm, scale, card.wander_mm)
+    blend(picture[top:bottom, left:right], shade[:, :, None] * colour, cover)
 
 
 def _bend_shade(sheet: Sheet, x: Plane, y: Plane) -> Plane:
@@ -151,8 +131,8 @@ def lay_square(
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    cover = _coverage(x, y, square.paper_mm, scale)
-    _blend(picture[top:bottom, left:right], seen, cover)
+    cover = coverage(x, y, square.paper_mm, scale)
+    blend(picture[top:bottom, left:right], seen, cover)
 
 
 def _square_texture(rng: np.random.Generator, square: scene.SquareSpec) -> tuple[Light, float]:
@@ -164,8 +144,7 @@ def _square_texture(rng: np.random.Generator, square: scene.SquareSpec) -> tuple
     mottled = 1 + 0.08 * rng.standard_normal((count, count)).astype(np.float32)
     if not square.coded:
         return np.asarray(mottled[:, :, None] * ink), half
-    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
-    bits = np.asarray(cv2.aruco.generateImageMarker(dictionary, round(square.side_mm), 6)) > 127
+    bits = white_cells(square.side_mm)
     cell = square.true_side_mm / 6
     fine = 4  # the coverage of each texture pixel from 4 x 4 samples
     sub = (np.arange(count * fine) + 0.5) / (PX_PER_MM * fine) - half
@@ -179,10 +158,6 @@ def _square_texture(rng: np.random.Generator, square: scene.SquareSpec) -> tuple
     paper = np.float32(WHITE_PRINT) * np.float32((1.0, 1.0, 0.99))
     assert len(at) == count
     return np.asarray(white * paper + (1 - white) * mottled[:, :, None] * ink, np.float32), half
-
-
-def _blend(spot: Light, colour: Light, cover: Plane) -> None:
-    spot += cover[:, :, None] * (colour - spot)
 
 
 def add_glare(

@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.benchmarks.photo_simulator.camera import TABLE, Camera, Points
+from tests.card_kit.camera import TABLE, Camera, Points
 
 Light = NDArray[np.float32]
 COARSE = 8

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from tests.benchmarks.photo_simulator import light as lamps
 from tests.benchmarks.photo_simulator import scene, things
-from tests.benchmarks.photo_simulator.camera import TABLE, Camera, Points, Sheet
 from tests.benchmarks.photo_simulator.edges import unclean, wander_of_chance
 from tests.benchmarks.photo_simulator.framing import camera_of_chance, covers, things_about, things_on_card
 from tests.benchmarks.photo_simulator.graphite import Face
@@ -26,6 +25,8 @@ from tests.benchmarks.photo_simulator.layout import pencil
 from tests.benchmarks.photo_simulator.rare import glare_at, rare_card, rare_lighting, spoil
 from tests.benchmarks.photo_simulator.sensor import Picture, Sensor, expose
 from tests.benchmarks.photo_simulator.truth import describe, shown_at
+from tests.card_kit.camera import TABLE, Camera, Points, Sheet
+from tests.card_kit.outlines import rectangle
 
 Light = NDArray[np.float32]
 PAPER = 1  # chosen: the number of the dice for what paper does, thrown apart from all others
@@ -99,7 +100,7 @@ def _try_once(
         rng, card, 0.0 if refuse == "square and card disagree" else wishes.curl_mm
     )
     if wishes.exact:
-        card = replace(card, corners_mm=scene.nominal_corners(*card.nominal_mm))
+        card = replace(card, corners_mm=rectangle(*card.nominal_mm))
         square = square and replace(square, true_side_mm=square.side_mm)
     if not wishes.clean:
         card = replace(card, wander_mm=wander_of_chance(of_paper, card.by_hand))

@@ -6,15 +6,15 @@ chosen, from what phones and kitchen tables are like.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from tests.benchmarks.photo_simulator.camera import Points, Sheet
 from tests.benchmarks.photo_simulator.edges import span_along
 from tests.benchmarks.photo_simulator.light import Lighting
 from tests.benchmarks.photo_simulator.table_tops import NEAR_WHITE, TABLES
+from tests.card_kit.camera import Sheet
+from tests.card_kit.outlines import Points, square_about
 
 Rgb = tuple[float, float, float]
 TIERS = {"A": 0.34, "B": 0.38, "C": 0.28}
@@ -115,9 +115,7 @@ class SquareSpec:
         return self._around(self.true_side_mm / 2 * self.border)
 
     def _around(self, half: float) -> Points:
-        a = math.radians(self.turn_deg)
-        turn = np.array([[math.cos(a), math.sin(a)], [-math.sin(a), math.cos(a)]])
-        return np.array([(-half, -half), (half, -half), (half, half), (-half, half)]) @ turn + self.centre_mm
+        return square_about(self.centre_mm, half, self.turn_deg)
 
 
 def card_of_chance(rng: np.random.Generator, refuse: str | None) -> CardSpec:
@@ -138,11 +136,6 @@ def card_of_chance(rng: np.random.Generator, refuse: str | None) -> CardSpec:
     # The graphite itself gives back about 0.07 of the light (soft lead) to 0.14 (hard).
     darkest = rng.uniform(0.065, 0.14) / (sum(PAPERS[paper]) / 3)
     return CardSpec(size, (w, h), corners, paper, tooth, float(darkest), bool(by_hand))
-
-
-def nominal_corners(width_mm: float, height_mm: float) -> Points:
-    """(4, 2) corners of a card cut to its very size."""
-    return np.array([(0.0, 0.0), (width_mm, 0.0), (width_mm, height_mm), (0.0, height_mm)])
 
 
 def square_of_chance(

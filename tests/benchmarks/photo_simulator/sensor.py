@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from tests.card_kit.tone import tone_curve
+
 Light = NDArray[np.float32]
 Picture = NDArray[np.uint8]
 _STORED_AS = {
@@ -57,7 +59,7 @@ def expose(light: Light, sensor: Sensor, rng: np.random.Generator) -> Picture:
     for channel in range(3):
         colour = np.tile(tile[:, :, channel], repeats)[:rows, :columns]
         light[:, :, channel] += (grain * 0.8 + colour) * spread
-    levels = _tone(sensor.contrast)[np.clip(light * 4095, 0, 4095).astype(np.uint16)]
+    levels = tone_curve(sensor.contrast)[np.clip(light * 4095, 0, 4095).astype(np.uint16)]
     if sensor.sharpen > 0:
         soft = cv2.GaussianBlur(levels, (0, 0), 1.3)
         levels = cv2.addWeighted(levels, 1 + sensor.sharpen, soft, -sensor.sharpen, 0)
@@ -77,14 +79,6 @@ def save(picture: Picture, sensor: Sensor, path: Path) -> None:
     if sensor.orientation is not None:
         exif[0x0112] = sensor.orientation
     Image.fromarray(stored).save(path, quality=sensor.jpeg_quality, exif=exif)
-
-
-def _tone(contrast: float) -> Light:
-    """sRGB encoding (IEC 61966-2-1), then a gentle S-curve as phones add one."""
-    x = np.linspace(0, 1, 4096)
-    c = np.where(x <= 0.0031308, 12.92 * x, 1.055 * np.maximum(x, 1e-9) ** (1 / 2.4) - 0.055)
-    bent = c * c * (3 - 2 * c)
-    return np.asarray((c + contrast * (bent - c)) * 255, np.float32)
 
 
 def _disc_kernel(radius: float) -> Light:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.benchmarks.photo_simulator.camera import Camera, Points
+from tests.card_kit.camera import Camera, Points
+from tests.card_kit.outlines import turned
 
 Light = NDArray[np.float32]
 Colour = tuple[float, float, float]
@@ -39,19 +40,14 @@ class Thing:
     lines: tuple[tuple[Points, float, Colour, float], ...] = field(default=())
 
     def moved(self, at: Points, turn_deg: float) -> Thing:
-        a = math.radians(turn_deg)
-        turn = np.array([[math.cos(a), math.sin(a)], [-math.sin(a), math.cos(a)]])
-        parts = tuple(
-            Part(p.outline_mm @ turn + at, p.foot_mm, p.top_mm, p.colour, p.shine) for p in self.parts
+        parts = tuple(replace(p, outline_mm=turned(p.outline_mm, turn_deg) + at) for p in self.parts)
+        return Thing(
+            self.name, parts, tuple((turned(path, turn_deg) + at, h, c, w) for path, h, c, w in self.lines)
         )
-        lines = tuple((path @ turn + at, h, c, w) for path, h, c, w in self.lines)
-        return Thing(self.name, parts, lines)
 
     def lifted(self, by_mm: float) -> Thing:
         """The same thing lying on the card instead of on the table."""
-        parts = tuple(
-            Part(p.outline_mm, p.foot_mm + by_mm, p.top_mm + by_mm, p.colour, p.shine) for p in self.parts
-        )
+        parts = tuple(replace(p, foot_mm=p.foot_mm + by_mm, top_mm=p.top_mm + by_mm) for p in self.parts)
         return Thing(self.name, parts, tuple((path, h + by_mm, c, w) for path, h, c, w in self.lines))
 
     def silhouettes(self, camera: Camera) -> list[Points]:

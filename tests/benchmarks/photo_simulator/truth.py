@@ -14,11 +14,11 @@ from typing import Any
 
 import numpy as np
 
-from tests.benchmarks.photo_simulator.camera import TABLE, Camera, Points, Sheet
 from tests.benchmarks.photo_simulator.layout import Pencilling
 from tests.benchmarks.photo_simulator.light import Lighting
 from tests.benchmarks.photo_simulator.scene import CardSpec, SquareSpec
 from tests.benchmarks.photo_simulator.sensor import Sensor
+from tests.card_kit.camera import TABLE, Camera, Points, Sheet
 
 
 def describe(

@@ -7,6 +7,9 @@ import math
 import cv2
 import numpy as np
 
+from tests.card_kit import camera as phone
+from tests.card_kit.outlines import rectangle
+from tests.card_kit.tone import STEPS, light_of, tone_curve
 from tests.cli.pages.measure import PX_PER_MM, Printed
 from vision.drawing.box import Box
 
@@ -44,7 +47,9 @@ def photo_of(
     and its turn; the camera looks at the middle of them all."""
     rng = np.random.default_rng(seed)
     places = [_placing(box, corner, turn) for _, box, corner, turn in pieces]
-    corners = np.vstack([_corners(box) @ m[:, :2].T + m[:, 2] for (_, box, _, _), m in zip(pieces, places)])
+    corners = np.vstack(
+        [rectangle(box.width, box.height) @ m[:, :2].T + m[:, 2] for (_, box, _, _), m in zip(pieces, places)]
+    )
     low, high = corners.min(axis=0) - AROUND_MM, corners.max(axis=0) + AROUND_MM
     width, height = np.ceil((high - low) * PX_PER_MM).astype(int)
 
@@ -60,72 +65,33 @@ def photo_of(
             [[PX_PER_MM, 0, -low[0] * PX_PER_MM - 0.5], [0, PX_PER_MM, -low[1] * PX_PER_MM - 0.5]]
         )
         matrix = to_px @ np.vstack([place, [0, 0, 1]]) @ to_mm
-        shown = INK_BLACK + _light(image) * (PAPER_WHITE - INK_BLACK)
+        shown = INK_BLACK + light_of(image.astype(np.float32)) * (PAPER_WHITE - INK_BLACK)
         layer = cv2.warpAffine(shown, matrix, (int(width), int(height)), borderMode=cv2.BORDER_REPLICATE)
         cover = cv2.warpAffine(np.ones(image.shape[:2], np.float32), matrix, (int(width), int(height)))
         table += cover[:, :, None] * (layer - table)
 
-    homography, scale = _camera(low, high, size, tilt_deg, toward_deg, roll_deg)
+    middle = (low + high) / 2
+    focal_px = 0.7 * math.hypot(*size)  # a phone's usual lens
+    extent = high - low - 2 * AROUND_MM
+    scale = 0.8 * min(size[0] / extent[0], size[1] / extent[1]) * math.cos(math.radians(tilt_deg))
+    lens = phone.camera_before(
+        np.append(middle, 0.0),
+        focal_px / scale,
+        phone.orientation(tilt_deg, toward_deg, roll_deg),
+        size_px=size,
+        equivalent_mm=0.7 * phone.FULL_FRAME_DIAGONAL_MM,
+    )
     table = cv2.GaussianBlur(table, (0, 0), max(0.5 * PX_PER_MM / scale, 0.6))
-    to_table_mm = np.array(
-        [
-            [1 / PX_PER_MM, 0, low[0] + 0.5 / PX_PER_MM],
-            [0, 1 / PX_PER_MM, low[1] + 0.5 / PX_PER_MM],
-            [0, 0, 1],
-        ]
-    )
-    picture = cv2.warpPerspective(
-        table,
-        homography @ to_table_mm,
-        size,
-        flags=cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_CONSTANT,
-        borderValue=TABLE,
-    )
+    x, y = lens.sampling_maps(phone.TABLE, (0, 0, *size))
+    at = ((x - np.float32(low[0])) * PX_PER_MM - 0.5, (y - np.float32(low[1])) * PX_PER_MM - 0.5)
+    picture = cv2.remap(table, *at, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=TABLE)
     shade = np.linspace(1.0, 0.7, size[0], dtype=np.float32)[None, :, None]
-    picture = _coded(picture * shade) + rng.normal(0, 2.0, picture.shape).astype(np.float32)
-    return np.clip(picture, 0, 255).astype(np.uint8)
-
-
-def _light(coded: np.ndarray) -> np.ndarray:
-    """Levels 0..255 to light 0..1, sRGB (IEC 61966-2-1:1999)."""
-    level = coded.astype(np.float32) / 255
-    return np.where(level <= 0.04045, level / 12.92, ((level + 0.055) / 1.055) ** 2.4)
-
-
-def _coded(light: np.ndarray) -> np.ndarray:
-    """Light 0..1 to levels 0..255."""
-    light = np.clip(light, 0, 1)
-    return 255 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-
-
-def _corners(box: Box) -> np.ndarray:
-    return np.array([(0, 0), (box.width, 0), (box.width, box.height), (0, box.height)], float)
+    levels = tone_curve()[(np.clip(picture * shade, 0, 1) * (STEPS - 1) + 0.5).astype(np.uint16)]
+    levels += rng.normal(0, 2.0, picture.shape).astype(np.float32)
+    return np.clip(levels, 0, 255).astype(np.uint8)
 
 
 def _placing(box: Box, corner: tuple[float, float], turn_deg: float) -> np.ndarray:
     """(2, 3): millimetres from the piece's corner to millimetres on the table."""
     c, s = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
     return np.array([[c, -s, corner[0]], [s, c, corner[1]]])
-
-
-def _camera(low, high, size, tilt_deg, toward_deg, roll_deg):
-    """Pinhole: table millimetres to picture pixels, and the scale at the middle. [px/mm]"""
-    middle = (low + high) / 2
-    focal = 0.7 * math.hypot(*size)  # a phone's usual lens
-    roll, toward, tilt = (math.radians(a) for a in (roll_deg, toward_deg, tilt_deg))
-    turn = _about_z(-toward) @ _about_x(tilt) @ _about_z(toward) @ _about_z(roll)
-    extent = high - low - 2 * AROUND_MM
-    scale = 0.8 * min(size[0] / extent[0], size[1] / extent[1]) * math.cos(tilt)
-    distance = focal / scale
-    view = np.column_stack([turn[:, 0], turn[:, 1], np.array([0, 0, distance])])
-    lens = np.array([[focal, 0, (size[0] - 1) / 2], [0, focal, (size[1] - 1) / 2], [0, 0, 1]])
-    return lens @ view @ np.array([[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, 1]]), scale
-
-
-def _about_x(a: float) -> np.ndarray:
-    return np.array([[1, 0, 0], [0, math.cos(a), -math.sin(a)], [0, math.sin(a), math.cos(a)]])
-
-
-def _about_z(a: float) -> np.ndarray:
-    return np.array([[math.cos(a), -math.sin(a), 0], [math.sin(a), math.cos(a), 0], [0, 0, 1]])

@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 from skimage.morphology import skeletonize
 
 from circuit.layout import Card
+from tests.card_kit.outlines import Points
+from tests.card_kit.pencil import fit_circle
 from vision.straight_card import StraightCard
-
-Floats = NDArray[np.float64]
 
 FINE_PX_PER_MM = 16.0  # twice what the finders see
 GRAIN_MM = 0.06
@@ -52,7 +52,7 @@ class Sheet:
     def _px(mm: float) -> int:
         return round(mm * FINE_PX_PER_MM)
 
-    def at(self, points_mm: Floats) -> Floats:
+    def at(self, points_mm: Points) -> Points:
         """Fine pixels of card millimetres."""
         return (np.asarray(points_mm, dtype=float) + self.margin_mm) * FINE_PX_PER_MM - 0.5
 
@@ -115,7 +115,7 @@ class Sheet:
         filled[low[1] : middle[1] + reach, low[0] : middle[0] + reach] = np.clip(part * shade, 0, 255)
         return filled
 
-    def _shifted(self, points_mm: Floats) -> NDArray[np.int32]:
+    def _shifted(self, points_mm: Points) -> NDArray[np.int32]:
         return np.round(self.at(points_mm) * 16).astype(np.int32).reshape(-1, 1, 2)
 
     def stroke(
@@ -125,7 +125,7 @@ class Sheet:
         press: float = 0.6,
         tremble: float = 0.08,
         closed: bool = False,
-    ) -> Floats:
+    ) -> Points:
         """A pencil line along `points`; its true centre line, as drawn. [mm]"""
         corners = np.array([*points, points[0]] if closed else points, dtype=float)
         lengths = np.hypot(*np.diff(corners, axis=0).T)
@@ -141,7 +141,7 @@ class Sheet:
         self._draw(line, width, press)
         return line
 
-    def _draw(self, line: Floats, width: float, press: float) -> None:
+    def _draw(self, line: Points, width: float, press: float) -> None:
         mask = self._mask()
         half = max(1, round(width * FINE_PX_PER_MM))
         cv2.polylines(mask, [self._shifted(line)], False, 255, half, cv2.LINE_AA, 4)
@@ -176,10 +176,7 @@ class Sheet:
             radius += wobble / wave * self.rng.normal() * np.cos(wave * turns + self.rng.uniform(0, 6.3))
         line = np.column_stack([x + radius * np.cos(turns), y + radius * np.sin(turns)])
         self._draw(line, width, press)
-        once = line[: max(3, round(400 * min(1.0, 360 / sweep_deg)))]
-        system = np.column_stack([2 * once, np.ones(len(once))])
-        cx, cy, rest = np.linalg.lstsq(system, (once**2).sum(axis=1), rcond=None)[0]
-        return float(cx), float(cy), 2 * math.sqrt(rest + cx**2 + cy**2)
+        return fit_circle(line[: max(3, round(400 * min(1.0, 360 / sweep_deg)))])  # once round
 
     def cross_out(self, x: float, y: float, arm: float = 3.5, turn_deg: float = 0.0) -> None:
         """An X over whatever is there."""
@@ -275,7 +272,7 @@ class Sheet:
         blur_mm: float = 0.08,
         noise: float = 2.0,
         jpeg: int = 85,
-        square_mm: Floats | None = None,
+        square_mm: Points | None = None,
     ) -> StraightCard:
         """What a camera sees of it, straight from above."""
         # pressed at 0.5 the pencil covers half of the grain

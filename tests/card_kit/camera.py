@@ -11,10 +11,9 @@ from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-Points = NDArray[np.float64]
-Plane = NDArray[np.float32]
+from tests.card_kit.outlines import Plane, Points
+
 NODE_PX = 8  # chosen: the maps are exact at every eighth pixel and straight between: within 0.01 px
 FULL_FRAME_DIAGONAL_MM = 43.2666  # 36 x 24 mm: what an equivalent focal length refers to
 
@@ -150,6 +149,37 @@ class Camera:
         return out[0], out[1]
 
 
+def orientation(tilt_deg: float, toward_deg: float, roll_deg: float) -> Points:
+    """(3, 3) what takes the world's axes to the camera's. `toward_deg`: the direction in the picture in which the
+    table falls away; `roll_deg`: how far the card's up is turned clockwise in the picture."""
+    roll, tilt, toward = (math.radians(a) for a in (roll_deg, tilt_deg, toward_deg))
+    turned = np.eye(3)
+    turned[:2, :2] = [[math.cos(roll), -math.sin(roll)], [math.sin(roll), math.cos(roll)]]
+    axis = np.array([math.sin(toward), -math.cos(toward), 0.0])
+    lean, _ = cv2.Rodrigues(axis * tilt)
+    return np.asarray(lean @ turned)
+
+
+def fitting_distance(seen: Points, focal_px: float, half_px: Points) -> float:
+    """From how far (N, 3) places, seen about the picture's middle, just lie within so many pixels of it."""
+    # Each place fits when f |x| / (distance + z) is within its half of the picture; the worst decides.
+    return float(np.max(focal_px * np.abs(seen[:, :2]) / half_px - seen[:, 2:]))
+
+
+def camera_before(
+    middle: Points,
+    distance_mm: float,
+    rotation: Points,
+    *,
+    size_px: tuple[int, int],
+    equivalent_mm: float,
+    bends: tuple[float, float] = (0.0, 0.0),
+) -> Camera:
+    """A camera so far before a place (3,) of the world; `bends`: k1 and k2 of its lens. It tells no angles."""
+    eye = middle - rotation.T @ np.array([0.0, 0.0, distance_mm])
+    return Camera(*size_px, equivalent_mm, rotation, eye, *bends, tilt_deg=0.0, roll_deg=0.0)
+
+
 def aim(
     corners: Points,
     *,
@@ -167,12 +197,7 @@ def aim(
 ) -> Camera:
     """A camera that holds all of `corners` (N, 3) within `fill` of the picture, or looks at `target`
     with the same distance. `toward_deg`: the direction in the picture in which the table falls away."""
-    roll, tilt, toward = (math.radians(a) for a in (roll_deg, tilt_deg, toward_deg))
-    turned = np.eye(3)
-    turned[:2, :2] = [[math.cos(roll), -math.sin(roll)], [math.sin(roll), math.cos(roll)]]
-    axis = np.array([math.sin(toward), -math.cos(toward), 0.0])
-    lean, _ = cv2.Rodrigues(axis * tilt)
-    rotation = lean @ turned
+    rotation = orientation(tilt_deg, toward_deg, roll_deg)
     diagonal = math.hypot(width_px, height_px)
     f = equivalent_mm / FULL_FRAME_DIAGONAL_MM * diagonal
     half = np.array([width_px, height_px]) / 2 * fill
@@ -185,7 +210,7 @@ def aim(
     for _ in range(8):
         seen = (corners - middle) @ rotation.T
         seen[:, :2] += offset
-        distance = float(np.max(f * np.abs(seen[:, :2]) / half - seen[:, 2:]))
+        distance = fitting_distance(seen, f, half)
         placed = f * seen[:, :2] / (seen[:, 2:] + distance)
         low, high = placed.min(axis=0), placed.max(axis=0)
         offset -= (low + high) / 2 * distance / f * 0.8
