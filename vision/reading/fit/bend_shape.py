@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from numpy.polynomial import legendre
+from numpy.polynomial import legendre, polynomial
 
 from vision.arrays import Floats
 
@@ -20,10 +21,9 @@ from vision.arrays import Floats
 BEYOND = 1.2
 # How a bend departs from its parabola, as a share of it: Legendre polynomials of these degrees along the card.
 DEGREES = np.arange(1, 5)
-_NODES = np.linspace(-BEYOND, BEYOND, 49)  # places along a bend between which its length is all but straight
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Lift:
     """How a card stands off the table: an edge or a corner that bends up, or the middle of an arch.
 
@@ -44,7 +44,7 @@ class Lift:
         """For a card of which no edge bends up."""
         return cls(none=True)
 
-    @property
+    @cached_property
     def direction(self) -> Floats:
         """(2,) unit vector toward where it rises."""
         return np.array([np.cos(self.angle), np.sin(self.angle)])
@@ -55,9 +55,7 @@ class Lift:
 
     def shape(self, points_mm: Floats, half: Floats) -> Floats:
         """Height for a lift of 1, (N,)."""
-        along = self._along(points_mm, half)
-        shape: Floats = self._parabola(along)[0] * self._share(along)[0]
-        return shape
+        return _at(self._heights, self._risen(self._along(points_mm, half)))
 
     def slope(self, points_mm: Floats, half: Floats) -> Floats:
         """(N, 2) derivatives of `shape` with the place. [1 / mm]"""
@@ -68,12 +66,10 @@ class Lift:
 
     def drawn_in(self, points_mm: Floats, half: Floats) -> Floats:
         """(N, 2) by how much less far places reach along the table, for a lift of 1; it grows with the lift's square:
-        half the integral of the slope's square, the arc's length to second order. [mm]"""
-        square = self._steep(_NODES) ** 2 / (2 * self.farthest(half))
-        shorter = np.concatenate([[0.0], np.cumsum((square[1:] + square[:-1]) / 2 * np.diff(_NODES))])
-        middle = shorter[len(_NODES) // 2]
-        along = np.interp(self._along(points_mm, half), _NODES, shorter - middle)
-        drawn: Floats = along[:, None] * self.direction
+        half the integral of the slope's square from the middle on, the arc's length to second order. [mm]"""
+        shorter = _at(self._lengths, self._risen(self._along(points_mm, half)))
+        middle = _at(self._lengths, self._risen(np.zeros(1)))
+        drawn: Floats = ((shorter - middle) / self.farthest(half))[:, None] * self.direction
         return drawn
 
     def by_figures(self, points_mm: Floats, half: Floats) -> Floats:
@@ -82,12 +78,12 @@ class Lift:
         turned = np.array([-self.direction[1], self.direction[0]])
         wider = float((np.sign(self.direction) * turned) @ half)
         by_angle = points_mm @ turned / self.farthest(half) - along * wider / self.farthest(half)
-        parabola, _ = self._parabola(along)
-        share, _ = self._share(along)
         by_start = np.zeros(len(along))
         if not self.arch:
             from_start = np.maximum(along - self.start, 0.0)
+            share = _at(self._share, along)
             by_start = -2 * from_start * (1 - along) / (1 - self.start) ** 3 * share
+        parabola = _at(self._parabola, self._risen(along))
         return np.column_stack(
             [self._steep(along) * by_angle, by_start, parabola[:, None] * polynomials(along)]
         )
@@ -96,26 +92,40 @@ class Lift:
         along: Floats = np.clip(points_mm @ self.direction / self.farthest(half), -BEYOND, BEYOND)
         return along
 
+    def _risen(self, along: Floats) -> Floats:
+        """The way along, but for what lies before the bend begins, which is as flat as its start."""
+        return along if self.arch else np.maximum(along, self.start)
+
     def _steep(self, along: Floats) -> Floats:
         """Derivative of the shape with the way along, which stands still where it is held back."""
-        parabola, rise = self._parabola(along)
-        share, growth = self._share(along)
-        steep: Floats = np.where(np.abs(along) < BEYOND, rise * share + parabola * growth, 0.0)
-        return steep
+        return np.where(np.abs(along) < BEYOND, _at(self._slopes, self._risen(along)), 0.0)
 
-    def _parabola(self, along: Floats) -> tuple[Floats, Floats]:
-        """Heights of the even bend, and their derivatives."""
+    # Polynomials in the way along, the lowest power first.
+
+    @cached_property
+    def _parabola(self) -> Floats:
+        """Heights of the even bend."""
         if self.arch:
-            return 1 - along**2, -2 * along
-        share = np.maximum(along - self.start, 0.0) / (1 - self.start)
-        return share**2, 2 * share / (1 - self.start)
+            return np.array([1.0, 0.0, -1.0])
+        return np.array([self.start**2, -2 * self.start, 1.0]) / (1 - self.start) ** 2
 
-    def _share(self, along: Floats) -> tuple[Floats, Floats]:
-        """How much of the even bend's height there is at each place, and its derivative."""
-        if not any(self.uneven):
-            return np.ones(len(along)), np.zeros(len(along))
-        share = np.array([1.0, *self.uneven])
-        return _values(share, along), _values(legendre.legder(share), along)
+    @cached_property
+    def _share(self) -> Floats:
+        """How much of the even bend's height there is at each place."""
+        return np.asarray(legendre.leg2poly([1.0, *self.uneven]), dtype=np.float64)
+
+    @cached_property
+    def _heights(self) -> Floats:
+        return np.convolve(self._parabola, self._share)
+
+    @cached_property
+    def _slopes(self) -> Floats:
+        return np.asarray(polynomial.polyder(self._heights), dtype=np.float64)
+
+    @cached_property
+    def _lengths(self) -> Floats:
+        """By how much the way along is longer than it reaches, times the farthest reach."""
+        return np.asarray(polynomial.polyint(np.convolve(self._slopes, self._slopes) / 2), dtype=np.float64)
 
 
 def polynomials(along: Floats) -> Floats:
@@ -127,8 +137,8 @@ def _up_to_highest(along: Floats) -> Floats:
     return np.asarray(legendre.legvander(along, int(DEGREES[-1])), dtype=np.float64)
 
 
-def _values(coefficients: Floats, along: Floats) -> Floats:
-    return np.asarray(legendre.legval(along, coefficients), dtype=np.float64)
+def _at(coefficients: Floats, along: Floats) -> Floats:
+    return np.asarray(polynomial.polyval(along, coefficients, tensor=False), dtype=np.float64)
 
 
 def bend_heights(points_mm: Floats, half: Floats, lifts: Sequence[Lift]) -> Floats:

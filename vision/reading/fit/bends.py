@@ -11,7 +11,7 @@ bend up.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -89,14 +89,13 @@ class _Data:
 
     @classmethod
     def of(cls, fit: Fit) -> _Data:
-        model = replace(fit.model, lift=Lift.nowhere())
-        rest, jacobian = model.residuals_and_jacobian(fit.values)
+        rest, jacobian = fit.standing.residuals, fit.standing.jacobian
         weights = robust_weights(rest, OUTLYING_OF_MISFIT)  # what a bend would explain is no outlier
         # At the minimum the pulls of data, as the fit weighed them, and of what was known beforehand cancel.
         slope = jacobian.T @ ((weights - robust_weights(rest)) * rest)
         root = np.sqrt(weights)
         rest, jacobian = rest * root, jacobian * root[:, None]
-        columns = model.lift_columns(fit.values, LIFTS) * root[:, None, None]
+        columns = fit.standing.lift_columns(LIFTS) * root[:, None, None]
         flat = columns.reshape(len(rest), -1)
         by_bend = columns.transpose(1, 2, 0)
         return cls(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,21 +101,13 @@ class Model:
     def camera(self, values: Floats) -> Camera:
         return camera_of(values, self.base, self.size_mm, self.evidence, self.lift)
 
-    def residuals(self, values: Floats) -> Floats:
-        """(N,) signed distances outside their edges, in standard deviations."""
-        camera = self.camera(values)
-        places = camera.places(camera.undistort(self.points), self._above(values), self.curled)
-        result: Floats = self._distances(values, places)[0] / self.sigma_mm
-        return result
-
-    def residuals_and_jacobian(self, values: Floats) -> tuple[Floats, Floats]:
-        """(N,) residuals and their (N, COUNT) derivatives."""
-        sightline = self._sightline(values)
-        distance, normal = self._distances(values, sightline.places)
-        jacobian = np.zeros((len(distance), COUNT))
-        jacobian[:, :CAMERA_COUNT], by_height = sightline.columns(normal, longer_of(values, self.evidence))
-        self._latent_columns(values, sightline.places, normal, by_height, jacobian)
-        return distance / self.sigma_mm, jacobian / self.sigma_mm[:, None]
+    def at(self, values: Floats) -> Standing:
+        """What parameters leave over."""
+        camera, above = self.camera(values), self.above(values)
+        rays = camera.undistort(self.points)
+        places = camera.places(rays, above, self.curled)
+        distance, normal = self._distances(values, places)
+        return Standing(self, values, camera, rays, places, normal, distance / self.sigma_mm)
 
     def place_derivatives(self, values: Floats, places_mm: Floats) -> Floats:
         """(N, 2, CAMERA_COUNT): how the place on the card's face that a pixel shows moves with the camera."""
@@ -138,24 +131,8 @@ class Model:
         along = [sightline.columns(np.tile(axis, (len(places_mm), 1)), longer) for axis in np.eye(2)]
         return np.stack([one[0] for one in along], axis=1), np.stack([one[1] for one in along], axis=1)
 
-    def lift_columns(self, values: Floats, lifts: Sequence[Lift]) -> Floats:
-        """(N, lifts, heights) derivatives of the residuals with each height of each possible bend, from a card
-        without."""
-        sightline = self._sightline(values)
-        normal = self._distances(values, sightline.places)[1]
-        by_height = sightline.columns(normal, 1.0)[1] * self.curled / self.sigma_mm
-        columns: Floats = by_height[:, None, None] * bend_heights(sightline.places, self.size_mm / 2, lifts)
-        return columns
-
-    def _sightline(self, values: Floats) -> Sightline:
-        camera, above = self.camera(values), self._above(values)
-        rays = camera.undistort(self.points)
-        places = camera.places(rays, above, self.curled)
-        below = -above - camera.height(places) * self.curled
-        turned = rotation_derivatives(self.base, values[TURN])
-        return Sightline(camera, rays, places, below, self.curled.astype(np.float64), turned)
-
-    def _above(self, values: Floats) -> Floats:
+    def above(self, values: Floats) -> Floats:
+        """(N,) height of the plane that each point lies on, bends left out. [mm]"""
         return np.where(self.edge < 4, 0.0, values[SQUARE_HEIGHT])
 
     def _square_axes(self, values: Floats) -> Floats:
@@ -192,33 +169,72 @@ class Model:
                 normal[mine] = axes[side]
         return distance, normal
 
-    def _latent_columns(
-        self, values: Floats, places: Floats, normal: Floats, by_height: Floats, jacobian: Floats
-    ) -> None:
+
+@dataclass(frozen=True)
+class Standing:
+    """A model at one set of parameters. rays : (N, 2) of the points; places : (N, 2) where they meet the card; normal :
+    (N, 2) derivatives of the distances outside the edges with the place; residuals : (N,) these distances, in standard
+    deviations."""
+
+    model: Model
+    values: Floats
+    camera: Camera
+    rays: Floats
+    places: Floats
+    normal: Floats
+    residuals: Floats
+
+    @cached_property
+    def jacobian(self) -> Floats:
+        """(N, COUNT) derivatives of the residuals."""
+        jacobian = np.zeros((len(self.residuals), COUNT))
+        jacobian[:, :CAMERA_COUNT] = self._moves[0]
+        self._latent_columns(jacobian)
+        jacobian /= self.model.sigma_mm[:, None]
+        return jacobian
+
+    def lift_columns(self, lifts: Sequence[Lift]) -> Floats:
+        """(N, lifts, heights) derivatives of the residuals with each height of each possible bend, from a card
+        without."""
+        by_height = self._moves[1] * self.model.curled / self.model.sigma_mm
+        columns: Floats = by_height[:, None, None] * bend_heights(self.places, self.model.size_mm / 2, lifts)
+        return columns
+
+    @cached_property
+    def _moves(self) -> tuple[Floats, Floats]:
+        """(N, CAMERA_COUNT) derivatives of the distances with the camera, (N,) with the face's height."""
+        model, values = self.model, self.values
+        below = -model.above(values) - self.camera.height(self.places) * model.curled
+        turned = rotation_derivatives(model.base, values[TURN])
+        curled = model.curled.astype(np.float64)
+        sightline = Sightline(self.camera, self.rays, self.places, below, curled, turned)
+        return sightline.columns(self.normal, longer_of(values, model.evidence))
+
+    def _latent_columns(self, jacobian: Floats) -> None:
         """Fill in the columns of all parameters that don't move the places."""
-        width, height = self.size_mm
-        x, y = places.T
-        right, bottom, left = self.edge == 1, self.edge == 2, self.edge == 3
+        edge, normal, (width, height) = self.model.edge, self.normal, self.model.size_mm
+        x, y = self.places.T
+        right, bottom, left = edge == 1, edge == 2, edge == 3
         jacobian[right, WIDTH], jacobian[right, RIGHT_SLANT] = -1.0, -y[right] / height
         jacobian[bottom, HEIGHT], jacobian[bottom, BOTTOM_SLANT] = -1.0, -x[bottom] / width
         jacobian[left, LEFT_SLANT] = (y[left] + height / 2) / height
-        jacobian[:, WANDER] = -self.waves
+        jacobian[:, WANDER] = -self.model.waves
         steps = range(EDGE_STEP.start, EDGE_STEP.stop)
-        for edge, column in enumerate(steps):
-            jacobian[self.edge == edge, column] = -1.0
-        if self.evidence.square is None:
+        for number, column in enumerate(steps):
+            jacobian[edge == number, column] = -1.0
+        if self.model.evidence.square is None:
             return
-        square = self.edge >= 4
+        square = edge >= 4
         jacobian[square, SQUARE_SIDE] = -0.5
         place = SQUARE_PLACE.start
         jacobian[square, place : place + 2] = -normal[square]
-        from_middle = places[square] - values[SQUARE_PLACE][:2]
+        from_middle = self.places[square] - self.values[SQUARE_PLACE][:2]
         # The normals turn with the square: a quarter turn clockwise (y down) of each is its derivative.
         turned = np.column_stack([-normal[square][:, 1], normal[square][:, 0]])
         jacobian[square, place + 2] = (from_middle * turned).sum(axis=1)
-        jacobian[square, SQUARE_HEIGHT] = by_height[square]
+        jacobian[square, SQUARE_HEIGHT] = self._moves[1][square]
         for side in range(4):
-            jacobian[self.edge == 4 + side, SQUARE_STEP.start + side] = -1.0
+            jacobian[edge == 4 + side, SQUARE_STEP.start + side] = -1.0
 
 
 def gather(

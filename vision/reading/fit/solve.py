@@ -14,7 +14,7 @@ import numpy as np
 from vision.arrays import Floats
 from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.camera import Camera
-from vision.reading.fit.model import Model, gather
+from vision.reading.fit.model import Model, Standing, gather
 from vision.reading.fit.parameters import (
     BEND,
     BOTTOM_SLANT,
@@ -52,20 +52,28 @@ ENOUGH = 0.02  # fall of the sum of squares below which a round has brought noth
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """model : what was seen, and how parameters explain it; values, covariance : of all `COUNT` parameters; the
-    covariance includes a misfit beyond the noise. sigmas : what is known of each parameter beforehand.
+    """standing : what was seen, and how all `COUNT` parameters explain it; covariance : of these, a misfit beyond the
+    noise included. sigmas : what is known of each parameter beforehand.
     misfit : root mean square of the residuals in their own standard deviations, about 1 when all is well.
     cost : what was minimised.
     """
 
-    model: Model
+    standing: Standing
     priors: Priors
-    values: Floats
     covariance: Floats
     misfit: float
     on_card: bool
     cost: float
     sigmas: Floats
+
+    @property
+    def model(self) -> Model:
+        return self.standing.model
+
+    @property
+    def values(self) -> Floats:
+        """(COUNT,) the parameters."""
+        return self.standing.values
 
     @property
     def evidence(self) -> Evidence:
@@ -78,11 +86,7 @@ class Fit:
 
     @property
     def camera(self) -> Camera:
-        return self.camera_at(self.values)
-
-    def camera_at(self, values: Floats) -> Camera:
-        """The camera that other parameter values would give."""
-        return self.model.camera(values)
+        return self.standing.camera
 
     def place_derivatives(self, places_mm: Floats) -> Floats:
         """(N, 2, CAMERA_COUNT): how the place on the face that a pixel shows, from the card's middle, moves with each
@@ -196,45 +200,45 @@ def _fitted(
     expected[SQUARE_HEIGHT] = ON_CARD_MM if on_card else BESIDE_MM
     # Nothing is known of these; their sigmas only keep the equations solvable.
     expected[SQUARE_PLACE], expected[SHIFT] = unknown[SQUARE_PLACE], unknown[SHIFT]
-    values, cost = _descend(model, values, expected, sigmas, rounds)
-    rest, jacobian = model.residuals_and_jacobian(values)
+    standing, cost = _descend(model, values, expected, sigmas, rounds)
+    rest, jacobian = standing.residuals, standing.jacobian
     misfit = _rms(rest, robust_weights(rest, OUTLYING_OF_MISFIT))
     # GUM 5.2 with the data's weights scaled to their real scatter; the priors stay as they are.
     data_part = jacobian.T @ (jacobian * robust_weights(rest)[:, None]) / max(1.0, misfit) ** 2
     covariance: Floats = np.asarray(np.linalg.inv(data_part + np.diag(sigmas**-2.0)), dtype=np.float64)
-    return Fit(model, priors, values, covariance, misfit, on_card, cost, sigmas)
+    return Fit(standing, priors, covariance, misfit, on_card, cost, sigmas)
 
 
 def _descend(
     model: Model, values: Floats, expected: Floats, sigmas: Floats, rounds: int
-) -> tuple[Floats, float]:
-    """Damped Gauss-Newton with robust weights: values and cost at the minimum."""
+) -> tuple[Standing, float]:
+    """Damped Gauss-Newton with robust weights: where it ends, and the cost there."""
 
-    def cost_of(at: Floats, rest: Floats) -> float:
-        robust = OUTLYING**2 * np.log1p((rest / OUTLYING) ** 2).sum()
-        return float(robust + (((at - expected) / sigmas) ** 2).sum())
+    def cost_of(at: Standing) -> float:
+        robust = OUTLYING**2 * np.log1p((at.residuals / OUTLYING) ** 2).sum()
+        return float(robust + (((at.values - expected) / sigmas) ** 2).sum())
 
-    cost, damping = cost_of(values, model.residuals(values)), FIRST_DAMPING
+    here, damping = model.at(values), FIRST_DAMPING
+    cost = cost_of(here)
     for _ in range(rounds):
-        rest, jacobian = model.residuals_and_jacobian(values)
-        weights = robust_weights(rest)
-        information = jacobian.T @ (jacobian * weights[:, None]) + np.diag(sigmas**-2.0)
-        slope = jacobian.T @ (weights * rest) + (values - expected) / sigmas**2
+        weights = robust_weights(here.residuals)
+        information = here.jacobian.T @ (here.jacobian * weights[:, None]) + np.diag(sigmas**-2.0)
+        slope = here.jacobian.T @ (weights * here.residuals) + (here.values - expected) / sigmas**2
         gained = 0.0
         for _ in range(MOST_DAMPINGS):
             damped = information + damping * np.diag(np.diag(information))
-            moved = values - np.linalg.solve(damped, slope)
             with np.errstate(over="ignore", invalid="ignore"):  # a step that leads nowhere is taken back
-                moved_cost = cost_of(moved, model.residuals(moved))
+                there = model.at(here.values - np.linalg.solve(damped, slope))
+                moved_cost = cost_of(there)
             if np.isfinite(moved_cost) and moved_cost <= cost:
                 gained = cost - moved_cost
-                values, cost = moved, moved_cost
+                here, cost = there, moved_cost
                 damping = max(damping / 10, 1e-9)
                 break
             damping *= 10
         if gained < ENOUGH:
             break
-    return values, cost
+    return here, cost
 
 
 def _rms(rest: Floats, weights: Floats) -> float:

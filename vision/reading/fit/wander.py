@@ -43,8 +43,8 @@ def supposed_price(fit: Fit) -> float:
 
 def bow_prices(fit: Fit, bows_mm: Sequence[float] | Floats = BOWS_MM) -> Floats:
     """The same under each scale of wander."""
-    rest, jacobian = fit.model.residuals_and_jacobian(fit.values)
-    information = jacobian.T @ (jacobian * robust_weights(rest)[:, None])
+    jacobian, weights = fit.standing.jacobian, robust_weights(fit.standing.residuals)
+    information = jacobian.T @ (jacobian * weights[:, None])
     return np.array([_price(fit, information, bow) for bow in bows_mm])
 
 

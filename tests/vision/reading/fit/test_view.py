@@ -55,7 +55,7 @@ def test_covariances_are_what_the_law_of_propagation_gives(shot, turn_deg):
 
     def places(camera_values):
         values = np.concatenate([camera_values, fit.values[CAMERA_COUNT:]])
-        return replace(view, fit=replace(fit, values=values)).to_mm(pixels).ravel()
+        return replace(view, fit=replace(fit, standing=fit.model.at(values))).to_mm(pixels).ravel()
 
     steps = np.maximum(np.sqrt(np.diag(covariance)) / 100, 1e-6)
     law = propagate(places, fit.values[:CAMERA_COUNT], covariance, steps)

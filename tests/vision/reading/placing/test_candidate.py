@@ -58,12 +58,12 @@ def test_an_edge_that_could_as_well_lie_elsewhere_is_a_doubt(monkeypatch):
     # the same card with its right edge 1.5 mm farther out, and one that only trembles
     values = found.fit.values.copy()
     values[WIDTH] += 1.5
-    farther = replace(found, fit=replace(found.fit, values=values))
+    farther = replace(found, fit=replace(found.fit, standing=found.fit.model.at(values)))
     assert found.apart_mm(farther) == pytest.approx(1.5, abs=0.2)
     assert rivals(found, [found, farther]) == (farther,)
     nearer = found.fit.values.copy()
     nearer[WIDTH] += 0.2
-    assert rivals(found, [found, replace(found, fit=replace(found.fit, values=nearer))]) == ()
+    assert rivals(found, [found, replace(found, fit=replace(found.fit, standing=found.fit.model.at(nearer)))]) == ()
     monkeypatch.setattr(find_view, "choose", lambda *seen: Chosen(choice.choose(*seen).best, (farther,)))
     (doubt,) = find_view.find_view(draw().pixels, Asked()).doubts
     assert doubt.says.key == "edges-faint"

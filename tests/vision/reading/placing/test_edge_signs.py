@@ -44,7 +44,8 @@ def with_edge(one: Candidate, number: int, **change) -> Candidate:
 
 
 def fit_of(one: Candidate, evidence: Evidence) -> Fit:
-    return replace(one.fit, model=replace(one.fit.model, evidence=evidence))
+    standing = replace(one.fit.standing, model=replace(one.fit.model, evidence=evidence))
+    return replace(one.fit, standing=standing)
 
 
 def along_the_fold(shot: Shot, edge: EdgePoints) -> dict[str, np.ndarray]:
