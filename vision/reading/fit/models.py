@@ -7,7 +7,9 @@ rivals would have said goes into the uncertainty.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -15,7 +17,7 @@ from vision.arrays import Floats
 from vision.reading.fit.bends import likeliest_bends
 from vision.reading.fit.camera import Camera
 from vision.reading.fit.parameters import LOG_FOCAL, Evidence, Priors
-from vision.reading.fit.solve import MOST_ROUNDS, Fit, fit_card, with_bend
+from vision.reading.fit.solve import MOST_ROUNDS, Fit, fit_card, with_bend, with_size
 from vision.reading.fit.wander import supposed_price
 
 FULL_FRAME_DIAGONAL_MM = 43.2666  # of the 24 x 36 mm frame that equivalent focal lengths refer to
@@ -43,7 +45,7 @@ def main_focal_px(diagonal_px: float) -> float:
 def fit_models(
     evidence: Evidence,
     start: Camera,
-    size_mm: Floats,
+    sizes_mm: Sequence[Floats],
     size_free: bool,
     on_card: bool,
     priors: Priors,
@@ -52,36 +54,35 @@ def fit_models(
 ) -> list[tuple[Fit, float]]:
     """Fits under every supposition worth trying with the price of each (lower is likelier), best first.
 
-    bends : how many of the likeliest ways in which the card may bend up are fitted, 0 to suppose a flat one throughout.
+    sizes_mm : one, or several that lie within a millimetre or two, each (2,). bends : how many of the likeliest ways in
+    which the card may bend up are fitted, 0 to suppose a flat one throughout.
     """
-    flat = fit_card(evidence, start, size_mm, size_free, on_card, priors, rounds=rounds)
-    found = [(flat, flat.cost)]
+    first = partial(fit_card, size_mm=sizes_mm[0], size_free=size_free, on_card=on_card, rounds=rounds)
+    flat = first(evidence, start, priors=priors)
+    lenses = [(flat, flat.cost)]
     off = (flat.values[LOG_FOCAL] - np.log(evidence.focal_px)) / priors.log_focal
     if abs(off) > FOCAL_STRAIN:
         any_focal = ANY_EQUIVALENT_MM / FULL_FRAME_DIAGONAL_MM * evidence.diagonal_px
         wider = replace(evidence, focal_px=any_focal)
-        other = fit_card(
-            wider,
-            flat.camera,
-            size_mm,
-            size_free,
-            on_card,
-            replace(priors, log_focal=ANY_LOG_SIGMA),
-            rounds=rounds,
-        )
-        found.append((other, other.cost + ANY_PRICE))
-    if bends:
-        for fit, price in list(found):
-            flat_price = None
-            for rank, bend in enumerate(likeliest_bends(fit, bends)):
-                if bend.log_odds < (WORTH_BESIDE if rank else WORTH_A_FIT):
-                    break
-                bent = with_bend(fit, bend.lift, bend.values)
-                if bent.lift_mm > 0:
-                    flat_price = supposed_price(fit) if flat_price is None else flat_price
-                    found.append((bent, price + supposed_price(bent) - flat_price + bend.price))
-    found.sort(key=lambda item: item[1])
-    return found
+        other = first(wider, flat.camera, priors=replace(priors, log_focal=ANY_LOG_SIGMA))
+        lenses.append((other, other.cost + ANY_PRICE))
+    found: list[tuple[Fit, float]] = []
+    for flat, price in lenses:
+        of_sizes = [flat, *(with_size(flat, size) for size in sizes_mm[1:])]
+        prices = [price + fit.cost - flat.cost for fit in of_sizes]
+        found += zip(of_sizes, prices, strict=True)
+        supposed: list[float] = []
+        for rank, bend in enumerate(likeliest_bends(flat, bends) if bends else ()):
+            if bend.log_odds < (WORTH_BESIDE if rank else WORTH_A_FIT):
+                break
+            bent = with_bend(flat, bend.lift, bend.values)
+            if bent.lift_mm <= 0:
+                continue
+            supposed = supposed or [supposed_price(fit) for fit in of_sizes]
+            for k, fit in enumerate([bent, *(with_size(bent, size) for size in sizes_mm[1:])]):
+                if fit.lift_mm > 0:
+                    found.append((fit, prices[k] + supposed_price(fit) - supposed[k] + bend.price))
+    return sorted(found, key=lambda item: item[1])
 
 
 def rivals(found: list[tuple[Fit, float]]) -> list[tuple[Fit, float]]:

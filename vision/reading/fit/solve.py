@@ -14,7 +14,7 @@ import numpy as np
 from vision.arrays import Floats
 from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.camera import Camera
-from vision.reading.fit.model import Model, Standing, gather
+from vision.reading.fit.model import Model, Standing, gather, longer_of
 from vision.reading.fit.parameters import (
     BEND,
     BOTTOM_SLANT,
@@ -174,6 +174,18 @@ def with_bend(flat: Fit, lift: Lift, values: Floats) -> Fit:
     return _fitted(
         replace(flat.model, lift=lift), flat.priors, values, sigmas, flat.on_card, BENT_ROUNDS, flat.values
     )
+
+
+def with_size(fit: Fit, size_mm: Floats) -> Fit:
+    """The same supposition for a card meant to be of another size that is all but the same: for A6, a quarter of A4."""
+    values, middle = fit.values.copy(), (size_mm - fit.size_mm) / 2
+    values[[WIDTH, HEIGHT]] -= 2 * middle
+    # All is counted from the card's middle, which lies elsewhere.
+    values[SQUARE_PLACE][:2] -= middle
+    longer = np.array([1.0, 1.0, longer_of(values, fit.evidence)])
+    values[SHIFT] += fit.camera.rotation[:, :2] @ middle / longer
+    model = replace(fit.model, size_mm=size_mm)
+    return _fitted(model, fit.priors, values, fit.sigmas, fit.on_card, BENT_ROUNDS)
 
 
 def with_wander(fit: Fit, bow_mm: float) -> Fit:

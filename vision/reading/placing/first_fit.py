@@ -124,7 +124,7 @@ def _free_candidate(
         return None
     on_card = bool(np.all(np.abs(where) < size / 2))
     priors = replace(Priors(), log_focal=lens.log_sigma)
-    fit = fit_models(evidence, camera, size, True, on_card, priors, bends=0, rounds=FIRST_ROUNDS)[0][0]
+    fit = fit_models(evidence, camera, [size], True, on_card, priors, bends=0, rounds=FIRST_ROUNDS)[0][0]
     measured = fit.card_mm
     if not np.all(np.isfinite(measured)) or measured.min() < LEAST_SIDE_MM or measured.max() > MOST_SIDE_MM:
         return None

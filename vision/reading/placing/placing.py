@@ -56,15 +56,12 @@ def placed(flat: Candidate, asked: Asked) -> CardPose:
     """The candidate with its size chosen and everything fitted."""
     candidate = with_bends(flat)
     match, doubts = choose_size(candidate, asked)
-    sizes = [candidate.fit.card_mm if match is None else match.size_mm]
     near = near_sizes(candidate.matches) if match is not None and asked.card_mm is None else []
-    fits: list[tuple[Fit, float]] = []
-    for size in (*sizes, *(one.size_mm for one in near)):
-        camera = replace(candidate.fit.camera, half=size / 2, curl=FLAT)
-        fits += fit_models(
-            candidate.fit.evidence, camera, size, match is None, candidate.on_card, candidate.fit.priors
-        )
-    fits.sort(key=lambda item: item[1])
+    sizes = [candidate.fit.card_mm if match is None else match.size_mm, *(one.size_mm for one in near)]
+    camera = replace(candidate.fit.camera, half=sizes[0] / 2, curl=FLAT)
+    fits = fit_models(
+        candidate.fit.evidence, camera, sizes, match is None, candidate.on_card, candidate.fit.priors
+    )
     if match is not None:
         cheapest = fits[0][0].size_mm
         match = next(one for one in (match, *near) if np.array_equal(one.size_mm, cheapest))

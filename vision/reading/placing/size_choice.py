@@ -38,15 +38,15 @@ def with_bends(candidate: Candidate) -> Candidate:
         return candidate
     fit = candidate.fit
     camera = replace(fit.camera, curl=FLAT)
-    free = fit_models(fit.evidence, camera, fit.size_mm, True, candidate.on_card, fit.priors)[0]
+    free = fit_models(fit.evidence, camera, [fit.size_mm], True, candidate.on_card, fit.priors)[0]
     matches = []
     for match in candidate.matches[:4]:
         if np.abs(free[0].card_mm / match.size_mm - 1).max() > NEAR_SIZE:
             continue
         there = replace(camera, half=match.size_mm / 2)
-        named = fit_models(fit.evidence, there, match.size_mm, False, candidate.on_card, fit.priors, bends=1)[
-            0
-        ]
+        named = fit_models(
+            fit.evidence, there, [match.size_mm], False, candidate.on_card, fit.priors, bends=1
+        )[0]
         matches.append(replace(match, distance=max(named[1] - free[1], 0.0)))
     good = sorted((match for match in matches if match.fits), key=lambda match: match.distance)
     if not good:

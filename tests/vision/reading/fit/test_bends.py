@@ -85,7 +85,7 @@ def test_an_uneven_bend_is_told_from_the_edges(k):
     uneven = replace(LIFTS[k], uneven=(0.3, -0.2, 0.0, 0.1))
     bent = camera(curl=np.array([0.0, 0.0, 0.0, 3.0]), lift=uneven)
     seen = evidence(bent, 0.15, 4)
-    best = fit_models(seen, camera(), SIZE, False, False, Priors())[0][0]
+    best = fit_models(seen, camera(), [SIZE], False, False, Priors())[0][0]
     assert best.lift_mm > 0
     off = np.linalg.norm(best.camera.to_card(bent.to_photo(PLACES)) - PLACES, axis=1)
     even = fit_card(seen, camera(), SIZE, False, False, Priors(uneven=1e-6), LIFTS[k])

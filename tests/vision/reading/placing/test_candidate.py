@@ -63,7 +63,10 @@ def test_an_edge_that_could_as_well_lie_elsewhere_is_a_doubt(monkeypatch):
     assert rivals(found, [found, farther]) == (farther,)
     nearer = found.fit.values.copy()
     nearer[WIDTH] += 0.2
-    assert rivals(found, [found, replace(found, fit=replace(found.fit, standing=found.fit.model.at(nearer)))]) == ()
+    assert (
+        rivals(found, [found, replace(found, fit=replace(found.fit, standing=found.fit.model.at(nearer)))])
+        == ()
+    )
     monkeypatch.setattr(find_view, "choose", lambda *seen: Chosen(choice.choose(*seen).best, (farther,)))
     (doubt,) = find_view.find_view(draw().pixels, Asked()).doubts
     assert doubt.says.key == "edges-faint"
