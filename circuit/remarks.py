@@ -63,6 +63,10 @@ REMARKS: Mapping[str, str] = {
     "light-or-smudge": "The mark {place}, could be a light or a smudge.",
     "light-or-strokes": "The mark {place}, could be a light or a spot where pencil strokes meet.",
     "light-or-else": "The mark {place}, could be a light or something else.",
+    "glare": (
+        "Glare whites the card out {place}: a mark there could not be seen. Turn the card away from the lamp and take "
+        "the photo again."
+    ),
     "circle-open": "The battery circle has wide gaps or is far from round.",
     "circle-or-rim": "A circle could be the battery circle or the rim of something that lies on the card.",
     "window-unclear": "I'm not sure of the window's outline: it has wide gaps, or other lines run into it.",

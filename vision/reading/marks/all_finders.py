@@ -14,6 +14,7 @@ from vision.reading.marks.battery import Ring, find_rings
 from vision.reading.marks.blobs import Blob
 from vision.reading.marks.circles import find_rims, guess_circles, judge_rings
 from vision.reading.marks.dots import Judged, judge_dots
+from vision.reading.marks.glare import glare_spots
 from vision.reading.marks.ink import Ink, read_ink
 from vision.reading.marks.lanes import LEAST_LINE_MM2, DrawnLane, find_lane, line_area_mm2
 from vision.reading.marks.likeness import Likeness, read_likeness
@@ -65,6 +66,8 @@ def find_marks(straight: StraightCard) -> MarksSeen:
     ]
     if window is not None and window.doubt is not None:
         doubts.append(Doubt("window", None, Saying(window.doubt)))
+    whited_out = glare_spots(straight, ink)
+    doubts += [Doubt("", at, Saying("glare")) for at in whited_out[:1]]
     lost = not lines and line_area_mm2(likeness) > LEAST_LINE_MM2
     return MarksSeen(
         lights=dots.lights,
@@ -74,6 +77,7 @@ def find_marks(straight: StraightCard) -> MarksSeen:
         crossed_out=dots.crossed_out,
         doubts=tuple(doubts),
         maybe=dots.maybe,
+        whited_out=tuple(whited_out),
         notes=_notes(straight, dots, _lines_note(lane, lost), find_rims(rings, likeness)),
     )
 

@@ -120,8 +120,10 @@ class MarksSeen:
     window : None when none was traced.
     drawn_lines : empty when the maker drew no circuit, else two polylines from the battery on.
     crossed_out : centres of dots that are struck out with an X; they are not lights.
-    doubts : about "light", "battery" or "window"; a doubtful light's, and a maybe's, lies at its centre.
+    doubts : about "light", "battery", "window" or, for glare, ""; a doubtful light's, and a maybe's, lies at its
+        centre.
     maybe : what was left out but could be a mark; each has its own among `doubts`.
+    whited_out : middles of patches of glare, under which marks could lie.
     notes : what is worth knowing but makes nothing doubtful.
     """
 
@@ -132,14 +134,16 @@ class MarksSeen:
     crossed_out: tuple[Point, ...] = ()
     doubts: tuple[Doubt, ...] = ()
     maybe: tuple[MaybeMark, ...] = field(default=())
+    whited_out: tuple[Point, ...] = ()
     notes: tuple[Remark, ...] = ()
 
     @property
     def sure(self) -> bool:
-        """False as soon as a light or the battery could be another. A window's outline has a doubt of its
-        own, which no trace depends on."""
+        """False as soon as a light or the battery could be another, or one could lie unseen. A window's outline has
+        a doubt of its own, which no trace depends on."""
         return (
             not self.maybe
+            and not self.whited_out
             and all(light.sure for light in self.lights)
             and all(circle.sure for circle in self.circles)
         )
