@@ -38,6 +38,19 @@ def test_a_plain_square_is_found_beside_the_card_and_on_it(x_mm, y_mm):
     assert min(corner_error(square.corners, shot.square_corners_px) for square in found) < 0.35
 
 
+def test_a_light_line_beside_a_square_is_no_side_of_it():
+    shot = draw(Drawing(square=Square(side_mm=25.4, x_mm=-24.0, y_mm=60.0, coded=False), dots=()))
+    lined, corners = shot.pixels.copy(), shot.square_corners_px
+    start, end = corners[0] + (corners[0] - corners[1]) * 0.2, corners[1] + (corners[1] - corners[2]) * 0.12
+    # As light as a mat's lines are on it, from one corner of the square to a tenth of a side off the other.
+    cv2.line(lined, tuple(np.round(start).astype(int)), tuple(np.round(end).astype(int)), (255, 255, 255), 4)
+    side_px = float(np.linalg.norm(corners[1] - corners[0]))
+    found = refine_square(lined, corners + side_px * 0.02, side_px * 0.1, "plain", None)
+    assert found is not None
+    # Where line and side meet some points lie on the line: 1.6 px. Led along the line the corner lies 13 px off.
+    assert corner_error(found.corners, corners) < 2.0
+
+
 def test_glare_on_a_plain_square_makes_no_code_of_it():
     shot = draw(Drawing(square=Square(side_mm=25.4, x_mm=40.0, y_mm=90.0, coded=False), dots=()))
     high, wide = shot.pixels.shape[:2]

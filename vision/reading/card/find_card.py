@@ -18,6 +18,7 @@ from vision.reading.card.outline import SIDE_ENDS, SIDE_POINTS, Outline, bent_li
 from vision.reading.card.quads import Quad, rank_quads
 from vision.reading.card.sides import measure_steps, stepped_lines
 from vision.reading.edges.find_edge import find_edge
+from vision.reading.edges.own_colour import by_own_colour
 from vision.reading.edges.profiles import Course, EdgePoints
 from vision.reading.sight import Sight
 from vision.reading.small_picture import SmallPicture
@@ -28,6 +29,7 @@ from vision.reading.small_picture import SmallPicture
 SEARCHES = ((1.0, 2.5, 0.6), (1.5, 10.0, 0.5), (2.5, 24.0, 0.4))
 EDGE_POINTS = 72  # profiles along one edge
 EDGE_ENDS = 0.025  # share at either end, where corners are rounded or bent
+USUAL_SIDE_MM = 130.0  # chosen: of a card, before any fit tells its scale
 EDGE_REACH_PX = 4.0  # how far a course from the small picture may be off [small px]
 
 
@@ -56,14 +58,20 @@ def find_edges(sight: Sight, quad: Quad) -> FourEdges | None:
     """Edge points of the top, right, bottom and left edge; None where one is not to be seen. [photo px]"""
     small = sight.small
     first = top_first(quad.corners)
+    reach_px = EDGE_REACH_PX / small.scale
     edges: list[EdgePoints] = []
+    along: list[Course] = []
     for side in (first, first + 1, first + 2, first + 3):
         rough = quad.course(side % 4, EDGE_POINTS, EDGE_ENDS)
         course = Course(small.to_photo(rough.points), rough.outward)
-        edge = find_edge(sight.pixels, course, EDGE_REACH_PX / small.scale) or _coarse_edge(small, rough)
+        edge = find_edge(sight.pixels, course, reach_px) or _coarse_edge(small, rough)
         if edge is None:
             return None
         edges.append(edge)
+        along.append(course)
+    sides = np.linalg.norm(np.roll(quad.corners, -1, axis=0) - quad.corners, axis=1)
+    about = float(sides.mean()) / small.scale / USUAL_SIDE_MM
+    edges = by_own_colour(sight.pixels, along, edges, reach_px, about)
     return edges[0], edges[1], edges[2], edges[3]
 
 

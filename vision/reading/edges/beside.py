@@ -88,10 +88,10 @@ def _strip(pixels: RgbImage, course: Course, px_per_mm: float, stretches: int, p
     parts = [np.split(part, [len(NEAR_MM)], axis=1) for part in np.array_split(light, stretches) if len(part)]
     tints = [float(np.linalg.norm(_tint(near) - _tint(farther))) for near, farther in parts]
     shades = [_shade(near, farther) for near, farther in parts]
-    return Strip(_ranked(tints, passed_over + 1), _ranked(shades, round(SHADED * stretches)))
+    return Strip(ranked(tints, passed_over + 1), ranked(shades, round(SHADED * stretches)))
 
 
-def _ranked(values: list[float], rank: int) -> float:
+def ranked(values: list[float], rank: int) -> float:
     """The rank-th greatest, or the least of fewer."""
     return sorted(values, reverse=True)[min(rank, len(values)) - 1]
 
@@ -104,8 +104,13 @@ def _shade(near: Floats, farther: Floats) -> float:
 
 def _tint(light: Floats) -> Floats:
     """(3,) colour of (N, M, 3) linear light whatever its brightness."""
-    middle = _log(light)
-    tint: Floats = middle - middle.mean()
+    return tint_of(median(light.reshape(-1, 3), axis=0))
+
+
+def tint_of(light: Floats) -> Floats:
+    """(3,) colour of (3,) linear light whatever its brightness."""
+    logarithm = np.log(np.maximum(light, DARKEST))
+    tint: Floats = logarithm - logarithm.mean()
     return tint
 
 

@@ -28,10 +28,10 @@ FIRST_TRIES, NEXT_TRIES, NARROWER = _grid(13, 9, 5), _grid(9, 9, 5), np.array([0
 ROUNDS = 4
 
 
-def lay_along(profiles: Floats, offsets: Floats, way: Floats, bow_px: float) -> Floats | None:
-    """(N,) offsets of the curve along which (N, M, 3) profiles fall most in one colour direction, from inside to
-    outside; None where nothing falls that way. bow_px : how far the curve may be bent."""
-    falls = -slopes(profiles @ way, SMOOTH_SAMPLES)
+def lay_along(profiles: Floats, offsets: Floats, bow_px: float) -> Floats | None:
+    """(N,) offsets of the curve along which (N, M) profiles fall most, from inside to outside; None where nothing
+    falls that way. bow_px : how far the curve may be bent."""
+    falls = -slopes(profiles, SMOOTH_SAMPLES)
     typical = quantile(falls.max(axis=1), TYPICAL_SHARE)
     if typical <= 0:
         return None

@@ -52,12 +52,17 @@ ONE_SIGMA_BELOW, ONE_SIGMA_ABOVE = 0.1587, 0.8413  # of a Gaussian's sum: betwee
 
 
 def find_edge(
-    pixels: RgbImage, course: Course, reach_px: float, direction: Floats | None = None
+    pixels: RgbImage,
+    course: Course,
+    reach_px: float,
+    direction: Floats | None = None,
+    floor: float = -np.inf,
 ) -> EdgePoints | None:
     """The edge within `reach_px` of the course.
 
     direction : (3,) linear-light colour of inside less outside; None for a sheet, whose colours the ends of the
-        profiles tell. None is returned when under a quarter of the course shows an edge.
+        profiles tell. floor : light along that direction below which all counts alike as the curve is laid.
+        None is returned when under a quarter of the course shows an edge.
     """
     reach_px = max(reach_px, LEAST_REACH_PX)
     spacing = max(LEAST_SPACING_PX, reach_px / REACH_SAMPLES)
@@ -72,7 +77,7 @@ def find_edge(
     if not np.any(direction):
         return None
     way = direction / np.linalg.norm(direction)
-    laid = lay_along(profiles, offsets, way, bow)
+    laid = lay_along(np.maximum(profiles @ way, floor), offsets, bow)
     if laid is None:
         return None
     tries = [(laid, way)]

@@ -70,9 +70,10 @@ class Priors:
 
 @dataclass(frozen=True, slots=True)
 class SquareEvidence:
-    """sides : edge points, side i between corners i and i + 1, clockwise as seen; corners : (4, 2) px."""
+    """sides : edge points, side i between corners i and i + 1, clockwise as seen, None where one was not seen well;
+    corners : (4, 2) px."""
 
-    sides: tuple[EdgePoints, EdgePoints, EdgePoints, EdgePoints]
+    sides: tuple[EdgePoints | None, ...]
     corners: Floats
     side_mm: float
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from vision.arrays import Floats, RgbImage
 from vision.reading.edges.find_edge import find_edge
-from vision.reading.edges.profiles import EdgePoints, straight_course
+from vision.reading.edges.profiles import EdgePoints, sample, straight_course
 from vision.reading.small_picture import SmallPicture
 
 # Of linear light; a mat's lines have under half of it, black paper on black felt over twice.
@@ -32,6 +32,9 @@ LEAST_SINE = 0.2  # chosen: of the angle at which two sides meet
 REACH_SHARE = (
     1 / 9
 )  # of a side: a coded square's border is a sixth of it, and the search must not reach the code
+TABLE_AT = np.linspace(
+    0.5, 1.0, 4
+)  # chosen: of the reach; what lies so far beyond all four sides is mostly table
 AGAIN_REACH_PX = 4.0  # chosen: of the second search at the least
 # Chosen, in shares of a side: where the inside near a corner is looked at, and both sides' surroundings.
 INSIDE_AT = ((0.25, 0.25), (0.2, 0.1), (0.1, 0.2))
@@ -93,11 +96,17 @@ def refine_square(
     corners = _clockwise(np.asarray(corners, dtype=np.float64))
     length = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).min()
     reach = float(min(reach_px, length * REACH_SHARE))
+    direction = np.array(step) / np.linalg.norm(step)
     for _ in range(2):
+        courses = [
+            straight_course(corners[i], corners[(i + 1) % 4], SIDE_POINTS, SIDE_ENDS) for i in range(4)
+        ]
+        # A light line beside the square is no greater step than the table is.
+        about = [sample(pixels, course, reach * TABLE_AT) @ direction for course in courses]
+        table = float(np.median(about))
         sides = []
-        for i in range(4):
-            course = straight_course(corners[i], corners[(i + 1) % 4], SIDE_POINTS, SIDE_ENDS)
-            edge = find_edge(pixels, course, reach, direction=np.array(step))
+        for course in courses:
+            edge = find_edge(pixels, course, reach, direction, table)
             if edge is None:
                 return None
             sides.append(edge)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from circuit.asked import Asked
@@ -26,6 +27,20 @@ def plain_candidate() -> Candidate:
     quad = quad_of_outline(sight.first_look, sight.sheets[0])
     (found,) = candidates_of(take_in(sight, Asked(), None), quad, squares_at(sight)[0])
     return found
+
+
+def test_a_side_of_the_square_that_was_laid_elsewhere_is_left_out():
+    sight = first_sight(draw().pixels)
+    quad, (square,) = quad_of_outline(sight.first_look, sight.sheets[0]), squares_at(sight)[0]
+    askew = np.linspace(0, 16, len(square.sides[1].points))[:, None] * square.sides[1].outward
+    elsewhere = replace(square.sides[1], points=square.sides[1].points + askew)
+    mislaid = replace(square, sides=(square.sides[0], elsewhere, *square.sides[2:]))
+    right, found = (candidates_of(take_in(sight, Asked(), None), quad, [one])[0] for one in (square, mislaid))
+    used = found.fit.evidence.square
+    assert used is not None and [side is None for side in used.sides] == [False, True, False, False]
+    assert found.is_known_card and found.fit.misfit < 1.5 * right.fit.misfit
+    # A tenth of the square's own uncertainty of the card's size: three sides tell it, too.
+    assert found.fit.card_mm == pytest.approx(right.fit.card_mm, abs=0.15)
 
 
 def at_distance(one: Candidate, distance: float) -> Candidate:

@@ -1,0 +1,98 @@
+"""Edges that were laid along something else than the card, looked for again by the card's own colour.
+
+A shadow's rim, a cloth's stripe, a line of a mat can be a greater step than the card's edge beside it. What lies
+just inside such an edge is table: of another colour than the card farther in, which all four edges show.
+
+In:    the photo, the courses along which edges were looked for, the edges that were found.
+Out:   the edges, those that had something else inside laid where the card's colour ends.
+Fails: never; an edge that is not to be found by its colour stays as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from vision.arrays import Floats, RgbImage
+from vision.reading.edges.beside import (
+    FARTHER_MM,
+    NEAR_MM,
+    PASSED_OVER,
+    STRANGE,
+    STRETCHES,
+    ranked,
+    tint_of,
+)
+from vision.reading.edges.find_edge import find_edge
+from vision.reading.edges.profiles import Course, EdgePoints, sample
+from vision.reading.middle import median
+
+# Chosen: of the reach within which the edge was looked for; the card's own lies inside of what was found, by as much as
+# that may lie outside of the course and the card's edge inside.
+INWARD, OUTWARD = 3.0, 0.25
+
+
+def by_own_colour(
+    pixels: RgbImage,
+    along: Sequence[Course],
+    edges: Sequence[EdgePoints],
+    reach_px: float,
+    px_per_mm: float,
+) -> list[EdgePoints]:
+    """px_per_mm : about; how far in from an edge its strip lies is no matter of accuracy."""
+    strips = [_strip_and_card(pixels, edge, px_per_mm) for edge in edges]
+    own = median(np.vstack([card for _, card in strips]), axis=0)
+    found = []
+    for course, edge, (near, card) in zip(along, edges, strips, strict=True):
+        again = None
+        if _strangeness(near, card, own) > STRANGE:
+            again = _look_again(pixels, _through(course, edge), reach_px, near, own)
+        if again is not None:
+            inside, farther = _strip_and_card(pixels, again, px_per_mm)
+            again = again if _strangeness(inside, farther, own) < STRANGE else None
+        found.append(edge if again is None else again)
+    return found
+
+
+def _strip_and_card(pixels: RgbImage, edge: EdgePoints, px_per_mm: float) -> tuple[Floats, Floats]:
+    """(STRETCHES, 3) light just inside an edge, and (STRETCHES, 3) farther in."""
+    inwards = -np.concatenate([NEAR_MM, FARTHER_MM]) * px_per_mm
+    light = sample(pixels, Course(edge.points, edge.outward), inwards)
+    parts = [part for part in np.array_split(light, STRETCHES) if len(part)]
+    near = np.array([median(part[:, : len(NEAR_MM)].reshape(-1, 3), axis=0) for part in parts])
+    farther = np.array([median(part[:, len(NEAR_MM) :].reshape(-1, 3), axis=0) for part in parts])
+    return near, farther
+
+
+def _strangeness(near: Floats, card: Floats, own: Floats) -> float:
+    """How far the strip differs in colour from the card, but for the strangest stretches. Farther in is card, unless
+    the edge lies far off; then it differs from the card's own colour, too."""
+    off = [max(float(np.linalg.norm(tint_of(a) - tint_of(b))), 0.0) for a, b in zip(near, card, strict=True)]
+    return ranked(off, PASSED_OVER + 1)
+
+
+def _look_again(
+    pixels: RgbImage, course: Course, reach_px: float, near: Floats, own: Floats
+) -> EdgePoints | None:
+    """The edge of the card's own colour; across the strip's own, light and shade of it are not seen."""
+    strange = np.array([np.linalg.norm(tint_of(light) - tint_of(own)) for light in near]) > STRANGE
+    if not strange.any():
+        return None
+    strip = median(near[strange], axis=0)
+    strip = strip / np.linalg.norm(strip)
+    inward = (INWARD - OUTWARD) / 2 * reach_px
+    middle = Course(course.points - inward * course.outward, course.outward)
+    return find_edge(
+        pixels, middle, (INWARD + OUTWARD) / 2 * reach_px, own - (own @ strip) * strip, floor=0.0
+    )
+
+
+def _through(course: Course, edge: EdgePoints) -> Course:
+    """The course moved onto the edge that was found along it."""
+    apart = np.linalg.norm(edge.points[:, None] - course.points[None], axis=2)
+    nearest = apart.argmin(axis=1)
+    off = ((edge.points - course.points[nearest]) * course.outward[nearest]).sum(axis=1)
+    every = np.arange(len(course.points)) / len(course.points)
+    moved = np.polynomial.polynomial.polyval(every, np.polynomial.polynomial.polyfit(every[nearest], off, 2))
+    return Course(course.points + moved[:, None] * course.outward, course.outward)
