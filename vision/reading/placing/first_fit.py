@@ -143,22 +143,21 @@ def _free_candidate(
 def _without_a_mislaid_side(fit: Fit) -> Fit:
     """The same without the one side of the square that was laid along something else; three tell its place, too."""
     square = fit.evidence.square
-    if square is None:
+    left_over = _left_over_by_the_square(fit)
+    if square is None or left_over.max() < MISLAID:
         return fit
-    off = fit.model.residuals(fit.values)
-    sides = [4 + k for k in range(4)]
-    left_over = [float(np.sqrt((off[fit.model.edge == side] ** 2).mean())) for side in sides]
-    worst = int(np.argmax(left_over))
-    if left_over[worst] < MISLAID:
-        return fit
-    kept = tuple(None if k == worst else side for k, side in enumerate(square.sides))
+    kept = tuple(None if k == left_over.argmax() else side for k, side in enumerate(square.sides))
     evidence = replace(fit.evidence, square=replace(square, sides=kept))
     again = fit_models(
         evidence, fit.camera, [fit.size_mm], True, fit.on_card, fit.priors, bends=0, rounds=FIRST_ROUNDS
     )[0][0]
-    off = again.model.residuals(again.values)
-    others = [float(np.sqrt((off[again.model.edge == 4 + k] ** 2).mean())) for k in range(4) if k != worst]
-    return again if max(others) < MISLAID else fit
+    return again if _left_over_by_the_square(again).max() < MISLAID else fit
+
+
+def _left_over_by_the_square(fit: Fit) -> Floats:
+    """(4,) root mean square of what each side leaves over, in standard deviations; 0 for one that was not seen."""
+    sides = [fit.standing.residuals[fit.model.edge == 4 + k] for k in range(4)]
+    return np.array([float(np.sqrt((side**2).mean())) if len(side) else 0.0 for side in sides])
 
 
 def size_spread(fit: Fit) -> Floats:
