@@ -35,6 +35,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from circuit.layout import POLARITIES, Branch, Point, Polarity, Polyline, Traces
+from circuit.polyline import middle_of, nearest_on_run
 from circuit.switch import COVER_BESIDE_TAPE_MM
 
 # The clear tape stays so far off the copper that has to stay bare, a hand's error: chosen. [mm]
@@ -120,8 +121,8 @@ def joint_of(traces: Traces, branch: Branch) -> Joint:
         )
         for polarity in POLARITIES
     }
-    runs = {
-        polarity: _nearest_run(line_of(traces, polarity), middle_of(contacts[polarity]))
+    away = {
+        polarity: _to_runs(middle_of(contacts[polarity]), line_of(traces, polarity))
         for polarity in POLARITIES
     }
     return Joint(
@@ -130,8 +131,8 @@ def joint_of(traces: Traces, branch: Branch) -> Joint:
         positive_mm=contacts["positive"],
         negative_mm=contacts["negative"],
         cover_mm=box(along[crossed] - near, along[crossed] + wide + COVER_BESIDE_TAPE_MM, *sides),
-        positive_run=runs["positive"],
-        negative_run=runs["negative"],
+        positive_run=away["positive"].index(min(away["positive"])),
+        negative_run=away["negative"].index(min(away["negative"])),
     )
 
 
@@ -158,32 +159,17 @@ def lanes_of_lights(traces: Traces, centres: Sequence[Point]) -> tuple[int, ...]
     return tuple(
         min(
             range(len(lanes)),
-            key=lambda lane: max(to_line(centre, line_of(lanes[lane], polarity)) for polarity in POLARITIES),
+            key=lambda lane: max(
+                min(_to_runs(centre, line_of(lanes[lane], polarity))) for polarity in POLARITIES
+            ),
         )
         for centre in centres
     )
 
 
-def to_line(point: Point, line: Polyline) -> float:
-    """Distance from a point to a line. [mm]"""
-    return min(_to_run(point, a, b) for a, b in pairwise(line))
-
-
-def middle_of(corners: Polyline) -> Point:
-    """The mean of an outline's corners; ZeroDivisionError for none. [mm]"""
-    return (sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners))
-
-
-def _nearest_run(line: Polyline, point: Point) -> int:
-    runs = [_to_run(point, a, b) for a, b in pairwise(line)]
-    return runs.index(min(runs))
-
-
-def _to_run(point: Point, a: Point, b: Point) -> float:
-    step, length2 = (b[0] - a[0], b[1] - a[1]), math.dist(a, b) ** 2
-    share = _dot((point[0] - a[0], point[1] - a[1]), step) / (length2 or 1.0)
-    share = min(max(share, 0.0), 1.0)
-    return math.dist(point, (a[0] + share * step[0], a[1] + share * step[1]))
+def _to_runs(point: Point, line: Polyline) -> list[float]:
+    """How far a point lies from each of a line's runs. [mm]"""
+    return [nearest_on_run(point, a, b)[0] for a, b in pairwise(line)]
 
 
 def _direction(line: Polyline) -> Point:

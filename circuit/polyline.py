@@ -1,4 +1,4 @@
-"""Plain measures of a polyline in millimetres: lengths, headings, turns.
+"""Plain measures of points and polylines in millimetres: places between, distances, lengths, headings, turns.
 
 In:    points as a `Polyline` (x right, y down).
 Out:   floats; angles in degrees, a positive turn is clockwise as seen on the card (y down).
@@ -8,6 +8,7 @@ Fails: ValueError where a measure needs more points than there are.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 from circuit.layout import Point, Polyline
@@ -17,14 +18,27 @@ EASED_TURN_DEG = 15.0
 SHARPEST_FOLD_DEG = 135.0  # the most that folds flat: chosen with makers, common practice, no source
 
 
-def run_lengths(line: Polyline) -> tuple[float, ...]:
-    """Length of each straight run, one fewer than there are points. [mm]"""
-    return tuple(math.dist(a, b) for a, b in pairwise(line))
+def between(a: Point, b: Point, share: float) -> Point:
+    """The point that lies this share of the way from `a` to `b`."""
+    return (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
+
+
+def middle_of(points: Sequence[Point]) -> Point:
+    """The mean of points, such as an outline's corners; ZeroDivisionError for none."""
+    return (sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points))
+
+
+def nearest_on_run(point: Point, a: Point, b: Point) -> tuple[float, Point]:
+    """How far a point lies from the straight run between two others, and the run's place that is nearest to it."""
+    step, length2 = (b[0] - a[0], b[1] - a[1]), math.dist(a, b) ** 2
+    share = ((point[0] - a[0]) * step[0] + (point[1] - a[1]) * step[1]) / (length2 or 1.0)
+    foot = between(a, b, min(max(share, 0.0), 1.0))
+    return math.dist(point, foot), foot
 
 
 def length(line: Polyline) -> float:
     """End to end along the line; 0.0 for a single point. [mm]"""
-    return math.fsum(run_lengths(line))
+    return math.fsum(math.dist(a, b) for a, b in pairwise(line))
 
 
 def heading_deg(a: Point, b: Point) -> float:

@@ -19,6 +19,7 @@ from circuit.check.scene import Scene
 from circuit.enclosed import outside_distance
 from circuit.layout import Layout, LightMark, Point, Traces
 from circuit.lengths import format_length
+from circuit.polyline import between
 from circuit.rules import limit_of
 from circuit.settings import Settings, Units
 
@@ -151,10 +152,7 @@ def _of_traces(scene: Scene) -> Iterator[Spacing]:
 def _towards(start: Point, goal: Point, by_mm: float) -> Point:
     """The point `by_mm` from `start` on the way to `goal`; `start` itself when the two coincide."""
     distance = math.dist(start, goal)
-    if distance == 0:
-        return start
-    share = by_mm / distance
-    return (start[0] + share * (goal[0] - start[0]), start[1] + share * (goal[1] - start[1]))
+    return between(start, goal, by_mm / distance if distance else 0.0)
 
 
 def _name(about: str) -> str:

@@ -33,8 +33,9 @@ from circuit.check.finding import EXACT, Finding, in_quadrature
 from circuit.check.marks import edge_distances
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape, strip_parts, tape_along
-from circuit.joint import line_of, middle_of
+from circuit.joint import line_of
 from circuit.layout import POLARITIES, Branch, Point, Polarity, Polyline
+from circuit.polyline import middle_of
 from circuit.rules import limit_of
 
 # Parts this much further apart than the nearest still belong to the place that is pointed at: chosen. [mm]

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from circuit.layout import Layout, Point, Problem
+from circuit.polyline import middle_of
 from circuit.rules import RULE_BY_NAME
 from circuit.telling import listed
 
@@ -75,4 +76,4 @@ def _middle(about: tuple[str, ...], layout: Layout) -> Point:
         places.append(layout.battery.centre)
     if not places:
         return (layout.card.width_mm / 2, layout.card.height_mm / 2)
-    return (sum(x for x, _ in places) / len(places), sum(y for _, y in places) / len(places))
+    return middle_of(places)

@@ -24,9 +24,9 @@ from numpy.typing import NDArray
 from circuit.along_line import nearest_along
 from circuit.arrays import Floats, Indices
 from circuit.electrics.network import shared_path_matrix
-from circuit.joint import joints_of, lanes_of_lights, line_of, middle_of
+from circuit.joint import joints_of, lanes_of_lights, line_of
 from circuit.layout import BatteryMark, Layout, Point, Polarity, Polyline, Tongue, Traces
-from circuit.polyline import EASED_TURN_DEG
+from circuit.polyline import EASED_TURN_DEG, middle_of
 from circuit.settings import Settings
 from circuit.switch import switch_of
 

@@ -20,8 +20,9 @@ from typing import Literal
 import numpy as np
 
 from circuit.electrics.wiring import OnTape, is_corner, tapes_of
-from circuit.joint import Joint, joints_of, lanes_of_lights, middle_of
+from circuit.joint import Joint, joints_of, lanes_of_lights
 from circuit.layout import POLARITIES, Layout, Point, Polarity, Polyline, Traces
+from circuit.polyline import between, middle_of, nearest_on_run
 from circuit.settings import Settings
 
 Kind = Literal["flap", "pads", "turned", "dead", "tape", "joint", "touching", "cell-turned", "cell-spent"]
@@ -62,7 +63,7 @@ class Fault:
 def possible_faults(layout: Layout, traces: Traces, settings: Settings) -> tuple[Fault, ...]:
     """All single faults of the card, in no order of likelihood."""
     labels = tuple(mark.label for mark in layout.lights)
-    cell = _cell_place(layout, traces)
+    cell = layout.battery.centre if layout.battery is not None else traces.positive[0]
 
     def of_all(kind: Kind, common: float, place: Point = cell) -> Fault:
         return Fault(kind, None, None, labels, ("", ""), (place,), common)
@@ -115,7 +116,7 @@ def _broken_tapes(
             if row[first] and (before is None or not row[before])
         ]
         start = line[0] if before is None else _tap(tape, before, places_of)
-        places = in_stretch or [_middle(start, _tap(tape, first, places_of))]
+        places = in_stretch or [middle_of((start, _tap(tape, first, places_of)))]
         begins = _joint_name(traces, tape.lane) if tape.lane else ""
         found.append(
             Fault(
@@ -140,8 +141,7 @@ def _point_along(line: Polyline, along_mm: float) -> Point:
     for a, b in pairwise(line):
         run = math.dist(a, b)
         if along_mm <= run:
-            share = along_mm / (run or 1.0)
-            return (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
+            return between(a, b, along_mm / (run or 1.0))
         along_mm -= run
     return line[-1]
 
@@ -169,26 +169,9 @@ def nearest_places(traces: Traces) -> Point:
     best: tuple[float, Point] | None = None
     for line, other in ((traces.positive, traces.negative), (traces.negative, traces.positive)):
         for point in line[1:-1]:
-            apart, where = min(_to_run(point, a, b) for a, b in pairwise(other))
+            apart, where = min(nearest_on_run(point, a, b) for a, b in pairwise(other))
             if best is None or apart < best[0]:
-                best = (apart, _middle(point, where))
+                best = (apart, middle_of((point, where)))
     if best is None:
-        return _middle(_middle(*traces.positive[:2]), _middle(*traces.negative[:2]))
+        return middle_of((*traces.positive[:2], *traces.negative[:2]))
     return best[1]
-
-
-def _to_run(point: Point, a: Point, b: Point) -> tuple[float, Point]:
-    """How far a point lies from a run, and where on the run."""
-    step, length2 = (b[0] - a[0], b[1] - a[1]), math.dist(a, b) ** 2
-    share = ((point[0] - a[0]) * step[0] + (point[1] - a[1]) * step[1]) / (length2 or 1.0)
-    share = min(max(share, 0.0), 1.0)
-    foot = (a[0] + share * step[0], a[1] + share * step[1])
-    return math.dist(point, foot), foot
-
-
-def _cell_place(layout: Layout, traces: Traces) -> Point:
-    return layout.battery.centre if layout.battery is not None else traces.positive[0]
-
-
-def _middle(a: Sequence[float], b: Sequence[float]) -> Point:
-    return ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from circuit.joint import Joint
 from circuit.layout import POLARITIES, Card, DrawnLine, Move, Point, Polyline
 from circuit.part_kinds import LightPart
+from circuit.polyline import middle_of
 from circuit.settings import Settings
 from circuit.switch import Switch
 from vision.drawing.box import Placing
@@ -103,16 +104,12 @@ def _draw_ends(
         end = placing.along(body_corners(centre, part, positive_deg, along))
         pen.shape([end], colour)
         if signs:
-            draw_sign(pen, _middle(end), max(size, _LEAST_SIGN_MM), WHITE)
+            draw_sign(pen, middle_of(end), max(size, _LEAST_SIGN_MM), WHITE)
     if look.signs_on_ends and not signs:
         # Too small a body for a sign in it: one beside its positive end instead.
         out = 1 + 2 * _LEAST_SIGN_MM / (part.length_mm * placing.scale)
         beside = placing.along(body_corners(centre, part, positive_deg, (out, out)))
-        draw_polarity(pen, _middle(beside), _LEAST_SIGN_MM, positive=True)
-
-
-def _middle(corners: list[Point]) -> Point:
-    return (sum(x for x, _ in corners) / len(corners), sum(y for _, y in corners) / len(corners))
+        draw_polarity(pen, middle_of(beside), _LEAST_SIGN_MM, positive=True)
 
 
 def draw_prick(pen: Pen, at: Point) -> None:

@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from circuit.joint import middle_of
 from circuit.layout import POLARITIES, Point, Polyline
+from circuit.polyline import middle_of
 from vision.drawing.box import Placing
 from vision.drawing.colours import BLACK, polarity_colour
 from vision.drawing.draw_signs import draw_polarity

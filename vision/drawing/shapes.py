@@ -19,7 +19,7 @@ from itertools import pairwise
 
 from circuit.layout import Card, Point, Polyline
 from circuit.part_kinds import LightPart
-from circuit.polyline import EASED_TURN_DEG, heading_deg, turn_deg
+from circuit.polyline import EASED_TURN_DEG, between, heading_deg, turn_deg
 from vision.drawing.box import Box
 
 _SAME_POINT = 1e-9  # arithmetic, not craft
@@ -76,7 +76,7 @@ def dashes(points: Sequence[Point], dash: float, gap: float) -> list[list[Point]
         done = 0.0
         while run - done > left:
             done += left
-            spot = _between(a, b, done / run)
+            spot = between(a, b, done / run)
             if drawing:
                 pieces.append([*piece, spot])
             piece = [spot]
@@ -177,14 +177,14 @@ def sign_places(
         count = max(1, math.floor(run * _STEPS_PER_SIGN / every))
         for i in range(count):
             done = (i + 0.5) * run / count
-            spot = _between(a, b, done / run)
+            spot = between(a, b, done / run)
             since += run / count
             fits = min(done, run - done) >= _CLEAR_OF_FOLD * width
             if since >= every and fits and all(math.dist(spot, at) >= clear for at in clear_of):
                 places.append(spot)
                 since = 0.0
     if not places and len(line) > 1:
-        places.append(_between(*max(pairwise(line), key=lambda ends: math.dist(*ends)), 0.5))
+        places.append(between(*max(pairwise(line), key=lambda ends: math.dist(*ends)), 0.5))
     return places
 
 
@@ -258,10 +258,6 @@ def _normal(a: Point, b: Point) -> Point:
     return (-uy, ux)
 
 
-def _between(a: Point, b: Point, share: float) -> Point:
-    return (a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share)
-
-
 def _towards(a: Point, b: Point, by: float) -> Point:
     run = math.dist(a, b)
-    return _between(a, b, min(by / run, _MOST_OFF_END) if run > 0 else 0.0)
+    return between(a, b, min(by / run, _MOST_OFF_END) if run > 0 else 0.0)

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from shapely import LineString, box
 
-from circuit.joint import joints_of, middle_of
+from circuit.joint import joints_of
 from circuit.layout import POLARITIES
-from circuit.polyline import heading_deg
+from circuit.polyline import heading_deg, middle_of
 from circuit.settings import Settings
 from cli.commands.summary import plan_summary
 from cli.pages import build_pages, class_pages

@@ -3,8 +3,9 @@
 import math
 from dataclasses import replace
 
-from circuit.joint import joints_of, middle_of
+from circuit.joint import joints_of
 from circuit.layout import POLARITIES
+from circuit.polyline import middle_of
 from circuit.settings import Settings
 from tests.circuit.branches.cards import LEFT, RIGHT, planned
 from vision.drawing.box import Placing
