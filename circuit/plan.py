@@ -12,27 +12,35 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Annotated, Any
+from dataclasses import dataclass, field, fields
+from typing import Annotated, Any, TypeVar
 
 from circuit.asked import PlanAsked
 from circuit.json_fields import Kept
 from circuit.layout import Branch, Layout, Move, MovesFound, Point, Polyline, Problem, Reading, Tongue, Traces
 from circuit.part_kinds import FoamPart
 
+_RecordT = TypeVar("_RecordT")
+
+
+def record_of(kind: type[_RecordT], value: object) -> _RecordT:
+    """Those figures of a value that a record of this kind, a dataclass, keeps; AttributeError for one that it lacks."""
+    kept: Any = kind
+    return kind(**{one.name: getattr(value, one.name) for one in fields(kept)})
+
 
 @dataclass(frozen=True, slots=True)
 class LaneFacts:
     """The lane as it was laid, without its branches: the lights in its order, its length, and what no lane can beat.
 
-    shortest_is_exact : it is the length of the shortest line itself, not a floor under it.
+    bound_is_exact : it is the length of the shortest line itself, not a floor under it.
     folds : of one trace.
     """
 
     order: tuple[str, ...]
     midline_mm: float
-    shortest_possible_mm: float
-    shortest_is_exact: bool
+    lower_bound_mm: Annotated[float, Kept(key="shortest_possible_mm")]
+    bound_is_exact: Annotated[bool, Kept(key="shortest_is_exact")]
     folds: int
 
 
@@ -168,7 +176,7 @@ class SavedSwitch:
     hinge_mm: Polyline
     foam_mm: tuple[Polyline, ...]
     bare_mm: Polyline
-    clear_tape_mm: Polyline
+    cover_mm: Annotated[Polyline, Kept(key="clear_tape_mm")]
     dot_mm: float
     wrap_mm: float
     beyond_trace_mm: float

@@ -26,7 +26,7 @@ from circuit.lengths import format_length
 from circuit.moves import suggest_moves
 from circuit.orientation import positive_sides_deg
 from circuit.parts import default_parts
-from circuit.plan import LaneFacts, Plan, SavedSwitch
+from circuit.plan import LaneFacts, Plan, SavedSwitch, record_of
 from circuit.route import Routed, lay_traces
 from circuit.settings import Settings, Units
 from circuit.settings_json import settings_to_dict
@@ -179,7 +179,7 @@ def _plan_of(
         reading=reading,
         settings=settings_to_dict(settings),
         sides_deg=_sides(layout, traces, settings),
-        lane=_lane_facts(found.routed),
+        lane=record_of(LaneFacts, found.routed),
         stack=found.stack.heights,
         switch=_switch_facts(layout, traces, settings, found.stack),
         electrics=currents_of(lit.fresh, lit.half_used, lit.contact) if lit else None,
@@ -197,33 +197,7 @@ def _switch_facts(
     layout: Layout, traces: Traces | None, settings: Settings, stack: Stack
 ) -> SavedSwitch | None:
     switch = switch_on(layout, traces, settings, stack.heights.foam_mm if stack.heights.foam else None)
-    if switch is None:
-        return None
-    return SavedSwitch(
-        outline_mm=switch.outline_mm,
-        lid_mm=switch.lid_mm,
-        ramp_mm=switch.ramp_mm,
-        tab_mm=switch.tab_mm,
-        hinge_mm=switch.hinge_mm,
-        foam_mm=switch.foam_mm,
-        bare_mm=switch.bare_mm,
-        clear_tape_mm=switch.cover_mm,
-        dot_mm=switch.dot_mm,
-        wrap_mm=switch.wrap_mm,
-        beyond_trace_mm=switch.beyond_trace_mm,
-        rise_mm=switch.rise_mm,
-        tongue=switch.tongue,
-    )
-
-
-def _lane_facts(routed: Routed) -> LaneFacts:
-    return LaneFacts(
-        order=routed.order,
-        midline_mm=routed.midline_mm,
-        shortest_possible_mm=routed.lower_bound_mm,
-        shortest_is_exact=routed.bound_is_exact,
-        folds=routed.folds,
-    )
+    return None if switch is None else record_of(SavedSwitch, switch)
 
 
 def nearness_sentence(routed: Routed, units: Units) -> str:

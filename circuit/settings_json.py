@@ -17,6 +17,7 @@ from circuit.settings import Corners, Settings, Units, WindowPaper
 
 _Name = str | int  # a size code is a number to whoever writes the file by hand
 _EXACT = Kept(places=None)
+_AS_THEY_ARE = ("tape_width_mm", "gap_mm", "corners", "window_paper", "units", "limits")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +48,8 @@ def settings_to_dict(settings: Settings) -> dict[str, Any]:
             light=settings.light.name,
             colour=settings.light.colour,
             cell=settings.cell.name,
-            tape_width_mm=settings.tape_width_mm,
-            gap_mm=settings.gap_mm,
             tape=settings.tape.name,
-            corners=settings.corners,
-            window_paper=settings.window_paper,
-            units=settings.units,
-            limits=settings.limits,
+            **{name: getattr(settings, name) for name in _AS_THEY_ARE},
         )
     )
     return kept
@@ -74,11 +70,6 @@ def settings_from_dict(
     return Settings(
         light=find_light(str(kept.light or default.light.name), kept.colour or default.light.colour),
         cell=find_cell(str(kept.cell or default.cell.name)),
-        tape_width_mm=kept.tape_width_mm or default.tape_width_mm,
-        gap_mm=kept.gap_mm or default.gap_mm,
         tape=find_tape(kept.tape or default.tape.name),
-        corners=kept.corners or default.corners,
-        window_paper=kept.window_paper or default.window_paper,
-        units=kept.units or default.units,
-        limits=kept.limits,
+        **{name: getattr(kept, name) or getattr(default, name) for name in _AS_THEY_ARE},
     )

@@ -196,7 +196,7 @@ def _draw_light_row(
         if place is None:
             continue
         start = left + index * (column + _COLUMN_GAP_MM)
-        side_deg = build.sides_deg.get(place.label)
+        side_deg = build.side_deg(place.label)
         pen.text(
             start, y, shortened(place.label, LABEL_PT, _SIDE_MM - _APART_MM, "bold"), LABEL_PT, weight="bold"
         )

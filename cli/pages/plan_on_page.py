@@ -81,7 +81,7 @@ def lay_words(
         wide, high = (side + 2 * _AIR_MM for side in word.size_mm)
         tags.append(Tag(placing.at(word.about), wide, high, word.off))
     try:
-        placed = place_tags(tags, occupied(build.subject, placing, area, ON_PAPER), on_taken=True)
+        placed = place_tags(tags, occupied(build, placing, area, ON_PAPER), on_taken=True)
     except NoRoomError:  # a card smaller than a word
         return ()
     return tuple(LaidWord(word, where) for word, where in zip(words, placed))
@@ -98,12 +98,11 @@ def draw_plan(
 ) -> None:
     """The whole card. `showing` is the part of it that is on this page, None for all: a word that is not wholly on
     it is left out."""
-    subject = build.subject
     if full:
-        draw_foam_border(pen, placing, subject, ON_PAPER)
-    draw_under_tape(pen, placing, subject, ON_PAPER, foam=full)
-    draw_tapes(pen, placing, subject, ON_PAPER)
-    draw_over_tape(pen, placing, subject, ON_PAPER, pricks=full)
+        draw_foam_border(pen, placing, build, ON_PAPER)
+    draw_under_tape(pen, placing, build, ON_PAPER, foam=full)
+    draw_tapes(pen, placing, build, ON_PAPER)
+    draw_over_tape(pen, placing, build, ON_PAPER, pricks=full)
     for laid in words:
         _draw_word(pen, laid.word, laid.placed.moved(placing.left, placing.top), showing)
 

@@ -194,7 +194,7 @@ def _draw_extras(pen: PagePen, build: Build, box: Box, *, beside: bool) -> None:
 
 
 def _key(build: Build, left: float, top: float, room: float, columns: int) -> tuple[PlacedRow, ...]:
-    rows = key_rows(build.subject, ON_PAPER, to_build=True)
+    rows = key_rows(build, ON_PAPER, to_build=True)
     if columns == 1:
         rows = tuple(replace(row, half=False) for row in rows)
     return lay_rows(rows, ON_PAGE, left, top, room)
