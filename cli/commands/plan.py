@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from circuit.asked import LEAST_PRESS_S, MOST_PRESS_S, PLAIN_SIDE_MM, PRESS_S
-from circuit.settings import Corners, Units, WindowPaper
 from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
 from cli.commands.parts_option import parts_option
 from cli.commands.progress import silent
@@ -33,12 +32,14 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--square",
+    "square_mm",
     type=LENGTH,
     metavar="LENGTH",
     help=f"Side of a plain dark reference square.  [default: {PLAIN_SIDE_MM:g}mm]",
 )
 @click.option(
     "--printed",
+    "printed_mm",
     type=LENGTH,
     metavar="LENGTH",
     help="Side of your coded square as measured, if printed off-scale.",
@@ -72,6 +73,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--gap",
+    "gap_mm",
     type=LENGTH,
     metavar="LENGTH",
     help="Gap between the traces.  [default: what suits the lights, 2.5mm for a 5050]",
@@ -140,36 +142,19 @@ if TYPE_CHECKING:
 @click.pass_context
 def plan(
     ctx: click.Context,
+    /,
     photos: tuple[Path, ...],
-    out: Path | None,
+    *,
     card: str | None,
-    square: float | None,
-    printed: float | None,
     turn: str,
-    light: str | None,
-    colours: tuple[str, ...],
-    cell: str | None,
     tape: float | str | None,
-    corners: Corners | None,
-    gap: float | None,
-    foam: str | None,
-    units: Units | None,
-    limits: tuple[str, ...],
-    effort: int,
-    window_paper: WindowPaper | None,
-    press_s: float,
     apply_moves: bool,
     moves: tuple[str, ...],
     drop: tuple[str, ...],
     add: tuple[str, ...],
     parts_file: Path | None,
-    paper: str | None,
     no_pages: bool,
-    spacing: bool,
-    glow: bool,
-    battery_place: bool,
-    more: bool,
-    keep: str | None,
+    **said: Any,
 ) -> None:
     """Read the pencilled card in each PHOTO, lay its two traces and measure everything.
 
@@ -179,43 +164,22 @@ def plan(
     Example:
       pencilamp plan harbour.jpg --units in
     """
+    # `said`: the options that are called as the fields of `PlanAsked` and `PlanOptions` are.
     from circuit.asked import TURNS, PlanAsked
     from cli.commands.inputs import files_to_plan
     from cli.commands.parts import read_parts
     from cli.plan_options import PlanOptions, card_from, changes_from
 
-    card_mm, card_name = card_from(card, units)
+    card_mm, card_name = card_from(card, said["units"])
+    asked = {one.name: said.pop(one.name) for one in fields(PlanAsked) if one.name in said}
     options = PlanOptions(
-        out=out,
-        asked=PlanAsked(
-            card_mm=card_mm,
-            card_name=card_name,
-            square_mm=square,
-            printed_mm=printed,
-            turn_deg=TURNS[turn],
-            colours=colours,
-            foam=foam,
-            effort=effort,
-            press_s=press_s,
-        ),
-        light=light,
-        cell=cell,
+        asked=PlanAsked(card_mm=card_mm, card_name=card_name, turn_deg=TURNS[turn], **asked),
         tape_width_mm=tape if isinstance(tape, float) else None,
         tape_name=tape if isinstance(tape, str) else None,
-        corners=corners,
-        window_paper=window_paper,
-        gap_mm=gap,
-        units=units,
-        limits=limits,
-        changes=changes_from(apply_moves, moves, drop, add, units),
+        changes=changes_from(apply_moves, moves, drop, add, said["units"]),
         parts=read_parts(parts_file),
         pages=not no_pages,
-        paper=paper,
-        spacing=spacing,
-        glow=glow,
-        battery_place=battery_place,
-        keep=keep,
-        more=more,
+        **said,
     )
     ctx.exit(_plan_all(files_to_plan(photos), options))
 
@@ -232,7 +196,7 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
         with click.progressbar(
             jobs,
             label="Planning",
-            item_show_func=_job_name,
+            item_show_func=lambda job: job[0].name if job else "",
             file=sys.stderr,
         ) as bar:
             outcomes = [
@@ -252,7 +216,3 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
 def _titled(options: PlanOptions, photo: Path) -> PlanOptions:
     """Several cards kept at once: each gets its photo's name behind the title, to be told apart."""
     return options if options.keep is None else replace(options, keep=f"{options.keep} {photo.stem}")
-
-
-def _job_name(job: tuple[Path, Path] | None) -> str:
-    return job[0].name if job else ""

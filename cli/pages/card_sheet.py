@@ -16,8 +16,7 @@ from cli.pages.build_data import Build
 from cli.pages.marked_card import draw_marks
 from cli.pages.page import Page
 from cli.pages.paper import Paper
-from cli.pages.stamps import RULER_HEIGHT_MM, cut_box, draw_coded_square, draw_cut_line
-from cli.pages.true_size import place_ruler
+from cli.pages.stamps import RULER_HEIGHT_MM, cut_box, draw_coded_square, draw_cut_line, place_ruler
 from vision.drawing.box import Box
 from vision.drawing.marker_bits import CELLS
 

@@ -20,14 +20,13 @@ from cli.pages import build_words
 from cli.pages.build_data import Build, build_of
 from cli.pages.card_sheet import card_sheets
 from cli.pages.figure_row import figure_row
-from cli.pages.flow import Block, gap, paginate, paragraph
+from cli.pages.flow import Block, gap, paginate, paragraph, stacked, ticked
 from cli.pages.page import Page, render
 from cli.pages.paper import Paper, paper_for
 from cli.pages.pieces import by, pieces_of
 from cli.pages.plan_on_page import draw_plan, lay_words
 from cli.pages.true_size import warning_words
-from vision.drawing.box import Box, Placing
-from vision.drawing.colours import INK
+from vision.drawing.box import Placing
 from vision.drawing.draw_signs import draw_number
 from vision.drawing.lettering import BODY_PT, HEAD_PT, LABEL_PT, line_mm, wrapped
 from vision.drawing.page_pen import PagePen
@@ -36,8 +35,8 @@ from vision.drawing.rows import write_lines
 _PICTURE_MM = (112.0, 140.0)  # chosen: the card large enough to lay tape by
 _WORD_INDENT_MM, _WORD_AIR_MM, _NUMBER_AT_MM = 10.0, 2.2, (3.6, 2.8)
 _BESIDE_MM = 8.0
-# A box to tick: its side, how far it lies under the line's top, the words beside it, air below. Chosen by eye.
-_TICK_MM, _TICK_DOWN_MM, _TICK_WORDS_MM, _TICK_AIR_MM = 2.6, 0.8, 6.0, 1.2
+# A box to tick: how far it lies under the line's top, the words beside it, air below. Chosen by eye.
+_TICK_DOWN_MM, _TICK_WORDS_MM, _TICK_AIR_MM = 0.8, 6.0, 1.2
 _PUPIL, _TEACHER = "Build your card", "For the teacher"
 # For each table, in the order in which things go wrong. Common practice, no source.
 _CHECKS = (
@@ -50,11 +49,9 @@ _CHECKS = (
 )
 
 
-def class_pages(
-    plan: Plan, settings: Settings, paper: Paper | None = None, *, copies: int, name: str = ""
-) -> bytes:
-    """The pack's PDF for `copies` pupils."""
-    build = build_of(plan, settings, name)
+def class_pages(plan: Plan, settings: Settings, paper: Paper | None = None, *, copies: int) -> bytes:
+    """The pack's PDF for `copies` pupils. Raises ValueError for no copies."""
+    build = build_of(plan, settings)
     paper = paper or paper_for(plan.layout.card, settings)
     pages = [
         *_pupils(build, paper),
@@ -127,17 +124,16 @@ def _branch_words(build: Build) -> list[str]:
 
 
 def _numbered(texts: Sequence[str], room: float) -> Block:
-    rows = [wrapped(text, BODY_PT, room - _WORD_INDENT_MM) for text in texts]
-    talls = [max(len(row) * line_mm(BODY_PT), 2 * _NUMBER_AT_MM[0]) + _WORD_AIR_MM for row in rows]
+    def row(number: int, text: str) -> Block:
+        lines = wrapped(text, BODY_PT, room - _WORD_INDENT_MM)
 
-    def draw(pen: PagePen, left: float, top: float) -> None:
-        y = top
-        for number, (row, tall) in enumerate(zip(rows, talls, strict=True), 1):
-            draw_number(pen, (left + _NUMBER_AT_MM[0], y + _NUMBER_AT_MM[1]), number)
-            write_lines(pen, row, left + _WORD_INDENT_MM, y)
-            y += tall
+        def draw(pen: PagePen, left: float, top: float) -> None:
+            draw_number(pen, (left + _NUMBER_AT_MM[0], top + _NUMBER_AT_MM[1]), number)
+            write_lines(pen, lines, left + _WORD_INDENT_MM, top)
 
-    return Block(sum(talls), draw)
+        return Block(max(len(lines) * line_mm(BODY_PT), 2 * _NUMBER_AT_MM[0]) + _WORD_AIR_MM, draw)
+
+    return stacked([row(number, text) for number, text in enumerate(texts, 1)])
 
 
 def _teachers(build: Build, copies: int, room: float) -> list[Block]:
@@ -152,19 +148,19 @@ def _teachers(build: Build, copies: int, room: float) -> list[Block]:
     blocks: list[Block] = []
     for heading, lines in parts:
         blocks.append(paragraph(heading, room, size_pt=HEAD_PT, weight="bold", with_next=True))
-        blocks += [_ticked(line, room) for line in lines]
+        blocks += [
+            ticked(
+                line,
+                room,
+                size_pt=LABEL_PT,
+                words_mm=_TICK_WORDS_MM,
+                down_mm=_TICK_DOWN_MM,
+                air_mm=_TICK_AIR_MM,
+            )
+            for line in lines
+        ]
         blocks.append(gap(4.0))
     return blocks
-
-
-def _ticked(text: str, room: float) -> Block:
-    lines = wrapped(text, LABEL_PT, room - _TICK_WORDS_MM)
-
-    def draw(pen: PagePen, left: float, top: float) -> None:
-        pen.line(Box(left, top + _TICK_DOWN_MM, _TICK_MM, _TICK_MM).corners, INK, closed=True)
-        write_lines(pen, lines, left + _TICK_WORDS_MM, top, LABEL_PT)
-
-    return Block(len(lines) * line_mm(LABEL_PT) + _TICK_AIR_MM, draw)
 
 
 def _cuts(build: Build) -> list[str]:

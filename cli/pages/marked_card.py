@@ -16,8 +16,7 @@ from circuit.settings import Settings
 from cli.pages.build_data import Build, build_of
 from cli.pages.page import Page, render
 from cli.pages.paper import Paper, paper_for
-from cli.pages.stamps import RULER_HEIGHT_MM, cut_box, draw_coded_square, draw_cut_line
-from cli.pages.true_size import place_ruler
+from cli.pages.stamps import RULER_HEIGHT_MM, cut_box, draw_coded_square, draw_cut_line, place_ruler
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import BLACK, FAINT_INK
 from vision.drawing.lettering import BODY_PT, line_mm, wrapped
@@ -37,9 +36,10 @@ _WORDS = (
 )
 
 
-def marks_pages(plan: Plan, settings: Settings, paper: Paper | None = None, *, name: str = "") -> bytes:
-    """One page with the card and its marks at true size and a coded reference square."""
-    build = build_of(plan, settings, name)
+def marks_pages(plan: Plan, settings: Settings, paper: Paper | None = None) -> bytes:
+    """One page with the card and its marks at true size and a coded reference square. Raises UsageError for a card
+    that does not fit on the paper."""
+    build = build_of(plan, settings)
     places = marks_places(build, paper or paper_for(plan.layout.card, settings))
     page = Page(places.paper, _TITLE, "print at 100 %, “actual size”")
     page.add(write_lines, wrapped(_WORDS, BODY_PT, places.words.width), places.words.left, places.words.top)

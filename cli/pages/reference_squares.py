@@ -7,11 +7,10 @@ from circuit.settings import Units
 from cli.pages.page import Page, render
 from cli.pages.paper import LETTER, Paper
 from cli.pages.stamps import (
-    RULER_HEIGHT_MM,
     cut_box,
     draw_coded_square,
     draw_cut_line,
-    draw_ruler,
+    place_ruler,
 )
 from vision.drawing.box import Box
 from vision.drawing.colours import BLACK, FAINT_INK
@@ -53,8 +52,7 @@ def square_page(paper: Paper = LETTER, units: Units = "mm") -> bytes:
     y += _BETWEEN_MM
     for square in square_places(inside, y):
         page.add(_draw, square, units)
-    ruler_top = inside.bottom - RULER_HEIGHT_MM
-    page.add(draw_ruler, inside.left, ruler_top, inside.width)
+    place_ruler(page)
     return render([page], "", "Reference squares")
 
 

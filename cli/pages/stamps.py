@@ -7,6 +7,7 @@ from itertools import groupby
 
 from circuit.layout import Point
 from circuit.lengths import MM_PER_INCH
+from cli.pages.page import Page
 from vision.drawing.box import Box
 from vision.drawing.colours import BLACK, FAINT_INK
 from vision.drawing.lettering import SMALL_PT, TINY_PT, capitals_mm, wrapped
@@ -39,6 +40,12 @@ def draw_ruler(pen: PagePen, left: float, top: float, room: float) -> None:
     _draw_scale(pen, (left, middle), RULER_IN * 8, MM_PER_INCH / 8, 8, _EIGHTH_TICKS_MM, 1, "in")
     words_left = left + long + _WORDS_GAP_MM
     write_lines(pen, wrapped(RULER_WORDS, SMALL_PT, left + room - words_left), words_left, top, SMALL_PT)
+
+
+def place_ruler(page: Page) -> None:
+    """The check ruler at the page's foot."""
+    inside = page.paper.inside
+    page.add(draw_ruler, inside.left, inside.bottom - RULER_HEIGHT_MM, inside.width)
 
 
 def _draw_scale(

@@ -7,11 +7,9 @@ Out:   blocks: what fits on the first page, and the rest.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import partial
 
 from cli.pages.build_data import Build
-from cli.pages.flow import Block
+from cli.pages.flow import Block, columns
 from cli.pages.step import Step
 from cli.pages.steps import steps
 from vision.drawing.draw_signs import draw_number
@@ -25,56 +23,38 @@ _HEADING_PT, _TEXT_PT = BODY_PT, LABEL_PT
 _TIGHT_HEADING_PT, _TIGHT_TEXT_PT = 9.5, SMALL_PT
 
 
-@dataclass(frozen=True, slots=True)
-class _Laid:
-    """A step with its words broken into lines; `first` goes on beside the heading, `beside` mm from its start."""
-
-    number: int
-    heading: str
-    first: str
-    beside: float
-    body: tuple[str, ...]
-    heading_pt: float
-    text_pt: float
-
-    @property
-    def height(self) -> float:
-        words = line_mm(self.heading_pt) + len(self.body) * line_mm(self.text_pt)
-        return max(words, 2 * _NUMBER_AT_MM[1]) + _GAP_MM
-
-
 def step_blocks(build: Build, room: float, left_mm: float, *, tight: bool) -> list[Block]:
     """All steps of this card. `left_mm`: of the first page's height; `tight`: each text goes on beside its heading."""
     column = (room - _COLUMNS_MM) / 2
-    laid = [_lay(number, step, column, tight=tight) for number, step in enumerate(steps(build), 1)]
-    here = max(
-        (k for k in range(len(laid) + 1) if _height(_in_two(laid[:k])) <= left_mm),
-        default=0,
-    )
-    parts = [_in_two(part) for part in (laid[:here], laid[here:]) if part]
-    return [Block(_height(part), partial(_draw_columns, part=part, column=column)) for part in parts]
+    laid = [_laid(number, step, column, tight=tight) for number, step in enumerate(steps(build), 1)]
+
+    def in_two(part: Sequence[Block]) -> Block:
+        """In order, so that the longer column is as short as may be; of equal ways the one with more on the left."""
+        ways = [columns((part[:k], part[k:]), column + _COLUMNS_MM) for k in range(len(part), -1, -1)]
+        return min(ways, key=lambda way: way.height)
+
+    here = max((k for k in range(len(laid) + 1) if in_two(laid[:k]).height <= left_mm), default=0)
+    return [in_two(part) for part in (laid[:here], laid[here:]) if part]
 
 
-_Columns = tuple[Sequence[_Laid], Sequence[_Laid]]
-
-
-def _in_two(laid: Sequence[_Laid]) -> _Columns:
-    """In order, so that the longer column is as short as may be; of equal ways the one with more on the left."""
-    ways = [(laid[:k], laid[k:]) for k in range(len(laid), -1, -1)]
-    return min(ways, key=_height)
-
-
-def _height(columns: _Columns) -> float:
-    return max(sum(one.height for one in column) for column in columns)
-
-
-def _lay(number: int, step: Step, column: float, *, tight: bool) -> _Laid:
+def _laid(number: int, step: Step, column: float, *, tight: bool) -> Block:
+    """A step with its words broken into lines."""
     head_pt, text_pt = (_TIGHT_HEADING_PT, _TIGHT_TEXT_PT) if tight else (_HEADING_PT, _TEXT_PT)
     inner = column - _INDENT_MM
     beside = width_mm(step.heading, head_pt, "bold") + _AFTER_HEADING_MM
     first, rest = _first_line(step.text, inner - beside, text_pt) if tight else ("", step.text)
-    body = tuple(wrapped(rest, text_pt, inner)) if rest else ()
-    return _Laid(number, step.heading, first, beside, body, head_pt, text_pt)
+    body = wrapped(rest, text_pt, inner) if rest else ()
+
+    def draw(pen: PagePen, left: float, top: float) -> None:
+        draw_number(pen, (left + _NUMBER_AT_MM[0], top + _NUMBER_AT_MM[1]), number)
+        x = left + _INDENT_MM
+        write_lines(pen, [step.heading], x, top, size_pt=head_pt, weight="bold")
+        if first:
+            pen.text(x + beside, top + baseline_mm(head_pt), first, text_pt)
+        write_lines(pen, body, x, top + line_mm(head_pt), size_pt=text_pt)
+
+    words = line_mm(head_pt) + len(body) * line_mm(text_pt)
+    return Block(max(words, 2 * _NUMBER_AT_MM[1]) + _GAP_MM, draw)
 
 
 def _first_line(text: str, room: float, size_pt: float) -> tuple[str, str]:
@@ -84,20 +64,3 @@ def _first_line(text: str, room: float, size_pt: float) -> tuple[str, str]:
         return "", text
     words = len(lines[0].split())
     return lines[0], " ".join(text.split()[words:])
-
-
-def _draw_columns(pen: PagePen, left: float, top: float, *, part: _Columns, column: float) -> None:
-    for place, laid in enumerate(part):
-        y = top
-        for one in laid:
-            _draw_step(pen, left + place * (column + _COLUMNS_MM), y, one)
-            y += one.height
-
-
-def _draw_step(pen: PagePen, left: float, top: float, one: _Laid) -> None:
-    draw_number(pen, (left + _NUMBER_AT_MM[0], top + _NUMBER_AT_MM[1]), one.number)
-    x = left + _INDENT_MM
-    write_lines(pen, [one.heading], x, top, size_pt=one.heading_pt, weight="bold")
-    if one.first:
-        pen.text(x + one.beside, top + baseline_mm(one.heading_pt), one.first, one.text_pt)
-    write_lines(pen, one.body, x, top + line_mm(one.heading_pt), size_pt=one.text_pt)

@@ -18,7 +18,7 @@ from cli.pages.flap_pattern import draw_pattern, pattern_size
 from cli.pages.page import Page, render
 from cli.pages.paper import Paper, paper_for
 from cli.pages.plan_on_page import draw_plan, lay_words
-from cli.pages.stamps import RULER_HEIGHT_MM, draw_ruler
+from cli.pages.stamps import RULER_HEIGHT_MM, place_ruler
 from cli.pages.tiles import tile_pages
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import FAINT_INK
@@ -224,12 +224,6 @@ def _draw_top_word(pen: PagePen, box: Box) -> None:
     pen.text(
         middle, box.top - _TOP_WORD_UP_MM, "top of the card", SMALL_PT, colour=FAINT_INK, anchor="middle"
     )
-
-
-def place_ruler(page: Page) -> None:
-    """The check ruler at the page's foot."""
-    inside = page.paper.inside
-    page.add(draw_ruler, inside.left, inside.bottom - RULER_HEIGHT_MM, inside.width)
 
 
 def warning_words(build: Build) -> str:

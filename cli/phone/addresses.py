@@ -14,6 +14,7 @@ import socket
 from dataclasses import dataclass
 
 from circuit.errors import PencilampError
+from cli.phone.gate import IN
 
 PORT = 8765  # chosen: above those that need rights, registered for nothing that classrooms run
 _PORTS_TRIED = 10  # chosen
@@ -43,6 +44,10 @@ class Place:
         return frozenset(f"{name}:{self.port}" for name in names) | (
             names if self.port == HTTP_PORT else frozenset()
         )
+
+    def address_for(self, key: str) -> str:
+        """The likeliest address, with its key."""
+        return f"http://{self.addresses[0]}:{self.port}{IN}{key}"
 
 
 def open_place(port: int | None, only_here: bool) -> Place:

@@ -7,9 +7,10 @@ Fails: never by a visitor's doing; a sentence is shown instead.
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from functools import partial
+from secrets import token_urlsafe
 from typing import Any
 
 from starlette.applications import Starlette
@@ -25,7 +26,7 @@ from cli.phone import views_cards, views_changes, views_class, views_dark, views
 from cli.phone.addresses import Place
 from cli.phone.crew import Crew
 from cli.phone.desk import ChangedMeanwhileError, Desk
-from cli.phone.drawer import Drawer
+from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME, Drawer
 from cli.phone.gate import Doors, Gate
 from cli.phone.keys import Keys
 from cli.phone.showing_pages import Pages, sentence_page
@@ -50,26 +51,21 @@ def make_app(
             finally:
                 await app.state.desk.stop()
 
+    # Browsers keep cookies by host alone, so two pages on one computer need two names.
+    doors = Doors(
+        keys, place.hosts, f"pencilamp-{place.port}", "/cards", partial(token_urlsafe, _NONCE_BYTES)
+    )
     app = Starlette(
         routes=_routes(),
         lifespan=alive,
         exception_handlers={PencilampError: _sorry, HTTPException: _not_there, Exception: _mishap},
-        middleware=[Middleware(Gate, doors=_doors(keys, place))],
+        middleware=[Middleware(Gate, doors=doors)],
     )
     app.state.drawer = drawer
     app.state.pages = Pages(in_class=in_class)
     app.state.keys = keys
     app.state.place = place
     return app
-
-
-def _doors(keys: Keys, place: Place) -> Doors:
-    # Browsers keep cookies by host alone, so two pages on one computer need two names.
-    return Doors(keys, place.hosts, f"pencilamp-{place.port}", "/cards", _new_nonce)
-
-
-def _new_nonce() -> str:
-    return secrets.token_urlsafe(_NONCE_BYTES)
 
 
 def _routes() -> list[Route | Mount]:
@@ -86,13 +82,13 @@ def _routes() -> list[Route | Mount]:
         get(card, views_cards.look),
         get(f"{card}/waiting", views_cards.waiting),
         get(f"{card}/state", views_cards.state),
-        get(f"{card}/mend", views_cards.mend),
-        get(f"{card}/paper", views_cards.paper),
-        get(f"{card}/build", views_cards.build),
+        get(f"{card}/mend", partial(views_cards.view, name="mend", here="mend")),
+        get(f"{card}/paper", partial(views_cards.view, name="paper", here="mend")),
+        get(f"{card}/build", partial(views_cards.view, name="build", here="build")),
         get(f"{card}/dark", views_dark.dark),
-        get(f"{card}/card.jpg", views_cards.straight_picture),
-        get(f"{card}/small.jpg", views_cards.small_picture),
-        get(f"{card}/seen.png", views_cards.refusal_picture),
+        get(f"{card}/card.jpg", partial(views_cards.picture, name=STRAIGHT_NAME, kind="image/jpeg")),
+        get(f"{card}/small.jpg", partial(views_cards.picture, name=SMALL_NAME, kind="image/jpeg")),
+        get(f"{card}/seen.png", partial(views_cards.picture, name=REFUSAL_NAME, kind="image/png")),
         get(f"{card}/{{page:str}}.pdf", views_cards.printed),
         post(f"{card}/change", views_changes.change),
         post(f"{card}/back", views_changes.take_back),

@@ -10,7 +10,6 @@ import click
 from cli.phone.addresses import Place, code_for_terminal, open_place
 from cli.phone.app import make_app
 from cli.phone.drawer import KEPT_DAYS, drawer_folder, open_drawer
-from cli.phone.gate import IN
 from cli.phone.keys import Keys, Role
 from cli.phone.serving import serve
 from cli.screen import print_lines
@@ -47,18 +46,13 @@ def run_page(
     print_lines(f"Stopped. The cards are in {kept.folder}")
 
 
-def address_for(place: Place, key: str, host: str | None = None) -> str:
-    """The address with its key."""
-    return f"http://{host or place.addresses[0]}:{place.port}{IN}{key}"
-
-
 def _say_where(place: Place, keys: Keys, *, only_here: bool) -> None:
     # Whoever waits for the address in a pipe must see it at once, hence the flushing of echo.
     for role, key in keys.by_role.items():
         print_lines((_CALLED_HERE if only_here else _CALLED)[role])
         if not only_here:
-            click.echo(code_for_terminal(address_for(place, key)))
-        print_lines(address_for(place, key))
+            click.echo(code_for_terminal(place.address_for(key)))
+        print_lines(place.address_for(key))
         print_lines()
     if not only_here:
         others = place.addresses[1:]

@@ -18,7 +18,7 @@ from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Re
 from circuit.errors import UsageError
 from cli.phone.card import PhoneCard
 from cli.phone.desk import wishes_of
-from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME
+from cli.phone.drawer import REFUSAL_NAME
 from cli.phone.forms import form_in
 from cli.phone.showing_pages import pass_of, show
 from cli.phone.stage import stage_of
@@ -27,7 +27,7 @@ from cli.phone.visitor import card_in, desk_of, drawer_of, lines_for
 
 SEE_OTHER = 303
 _LONGEST_NAME = 60  # chosen: a name and a table's number
-_PAGES = {"sheet": "sheet", "build": "build"}
+_PAGES = ("sheet", "build")
 _WAIT_AGAIN_S = 2  # chosen: without scripts the page asks so often whether the card has been read
 
 
@@ -110,31 +110,19 @@ async def look(request: Request) -> Response:
     if card.state == "refused":
         seen = (drawer_of(request).place(card.id) / REFUSAL_NAME).exists()
         return show(request, "refused.html", card=card, here="look", seen=seen)
-    return _view(request, card, "look")
+    return _view(request, card, "look", "look")
 
 
-async def mend(request: Request) -> Response:
-    card = _ready_card(request)
-    fields = choices(wishes_of(card)) if not isinstance(card, Response) else {}
-    return card if isinstance(card, Response) else _view(request, card, "mend", choices=fields)
-
-
-async def paper(request: Request) -> Response:
-    card = _ready_card(request)
-    return card if isinstance(card, Response) else _view(request, card, "paper", here="mend")
-
-
-async def build(request: Request) -> Response:
-    card = _ready_card(request)
-    return card if isinstance(card, Response) else _view(request, card, "build")
-
-
-def _ready_card(request: Request) -> PhoneCard | Response:
+async def view(request: Request, *, name: str, here: str) -> Response:
+    """One of the views of a card that has been read."""
     card = card_in(request)
-    return card if card.state == "ready" else RedirectResponse(f"/cards/{card.id}", SEE_OTHER)
+    if card.state != "ready":
+        return RedirectResponse(f"/cards/{card.id}", SEE_OTHER)
+    fields = {"choices": choices(wishes_of(card))} if name == "mend" else {}
+    return _view(request, card, name, here, **fields)
 
 
-def _view(request: Request, card: PhoneCard, name: str, here: str | None = None, **values: Any) -> Response:
+def _view(request: Request, card: PhoneCard, name: str, here: str, **values: Any) -> Response:
     said = str(card.extra.get("said", "")) if "said" in request.query_params else ""
     return show(
         request,
@@ -143,24 +131,13 @@ def _view(request: Request, card: PhoneCard, name: str, here: str | None = None,
         view={"again": "", "draft": False, **card.extra},
         stage=stage_of(card),
         said=said,
-        here=here or name,
+        here=here,
         **values,
     )
 
 
-async def straight_picture(request: Request) -> Response:
-    return _picture(request, STRAIGHT_NAME, "image/jpeg")
-
-
-async def small_picture(request: Request) -> Response:
-    return _picture(request, SMALL_NAME, "image/jpeg")
-
-
-async def refusal_picture(request: Request) -> Response:
-    return _picture(request, REFUSAL_NAME, "image/png")
-
-
-def _picture(request: Request, name: str, kind: str) -> Response:
+async def picture(request: Request, *, name: str, kind: str) -> Response:
+    """One of a card's pictures; 404 where it has none of that name."""
     path = drawer_of(request).place(card_in(request).id) / name
     if not path.is_file():
         raise HTTPException(404)
@@ -170,8 +147,8 @@ def _picture(request: Request, name: str, kind: str) -> Response:
 async def printed(request: Request) -> Response:
     """A page to print."""
     card = card_in(request)
-    page = _PAGES.get(request.path_params["page"])
-    if page is None:
+    page = request.path_params["page"]
+    if page not in _PAGES:
         raise HTTPException(404)
     data = await desk_of(request).page(card, page, wishes_in(request))
     return pdf_answer(data, f"{page}.pdf")

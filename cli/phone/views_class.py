@@ -11,7 +11,6 @@ from starlette.responses import RedirectResponse, Response
 from circuit.errors import PencilampError
 from cli.phone.addresses import Place, code_as_svg
 from cli.phone.card import PhoneCard
-from cli.phone.gate import IN
 from cli.phone.keys import Keys
 from cli.phone.showing_pages import pass_of
 from cli.phone.showing_pages import show as show_page
@@ -32,7 +31,7 @@ async def show(request: Request) -> Response:
     keys: Keys = request.app.state.keys
     place: Place = request.app.state.place
     key = keys.by_role.get("pupil")
-    address = None if key is None else f"http://{place.addresses[0]}:{place.port}{IN}{key}"
+    address = None if key is None else place.address_for(key)
     return show_page(
         request,
         "class.html",
