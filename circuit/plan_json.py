@@ -88,7 +88,10 @@ def plan_to_dict(plan: Plan) -> dict[str, Any]:
         "schema": PLAN_SCHEMA,
         "card": plain(layout.card),
         "reading": None if plan.reading is None else _reading_to_dict(plan, plan.reading),
-        "lights": [_light_to_dict(light, plan.sides_deg) for light in layout.lights],
+        "lights": [
+            {**plain(light), "positive_side_deg": plain(plan.sides_deg.get(light.label))}
+            for light in layout.lights
+        ],
         "battery": None
         if layout.battery is None
         else {**plain(layout.battery), "cell": plan.settings.get("cell")},
@@ -246,10 +249,6 @@ def _reading_from(value: object) -> Reading | None:
         Reading, {**plain_reading, **record, "doubts": None}, "reading", most_mm=LARGEST_MM
     )
     return replace(read, doubts=doubts)
-
-
-def _light_to_dict(light: LightMark, sides_deg: Mapping[str, float]) -> dict[str, Any]:
-    return {**plain(light), "positive_side_deg": plain(sides_deg.get(light.label))}
 
 
 def _sides_from(top: Mapping[str, Any]) -> dict[str, float]:

@@ -45,6 +45,9 @@ def supplies(
     around_mm = 2 * (card.width_mm + card.height_mm) - 4 * border_mm
     # The frame's four strips: two as long as the lid, two between them.
     foam_mm = 0.0 if switch is None else 4 * (2 * switch.shape.half_mm - FOAM_STRIP_MM)
+    covers = () if switch is None else (switch.cover_mm, switch.lid_cover_mm)
+    # One strip as wide as at the switch serves all joints: their pieces' longer sides, one after the other.
+    pieces = () if tapes is None else [max(branch.clear_mm) for branch in tapes.branches]
     return Supplies(
         copies=copies,
         strip_width_mm=2 * settings.tape_width_mm,
@@ -55,17 +58,8 @@ def supplies(
         frame_foam_width_mm=0.0 if switch is None else FOAM_STRIP_MM,
         border_foam_mm=copies * max(around_mm, 0.0),
         border_foam_width_mm=border_mm,
-        clear_tape_mm=copies * (_clear_at_switch_mm(switch) + _clear_at_joints_mm(tapes)),
+        clear_tape_mm=copies * (sum(map(_longest_side, covers)) + math.fsum(pieces)),
     )
-
-
-def _clear_at_switch_mm(switch: Switch | None) -> float:
-    return 0.0 if switch is None else _longest_side(switch.cover_mm) + _longest_side(switch.lid_cover_mm)
-
-
-def _clear_at_joints_mm(tapes: TapeList | None) -> float:
-    """One strip as wide as at the switch serves all joints: their pieces' longer sides, one after the other."""
-    return 0.0 if tapes is None else math.fsum(max(branch.clear_mm) for branch in tapes.branches)
 
 
 def light_tape_mm(settings: Settings) -> tuple[float, float]:

@@ -228,7 +228,11 @@ def _path(polarity: Polarity, pieces: list[_Piece], tape_width_mm: float) -> Tap
             run, more = run + more, 0.0
             heading = heading_deg(a, b)
             last = legs[-1] if legs else None
-            if last and last.place != "under the lid" and _straight_on(last.ends_deg, heading):
+            if (
+                last
+                and last.place != "under the lid"
+                and abs(turn_deg(last.ends_deg, heading)) < STRAIGHT_ON_DEG
+            ):
                 legs[-1] = _Leg(last.length_mm + run, last.starts_deg, heading, last.place)
             else:
                 legs.append(_Leg(run, heading, heading, place))
@@ -256,10 +260,6 @@ class _Leg:
     starts_deg: float
     ends_deg: float  # differs from the start only by turns that no hand sees
     place: Place
-
-
-def _straight_on(before_deg: float, after_deg: float) -> bool:
-    return abs(turn_deg(before_deg, after_deg)) < STRAIGHT_ON_DEG
 
 
 def _along(point: Point, line: Polyline) -> float:

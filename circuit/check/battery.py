@@ -23,10 +23,10 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from circuit.check.finding import Finding, in_quadrature
+from circuit.check.finding import Finding, in_quadrature, place_of
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape
-from circuit.layout import POLARITIES, BatteryMark, Point, Polarity
+from circuit.layout import POLARITIES, BatteryMark, Polarity
 from circuit.rules import limit_of, straight_limit_mm
 from circuit.switch import beside_limit_mm, first_point_range
 
@@ -56,7 +56,7 @@ def _end_run(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape)
     past, fold = -float(from_middle[0] @ ahead), float(from_middle[1] @ ahead)
     beside = abs(float(ahead[0] * from_middle[0][1] - ahead[1] * from_middle[0][0]))
     least = limit_of(scene.settings, _LEAST)
-    begins, foot = _point(tape.points[0]), _point(tape.points[0] + past * ahead)
+    begins, foot = place_of(tape.points[0]), place_of(tape.points[0] + past * ahead)
     yield Finding(
         _LEAST,
         "begins" if past >= 0 else "stops-short",
@@ -76,7 +76,7 @@ def _end_run(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape)
     yield Finding(_MOST, "too-far", about, begins, past, sure, limit=most)
     if len(tape.folds) > 0:
         straight = straight_limit_mm(scene.settings, "bent" if scene.traces is None else scene.traces.tongue)
-        yield Finding(_STRAIGHT, "fold", about, _point(tape.points[1]), fold, sure, limit=straight)
+        yield Finding(_STRAIGHT, "fold", about, place_of(tape.points[1]), fold, sure, limit=straight)
 
 
 def _others(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape) -> Iterator[Finding]:
@@ -125,7 +125,3 @@ def _uncertainty(scene: Scene, battery: BatteryMark, polarity: Polarity) -> floa
     if not scene.drawn:
         return 0.0
     return in_quadrature(scene.line_uncertainty_mm(polarity), battery.uncertainty_mm)
-
-
-def _point(vector: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> Point:
-    return (float(vector[0]), float(vector[1]))

@@ -29,15 +29,14 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from circuit.arrays import Floats
 from circuit.check.bridge import Bridge, bridges, light_body
-from circuit.check.finding import ARM_MM, EXACT, Finding, in_quadrature, level_of, shortfall
+from circuit.check.finding import ARM_MM, EXACT, Finding, in_quadrature, level_of, place_of, shortfall
 from circuit.check.overlap import reach_into
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape
 from circuit.gap import tape_under_pads_mm
 from circuit.gap_trouble import gap_trouble
-from circuit.layout import POLARITIES, LightMark, Point, Polarity
+from circuit.layout import POLARITIES, LightMark, Polarity
 from circuit.rules import limit_of
 
 _LEAST_LIMIT = 1e-3  # chosen: stands for a limit of 0, of which nothing can be a share [mm or deg]
@@ -93,7 +92,7 @@ def measure_folds_near_lights(scene: Scene) -> Iterator[Finding]:
                     "fold-near-light",
                     "close" if gap >= 0 else "under",
                     (light.label, polarity),
-                    _point(place),
+                    place_of(place),
                     gap,
                     _line_to_light(scene, light, polarity),
                     words={"who": light.label},
@@ -188,7 +187,3 @@ def _share_missed(finding: Finding, scene: Scene) -> float:
 
 def _line_to_light(scene: Scene, light: LightMark, polarity: Polarity) -> float:
     return in_quadrature(scene.line_uncertainty_mm(polarity), scene.light_uncertainty_mm(light))
-
-
-def _point(vector: Floats) -> Point:
-    return (float(vector[0]), float(vector[1]))

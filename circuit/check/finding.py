@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from circuit.arrays import Floats
 from circuit.layout import Level, Point, Problem
 from circuit.lengths import FINEST_INCH, MM_PER_INCH, format_length
 from circuit.rules import LIMITS, limit_of
@@ -44,6 +45,11 @@ class Finding:
     at_least: bool | None = None
     lengths: Mapping[str, float] = field(default_factory=dict)
     words: Mapping[str, str] = field(default_factory=dict)
+
+
+def place_of(vector: Floats) -> Point:
+    """A (2,) vector as a place. [mm]"""
+    return (float(vector[0]), float(vector[1]))
 
 
 def in_quadrature(*bounds: float) -> float:

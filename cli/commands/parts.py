@@ -89,6 +89,7 @@ def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
 
     # Lights and cells are named and sold in millimetres everywhere; a 32nd of an inch says too little of them.
     table = partial(_table, width=width)
+    others = ", ".join(size.name for size in CARD_SIZES if size.name not in known.cards)
     return [
         *table(
             "Lights (name with --light)",
@@ -130,16 +131,10 @@ def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
                 for card in known.cards.values()
             ],
         ),
-        *in_lines(
-            f"Other sizes with a name: {_other_sizes(known)}; or the two sides, like 4.25x5.5in.", width
-        ),
+        *in_lines(f"Other sizes with a name: {others}; or the two sides, like 4.25x5.5in.", width),
         "",
         *in_lines(_MAKES_DIFFER, width),
     ]
-
-
-def _other_sizes(known: Parts) -> str:
-    return ", ".join(size.name for size in CARD_SIZES if size.name not in known.cards)
 
 
 def _light_row(light: LightPart) -> tuple[str, ...]:

@@ -10,9 +10,12 @@ The address that is scanned ends in `/in/KEY`; the key is exchanged there for a 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
 
 from cli.phone.keys import COOKIE_DAYS, Keys, Pass, new_phone
 
@@ -33,14 +36,14 @@ POLICY = (
     "default-src 'none'; img-src 'self' blob:; style-src 'self' 'nonce-{nonce}'; script-src 'self'; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
-_HEADERS = (
-    (b"x-content-type-options", b"nosniff"),
+_HEADERS = {
+    "x-content-type-options": "nosniff",
     # Not no-referrer: with that, browsers send `Origin: null` along with our own forms.
-    (b"referrer-policy", b"same-origin"),
-    (b"cross-origin-opener-policy", b"same-origin"),
-    (b"cross-origin-resource-policy", b"same-origin"),
-    (b"permissions-policy", b"geolocation=(), microphone=(), camera=()"),
-)
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "geolocation=(), microphone=(), camera=()",
+}
 NOT_IN = "Please scan the code on the computer's screen once more.\n"
 # Our own sentences alone go into it, never anything that was sent.
 _PAGE = (
@@ -83,23 +86,23 @@ class Gate:
                 await self.app(scope, receive, send)
             return
         nonce = self.doors.new_nonce()
-        send = _with_headers(send, nonce)
-        headers = _Headers(scope["headers"])
+        send = _with(send, _HEADERS | {"content-security-policy": POLICY.format(nonce=nonce)})
+        headers = Headers(scope=scope)
         refusal = self._refusal(scope, headers)
         if refusal is not None:
-            await _answer(send, *refusal, headers)
+            await _answer(headers, *refusal)(scope, receive, send)
             return
         scope.setdefault("state", {})["nonce"] = nonce
         scope["state"]["pass"] = self._pass_of(headers)
         if scope["path"].startswith(IN):
             send = self._let_in(scope, headers, send)
         if scope["state"]["pass"] is None:
-            await _answer(send, 403, NOT_IN, headers)
+            await _answer(headers, 403, NOT_IN)(scope, receive, send)
             return
         await self._onward(scope, headers, receive, send)
 
-    def _refusal(self, scope: Scope, headers: _Headers) -> tuple[int, str] | None:
-        if headers.one("host") not in self.doors.hosts:
+    def _refusal(self, scope: Scope, headers: Headers) -> tuple[int, str] | None:
+        if _one(headers, "host") not in self.doors.hosts:
             return 421, NOT_IN
         if scope["method"] not in _METHODS:
             return 405, NOT_IN
@@ -109,23 +112,23 @@ class Gate:
             return 403, NOT_IN
         return None
 
-    def _own_page(self, headers: _Headers) -> bool:
+    def _own_page(self, headers: Headers) -> bool:
         """Whether a form was sent from a page of ours. Every browser says where it was sent from by Origin or
         Sec-Fetch-Site; what says neither is no browser that somebody could be led astray with."""
-        origin, site = headers.one("origin"), headers.one("sec-fetch-site")
+        origin, site = _one(headers, "origin"), _one(headers, "sec-fetch-site")
         if origin is not None:
-            return origin == f"http://{headers.one('host')}"
+            return origin == f"http://{_one(headers, 'host')}"
         return site in (None, "same-origin")
 
-    def _pass_of(self, headers: _Headers) -> Pass | None:
+    def _pass_of(self, headers: Headers) -> Pass | None:
         # Taken apart by hand: what other pages of this computer left in odd letters must not lock a phone out.
-        for item in ";".join(headers.all("cookie")).split(";"):
+        for item in ";".join(headers.getlist("cookie")).split(";"):
             name, _, value = item.strip().partition("=")
             if name == self.doors.cookie_name:
                 return self.doors.keys.pass_of(value)
         return None
 
-    def _let_in(self, scope: Scope, headers: _Headers, send: Send) -> Send:
+    def _let_in(self, scope: Scope, headers: Headers, send: Send) -> Send:
         """Exchange the key in the address for a cookie; the page at the address is the first view itself, since a
         strict cookie is not sent along a redirect that another site's link began."""
         role = self.doors.keys.role_of(scope["path"].removeprefix(IN))
@@ -141,9 +144,9 @@ class Gate:
             f"{self.doors.cookie_name}={self.doors.keys.cookie_of(holder)}; Path=/; "
             f"Max-Age={COOKIE_DAYS * 86_400}; HttpOnly; SameSite=Strict"
         )
-        return _with(send, ((b"set-cookie", cookie.encode()),))
+        return _with(send, {"set-cookie": cookie})
 
-    async def _onward(self, scope: Scope, headers: _Headers, receive: Receive, send: Send) -> None:
+    async def _onward(self, scope: Scope, headers: Headers, receive: Receive, send: Send) -> None:
         limit = LARGEST_UPLOAD_BYTES if scope["path"] == self.doors.upload_path else LARGEST_FORM_BYTES
         body = _CountedBody(receive, limit)
         begun = False
@@ -154,14 +157,14 @@ class Gate:
             await send(message)
 
         try:
-            if headers.length() > limit:
+            if _length(headers) > limit:
                 await body.drain()
                 raise BodyTooLargeError
             await self.app(scope, body.receive, noting)
         except (BodyTooLargeError, TooSlowError) as error:
             if begun:
                 raise
-            await _answer(send, *_body_refusal(error), headers)
+            await _answer(headers, *_body_refusal(error))(scope, receive, send)
 
 
 def _body_refusal(error: Exception) -> tuple[int, str]:
@@ -204,48 +207,35 @@ class _CountedBody:
             await self.receive()
 
 
-class _Headers:
-    def __init__(self, raw: Iterable[tuple[bytes, bytes]]) -> None:
-        self._raw = [(name.decode("latin-1"), value.decode("latin-1")) for name, value in raw]
-
-    def all(self, name: str) -> list[str]:
-        return [value for known, value in self._raw if known == name]
-
-    def one(self, name: str) -> str | None:
-        """The header's value; None when it is missing, or there more than once."""
-        found = self.all(name)
-        return found[0] if len(found) == 1 else None
-
-    def length(self) -> int:
-        text = self.one("content-length") or "0"
-        return int(text) if text.isdecimal() and len(text) < 16 else _MOST_DRAINED_BYTES
+def _one(headers: Headers, name: str) -> str | None:
+    """The header's value; None when it is missing, or there more than once."""
+    found = headers.getlist(name)
+    return found[0] if len(found) == 1 else None
 
 
-def _with_headers(send: Send, nonce: str) -> Send:
-    return _with(send, (*_HEADERS, (b"content-security-policy", POLICY.format(nonce=nonce).encode())))
+def _length(headers: Headers) -> int:
+    text = _one(headers, "content-length") or "0"
+    return int(text) if text.isdecimal() and len(text) < 16 else _MOST_DRAINED_BYTES
 
 
-def _with(send: Send, headers: Iterable[tuple[bytes, bytes]]) -> Send:
+def _with(send: Send, headers: Mapping[str, str]) -> Send:
+    """Whatever is sent, with these headers."""
+
     async def sending(message: Message) -> None:
         if message["type"] == "http.response.start":
-            own = list(message.get("headers", []))
-            if not any(name == b"cache-control" for name, _ in own):
-                own.append((b"cache-control", b"no-store"))
-            message = {**message, "headers": [*own, *headers]}
+            answer = MutableHeaders(raw=message.setdefault("headers", []))
+            answer.setdefault("cache-control", "no-store")
+            for name, value in headers.items():
+                answer.append(name, value)
+            message = {**message, "headers": answer.raw}
         await send(message)
 
     return sending
 
 
-async def _answer(send: Send, status: int, text: str, asked: _Headers) -> None:
+def _answer(asked: Headers, status: int, text: str) -> Response:
     """A sentence; for a browser as a page, since a phone shows bare text too small to be read."""
-    as_page = "text/html" in (asked.one("accept") or "")
-    body = (_PAGE.format(text=text.strip()) if as_page else text).encode()
-    kind = b"html" if as_page else b"plain"
-    headers = [
-        (b"content-type", b"text/" + kind + b"; charset=utf-8"),
-        (b"content-length", str(len(body)).encode()),
-        (b"connection", b"close"),
-    ]
-    await send({"type": "http.response.start", "status": status, "headers": headers})
-    await send({"type": "http.response.body", "body": body})
+    close = {"connection": "close"}
+    if "text/html" in (_one(asked, "accept") or ""):
+        return HTMLResponse(_PAGE.format(text=text.strip()), status, close)
+    return PlainTextResponse(text, status, close)

@@ -44,7 +44,7 @@ def questions_of(plan: Plan, units: Units = "mm") -> tuple[Question, ...]:
         Question(
             _maybe_id(at), "maybe", "", at, says("", at, "A mark that I left out, but that may be a light.")
         )
-        for at in maybe_marks(plan)
+        for at in plan.seen.maybe
     ]
     unsure = {light.label: light.centre for light in layout.lights if not light.sure}
     found += [
@@ -70,24 +70,14 @@ def questions_of(plan: Plan, units: Units = "mm") -> tuple[Question, ...]:
 def answered(plan: Plan, question: Question) -> Plan:
     """The plan without that question; what the answer does to the marks is another's business."""
     if question.kind == "maybe":
-        plan = _with_maybe(
-            plan, tuple(place for place in maybe_marks(plan) if _maybe_id(place) != question.id)
-        )
+        left = tuple(place for place in plan.seen.maybe if _maybe_id(place) != question.id)
+        plan = replace(plan, seen=replace(plan.seen, maybe=left))
     if plan.reading is None:
         return plan
     doubts = tuple(doubt for doubt in plan.reading.doubts if not _is_about(doubt, question))
     plan = replace(plan, reading=replace(plan.reading, doubts=doubts))
     assert plan.reading is not None
     return plan if questions_of(plan) else replace(plan, reading=replace(plan.reading, sure=True))
-
-
-def maybe_marks(plan: Plan) -> tuple[Point, ...]:
-    """Places of marks that were left out but could be lights."""
-    return plan.seen.maybe
-
-
-def _with_maybe(plan: Plan, places: tuple[Point, ...]) -> Plan:
-    return replace(plan, seen=replace(plan.seen, maybe=places))
 
 
 def _maybe_id(place: Point) -> str:

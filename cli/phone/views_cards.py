@@ -40,9 +40,15 @@ async def send(request: Request) -> Response:
     """A photo comes in. A script gets the card's address, a plain form is led on to it."""
     async with form_in(request, files=2) as form:
         photo = next(
-            (item for name in ("photo", "album") for item in form.getlist(name) if _is_photo(item)), None
+            (
+                item
+                for name in ("photo", "album")
+                for item in form.getlist(name)
+                if isinstance(item, UploadFile) and item.size
+            ),
+            None,
         )
-        if not isinstance(photo, UploadFile):
+        if photo is None:
             raise UsageError("No photo came along. Choose one and send it again.")
         card = await desk_of(request).take_in(
             photo.file,
@@ -55,10 +61,6 @@ async def send(request: Request) -> Response:
     if "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"card": f"/cards/{card.id}", "state": f"/cards/{card.id}/state"})
     return RedirectResponse(f"/cards/{card.id}/waiting", SEE_OTHER)
-
-
-def _is_photo(item: object) -> bool:
-    return isinstance(item, UploadFile) and bool(item.size)
 
 
 def _digits(text: str) -> str:

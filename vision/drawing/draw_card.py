@@ -28,7 +28,7 @@ from vision.drawing.draw_marks import (
 )
 from vision.drawing.draw_signs import draw_trouble
 from vision.drawing.draw_tapes import draw_crease, draw_tape, draw_tape_signs
-from vision.drawing.look import Look
+from vision.drawing.look import ON_PHOTO, Look
 from vision.drawing.pen import Pen
 from vision.drawing.shapes import creases
 from vision.drawing.subject import Subject
@@ -95,9 +95,9 @@ def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, 
     draw_card_edge(pen, placing, layout.card, look)
 
 
-def draw_remarks(pen: Pen, placing: Placing, subject: Subject, look: Look) -> None:
+def draw_remarks(pen: Pen, placing: Placing, subject: Subject) -> None:
     """Faults of the maker's own lines; rings round what may be a mark and what is crossed out; where marks would
-    move to."""
+    move to. On photos alone: what is printed is to be built from."""
     plan = subject.plan
     for problem in plan.drawn_problems:
         x, y = placing.at(problem.where_mm)
@@ -108,10 +108,10 @@ def draw_remarks(pen: Pen, placing: Placing, subject: Subject, look: Look) -> No
         *((at, FAINT_INK) for at in plan.seen.crossed_out),
     ):
         with pen.group("unclear"):
-            draw_unclear(pen, placing, where_mm, colour, look)
+            draw_unclear(pen, placing, where_mm, colour, ON_PHOTO)
     for move in plan.moves:
         with pen.group("move", move.about):
-            draw_move(pen, placing, move, subject.settings, subject.side_deg(move.about), look)
+            draw_move(pen, placing, move, subject.settings, subject.side_deg(move.about), ON_PHOTO)
 
 
 def _border(card: Card, wide: float) -> tuple[Box, ...]:

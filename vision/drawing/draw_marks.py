@@ -169,13 +169,8 @@ def draw_flap(pen: Pen, placing: Placing, switch: Switch, tape_mm: float, look: 
     for piece in tape:
         pen.line(piece, POSITIVE, LINE_MM, dash=SHORT_DASH, closed=True)
     pen.line(placing.along(switch.outline_mm), INK, HAIR_MM, dash=SHORT_DASH, closed=True)
-    for u in (switch.hinge_mm, _inner_edge(switch.tab_mm)):
-        pen.line(placing.along(u), INK, HAIR_MM, dash=LONG_DASH)
-
-
-def _inner_edge(tab: Polyline) -> tuple[Point, Point]:
-    """Where the ramp meets the tab."""
-    return tab[0], tab[3]
+    for line in (switch.hinge_mm, (switch.tab_mm[0], switch.tab_mm[3])):  # where the ramp begins and ends
+        pen.line(placing.along(line), INK, HAIR_MM, dash=LONG_DASH)
 
 
 def draw_unclear(pen: Pen, placing: Placing, where_mm: Point, colour: Colour, look: Look) -> None:

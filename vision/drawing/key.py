@@ -73,7 +73,7 @@ def _to_build(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
         yield "a mark that was not read for sure: compare it with your card", _unsure
     yield from _switch(subject, look)
     if subject.switch is not None:
-        yield "clear tape over the − tape, from beside the cell's middle to past the tab", _outlined(DOTS)
+        yield "clear tape over the − tape, from beside the cell's middle to past the tab", _outlined()
     foam = format_length(limit_of(settings, "light-near-edge"), settings.units)
     yield f"foam: a frame round the cell, and {foam} wide round the card", _foam(look)
     yield from _window(subject)
@@ -86,7 +86,7 @@ def _tapes(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
         yield "negative tape (−), striped", _tape(wide, look, positive=False)
     if subject.joints:
         yield "joint: tape on tape, its end folded under so that copper meets copper", _contact(look)
-        yield "clear tape between two tapes that cross", _outlined(DOTS)
+        yield "clear tape between two tapes that cross", _outlined()
 
 
 def _switch(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
@@ -101,7 +101,7 @@ def _switch(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
 
 def _window(subject: Subject) -> Iterator[tuple[str, Sign]]:
     if subject.plan.layout.window is not None:
-        yield "the window in the front card", _outlined(DOTS, window=True)
+        yield "the window in the front card", _outlined(window=True)
 
 
 def _tape(wide: float, look: Look, *, positive: bool) -> Sign:
@@ -177,9 +177,9 @@ def _flap(look: Look) -> Sign:
     return draw
 
 
-def _outlined(dash: Dash, *, window: bool = False) -> Sign:
+def _outlined(*, window: bool = False) -> Sign:
     colour, width = (WINDOW, LINE_MM) if window else (INK, HAIR_MM)
-    return lambda pen, box: pen.line(_flat(box).corners, colour, width, dash=dash, closed=True)
+    return lambda pen, box: pen.line(_flat(box).corners, colour, width, dash=DOTS, closed=True)
 
 
 def _foam(look: Look) -> Sign:

@@ -26,5 +26,5 @@ def plan_svg(plan: Plan, settings: Settings) -> str:
     with pen.group("tapes", opacity=_TAPE_SEEN):
         draw_tapes(pen, placing, subject, ON_PHOTO)
     draw_over_tape(pen, placing, subject, ON_PHOTO)
-    draw_remarks(pen, placing, subject, ON_PHOTO)
+    draw_remarks(pen, placing, subject)
     return pen.content()

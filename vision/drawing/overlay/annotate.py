@@ -13,10 +13,10 @@ from typing import Literal
 
 import numpy as np
 
-from circuit.layout import Card, Point
+from circuit.layout import Point
 from vision.drawing.box import Box, Placing
 from vision.drawing.draw_marks import UNCLEAR_MM
-from vision.drawing.labels import Placed, Tag, place_tags
+from vision.drawing.labels import Tag, place_tags
 from vision.drawing.lettering import LABEL_PT, shortened, width_mm
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.occupied import occupied
@@ -82,7 +82,7 @@ def annotate(subject: Subject, panel: Panel, backdrop: Backdrop) -> Annotations:
     ]
     placed = place_tags([one.tag for one in wanted], taken)
     return Annotations(
-        tuple(NotedTag(one.kind, one.text, _inner(where)) for one, where in zip(wanted, placed)),
+        tuple(NotedTag(one.kind, one.text, where.box.inset(_AIR_MM)) for one, where in zip(wanted, placed)),
         tuple(
             where.leader
             for one, where in zip(wanted, placed)
@@ -95,6 +95,7 @@ def annotate(subject: Subject, panel: Panel, backdrop: Backdrop) -> Annotations:
 def _rings(subject: Subject, placing: Placing) -> tuple[tuple[Point, float], ...]:
     """A small ring at each problem's place, or one round the whole body where it is about a light."""
     layout = subject.plan.layout
+    card = Box(0.0, 0.0, layout.card.width_mm, layout.card.height_mm)
     body = reach_of(subject.settings.light) * placing.scale + _ROUND_BODY_MM
     rings = []
     for _, problem in listed_problems(subject.plan):
@@ -104,13 +105,8 @@ def _rings(subject: Subject, placing: Placing) -> tuple[tuple[Point, float], ...
         if near:
             rings.append((placing.at(near[0].centre), body))
         else:
-            rings.append((placing.at(_kept_on(layout.card, problem.where_mm)), _RING_MM))
+            rings.append((placing.at(card.nearest(problem.where_mm)), _RING_MM))
     return tuple(rings)
-
-
-def _kept_on(card: Card, where_mm: Point) -> Point:
-    """The place, or the nearest one on the card for a place beside it."""
-    return Box(0.0, 0.0, card.width_mm, card.height_mm).nearest(where_mm)
 
 
 def _body_mm(subject: Subject, placing: Placing) -> float:
@@ -159,7 +155,3 @@ def _doubts(subject: Subject, placing: Placing) -> list[_Wanted]:
 
 def _tag(at: Point, width: float, height: float, stand_off: float) -> Tag:
     return Tag(at, width + 2 * _AIR_MM, height + 2 * _AIR_MM, stand_off)
-
-
-def _inner(placed: Placed) -> Box:
-    return placed.box.inset(_AIR_MM)

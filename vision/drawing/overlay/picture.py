@@ -94,7 +94,7 @@ def card_picture(subject: Subject, panel: Panel, backdrop: Backdrop) -> Image.Im
         picture = Image.fromarray(painted(under, lines, wide, panel.px_per_mm))
     pen = panel.pen(picture)
     draw_over_tape(pen, placing, subject, ON_PHOTO)
-    draw_remarks(pen, placing, subject, ON_PHOTO)
+    draw_remarks(pen, placing, subject)
     return picture
 
 
