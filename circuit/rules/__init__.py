@@ -1,4 +1,4 @@
-"""The rules of a light-up card, in one table: name, limits, unit, how measured, what to tell the maker.
+"""The rules of a light-up card, in one table: name, limits, unit, what to tell the maker.
 
 In:    nothing; the table is data. `limit_of` takes the maker's `Settings`.
 Out:   `RULES`, one `Rule` per name; `limit_of(settings, key)`, the limit in force.
@@ -9,8 +9,8 @@ Limits are edge to edge in millimetres unless the key says degrees. A maker's ow
 as `Settings.limits`, keyed like the table: "rule" for a rule's single limit, "rule.part" where
 a rule has several.
 
-Adding a rule: one entry in this folder's table of its kind, and one in `circuit.check.measures`, which says what
-measures it.
+Adding a rule: one entry in `table.py`, its words and how it is measured in `words.toml`, and one in
+`circuit.check.measures`, which says what measures it.
 """
 
 from __future__ import annotations
@@ -20,16 +20,12 @@ from collections.abc import Mapping
 
 from circuit.errors import UsageError
 from circuit.layout import Tongue
-from circuit.rules.battery_and_switch import SWITCH_RULES
-from circuit.rules.folds_and_joints import FOLD_RULES
 from circuit.rules.kinds import Limit, Rule
-from circuit.rules.lanes import LANE_RULES, NO_LANE
-from circuit.rules.marks import MARK_RULES
+from circuit.rules.table import RULES
 from circuit.settings import Settings
 from circuit.switch import shape_of
 
-# The order in which problems are told.
-RULES: tuple[Rule, ...] = (*LANE_RULES, *SWITCH_RULES, *FOLD_RULES, *MARK_RULES, NO_LANE)
+__all__ = ["LIMITS", "RULES", "RULE_BY_NAME", "limit_of", "require_known_limits", "straight_limit_mm"]
 
 RULE_BY_NAME: Mapping[str, Rule] = {rule.name: rule for rule in RULES}
 LIMITS: Mapping[str, Limit] = {limit.key: limit for rule in RULES for limit in rule.limits}

@@ -1,4 +1,4 @@
-"""What a rule is made of: how it is measured, its limits, its words."""
+"""What a rule is made of: its limits, its words."""
 
 from __future__ import annotations
 
@@ -44,7 +44,6 @@ class Rule:
     """One row of the table; `words` maps a case of the rule to its words."""
 
     name: str
-    how: str
     limits: tuple[Limit, ...]
     words: Mapping[str, RuleWords]
     needs_traces: bool = False
