@@ -12,7 +12,7 @@ import numpy as np
 from circuit.route.catalogue import Catalogue
 from circuit.route.passages import Ints
 from circuit.route.plane import Bools, Points
-from circuit.route.site import under_switch
+from circuit.route.site import Site, under_switch
 
 
 def switch_meets(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
@@ -62,13 +62,15 @@ def _under_switch(catalogue: Catalogue, way: Ints, link: Ints) -> Bools:
     site, passages = catalogue.site, catalogue.passages
     hinge = passages.ahead[way]
     edges, bodies = catalogue.edges[link], catalogue.bodies[catalogue.links.dst[link]]
-    under = np.zeros(len(link), dtype=bool)
-    for run in range(3):
-        for column in range(2):
-            under |= under_switch(site, hinge, edges[:, column, run], edges[:, column, run + 1])
-    for corner in range(4):
-        under |= under_switch(site, hinge, bodies[:, corner], bodies[:, (corner + 1) % 4])
-    return under
+    a = np.concatenate([edges[:, 0, :-1], edges[:, 1, :-1], bodies], axis=1)
+    b = np.concatenate([edges[:, 0, 1:], edges[:, 1, 1:], bodies[:, 1:], bodies[:, :1]], axis=1)
+    return _any_under_switch(site, hinge, a, b)
+
+
+def _any_under_switch(site: Site, hinge: Points, a: Points, b: Points) -> Bools:
+    """Whether any of the segments in each row of a-b (N, segments) comes under the switch of hinge[i]."""
+    under = under_switch(site, np.repeat(hinge, a.shape[1]), a.ravel(), b.ravel())
+    return np.asarray(under.reshape(a.shape).any(axis=1))
 
 
 def tail_under_switch(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
@@ -80,6 +82,5 @@ def tail_under_switch(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
         return under
     hinge = passages.ahead[links.src[link[rows]]]
     tails: Points = catalogue.tails[end[rows]]
-    for piece in range(3):
-        under[rows] |= under_switch(site, hinge, tails[:, piece], tails[:, piece + 1])
+    under[rows] = _any_under_switch(site, hinge, tails[:, :-1], tails[:, 1:])
     return under

@@ -82,6 +82,7 @@ class Clearance:
         good = np.ones(len(a), dtype=bool)
         if self.from_cell:
             beside = unit(b - a) * (1j * self.site.sizes.outer)
-            for side in (beside, -beside):
-                good &= ~under_switch(self.site, hinge, a + side, b + side)
+            edges = [np.concatenate([end + beside, end - beside]) for end in (a, b)]
+            under = under_switch(self.site, np.concatenate([hinge, hinge]), edges[0], edges[1])
+            good = ~(under[: len(a)] | under[len(a) :])
         return good

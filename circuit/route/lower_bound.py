@@ -22,7 +22,7 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,6 +67,10 @@ class _Chains:
     """The dynamic programme over one catalogue with one memory.
 
     Its tables are float32: half the memory to walk through. What that rounds off is taken off the bound again.
+
+    What a mask becomes along a link depends on the two places and not on how the first is passed: the links from one
+    place to one passage are an `entry`, and tables are looked up once for each entry, of which there are several
+    times fewer than links.
     """
 
     def __init__(self, catalogue: Catalogue, memory: Memory) -> None:
@@ -77,13 +81,18 @@ class _Chains:
         self.goal = place[links.dst]
         self.cost = links.cost
         self.src = links.src
-        # From (link, mask) to the flat number of (passage, mask) that it leads to; one more stands for "not allowed".
-        after = memory.after[place[links.src], self.goal]
+        entries, self.entry = np.unique(place[links.src] * self.passages + links.dst, return_inverse=True)
+        before, passage = np.divmod(entries, self.passages)
+        # From (entry, mask) to the flat number of (passage, mask) that it leads to; one more stands for "not allowed".
+        after = memory.after[before, place[passage]]
         self.nowhere = self.passages * memory.masks
-        self.leads_to = np.where(after >= 0, links.dst[:, None] * memory.masks + after, self.nowhere)
-        from_cell = int(np.searchsorted(links.src, catalogue.passages.first[1]))
-        # Links from the cell may be the first step alone, all others any later one.
-        self.parts = (_Part.of(self.src, 0, from_cell), _Part.of(self.src, from_cell, len(self.src)))
+        self.leads_to = np.where(after >= 0, passage[:, None] * memory.masks + after, self.nowhere)
+        self.by_entry = np.argsort(self.entry, kind="stable")
+        # Links from the cell, which stand first in either order, may be the first step alone, all others any later one.
+        self.from_cell = int(np.searchsorted(links.src, catalogue.passages.first[1]))
+        runs = ((0, self.from_cell), (self.from_cell, len(self.src)))
+        self.by_source = [_blocks(self.src, low, high, memory.masks) for low, high in runs]
+        self.by_goal = [_blocks(self.entry[self.by_entry], low, high, memory.masks) for low, high in runs]
         ends = np.repeat(catalogue.ends, memory.masks)
         self.final = np.append(np.where(ends, 0.0, NEVER), NEVER).astype(np.float32)
 
@@ -94,26 +103,16 @@ class _Chains:
         for step in range(self.count - 1, -1, -1):
             now = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
             by_passage = now[:-1].reshape(self.passages, -1)
-            for block in self._blocks(self.parts[min(step, 1)]):
-                values = np.take(table[-1], self.leads_to[block.rows])
+            from_entry = np.take(table[-1], self.leads_to)
+            for block in self.by_source[min(step, 1)]:
+                values = np.take(from_entry, self.entry[block.rows], axis=0)
                 values += priced[block.rows]
-                by_passage[block.sources] = np.minimum.reduceat(values, block.heads, axis=0)
+                by_passage[block.of] = np.minimum.reduceat(values, block.heads, axis=0)
             table.append(now)
         return table[::-1]
 
     def _priced(self, prices: Floats) -> Costs:
         return (self.cost - prices[self.goal]).astype(np.float32)[:, None]
-
-    def _blocks(self, part: _Part) -> Iterator[_Part]:
-        """A part in pieces small enough for a processor's fast memory."""
-        size = max(_AT_ONCE // self.memory.masks, 1)
-        first, last = 0, len(part.sources)
-        ends = np.append(part.heads, part.rows.stop - part.rows.start)
-        while first < last:
-            after = max(int(np.searchsorted(ends, ends[first] + size, side="right")) - 1, first + 1)
-            rows = slice(part.rows.start + int(ends[first]), part.rows.start + int(ends[after]))
-            yield _Part(rows, part.heads[first:after] - ends[first], part.sources[first:after])
-            first = after
 
     def visits(self, to_go: list[Costs], prices: Floats) -> Ints:
         """How often the cheapest chain comes to each place."""
@@ -123,33 +122,36 @@ class _Chains:
         for step in range(self.count):
             passage, mask = divmod(state, masks)
             low, high = np.searchsorted(self.src, [passage, passage + 1])
-            values = (
-                to_go[step + 1][self.leads_to[low:high, mask]] + (self.cost - prices[self.goal])[low:high]
-            )
-            best = low + int(np.argmin(values))
-            count[self.goal[best]] += 1
-            state = int(self.leads_to[best, mask])
+            leads_to = self.leads_to[self.entry[low:high], mask]
+            values = to_go[step + 1][leads_to] + (self.cost[low:high] - prices[self.goal[low:high]])
+            best = int(np.argmin(values))
+            count[self.goal[low + best]] += 1
+            state = int(leads_to[best])
         return count
 
     def through(self, to_go: list[Costs], prices: Floats) -> Floats:
         """The least cost of any chain with each link, at prices."""
-        priced = self._priced(prices)
+        src, entry = self.src[self.by_entry], self.entry[self.by_entry]
+        priced = self._priced(prices)[self.by_entry]
         best = np.full(len(self.cost), np.inf, dtype=np.float32)
         reach = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
-        reach[: self.nowhere].reshape(self.passages, -1)[self.parts[0].sources, 0] = 0.0
+        reach[: self.nowhere].reshape(self.passages, -1)[src[: self.from_cell], 0] = 0.0
         for step in range(self.count):
-            after = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
             here = reach[:-1].reshape(self.passages, -1)
-            for block in self._blocks(self.parts[min(step, 1)]):
-                leads_to = self.leads_to[block.rows]
-                values = here[self.src[block.rows]]
+            from_entry = np.take(to_go[step + 1], self.leads_to)
+            into_entry = np.full(self.leads_to.shape, NEVER, dtype=np.float32)
+            for block in self.by_goal[min(step, 1)]:
+                values = np.take(here, src[block.rows], axis=0)
                 values += priced[block.rows]
-                np.minimum.at(after, leads_to.ravel(), values.ravel())
-                values += np.take(to_go[step + 1], leads_to)
+                into_entry[block.of] = np.minimum.reduceat(values, block.heads, axis=0)
+                values += np.take(from_entry, entry[block.rows], axis=0)
                 best[block.rows] = np.minimum(best[block.rows], _least_of_rows(values))
-            after[-1] = NEVER
-            reach = after
-        return best.astype(np.float64)
+            reach = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
+            np.minimum.at(reach, self.leads_to.ravel(), into_entry.ravel())
+            reach[-1] = NEVER
+        by_link = np.empty(len(best))
+        by_link[self.by_entry] = best
+        return by_link
 
 
 def _least_of_rows(values: Costs) -> Costs:
@@ -161,17 +163,26 @@ def _least_of_rows(values: Costs) -> Costs:
 
 
 @dataclass(frozen=True, slots=True)
-class _Part:
-    """Links in a row, those of one source together: where among them each source's links begin, and the sources."""
+class _Block:
+    """Links in a row, those alike together: where among them each kind's begin (`heads`), and of which kind they are."""
 
     rows: slice
     heads: Ints
-    sources: Ints
+    of: Ints
 
-    @classmethod
-    def of(cls, src: Ints, low: int, high: int) -> _Part:
-        heads = np.flatnonzero(np.diff(src[low:high], prepend=-1))
-        return cls(slice(low, high), heads, src[low:high][heads])
+
+def _blocks(kind: Ints, low: int, high: int, masks: int) -> list[_Block]:
+    """The links `low` to `high`, sorted by kind, in pieces small enough for a processor's fast memory."""
+    size = max(_AT_ONCE // masks, 1)
+    heads = np.flatnonzero(np.diff(kind[low:high], prepend=-1))
+    ends = np.append(heads, high - low)
+    blocks, first = [], 0
+    while first < len(heads):
+        after = max(int(np.searchsorted(ends, ends[first] + size, side="right")) - 1, first + 1)
+        rows = slice(low + int(ends[first]), low + int(ends[after]))
+        blocks.append(_Block(rows, heads[first:after] - ends[first], kind[low:high][heads[first:after]]))
+        first = after
+    return blocks
 
 
 # Links times masks worked on together: chosen, a quarter of a megabyte of float32.

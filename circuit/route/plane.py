@@ -91,19 +91,21 @@ def squares_between(a: Any, b: Any, c: Any, d: Any) -> Any:
 def meets_convex(a: Any, b: Any, corners: Points, clear: float) -> Any:
     """Whether segments a-b come into one convex shape, its sides moved out by `clear`; `corners` turn clockwise
     as seen on the card (y down)."""
-    enters, leaves = np.zeros(a.shape), np.ones(a.shape)
-    ax, ay, bx, by = (np.ascontiguousarray(part) for z in (a, b) for part in (z.real, z.imag))
-    for corner, after in zip(corners, np.roll(corners, -1), strict=True):
-        side = (after - corner) / abs(after - corner)
-        # How far outside this side each end lies (Cyrus and Beck's clipping).
-        out = clear + cross(corner, side)
-        from_, to = (x * side.imag - y * side.real - out for x, y in ((ax, ay), (bx, by)))
-        steps = from_ - to
-        share = from_ / np.where(np.abs(steps) > 1e-12, steps, 1e-12)
-        outside = from_ > 0
-        enters = np.where(outside, np.maximum(enters, np.where(to > 0, 2.0, share)), enters)
-        leaves = np.where((to > 0) & ~outside, np.minimum(leaves, share), leaves)
-    return enters <= leaves
+    if not a.size:
+        return np.zeros(a.shape, dtype=bool)
+    # One more axis before all others: the shape's sides, all at once, since most calls are about few segments.
+    sides = np.concatenate([corners[1:], corners[:1]]) - corners
+    sides = (sides / np.abs(sides)).reshape(-1, *(1,) * a.ndim)
+    # How far outside each side each end lies (Cyrus and Beck's clipping).
+    out = clear + cross(corners.reshape(sides.shape), sides)
+    from_ = a.real * sides.imag - a.imag * sides.real - out
+    to = b.real * sides.imag - b.imag * sides.real - out
+    steps = from_ - to
+    share = from_ / np.where(np.abs(steps) > 1e-12, steps, 1e-12)
+    outside, leaves = from_ > 0, to > 0
+    enters_at = np.where(outside, np.where(leaves, 2.0, share), 0.0).max(axis=0)
+    leaves_at = np.where(leaves & ~outside, share, 1.0).min(axis=0)
+    return enters_at <= leaves_at
 
 
 _LEAST_MITRE = 0.05  # chosen: 1 + cosine of a turn by 162 degrees; folds end at 135

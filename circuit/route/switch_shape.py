@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -20,7 +21,7 @@ from circuit.settings import Settings
 from circuit.switch import first_point_range, lane_at_range, shape_of
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SwitchShape:
     """The push switch from above, the cell's middle at 0 and the hinge towards +x.
 
@@ -36,12 +37,12 @@ class SwitchShape:
     beside: tuple[float, float]
     tongue: Tongue = "bent"
 
-    @property
+    @cached_property
     def corners(self) -> Points:
         """Of all parts together."""
         return np.concatenate([*self.parts, np.zeros(0, dtype=np.complex128)])
 
-    @property
+    @cached_property
     def farthest(self) -> float:
         """From the cell's middle to the farthest corner; 0 without any."""
         return float(np.abs(self.corners).max(initial=0.0))
