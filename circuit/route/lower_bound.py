@@ -30,6 +30,7 @@ from numpy.typing import NDArray
 
 from circuit.arrays import Floats
 from circuit.route.catalogue import Catalogue
+from circuit.route.lots import Lots
 from circuit.route.memory import Memory, memory_of
 from circuit.route.passages import Ints
 
@@ -87,32 +88,41 @@ class _Chains:
         after = memory.after[before, place[passage]]
         self.nowhere = self.passages * memory.masks
         self.leads_to = np.where(after >= 0, passage[:, None] * memory.masks + after, self.nowhere)
-        self.by_entry = np.argsort(self.entry, kind="stable")
-        # Links from the cell, which stand first in either order, may be the first step alone, all others any later one.
+        # Links from the cell, which stand first, may be the first step alone, all others any later one.
         self.from_cell = int(np.searchsorted(links.src, catalogue.passages.first[1]))
-        runs = ((0, self.from_cell), (self.from_cell, len(self.src)))
-        self.by_source = [_blocks(self.src, low, high, memory.masks) for low, high in runs]
-        self.by_goal = [_blocks(self.entry[self.by_entry], low, high, memory.masks) for low, high in runs]
+        every = np.arange(len(links))
+        runs = every[: self.from_cell], every[self.from_cell :]
+        self.by_source = [Lots.of(self.src[run], run, memory.masks) for run in runs]
+        self.by_entry = [Lots.of(self.entry[run], run, memory.masks) for run in runs]
         ends = np.repeat(catalogue.ends, memory.masks)
         self.final = np.append(np.where(ends, 0.0, NEVER), NEVER).astype(np.float32)
 
     def to_go(self, prices: Floats) -> list[Costs]:
         """For every number of lights passed: the least cost from each (passage, mask) to a lane's end, flat."""
-        priced = self._priced(prices)
+        priced = [self._priced(lots, prices) for lots in self.by_source]
+        entry = [self.entry[lots.links] for lots in self.by_source]
         table = [self.final]
         for step in range(self.count - 1, -1, -1):
-            now = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
-            by_passage = now[:-1].reshape(self.passages, -1)
+            part = min(step, 1)
+            lots = self.by_source[part]
             from_entry = np.take(table[-1], self.leads_to)
-            for block in self.by_source[min(step, 1)]:
-                values = np.take(from_entry, self.entry[block.rows], axis=0)
-                values += priced[block.rows]
-                by_passage[block.of] = np.minimum.reduceat(values, block.heads, axis=0)
+            least = np.empty((len(lots.kinds), self.memory.masks), dtype=np.float32)
+            for piece in lots.pieces:
+                values = np.take(from_entry, entry[part][piece.rows], axis=0)
+                values += priced[part][piece.rows]
+                for lot in piece.lots:
+                    each = values[lot.rows].reshape(lot.size, -1, self.memory.masks)
+                    np.minimum.reduce(each, axis=0, out=least[lot.kinds])
+            now = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
+            now[:-1].reshape(self.passages, -1)[lots.kinds] = least
             table.append(now)
         return table[::-1]
 
-    def _priced(self, prices: Floats) -> Costs:
-        return (self.cost - prices[self.goal]).astype(np.float32)[:, None]
+    def _priced(self, lots: Lots, prices: Floats) -> Costs:
+        """(links of these lots, masks): their costs, less the price on where they lead to."""
+        links = lots.links
+        priced = (self.cost[links] - prices[self.goal[links]]).astype(np.float32)
+        return np.repeat(priced, self.memory.masks).reshape(-1, self.memory.masks)
 
     def visits(self, to_go: list[Costs], prices: Floats) -> Ints:
         """How often the cheapest chain comes to each place."""
@@ -131,26 +141,31 @@ class _Chains:
 
     def through(self, to_go: list[Costs], prices: Floats) -> Floats:
         """The least cost of any chain with each link, at prices."""
-        src, entry = self.src[self.by_entry], self.entry[self.by_entry]
-        priced = self._priced(prices)[self.by_entry]
-        best = np.full(len(self.cost), np.inf, dtype=np.float32)
+        priced = [self._priced(lots, prices) for lots in self.by_entry]
+        leads_to = [self.leads_to[lots.kinds] for lots in self.by_entry]
+        best = [np.full(len(lots.links), np.inf, dtype=np.float32) for lots in self.by_entry]
         reach = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
-        reach[: self.nowhere].reshape(self.passages, -1)[src[: self.from_cell], 0] = 0.0
+        reach[: self.nowhere].reshape(self.passages, -1)[self.src[: self.from_cell], 0] = 0.0
         for step in range(self.count):
+            part = min(step, 1)
+            lots = self.by_entry[part]
             here = reach[:-1].reshape(self.passages, -1)
-            from_entry = np.take(to_go[step + 1], self.leads_to)
-            into_entry = np.full(self.leads_to.shape, NEVER, dtype=np.float32)
-            for block in self.by_goal[min(step, 1)]:
-                values = np.take(here, src[block.rows], axis=0)
-                values += priced[block.rows]
-                into_entry[block.of] = np.minimum.reduceat(values, block.heads, axis=0)
-                values += np.take(from_entry, entry[block.rows], axis=0)
-                best[block.rows] = np.minimum(best[block.rows], _least_of_rows(values))
+            onward = np.take(to_go[step + 1], leads_to[part])
+            least = np.empty(onward.shape, dtype=np.float32)
+            for piece in lots.pieces:
+                values = np.take(here, self.src[lots.links[piece.rows]], axis=0)
+                values += priced[part][piece.rows]
+                for lot in piece.lots:
+                    each = values[lot.rows].reshape(lot.size, -1, self.memory.masks)
+                    np.minimum.reduce(each, axis=0, out=least[lot.kinds])
+                    each += onward[lot.kinds]
+                best[part][piece.rows] = np.minimum(best[part][piece.rows], _least_of_rows(values))
             reach = np.full(self.nowhere + 1, NEVER, dtype=np.float32)
-            np.minimum.at(reach, self.leads_to.ravel(), into_entry.ravel())
+            np.minimum.at(reach, leads_to[part].ravel(), least.ravel())
             reach[-1] = NEVER
-        by_link = np.empty(len(best))
-        by_link[self.by_entry] = best
+        by_link = np.empty(len(self.cost))
+        for lots, of_lots in zip(self.by_entry, best, strict=True):
+            by_link[lots.links] = of_lots
         return by_link
 
 
@@ -162,31 +177,6 @@ def _least_of_rows(values: Costs) -> Costs:
     return values[:, 0]
 
 
-@dataclass(frozen=True, slots=True)
-class _Block:
-    """Links in a row, those alike together: where among them each kind's begin (`heads`), and of which kind they are."""
-
-    rows: slice
-    heads: Ints
-    of: Ints
-
-
-def _blocks(kind: Ints, low: int, high: int, masks: int) -> list[_Block]:
-    """The links `low` to `high`, sorted by kind, in pieces small enough for a processor's fast memory."""
-    size = max(_AT_ONCE // masks, 1)
-    heads = np.flatnonzero(np.diff(kind[low:high], prepend=-1))
-    ends = np.append(heads, high - low)
-    blocks, first = [], 0
-    while first < len(heads):
-        after = max(int(np.searchsorted(ends, ends[first] + size, side="right")) - 1, first + 1)
-        rows = slice(low + int(ends[first]), low + int(ends[after]))
-        blocks.append(_Block(rows, heads[first:after] - ends[first], kind[low:high][heads[first:after]]))
-        first = after
-    return blocks
-
-
-# Links times masks worked on together: chosen, a quarter of a megabyte of float32.
-_AT_ONCE = 65_536
 # What float32 may round off in all: fifty sums of up to 4,096 mm, each to half of 2**-12 mm. [mm]
 _ROUNDING_MM = 0.01
 
