@@ -78,6 +78,8 @@ class Camera:
     def drawn_in(self, points_mm: Floats) -> Floats:
         """(N, 2) by how much less far places on the face reach along the table than they lie on the paper. The curl's
         own share, under 0.01 mm for what `Priors` lets it be, is left out."""
+        if not self.curl[3]:
+            return np.zeros_like(points_mm)
         drawn: Floats = self.curl[3] ** 2 * self.lift.drawn_in(points_mm, self.half)
         return drawn
 

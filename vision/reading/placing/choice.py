@@ -48,8 +48,12 @@ def choose(seen: TakenIn, squares: list[SquareSeen], relaid: list[SquareSeen]) -
     """Try outlines until one ends the search, or take the likeliest of all. relaid : see `tries`."""
     pixels = seen.sight.pixels
     found: list[Candidate] = []
-    first, floor = None, -math.inf
-    for quad, some in tries(seen.sight, squares, relaid):
+    first, whole, floor = None, False, -math.inf
+
+    def enough() -> bool:
+        return first is not None and whole and first.is_seen_along_whole_edges
+
+    for quad, some in tries(seen.sight, squares, relaid, enough):
         if quad.score <= floor:
             continue
         found = _without_far_fainter(found + candidates_of(seen, quad, some))

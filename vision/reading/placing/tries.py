@@ -7,7 +7,7 @@ Out:   outlines with the squares that may belong to them: what a first look sees
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -26,8 +26,11 @@ SAME_OUTLINE_PX = 4.0  # small px by which the corners of one outline laid twice
 Try = tuple[Quad, list[SquareSeen]]
 
 
-def tries(sight: Sight, squares: list[SquareSeen], relaid: list[SquareSeen]) -> Iterator[Try]:
-    """Each outline with the squares that may belong to it. relaid : other ways to lay the sides of `squares`."""
+def tries(
+    sight: Sight, squares: list[SquareSeen], relaid: list[SquareSeen], enough: Callable[[], bool]
+) -> Iterator[Try]:
+    """Each outline with the squares that may belong to it. relaid : other ways to lay the sides of `squares`; enough :
+    whether what came of the tries so far leaves nothing to be found among fainter lines."""
     sheet = sight.sheet
     tried: list[Floats] = []
     by_look = None if sheet is None or sheet.cut_off else quad_of_outline(sight.first_look, sheet)
@@ -42,7 +45,7 @@ def tries(sight: Sight, squares: list[SquareSeen], relaid: list[SquareSeen]) -> 
         squares = squares + relaid + others
     plain = sheet is not None and by_look is not None and sheet.plain
     if not (plain and sheet is not None and sheet.borne_out > SURE_LOOK):
-        yield from _by_lines(sight, squares, tried, plain)
+        yield from _by_lines(sight, squares, tried, plain, enough)
         if sheet is not None and sheet.cut_off:  # a card that only just fits into the picture
             yield quad_of_outline(sight.first_look, sheet), squares
 
@@ -58,7 +61,9 @@ def _by_the_first_look(
         yield nearer, squares + relaid
 
 
-def _by_lines(sight: Sight, squares: list[SquareSeen], tried: list[Floats], plain: bool) -> Iterator[Try]:
+def _by_lines(
+    sight: Sight, squares: list[SquareSeen], tried: list[Floats], plain: bool, enough: Callable[[], bool]
+) -> Iterator[Try]:
     """plain : whether the first look sees the card beyond doubt; one that is unsure of it would only mislead."""
     # A look that bears them out or not changes their order: more are asked for than tried.
     for quads in outline_searches(sight.small, (2 if plain else 1) * BEST_OF_A_SEARCH):
@@ -68,6 +73,8 @@ def _by_lines(sight: Sight, squares: list[SquareSeen], tried: list[Floats], plai
             if quad.score > LEAST_SCORE and not any(same_outline(quad.corners, other) for other in tried):
                 tried.append(quad.corners)
                 yield quad, squares
+        if enough():
+            return
 
 
 def _elsewhere(found: list[SquareSeen], known: list[SquareSeen]) -> list[SquareSeen]:
