@@ -1,4 +1,4 @@
-"""Four corners about a convex outline: for what may be a card or a square as it is seen.
+"""Four corners about a convex outline, for what may be a card or a square as it is seen; how far two lie apart.
 
 In:    points round a shape.
 Out:   (4, 2) corners, clockwise as seen; None for what is no four-sided shape.
@@ -32,3 +32,9 @@ def four_corners(points: Floats, most_added: float = MOST_ADDED) -> Floats | Non
         return None
     clockwise = corners if cv2.contourArea(corners, oriented=True) > 0 else corners[::-1]
     return np.asarray(clockwise, dtype=np.float64)
+
+
+def corners_apart(first: Floats, second: Floats) -> float:
+    """Distance of the farthest of (4, 2) corners from its counterpart, whichever corner comes first."""
+    ways = (np.linalg.norm(np.roll(first, k, axis=0) - second, axis=1).max() for k in range(4))
+    return float(min(ways))

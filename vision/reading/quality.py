@@ -13,7 +13,7 @@ import numpy as np
 from vision.arrays import RgbImage
 from vision.reading.card.lines import find_segments
 from vision.reading.edges.find_edge import find_edge
-from vision.reading.edges.profiles import Course, EdgePoints
+from vision.reading.edges.profiles import EdgePoints, straight_course
 from vision.reading.small_picture import SmallPicture
 
 LEAST_LIGHT = 18.0  # L* of the lightest hundredth below which nothing can be made out; chosen
@@ -54,11 +54,7 @@ def sharpest_blur_px(pixels: RgbImage, small: SmallPicture, most: int = MOST_PIE
     spreads = []
     for piece in pieces[np.argsort(-lengths)[:most]]:
         ends = small.to_photo(piece.reshape(2, 2))
-        along = ends[1] - ends[0]
-        length = float(np.linalg.norm(along))
-        outward = np.array([along[1], -along[0]]) / length
-        points = ends[0] + np.linspace(PIECE_ENDS, 1 - PIECE_ENDS, PIECE_POINTS)[:, None] * along
-        course = Course(points, np.repeat(outward[None], PIECE_POINTS, axis=0))
+        course = straight_course(ends[0], ends[1], PIECE_POINTS, PIECE_ENDS)
         edge = find_edge(pixels, course, PIECE_REACH_PX / small.scale)
         if edge is not None and abs(edge.contrast) > LEAST_CONTRAST:
             spreads.append(edge.blur_px)

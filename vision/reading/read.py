@@ -129,9 +129,8 @@ def _read(photo: Photo, asked: Asked, say: Callable[[str], None]) -> PhotoReadin
         doubts=tuple(doubts),
         turn_deg=view.turn_deg,
     )
-    maybe = tuple((mark.x_mm, mark.y_mm) for mark in marks.maybe)
     notes = (*seen.notes, *marks.notes)
-    return PhotoReading(layout, reading, straight, view, marks.crossed_out, notes, maybe)
+    return PhotoReading(layout, reading, straight, view, marks.crossed_out, notes, marks.maybe)
 
 
 def _labelled(doubts: Sequence[Doubt], layout: Layout) -> list[Doubt]:

@@ -135,10 +135,8 @@ def quad_of_outline(look: FirstLook, outline: Outline) -> Quad:
 
 
 def _borne_out(look: FirstLook, quad: Quad) -> float:
-    ends = np.roll(quad.corners, -1, axis=0)
-    t = np.linspace(SIDE_ENDS, 1 - SIDE_ENDS, SIDE_POINTS)[None, :, None]
-    ring = quad.corners[:, None, :] + t * (ends - quad.corners)[:, None, :]
-    return borne_out(look.card, look.to_map(ring))
+    sides = [quad.course(side, SIDE_POINTS, SIDE_ENDS).points for side in range(4)]
+    return borne_out(look.card, look.to_map(np.array(sides)))
 
 
 def weighed(look: FirstLook, quad: Quad) -> Quad:

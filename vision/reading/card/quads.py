@@ -16,6 +16,7 @@ from vision.arrays import Floats
 from vision.reading.card.lines import Line
 from vision.reading.card.sides import SteppedLine, measure_sides, smoothness, tint_of
 from vision.reading.edges.profiles import Course
+from vision.reading.four_corners import corners_apart
 from vision.reading.middle import median
 from vision.reading.small_picture import SmallPicture
 
@@ -206,13 +207,8 @@ def _best_unlike(built: list[_Built], most: int) -> list[Quad]:
         waiting.sort(key=lambda quad: -quad.score)
         while waiting and waiting[0].score >= bound:
             quad = waiting.pop(0)
-            if not any(_alike(quad, other) for other in kept):
+            if all(corners_apart(quad.corners, other.corners) > SAME_QUAD_PX for other in kept):
                 kept.append(quad)
             if len(kept) == most:
                 return kept
     return kept
-
-
-def _alike(one: Quad, other: Quad) -> bool:
-    ways = (np.abs(np.roll(one.corners, k, axis=0) - other.corners).max() for k in range(4))
-    return bool(min(ways) < SAME_QUAD_PX)

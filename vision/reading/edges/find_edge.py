@@ -24,22 +24,15 @@ SIDE_SAMPLES = 3  # beyond the reach, so that a slope at its end is known
 BOW_SHARE = 0.5  # of the reach, by which an edge may be bent
 END_SHARE = 5  # a fifth of a profile at either end tells the colours inside and outside
 
-PEAK_SPACING_PX, PEAK_SMOOTH_SAMPLES = (
-    0.5,
-    2.4,
-)  # of the profiles that each show their own steepest place; chosen
-PEAK_REACH_PX, PEAK_REACH_SAMPLES = (
-    3.0,
-    1.5,
-)  # from the curve laid within which it lies, and in that one's samples
+# Of the profiles that each show their own steepest place; chosen
+PEAK_SPACING_PX, PEAK_SMOOTH_SAMPLES = 0.5, 2.4
+# From the curve laid within which it lies, and in that one's samples
+PEAK_REACH_PX, PEAK_REACH_SAMPLES = 3.0, 1.5
 LEAST_AROUND_PX, AROUND = 10.0, 2.5  # what of the surroundings is looked at: so far, or that many reaches
 FAR_SHARE = 0.7  # of it, beyond which light counts as inside's or outside's
 LEAST_STEEP = 0.35  # of the usual steepness, below which a profile shows no edge
-LEAST_SEEN, LEAST_SEEN_SHARE, LEAST_KEPT_SHARE = (
-    6,
-    0.25,
-    0.2,
-)  # profiles that must show one, and keep to one curve
+# Profiles that must show one, and keep to one curve
+LEAST_SEEN, LEAST_SEEN_SHARE, LEAST_KEPT_SHARE = 6, 0.25, 0.2
 OFF_CURVE_SIGMAS = 3.0  # off the smooth curve through all: a thing across the edge
 CURVE_ROUNDS = 4
 # Where there is no edge each profile's steepest place is anywhere within reach: a deviation of half of it.

@@ -9,10 +9,8 @@ from vision.arrays import Floats
 COVERAGE = 0.95
 SIGMAS_OF_ONE_FIGURE = 1.96  # of a Gaussian: standard deviations that hold COVERAGE of one figure
 FLATTEST = 1 / 20  # chosen: flatter is as good as a line, and the sum over the angle would miss its peak
-FARTHEST_SIGMAS, HALVINGS = (
-    5.0,
-    24,
-)  # where the bound is looked for: less is beyond them than 1e-5; to a millionth
+# Where the bound is looked for: less is beyond them than 1e-5; to a millionth
+FARTHEST_SIGMAS, HALVINGS = 5.0, 24
 LEAST_BOUND_MM = 0.05  # chosen: the grain of the pencil line itself; no mark is placed better than that
 
 

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from circuit.layout import Doubt, Point, Remark, Saying
 from vision.arrays import BoolImage, FloatImage
 from vision.reading.marks.battery import Ring, find_rings
-from vision.reading.marks.blobs import Blob
 from vision.reading.marks.circles import find_rims, guess_circles, judge_rings
 from vision.reading.marks.dots import Judged, judge_dots
 from vision.reading.marks.glare import glare_spots
@@ -19,13 +18,12 @@ from vision.reading.marks.ink import Ink, read_ink
 from vision.reading.marks.lanes import LEAST_LINE_MM2, DrawnLane, find_lane, line_area_mm2
 from vision.reading.marks.likeness import Likeness, read_likeness
 from vision.reading.marks.lines import find_drawn_lines
-from vision.reading.marks.seen import MarksSeen, MaybeMark, SeenCircle, SeenLight, SeenWindow
+from vision.reading.marks.seen import MarksSeen, SeenCircle, SeenLight
 from vision.reading.marks.spots import find_spots
 from vision.reading.marks.strokes import Strokes, trace_strokes
-from vision.reading.marks.window import WindowOutline, find_outline
+from vision.reading.marks.window import find_outline
 from vision.straight_card import StraightCard
 
-OUTLINE_SIGMA_MM = 0.15  # the hand's own wander and half a pixel
 LEAST_PATCH_MM2, UNEXPLAINED_MM = 1.5, 2.0  # chosen: half of the smallest dot; within a dot's radius
 WIPE_DOT_MM = 0.15  # beyond a dot's edge
 WIPE_RING_MM = 1.0  # to both sides of the battery circle
@@ -36,7 +34,7 @@ WIPE_LINE = 0.3  # of the lines' map
 class _Dots:
     lights: tuple[SeenLight, ...]
     crossed_out: tuple[Point, ...]
-    maybe: tuple[MaybeMark, ...]
+    maybe: tuple[Point, ...]
     doubts: tuple[Doubt, ...]
 
 
@@ -48,8 +46,7 @@ def find_marks(straight: StraightCard) -> MarksSeen:
     rings = find_rings(ink, strokes, guess_circles(likeness))
     circles = judge_rings(rings, likeness)
     dots = _sort_dots(judge_dots(ink, likeness, find_spots(ink, likeness)), likeness)
-    outline = find_outline(ink, strokes, likeness)
-    window = None if outline is None else _window(outline)
+    window = find_outline(ink, strokes, likeness)
     lane = find_lane(likeness, _in_sight(ink, likeness), circles[0], dots.lights) if circles else None
     lines = (
         ()
@@ -64,8 +61,8 @@ def find_marks(straight: StraightCard) -> MarksSeen:
         for circle in circles
         if circle.doubt is not None
     ]
-    if window is not None and window.doubt is not None:
-        doubts.append(Doubt("window", None, Saying(window.doubt)))
+    if window is not None and not window.sure:
+        doubts.append(Doubt("window", None, Saying("window-unclear")))
     whited_out = glare_spots(straight, ink)
     doubts += [Doubt("", at, Saying("glare")) for at in whited_out[:1]]
     lost = not lines and line_area_mm2(likeness) > LEAST_LINE_MM2
@@ -106,50 +103,34 @@ def _sort_dots(judged: list[Judged], likeness: Likeness) -> _Dots:
     """Lights, dots that are struck out, and what could be either or neither."""
     lights: list[SeenLight] = []
     crossed: list[Point] = []
-    maybe: list[MaybeMark] = []
+    maybe: list[Point] = []
     doubts: list[Doubt] = []
     for item in judged:
         blob = item.blob
-        if item.verdict == "light":
-            lights.append(_light(blob, None))
-        elif item.verdict == "crossed":
-            crossed.append((blob.x_mm, blob.y_mm))
-        elif item.verdict == "doubt":
-            key = f"light-or-{item.why}"
-            doubts.append(Doubt("light", (blob.x_mm, blob.y_mm), Saying(key)))
-            if item.likely:
-                lights.append(_light(blob, key))
-            else:
-                maybe.append(MaybeMark("light", blob.x_mm, blob.y_mm, 2 * blob.radius_mm, key))
-    taken = [light.centre for light in lights] + crossed + [(mark.x_mm, mark.y_mm) for mark in maybe]
-    for x, y, diameter in _unexplained(likeness, taken):
-        key = "light-or-else"
-        doubts.append(Doubt("light", (x, y), Saying(key)))
-        maybe.append(MaybeMark("light", x, y, diameter, key))
+        place = (blob.x_mm, blob.y_mm)
+        key = f"light-or-{item.why}" if item.verdict == "doubt" else None
+        if key is not None:
+            doubts.append(Doubt("light", place, Saying(key)))
+        if item.verdict == "crossed":
+            crossed.append(place)
+        elif key is not None and not item.likely:
+            maybe.append(place)
+        else:
+            lights.append(SeenLight(*place, 2 * blob.radius_mm, blob.sigma_mm, key))
+    unexplained = _unexplained(likeness, [light.centre for light in lights] + crossed + maybe)
+    doubts += [Doubt("light", place, Saying("light-or-else")) for place in unexplained]
     lights.sort(key=lambda light: (light.y_mm, light.x_mm))
-    return _Dots(tuple(lights), tuple(crossed), tuple(maybe), tuple(doubts))
+    return _Dots(tuple(lights), tuple(crossed), (*maybe, *unexplained), tuple(doubts))
 
 
-def _unexplained(likeness: Likeness, taken: list[Point]) -> list[tuple[float, float, float]]:
-    """Place and diameter of what the network takes for a light though nothing was made of it. [mm]"""
+def _unexplained(likeness: Likeness, taken: list[Point]) -> list[Point]:
+    """Places of what the network takes for a light though nothing was made of it. [mm]"""
     return [
-        (float(spot[0]), float(spot[1]), 2 * float(np.sqrt(area / np.pi)))
+        (float(spot[0]), float(spot[1]))
         for spot, area in zip(*likeness.patches("light", 0.5))
         if area >= LEAST_PATCH_MM2
         and all(np.hypot(spot[0] - x, spot[1] - y) > UNEXPLAINED_MM for x, y in taken)
     ]
-
-
-def _light(blob: Blob, doubt: str | None) -> SeenLight:
-    return SeenLight(blob.x_mm, blob.y_mm, 2 * blob.radius_mm, blob.sigma_mm, doubt is None, doubt)
-
-
-def _window(outline: WindowOutline) -> SeenWindow:
-    doubt = None
-    if not outline.sure:
-        doubt = "window-unclear"
-    corners = tuple((float(x), float(y)) for x, y in outline.polygon)
-    return SeenWindow(corners, OUTLINE_SIGMA_MM, outline.sure, doubt)
 
 
 def _in_sight(ink: Ink, likeness: Likeness) -> FloatImage:

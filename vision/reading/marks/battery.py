@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from vision.arrays import Floats
 from vision.reading.marks.ink import Ink
+from vision.reading.marks.places import rings
 from vision.reading.marks.strokes import Strokes
 from vision.reading.middle import scatter_of
 from vision.reading.robust import robust_fit
@@ -36,28 +37,20 @@ NEARBY_MM = 8.0  # of a circle's guess
 THING_STEP = 0.022
 THING_BUSY = 0.055
 THING_BRIGHTER = 0.009
-FAR_SPREADS, LEAST_SPREAD_MM = (
-    2.5,
-    0.15,
-)  # chosen: of a hand's wobble, from which a direction counts less and less
+# Chosen: of a hand's wobble, from which a direction counts less and less
+FAR_SPREADS, LEAST_SPREAD_MM = 2.5, 0.15
 LEAST_COVER = 0.5  # chosen: of the way round; less is an arc
 COVER_ON_THE_WAY = 0.8  # chosen: of that, while the circle is still moved
 LEAST_POINTS = 20  # chosen: of strokes, 4 mm of pencil; fewer fix no circle
 SAME_MM = 1.5  # chosen: rings whose middle and radius differ by less in all share their stroke
 WOBBLE_COSTS = 0.3  # chosen: share of the way round that a millimetre of wobble is worth
 VOTES_SPREAD = 1.2  # chosen: cells over which a hand's circle scatters its votes
-TIGHTER_MM = (
-    2.0,
-    1.8,
-)  # chosen: how near a stroke must lie in the first two rounds, before the guess is good
-ON_IT_MM, ON_IT_SHARE = (
-    0.8,
-    0.08,
-)  # chosen: a hand's wobble, for small circles and as a share of large ones' radius
-ONE_WOBBLE, LEAST_FREE = (
-    6.0,
-    3.0,
-)  # chosen: neighbouring directions that wobble together; wobbles a circle has at least
+# Chosen: how near a stroke must lie in the first two rounds, before the guess is good
+TIGHTER_MM = 2.0, 1.8
+# Chosen: a hand's wobble, for small circles and as a share of large ones' radius
+ON_IT_MM, ON_IT_SHARE = 0.8, 0.08
+# Chosen: neighbouring directions that wobble together; wobbles a circle has at least
+ONE_WOBBLE, LEAST_FREE = 6.0, 3.0
 LEAST_STRENGTH = 1e-3  # of ridge contrast, a twentieth of faint pencil's; keeps a mean's weights above 0
 LEAST_SIGMA_MM = 0.03  # chosen: the reading of one stroke's middle
 # Half of the wobble is the hand's own, which the true circle has too; chosen, borne out by the bounds that hold.
@@ -245,12 +238,9 @@ def _longest_gap(on_it: NDArray[np.bool_]) -> int:
 def _paper_inside(ink: Ink, centre: Floats, radius: float) -> tuple[float, float, float, float]:
     """Median tone inside and just outside the circle, the share of the inside that is dark, and the
     mean step in tone across the stroke: the same paper on both sides has none, a thing's rim has."""
-    turns = np.arange(PAPER_TURNS) * (2 * np.pi / PAPER_TURNS)
 
     def tone(radii: Floats) -> Floats:
-        rows = np.stack([np.outer(radii, np.cos(turns)), np.outer(radii, np.sin(turns))], axis=2)
-        seen = ink.sample_work(ink.tone, (centre + rows).reshape(-1, 2)).astype(np.float64)
-        return seen.reshape(len(radii), len(turns))
+        return ink.sample_work(ink.tone, rings(centre[None], radii, PAPER_TURNS)[0]).astype(np.float64)
 
     within = tone(np.linspace(*WITHIN, WITHIN_STEPS) * radius)
     beyond = tone(radius + np.linspace(*BEYOND_MM, 4))

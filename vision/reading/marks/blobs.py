@@ -39,11 +39,8 @@ CORE_MM = 0.8  # chosen: the level is looked for within the smallest dot
 LEVEL_WITHIN = 0.75  # chosen: of the radius, clear of the blurred rim
 MOST_SHIFT_MM = 0.6  # chosen: in one round of recentring; farther is a stroke's pull
 MOST_ADRIFT_MM = 2.5  # chosen: a spot that moved by a large dot's radius is another's
-INSIDE, INNER, FLOOR_WITHIN = (
-    0.8,
-    0.4,
-    0.65,
-)  # chosen: of the outline, clear of its blur; its middle; for the floor
+# Chosen: of the outline, clear of its blur; its middle; for the floor
+INSIDE, INNER, FLOOR_WITHIN = 0.8, 0.4, 0.65
 BARE = 0.4  # chosen: of the level; paler is paper
 HIGH, LOW = 0.75, 0.25  # the edge's width is measured between these shares of the level
 # A centre's standard deviation: the rays' reading, and what raggedness and touching strokes add; chosen, the stated

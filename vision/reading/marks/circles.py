@@ -74,7 +74,6 @@ def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[SeenCircle, 
                 2 * ring.radius_mm,
                 ring.sigma_mm,
                 2 * ring.radius_sigma_mm,
-                not verdict,
                 verdict or None,
             )
         )

@@ -15,8 +15,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from circuit.layout import Point
 from vision.arrays import BoolImage, FloatImage
+from vision.reading.marks.places import values_at
 from vision.reading.middle import median, scatter_of
 from vision.straight_card import Points, StraightCard
 
@@ -57,32 +57,20 @@ class Ink:
         return (np.asarray(points_px, dtype=np.float64) + 0.5) / self.work_px_per_mm - self.margin_mm
 
     def mm_to_work(self, points_mm: Points) -> Points:
-        """Positions in `work` of (N, 2) card millimetres."""
+        """Positions in `work` of (..., 2) card millimetres."""
         return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.work_px_per_mm - 0.5
 
     def mm_to_fine(self, points_mm: Points) -> Points:
-        """Positions in `fine` of (N, 2) card millimetres."""
+        """Positions in `fine` of (..., 2) card millimetres."""
         return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.px_per_mm - 0.5
 
     def sample(self, points_mm: Points) -> FloatImage:
-        """Fine ink at (N, 2) card millimetres, linear between pixels; 0 outside the picture."""
-        at = self.mm_to_fine(points_mm).astype(np.float32)
-        got = cv2.remap(self.fine, at[:, 0], at[:, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-        return np.asarray(got, dtype=np.float32).reshape(-1)
+        """(...) fine ink at (..., 2) card millimetres, linear between pixels; 0 outside the picture."""
+        return values_at(self.fine, self.mm_to_fine(points_mm))
 
     def sample_work(self, image: FloatImage, points_mm: Points) -> FloatImage:
-        """Any image at the working scale at (N, 2) card millimetres; 0 outside the picture."""
-        at = self.mm_to_work(points_mm).astype(np.float32)
-        got = cv2.remap(image, at[:, 0], at[:, 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-        return np.asarray(got, dtype=np.float32).reshape(-1)
-
-
-def circles(middle_mm: Point, radii_mm: Points, turns: int) -> Points:
-    """(radii, turns, 2) places on circles round a middle. [mm]"""
-    angles = np.arange(turns) * (2 * np.pi / turns)
-    ways = np.column_stack([np.cos(angles), np.sin(angles)])
-    places: Points = np.array(middle_mm) + radii_mm[:, None, None] * ways
-    return places
+        """(...) any image at the working scale at (..., 2) card millimetres; 0 outside the picture."""
+        return values_at(image, self.mm_to_work(points_mm))
 
 
 def read_ink(straight: StraightCard) -> Ink:

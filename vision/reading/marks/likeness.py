@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 
 from circuit.layout import Point
 from vision.arrays import AnyFloats, FloatImage, Floats
-from vision.reading.marks.ink import Ink, circles
+from vision.reading.marks.ink import Ink
+from vision.reading.marks.places import rings, values_at
 from vision.reading.middle import median
 from vision.reading.network import ask
 from vision.straight_card import Points, StraightCard
@@ -33,7 +34,6 @@ CHROMA = 220.0  # per unit of difference between colour shares
 GREY = 128.0
 DIMMEST = 12.0  # chosen: added to the sum of three bytes, so that black has no colour
 ROUND_TURNS = 24  # chosen: of a circle the size of a battery's, a place in 3 mm
-ROW = 4096  # places read in one row
 WEIGHTS_FILE = Path(__file__).with_name("marks.onnx")
 
 
@@ -64,22 +64,11 @@ class Likeness:
     def read(self, image: FloatImage, points_mm: AnyFloats) -> FloatImage:
         """Any image that lies as the maps do at (..., 2) card millimetres; 0 outside."""
         at = (points_mm.astype(np.float32) + np.float32(self.margin_mm)) * np.float32(self.px_per_mm)
-        at = at.reshape(-1, 2) - np.float32(0.5)
-        count = len(at)
-        if count == 0:
-            return np.zeros(np.shape(points_mm)[:-1], dtype=np.float32)
-        rows = at[None]
-        if count > ROW:  # remap takes at most 32,767 rows
-            rows = np.zeros((-(-count // ROW), ROW, 2), dtype=np.float32)
-            rows.reshape(-1, 2)[:count] = at
-        got = cv2.remap(image, rows, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-        return np.asarray(got, dtype=np.float32).reshape(-1)[:count].reshape(np.shape(points_mm)[:-1])
+        return values_at(image, at - np.float32(0.5))
 
-    def round_about(
-        self, kind: str, middle_mm: Point, radii_mm: Floats, turns: int = ROUND_TURNS
-    ) -> FloatImage:
+    def round_about(self, kind: str, middle_mm: Point, radii_mm: Floats) -> FloatImage:
         """(radii, turns) one kind's map on circles round a place."""
-        return self.sample(kind, circles(middle_mm, np.asarray(radii_mm, dtype=np.float64), turns))
+        return self.sample(kind, rings(np.array([middle_mm]), radii_mm, ROUND_TURNS)[0])
 
     def patches(self, kind: str, limit: float) -> tuple[Points, Floats]:
         """(N, 2) middles [mm] and (N,) areas [mm2] of the connected places above a limit."""

@@ -30,17 +30,12 @@ SIGN_TURN_DEG = 35.0
 # Past a sign's arms there is paper; where ruled lines cross, pencil goes on both up or down and across.
 PAST_SIGN_MM, GOES_ON_SHARE = 4.0, 0.35  # chosen
 
-ASIDE_MM = np.array(
-    [-0.4, -0.2, 0.0, 0.2, 0.4]
-)  # chosen: across a line's end, as far as a hand strays from straight on
+# Chosen: across a line's end, as far as a hand strays from straight on.
+ASIDE_MM = np.array([-0.4, -0.2, 0.0, 0.2, 0.4])
 EVEN_DEG = 5.0  # chosen: a sign whose turns to both lines differ by less belongs to neither
 MOST_UNEVEN = 1.67  # chosen: longer over shorter side of a hand-drawn plus
-BAR_SHARE, MOST_OFF, LEAST_BAR = (
-    0.12,
-    0.1,
-    0.35,
-)  # chosen: half a bar's width over the sign's; of its pixels off both
-# bars; of the longer bar that the shorter has at the least
+# Chosen: half a bar's width over the sign's; of its pixels off both bars; of the longer bar that the shorter has.
+BAR_SHARE, MOST_OFF, LEAST_BAR = 0.12, 0.1, 0.35
 PAST_ASIDE_MM = 0.4  # chosen: a stroke's width
 
 Polarity = Literal["positive", "negative"]

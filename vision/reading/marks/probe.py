@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from vision.arrays import FloatImage, Floats
 from vision.reading.marks.ink import Ink
+from vision.reading.marks.places import rings
 
 PROBE_DIAMETER_MM = 1.5  # chosen: under the smallest light, over the widest stroke
 SPACING_MM = 0.9  # chosen: candidates nearer than this are one
@@ -49,10 +50,9 @@ def _alone(
     ink: Ink, mean: FloatImage, rows: NDArray[np.intp], columns: NDArray[np.intp]
 ) -> NDArray[np.bool_]:
     """Which of (N,) places under the probe have hardly any ink about them."""
-    angles = np.arange(ALONE_TURNS) * (2 * np.pi / ALONE_TURNS)
-    reach = ALONE_MM[:, None] * ink.work_px_per_mm
-    across = np.round(columns[:, None, None] + reach * np.cos(angles)).astype(int)
-    down = np.round(rows[:, None, None] + reach * np.sin(angles)).astype(int)
+    middles = np.column_stack([columns, rows]).astype(np.float64)
+    places = np.round(rings(middles, ALONE_MM * ink.work_px_per_mm, ALONE_TURNS)).astype(int)
+    across, down = places[..., 0], places[..., 1]
     inside = (across >= 0) & (across < mean.shape[1]) & (down >= 0) & (down < mean.shape[0])
     around = np.where(inside, mean[down * inside, across * inside], 0.0)
     return np.asarray(around.max(axis=(1, 2)) < ALONE_SHARE * mean[rows, columns], dtype=np.bool_)

@@ -7,35 +7,25 @@ it by the caller. All arrays of points are plain tuples, so that the values can 
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from circuit.layout import Doubt, Point, Polyline, Remark
 
-MaybeKind = Literal["light", "battery", "window", "line"]
-
-
-def _require(values: dict[str, float], above_zero: bool) -> None:
-    for name, value in values.items():
-        if not math.isfinite(value) or (above_zero and value <= 0):
-            raise ValueError(f"{name} must be finite{' and above 0' if above_zero else ''}, got {value}")
-
 
 @dataclass(frozen=True, slots=True)
 class SeenLight:
-    """One filled-in pencil dot. `doubt`, when `sure` is False: the key of what makes it doubtful."""
+    """One filled-in pencil dot. `doubt`: the key of what makes it doubtful."""
 
     x_mm: float
     y_mm: float
     diameter_mm: float
     sigma_mm: float
-    sure: bool = True
     doubt: str | None = None
 
-    def __post_init__(self) -> None:
-        _require({"x_mm": self.x_mm, "y_mm": self.y_mm}, above_zero=False)
-        _require({"diameter_mm": self.diameter_mm, "sigma_mm": self.sigma_mm}, above_zero=True)
+    @property
+    def sure(self) -> bool:
+        return self.doubt is None
 
     @property
     def centre(self) -> Point:
@@ -44,26 +34,18 @@ class SeenLight:
 
 @dataclass(frozen=True, slots=True)
 class SeenCircle:
-    """One pencil circle of a cell's size: the least-squares circle of its stroke's centre line."""
+    """One pencil circle of a cell's size: the least-squares circle of its stroke's centre line. `doubt` as above."""
 
     x_mm: float
     y_mm: float
     diameter_mm: float
     sigma_mm: float
     diameter_sigma_mm: float
-    sure: bool = True
     doubt: str | None = None
 
-    def __post_init__(self) -> None:
-        _require({"x_mm": self.x_mm, "y_mm": self.y_mm}, above_zero=False)
-        _require(
-            {
-                "diameter_mm": self.diameter_mm,
-                "sigma_mm": self.sigma_mm,
-                "diameter_sigma_mm": self.diameter_sigma_mm,
-            },
-            above_zero=True,
-        )
+    @property
+    def sure(self) -> bool:
+        return self.doubt is None
 
     @property
     def centre(self) -> Point:
@@ -72,17 +54,12 @@ class SeenCircle:
 
 @dataclass(frozen=True, slots=True)
 class SeenWindow:
-    """The traced window: a closed polygon without the repeated last point, 3 points or more."""
+    """The traced window: a closed polygon on the middle of the pencil's stroke, without the repeated last point, 3
+    points or more."""
 
     outline: Polyline
     sigma_mm: float
     sure: bool = True
-    doubt: str | None = None
-
-    def __post_init__(self) -> None:
-        if len(self.outline) < 3:
-            raise ValueError(f"a window needs 3 points or more, got {len(self.outline)}")
-        _require({"sigma_mm": self.sigma_mm}, above_zero=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,28 +70,12 @@ class SeenLine:
     sigma_mm: float
     polarity: Literal["positive", "negative"] | None = None
 
-    def __post_init__(self) -> None:
-        if len(self.points) < 2:
-            raise ValueError(f"a line needs 2 points or more, got {len(self.points)}")
-        _require({"sigma_mm": self.sigma_mm}, above_zero=True)
-
-
-@dataclass(frozen=True, slots=True)
-class MaybeMark:
-    """A mark that was left out of the lights, the circles and the window, yet could be one."""
-
-    kind: MaybeKind
-    x_mm: float
-    y_mm: float
-    diameter_mm: float
-    why: str
-
 
 @dataclass(frozen=True, slots=True)
 class MarksSeen:
     """All pencil marks of one card.
 
-    lights : dots to be lights; those with ``sure=False`` count as lights but carry a doubt.
+    lights : dots to be lights; unsure ones count as lights but carry a doubt.
     circles : every credible battery circle, the best first; empty: no battery circle; two sure ones:
         the caller decides (two circles on one card cannot be read).
     window : None when none was traced.
@@ -122,7 +83,7 @@ class MarksSeen:
     crossed_out : centres of dots that are struck out with an X; they are not lights.
     doubts : about "light", "battery", "window" or, for glare, ""; a doubtful light's, and a maybe's, lies at its
         centre.
-    maybe : what was left out but could be a mark; each has its own among `doubts`.
+    maybe : middles of what was left out but could be a light; each has its own among `doubts`.
     whited_out : middles of patches of glare, under which marks could lie.
     notes : what is worth knowing but makes nothing doubtful.
     """
@@ -133,7 +94,7 @@ class MarksSeen:
     drawn_lines: tuple[SeenLine, ...] = ()
     crossed_out: tuple[Point, ...] = ()
     doubts: tuple[Doubt, ...] = ()
-    maybe: tuple[MaybeMark, ...] = field(default=())
+    maybe: tuple[Point, ...] = ()
     whited_out: tuple[Point, ...] = ()
     notes: tuple[Remark, ...] = ()
 

@@ -57,7 +57,7 @@ def _onto_stroke(ink: Ink, line: Floats, closed: bool) -> Floats:
     across = np.column_stack([-ahead[:, 1], ahead[:, 0]]) / size
     aside = evenly(REACH_MM, ASIDE_STEP_MM)
     spots = line[:, None, :] + aside[None, :, None] * across[:, None, :]
-    seen = ink.sample(spots.reshape(-1, 2)).reshape(len(line), len(aside)).astype(np.float64)
+    seen = ink.sample(spots).astype(np.float64)
     dark = np.maximum(seen - PALE_SHARE * seen.max(axis=1, keepdims=True), 0.0)
     weight = dark * np.exp(-((aside / NEAR_MM) ** 2))
     total = weight.sum(axis=1)

@@ -18,6 +18,7 @@ from vision.arrays import Floats
 from vision.reading.marks.blobs import Blob
 from vision.reading.marks.ink import Ink
 from vision.reading.marks.likeness import Likeness
+from vision.reading.marks.places import rings
 
 # All of these say where and how something is measured; what a measure is worth is learnt (`chances.py`).
 CORE = 0.7 * np.sqrt([0.15, 0.5, 0.85])  # of the radius: circles that stand for equal parts of the inner half
@@ -104,7 +105,7 @@ def traits_of(ink: Ink, likeness: Likeness, blobs: Sequence[Blob]) -> list[Trait
     middles = _middles(blobs)
     radii = np.array([blob.radius_mm for blob in blobs])
     levels = np.array([blob.level for blob in blobs])
-    core = _rings(middles, radii[:, None] * CORE, CORE_TURNS)
+    core = rings(middles, radii[:, None] * CORE, CORE_TURNS)
     light, crossed, line, battery = (
         likeness.sample(kind, core).mean(axis=(1, 2)) for kind in ("light", "crossed", "line", "battery")
     )
@@ -114,10 +115,8 @@ def traits_of(ink: Ink, likeness: Likeness, blobs: Sequence[Blob]) -> list[Trait
         crossed,
         line,
         battery,
-        likeness.sample("light", _rings(middles, radii[:, None] * WITHIN_RIM, CORE_TURNS)).max(axis=(1, 2)),
-        likeness.sample("light", _rings(middles, radii[:, None] + RIM_MM[:3], AROUND_TURNS)).mean(
-            axis=(1, 2)
-        ),
+        likeness.sample("light", rings(middles, radii[:, None] * WITHIN_RIM, CORE_TURNS)).max(axis=(1, 2)),
+        likeness.sample("light", rings(middles, radii[:, None] + RIM_MM[:3], AROUND_TURNS)).mean(axis=(1, 2)),
         2 * radii,
         levels,
         *(
@@ -128,7 +127,7 @@ def traits_of(ink: Ink, likeness: Likeness, blobs: Sequence[Blob]) -> list[Trait
         _over_fellows(levels, middles, plain, USUAL_LEVEL),
         levels / max(ink.noise, 1e-6),
         _inked(ink, middles, radii[:, None] + RIM_MM, levels),
-        _inked(ink, middles, np.broadcast_to(CLEAR_MM, (len(blobs), 3)), levels),
+        _inked(ink, middles, CLEAR_MM, levels),
         *_lines_about(likeness, middles, radii),
         *_arms(ink, middles, radii, levels),
         *_letters_about(ink, middles),
@@ -140,35 +139,16 @@ def traits_of(ink: Ink, likeness: Likeness, blobs: Sequence[Blob]) -> list[Trait
 def bare_about(ink: Ink, blobs: Sequence[Blob]) -> NDArray[np.bool_]:
     """(N,) which spots have no ink round about them at a large dot's distance."""
     levels = np.array([blob.level for blob in blobs])
-    radii = np.broadcast_to(CLEAR_MM, (len(blobs), len(CLEAR_MM)))
-    return np.asarray(_inked(ink, _middles(blobs), radii, levels) <= MOST_INKED_CLEAR, dtype=np.bool_)
+    return np.asarray(_inked(ink, _middles(blobs), CLEAR_MM, levels) <= MOST_INKED_CLEAR, dtype=np.bool_)
 
 
 def _middles(blobs: Sequence[Blob]) -> Floats:
     return np.array([(blob.x_mm, blob.y_mm) for blob in blobs], dtype=np.float64).reshape(-1, 2)
 
 
-def _rings(middles: Floats, radii: Floats, turns: int) -> Floats:
-    """(N, radii, turns, 2) places on circles of (N, radii) round (N, 2) middles. [mm]"""
-    angles = np.arange(turns) * (2 * np.pi / turns)
-    ways = np.column_stack([np.cos(angles), np.sin(angles)])
-    rings: Floats = middles[:, None, None] + radii[:, :, None, None] * ways
-    return rings
-
-
-def _ink_at(ink: Ink, places: Floats) -> Floats:
-    """(...,) fine ink at (..., 2) places, few enough for one look each."""
-    if not places.size:
-        return np.zeros(places.shape[:-1])
-    flat = places.reshape(len(places), -1, 2)
-    at = ink.mm_to_fine(flat.reshape(-1, 2)).astype(np.float32).reshape(flat.shape)
-    seen = cv2.remap(ink.fine, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
-    return np.asarray(seen, dtype=np.float64).reshape(places.shape[:-1])
-
-
 def _inked(ink: Ink, middles: Floats, radii: Floats, levels: Floats) -> Floats:
     """(N,) share of rings that has ink of so much of the spot's own."""
-    seen = _ink_at(ink, _rings(middles, radii, TURNS))
+    seen = ink.sample(rings(middles, radii, TURNS))
     share: Floats = (seen > INKED * levels[:, None, None]).mean(axis=(1, 2))
     return share
 
@@ -196,7 +176,7 @@ def _nearest(middles: Floats, plain: NDArray[np.bool_]) -> Floats:
 
 def _lines_about(likeness: Likeness, middles: Floats, radii: Floats) -> tuple[Floats, Floats]:
     """The likeliest circuit line about each spot, and the weaker of the two likeliest on opposite sides."""
-    ways = likeness.sample("line", _rings(middles, radii[:, None] + LINE_MM, AROUND_TURNS)).max(axis=1)
+    ways = likeness.sample("line", rings(middles, radii[:, None] + LINE_MM, AROUND_TURNS)).max(axis=1)
     opposite = (AROUND_TURNS // 2 + off for off in OPPOSITE_SLACK)
     across = np.max([np.minimum(ways, np.roll(ways, turns, axis=1)) for turns in opposite], axis=0)
     return ways.max(axis=1).astype(np.float64), across.max(axis=1).astype(np.float64)
@@ -206,7 +186,7 @@ def _arms(ink: Ink, middles: Floats, radii: Floats, levels: Floats) -> tuple[Flo
     """How plainly two strokes run through each spot and out of it on all four sides, and whether they run on."""
     over = np.maximum(levels, 1e-6)[:, None]
     near, far = (
-        np.minimum(_ink_at(ink, _rings(middles, radii[:, None] + beyond, TURNS)).mean(axis=1) / over, 1.0)
+        np.minimum(ink.sample(rings(middles, radii[:, None] + beyond, TURNS)).mean(axis=1) / over, 1.0)
         for beyond in (ARM_MM, ARM_PAST_MM)
     )
     near, far = (

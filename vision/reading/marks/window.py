@@ -1,15 +1,13 @@
 """The traced outline of the window, from the network's map of what lies inside it.
 
 In:    `Ink` and `Likeness`.
-Out:   `WindowOutline` or None: a clean polygon on the middle of the pencil's stroke, and whether it is sure.
+Out:   a `SeenWindow`, or None.
 Fails: never; no window gives None.
 
 The map knows what is inside whatever crosses the outline; where the line runs is then measured on the ink.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -19,6 +17,7 @@ from vision.arrays import Floats
 from vision.reading.marks.detour import along_strokes
 from vision.reading.marks.ink import Ink
 from vision.reading.marks.likeness import Likeness
+from vision.reading.marks.seen import SeenWindow
 from vision.reading.marks.strokes import Strokes, beside_strokes, spots_along
 from vision.reading.marks.tidy import tidy_polygon
 
@@ -34,17 +33,10 @@ STEP_MM = 0.5
 MOST_NOISE = 0.2  # paper has 0.004 to 0.01; beyond this no pencil line can be seen, let alone an outline
 REGROWN_PX = 5  # chosen: two map pixels to all sides, which give back the corners that cutting spurs rounded
 SPUR_MM = 1.0  # what leaks out along a line that crosses the outline is thinner
+OUTLINE_SIGMA_MM = 0.15  # the hand's own wander and half a pixel
 
 
-@dataclass(frozen=True, slots=True)
-class WindowOutline:
-    """A closed outline: (N, 2) polygon in mm, and whether it is sure."""
-
-    polygon: Floats
-    sure: bool
-
-
-def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> WindowOutline | None:
+def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> SeenWindow | None:
     """The outline round what lies inside the window."""
     if ink.noise > MOST_NOISE:
         return None
@@ -67,7 +59,8 @@ def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> WindowOutlin
         and share >= LEAST_DRAWN
         and gap_mm <= LONGEST_GAP_MM
     )
-    return WindowOutline(polygon, sure)
+    corners = tuple((float(x), float(y)) for x, y in polygon)
+    return SeenWindow(corners, OUTLINE_SIGMA_MM, sure)
 
 
 def _mended(ink: Ink, strokes: Strokes, likeness: Likeness, polygon: Floats) -> Floats:

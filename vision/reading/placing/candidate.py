@@ -14,7 +14,8 @@ from vision.arrays import Floats
 from vision.reading.card.quads import Quad
 from vision.reading.card.size import SizeMatch
 from vision.reading.fit import LOG_FOCAL, SLANTS, Fit
-from vision.reading.square.square_edges import SquareSeen, corners_apart
+from vision.reading.four_corners import corners_apart
+from vision.reading.square.square_edges import SquareSeen
 
 FREE_FOCAL = 1.5  # standard deviations by which the focal length may be off without counting as odd
 # Chosen, from good to bad candidates of the practice photos: what counts against a candidate's rank, and from where it

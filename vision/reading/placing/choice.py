@@ -48,7 +48,8 @@ def choose(seen: TakenIn, squares: list[SquareSeen], relaid: list[SquareSeen]) -
     """Try outlines until one ends the search, or take the likeliest of all. relaid : see `tries`."""
     pixels = seen.sight.pixels
     found: list[Candidate] = []
-    first, whole, floor = None, False, -math.inf
+    first: Candidate | None = None
+    whole, floor = False, -math.inf
 
     def enough() -> bool:
         return first is not None and whole and first.is_seen_along_whole_edges

@@ -27,10 +27,8 @@ from vision.reading.square.square_edges import SquareSeen
 
 LOOSE_LOG_FOCAL = 0.35  # for the first guess, before any fit
 TOLD_LOG_FOCAL = 0.08  # of a focal length written in the file: rounded, and some phones crop
-SENSOR_RATIOS, SAME_RATIO = (
-    (4 / 3, 3 / 2, 16 / 9),
-    0.02,
-)  # of pictures that are not cropped, as phones take them
+# Of pictures that are not cropped, as phones take them.
+SENSOR_RATIOS, SAME_RATIO = (4 / 3, 3 / 2, 16 / 9), 0.02
 SHORTEST_FOCAL_MM, LONGEST_FOCAL_MM = 10.0, 300.0  # equivalent; a file that says otherwise is wrong
 FOCAL_FACTORS = np.exp(np.linspace(-0.7, 0.9, 9))  # of the likely focal length, from a wide to a long lens
 SKEW_SIGMA = 0.02  # of the cosine between a sheet's sides, by corners that are roughly known; chosen

@@ -9,19 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-import numpy as np
-
 from vision.arrays import Floats
 from vision.reading.card.find_card import outline_searches, quad_of_outline, snapped, weighed
 from vision.reading.card.outline import Outline
 from vision.reading.card.quads import LEAST_SCORE, Quad
+from vision.reading.four_corners import corners_apart
 from vision.reading.sight import Sight
 from vision.reading.square.find_squares import search_squares
 from vision.reading.square.square_edges import SquareSeen, alike
 
 SURE_LOOK = 0.95  # see `Outline.borne_out`: other lines could only fit by chance
 BEST_OF_A_SEARCH = 3  # outlines of one search that are tried
-SAME_OUTLINE_PX = 4.0  # small px by which the corners of one outline laid twice may differ; chosen
+SAME_OUTLINE_PX = 4.0  # small px by which a corner of one outline laid twice may differ; chosen
 
 Try = tuple[Quad, list[SquareSeen]]
 
@@ -70,7 +69,8 @@ def _by_lines(
         if plain:
             quads = sorted((weighed(sight.first_look, quad) for quad in quads), key=lambda quad: -quad.score)
         for quad in quads[:BEST_OF_A_SEARCH]:
-            if quad.score > LEAST_SCORE and not any(same_outline(quad.corners, other) for other in tried):
+            new = all(corners_apart(quad.corners, other) > SAME_OUTLINE_PX for other in tried)
+            if quad.score > LEAST_SCORE and new:
                 tried.append(quad.corners)
                 yield quad, squares
         if enough():
@@ -82,15 +82,9 @@ def _elsewhere(found: list[SquareSeen], known: list[SquareSeen]) -> list[SquareS
     return [one for one in found if not any(alike(one.corners, other.corners) for other in known)]
 
 
-def same_outline(first: Floats, second: Floats) -> bool:
-    """Whether (4, 2) corners lie alike, whichever comes first. [small px]"""
-    ways = (float(np.abs(np.roll(first, k, axis=0) - second).max()) for k in range(4))
-    return min(ways) < SAME_OUTLINE_PX
-
-
 def is_the_cut_off_sheet(sight: Sight, quad: Quad) -> bool:
     """Whether an outline is the first look's own, of a sheet that goes on beyond the picture."""
     sheet: Outline | None = sight.sheet
     if sheet is None or not sheet.cut_off:
         return False
-    return same_outline(quad.corners, sight.first_look.to_small(sheet.corners))
+    return corners_apart(quad.corners, sight.first_look.to_small(sheet.corners)) < SAME_OUTLINE_PX

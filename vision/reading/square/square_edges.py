@@ -16,6 +16,7 @@ import numpy as np
 from vision.arrays import Floats, RgbImage
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import EdgePoints, sample, straight_course
+from vision.reading.four_corners import corners_apart
 from vision.reading.small_picture import SmallPicture
 
 # Of linear light; a mat's lines have under half of it, black paper on black felt over twice.
@@ -29,9 +30,8 @@ CORNER_SHARE, CORNER_PX, CORNER_STEP, LEAST_STEP_LEVELS = 0.025, 2.0, 0.35, 10.0
 SAME = 0.02  # share of the side by which two ways to lay a square differ at most that are one
 DARK_IN_LIGHT = (-1.0, -1.0, -1.0)  # inside less outside: darker in all of red, green and blue
 LEAST_SINE = 0.2  # chosen: of the angle at which two sides meet
-REACH_SHARE = (
-    1 / 9
-)  # of a side: a coded square's border is a sixth of it, and the search must not reach the code
+# Of a side: a coded square's border is a sixth of it, and the search must not reach the code
+REACH_SHARE = 1 / 9
 TABLE_AT = np.linspace(
     0.5, 1.0, 4
 )  # chosen: of the reach; what lies so far beyond all four sides is mostly table
@@ -142,12 +142,6 @@ def _rounded(pixels: RgbImage, corners: Floats) -> bool:
     size = np.linalg.norm(step, axis=1)
     depth = ((shades[:, 0] - beyond) * step).sum(axis=1) / np.maximum(size, LEAST_STEP_LEVELS) ** 2
     return int(((depth < CORNER_STEP) & (size > LEAST_STEP_LEVELS)).sum()) >= 3
-
-
-def corners_apart(first: Floats, second: Floats) -> float:
-    """Distance of the farthest of (4, 2) corners from its counterpart, whichever corner comes first."""
-    ways = (np.linalg.norm(np.roll(first, k, axis=0) - second, axis=1).max() for k in range(4))
-    return float(min(ways))
 
 
 def alike(corners: Floats, rough: Floats, most: float = ONE_PLACE) -> bool:
