@@ -94,7 +94,7 @@ def path_bound(start: Floats, between: Floats, end: Floats, states_at_most: int 
 
 
 def path_length(start: Floats, between: Floats, end: Floats, order: Sequence[int]) -> float:
-    """Length of one order."""
+    """Length of one order; the tables are (N,), (N, N), (N,)."""
     inner = math.fsum(float(between[a, b]) for a, b in pairwise(order))
     return float(start[order[0]]) + inner + float(end[order[-1]])
 

@@ -25,7 +25,8 @@ _LARGEST_BYTES = 100_000_000  # chosen: several times the largest picture of our
 
 
 def png_bytes(picture: Image.Image) -> bytes:
-    """A picture as a PNG file's content; what `info` tells of it as text goes along. Other threads run meanwhile."""
+    """A picture as a PNG file's content; what `info` tells of it as text goes along. Other threads run meanwhile.
+    Raises ValueError where the library packs none."""
     import cv2
     import numpy as np
     from PIL.PngImagePlugin import PngInfo

@@ -1,6 +1,9 @@
-"""The parts lean on one another one way only: cli -> vision -> circuit's types; cli -> circuit."""
+"""The parts lean on one another one way only: cli -> vision -> circuit's types; cli -> circuit. What is public says
+what a caller must know."""
 
 import ast
+import re
+from collections.abc import Iterator
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -188,3 +191,73 @@ def test_the_check_finds_an_arrow_that_points_back(tmp_path):
     bad = tmp_path / "bad.py"
     bad.write_text("def f():\n    from cli.files import read_plan\n    return read_plan\n", encoding="utf-8")
     assert "cli.files" in set(imported_modules(bad))
+
+
+# What public functions must say: the shape of arrays, as `(N, 2)`, `(...,)`, or as any or the same shape, in their own
+# docstring or their class's (names for arrays of one kind, such as `RgbImage`, tell theirs where they are made); and
+# the errors that they raise, there or in their module's. Commands' docstrings are their help.
+OF_ANY_SHAPE = re.compile(r"\b(Floats|Indices|NDArray|ndarray|ArrayLike)\b")
+_SIZE = r"(?:\.\.\.|\w+(?: [-+*] \w+)?)"
+SHAPE = re.compile(rf"\((?=[^)]*,)(?:{_SIZE}, )*{_SIZE},?\)|\b(any|same) shape")
+Function = ast.FunctionDef | ast.AsyncFunctionDef
+
+
+def functions(tree: ast.Module) -> Iterator[tuple[Function, str]]:
+    """Each with its class's docstring."""
+    for node in tree.body:
+        if isinstance(node, Function):
+            yield node, ""
+        elif isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+            of_class = ast.get_docstring(node) or ""
+            yield from ((one, of_class) for one in node.body if isinstance(one, Function))
+
+
+def raised_in(function: Function) -> set[str]:
+    """The errors that a function raises itself, not those of functions within it."""
+    found, left = set[str](), list(function.body)
+    while left:
+        node: ast.AST = left.pop()
+        if isinstance(node, Function | ast.Lambda | ast.ClassDef):
+            continue
+        if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call):
+            found.add(ast.unparse(node.exc.func).rpartition(".")[2])
+        left += ast.iter_child_nodes(node)
+    return {name for name in found if name[:1].isupper()}
+
+
+def missing_in(source: str) -> list[str]:
+    """What a module's docstrings leave out, a line each."""
+    missing, tree = [], ast.parse(source)
+    of_module = ast.get_docstring(tree) or ""
+    for function, of_class in functions(tree):
+        is_command = any("command" in ast.unparse(one) for one in function.decorator_list)
+        if function.name.startswith("_") or is_command:
+            continue
+        own = (ast.get_docstring(function) or "") + of_class
+        takes = [*function.args.posonlyargs, *function.args.args, *function.args.kwonlyargs]
+        kinds = [ast.unparse(one.annotation) for one in takes if one.annotation]
+        kinds += [ast.unparse(function.returns)] if function.returns else []
+        if any(map(OF_ANY_SHAPE.search, kinds)) and not SHAPE.search(own):
+            missing.append(f"{function.lineno} {function.name}: no shape")
+        errors = [name for name in sorted(raised_in(function)) if name not in own + of_module]
+        missing += [f"{function.lineno} {function.name}: raises {name}" for name in errors]
+    return missing
+
+
+def test_shapes_and_errors_are_told():
+    missing = [
+        f"{path.relative_to(ROOT)}:{line}"
+        for room in MAY_IMPORT
+        for path in python_files(room)
+        for line in missing_in(path.read_text(encoding="utf-8"))
+    ]
+    assert missing == []
+
+
+def test_what_is_left_out_is_found():
+    said = '"""Of (N, 2). Raises ValueError."""'
+    told = f'"""All."""\ndef f(a: Floats) -> float:\n    {said}\n    raise ValueError("no")\n'
+    assert missing_in(told) == []
+    assert missing_in(told.replace("(N, 2)", "points")) == ["2 f: no shape"]
+    assert missing_in(told.replace("ValueError.", "it.")) == ["2 f: raises ValueError"]
+    assert missing_in(told.replace("def f", "def _f").replace("(N, 2)", "points")) == []

@@ -84,7 +84,8 @@ def bridges(scene: Scene) -> Iterator[tuple[LightMark, Bridge | None]]:
 
 
 def light_body(light: LightMark, part: LightPart, along: Floats) -> Any:
-    """The body's outline as a polygon: `part.width_mm` along the lane, `part.length_mm` across it."""
+    """The body's outline as a polygon: `part.width_mm` along the lane, `part.length_mm` across it;
+    `along`: (2,) the lane's unit direction."""
     across = np.array([-along[1], along[0]])
     forth, side = along * part.width_mm / 2, across * part.length_mm / 2
     centre = np.asarray(light.centre)

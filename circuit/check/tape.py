@@ -138,7 +138,7 @@ def tape_along(line: Polyline, width_mm: float, wobble_mm: float = 0.0) -> Tape:
 
 
 def strip_parts(tape: Tape, runs: Indices, start: Floats, end: Floats) -> NDArray[Any]:
-    """Rectangles of tape along the runs numbered `runs`, from `start` to `end` along each. [mm]"""
+    """(K,) rectangles of tape along the K runs numbered `runs`, from `start` to `end` along each. [mm]"""
     if len(runs) == 0:
         return np.empty(0, dtype=object)
     half = tape.width_mm / 2

@@ -138,11 +138,12 @@ class Rails:
 
     @property
     def positive_ohm(self) -> Floats:
-        """From the battery to each light's tap. [ohm]"""
+        """(N,) from the battery to each light's tap. [ohm]"""
         return self.positive.tap_ohm
 
     @property
     def negative_ohm(self) -> Floats:
+        """The same on the negative tape, (N,). [ohm]"""
         return self.negative.tap_ohm
 
     def first(self, count: int) -> Rails:
@@ -152,7 +153,7 @@ class Rails:
 
 
 def plain_rail(tap_ohm: Floats) -> Rail:
-    """A tape without branches."""
+    """A tape without branches, tapped at (N,) ohms."""
     return Rail(tap_ohm, tap_ohm, np.zeros(len(tap_ohm), dtype=np.intp))
 
 

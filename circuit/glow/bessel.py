@@ -33,7 +33,7 @@ _NOTHING = 700.0  # exp(-700) is the least that a double holds
 
 
 def j0(x: Floats) -> Floats:
-    """Bessel's J of order 0, by a table."""
+    """Bessel's J of order 0, by a table; for any shape, and of the same shape."""
     values, slopes = _table(max(_LEAST_TABLE, float(np.max(x, initial=0.0))))
     at = x / _TABLE_STEP
     left = np.minimum(at.astype(np.intp), len(values) - 2)
@@ -45,7 +45,7 @@ def j0(x: Floats) -> Floats:
 
 
 def j1(x: Floats) -> Floats:
-    """Bessel's J of order 1."""
+    """Bessel's J of order 1; for any shape, and of the same shape."""
     total = np.zeros(np.shape(x))
     sines = _sines(x)
     for sine in sines:
@@ -54,7 +54,7 @@ def j1(x: Floats) -> Floats:
 
 
 def k1(x: Floats) -> Floats:
-    """The modified Bessel function K of order 1."""
+    """The modified Bessel function K of order 1; for any shape, and of the same shape."""
     farthest = math.acosh(max(_NOTHING / float(np.min(x)), 1.0))
     total = np.exp(-x) / 2
     for t in np.arange(_K_STEP, farthest, _K_STEP):

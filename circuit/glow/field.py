@@ -86,7 +86,7 @@ class GlowField:
 
 
 def evenness(lux: Floats) -> float:
-    """E_min / E_avg."""
+    """E_min / E_avg of light of any shape."""
     return float(lux.min() / lux.mean())
 
 
@@ -162,7 +162,8 @@ def region_of(layout: Layout) -> tuple[Polyline, float]:
 def inside_region(
     outline: Polyline, margin_mm: float, x_mm: Floats | float, y_mm: Floats | float
 ) -> NDArray[np.bool_]:
-    """Which points lie inside the closed outline, or within the margin of it. Broadcasts x and y.
+    """Which points lie inside the closed outline, or within the margin of it: x and y of any shapes that
+    broadcast.
 
     An outline that crosses itself encloses what any of its loops encloses, as the checker takes it.
     """

@@ -42,7 +42,9 @@ _FAR_GAPS = 25.0  # so many gaps away bounced light falls as 1 / r^4, as its tra
 
 
 def disc_lux(candela: float, radius_mm: float, height_mm: float, away_mm: ArrayLike) -> Floats:
-    """Illuminance `away_mm` from the middle of a Lambertian disc parallel to the sheet. [lux]
+    """Illuminance `away_mm`, of any shape, from the middle of a Lambertian disc parallel to the sheet. [lux]
+
+    Raises ValueError for a size or a distance that is not above 0.
 
     E = pi L F with luminance L = I0 / (pi a^2) and the view factor from a small face to a parallel disc
     off its axis, F = (1 - (h^2 + r^2 - a^2) / sqrt((h^2 + r^2 + a^2)^2 - 4 r^2 a^2)) / 2.
@@ -71,7 +73,7 @@ class Profile:
     log_lux: Floats
 
     def lux(self, candela: float, away_mm: Floats) -> Floats:
-        """Illuminance at those distances from the lamp's middle. [lux]"""
+        """Illuminance at distances, of any shape, from the lamp's middle. [lux]"""
         lux: Floats = candela * np.exp(np.interp(away_mm, self.radii_mm, self.log_lux))
         return lux
 
@@ -115,7 +117,8 @@ def profile(
 def bounced_lux(
     radius_mm: float, height_mm: float, gap_mm: float, spread_mm: float, bounce: float, away_mm: Floats
 ) -> Floats:
-    """What one candela puts on the sheet after one round and more between sheet and card. [lux]"""
+    """What one candela puts on the sheet after one round and more between sheet and card,
+    at (R,) distances. [lux]"""
     longest = _SHORTEST_WAVE / (height_mm + 2 * gap_mm)
     # Waves close together where they are long: far away only these are left.
     nodes, weights = np.polynomial.legendre.leggauss(_WAVES)

@@ -40,7 +40,7 @@ def in_the_way(layout: Layout, settings: Settings) -> list[tuple[str, ...]]:
 
 
 def crowded_first(layout: Layout, settings: Settings) -> list[tuple[int, Floats]]:
-    """Marks (numbered as in `marks_of`), the most crowded first, each with the unit direction away from what crowds it.
+    """Marks (numbered as in `marks_of`), the most crowded first, each with the (2,) unit way from what crowds it.
 
     What is near crowds in proportion to how much nearer it is than `_AT_HAND_MM`: other lights, edges, the switch.
     """

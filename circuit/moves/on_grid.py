@@ -37,7 +37,7 @@ def grid_mm(layout: Layout, mark: int) -> float:
 
 
 def places_about(place: Floats, home: Floats, step: float) -> list[Floats]:
-    """Places on the grid round one, the nearest to the mark's home first."""
+    """(2,) places on the grid round one, the nearest to the mark's home first."""
     x, y = np.round(place / step)
     reach = range(-_REACH_STEPS, _REACH_STEPS + 1)
     corners = [np.array([x + i, y + j]) * step for i in reach for j in reach]

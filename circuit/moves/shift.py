@@ -92,7 +92,7 @@ def marks_of(layout: Layout) -> Floats:
 
 
 def with_marks(layout: Layout, marks: Floats) -> Layout:
-    """The layout with its marks at these places, in the order of `marks_of`; unmoved marks untouched."""
+    """The layout with its marks at these (n, 2) places, in the order of `marks_of`; unmoved marks untouched."""
 
     def place(k: int, x: float, y: float) -> tuple[float, float]:
         moved = math.dist((x, y), marks[k]) > ONE_PLACE_MM
@@ -121,7 +121,7 @@ def _starts(home: Floats, missing: set[int]) -> Iterator[Floats]:
 
 
 def least_and_missing(layout: Layout, needs: Needs, home: Floats) -> tuple[float, set[int]]:
-    """A total shift that nothing can beat, and the marks that miss a need.
+    """A total shift that nothing can beat, and the marks that miss a need where they are at home, (n, 2).
 
     Each missed need costs at least what it misses; needs that share no mark add up.
     """

@@ -39,12 +39,12 @@ class StraightRow:
 
 
 def short_of(row: StraightRow, marks: Floats) -> float:
-    """What a row misses at these places, below 0 where it is kept. [mm]"""
+    """What a row misses at these (n, 2) places, below 0 where it is kept. [mm]"""
     return row.bound - float(marks.ravel()[list(row.coordinates)] @ np.asarray(row.coefficients))
 
 
 def rows_of(layout: Layout, needs: Needs, now: Floats) -> Iterator[StraightRow]:
-    """Every need that a step could bring into play, made straight at the present places."""
+    """Every need that a step could bring into play, made straight at the present (n, 2) places."""
     count = len(layout.lights)
     battery = count if layout.battery is not None else None
     for i in range(count):

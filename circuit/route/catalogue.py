@@ -97,7 +97,7 @@ class Catalogue:
 
     @cached_property
     def tail_boxes(self) -> tuple[NDArray[np.float64], ...]:
-        """(passages,) least x, most x, least y, most y of the tapes past the last light."""
+        """Each (P,) of the passages: least x, most x, least y, most y of the tapes past the last light."""
         x, y = self.tails.real, self.tails.imag
         return x.min(axis=1), x.max(axis=1), y.min(axis=1), y.max(axis=1)
 

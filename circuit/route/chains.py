@@ -126,7 +126,7 @@ class Search:
 
 
 def cheapest(bound: Floats, most: int) -> Ints:
-    """The numbers of the `most` cheapest, cheapest first; ties in their order."""
+    """The numbers of the `most` cheapest of (N,), cheapest first; ties in their order."""
     few = np.arange(len(bound))
     if len(bound) > most:
         few = np.flatnonzero(bound <= np.partition(bound, most - 1)[most - 1])
@@ -143,8 +143,8 @@ def ranked_below(steps: Steps, here: Ints, most: int) -> Bools:
 
 
 def by_state(visited: Ints, here: Ints, bound: Floats) -> tuple[Ints, Bools]:
-    """The numbers of steps, those of one state (lights passed, and where they are) side by side, cheapest first; and
-    which of them begin a state."""
+    """(N,) the numbers of steps, those of one state (lights passed, and where they are) side by side, cheapest first;
+    and which of them begin a state."""
     order = np.lexsort((bound, here, visited))
     new = np.ones(len(order), dtype=bool)
     new[1:] = (np.diff(here[order]) != 0) | (np.diff(visited[order]) != 0)

@@ -186,7 +186,7 @@ def with_tail(points: Points, last_run_light: complex, ahead: complex, site: Sit
 
 
 def tail_fits(ends: Points, ahead: Points, site: Site) -> NDArray[np.bool_]:
-    """Whether a lane may end there: both outer corners on the card and out of the zone."""
+    """(N,) whether a lane may end there: both outer corners on the card and out of the zone."""
     sizes = site.sizes
     left, right = ends - sizes.outer * ahead * 1j, ends + sizes.outer * ahead * 1j
     good = (edge_distance(left, sizes) >= sizes.edge) & (edge_distance(right, sizes) >= sizes.edge)
@@ -210,7 +210,7 @@ def as_complex(points: Sequence[Point]) -> Points:
 
 
 def lengths(lane: Lane, sizes: Sizes) -> Floats:
-    """Left and right trace's length."""
+    """(2,) left and right trace's length. [mm]"""
     ahead = headings(lane.points)
     return np.array(
         [

@@ -29,7 +29,7 @@ def taken(which: Ints | Bools, *arrays: Any) -> Any:
 
 
 def along(way_left: Points, on: Points, across: Points) -> Floats:
-    """How far along `on` one has to go so that `across` leads to the rest of the way; nan for parallels."""
+    """(N,) how far along `on` one has to go so that `across` leads to the rest of the way; nan for parallels."""
     sine = cross(on, across)
     safe = np.where(np.abs(sine) > PARALLEL_SINE, sine, np.nan)
     return np.asarray(cross(way_left, across) / safe)

@@ -58,7 +58,7 @@ def links_between(passages: Passages, src: Ints, dst: Ints, site: Site, *, hooks
 
 
 def hooks_between(passages: Passages, src: Ints, dst: Ints, site: Site, known: Floats) -> Links:
-    """Roundabout links of pairs, where they are cheaper than what is `known` (inf: none)."""
+    """Roundabout links of (N,) pairs, where they are cheaper than what is `known` (inf: none)."""
     return _in_parts(passages, src, dst, site, known, lambda builder: builder.hooks())
 
 

@@ -36,7 +36,7 @@ class Links:
         return len(self.src)
 
     def some(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> Links:
-        """Those links, in that order."""
+        """Those links, (N,) numbers or flags, in that order."""
         return Links(*(getattr(self, name)[which] for name in self.__slots__))
 
     def renumbered(self, by: int) -> Links:

@@ -188,7 +188,7 @@ def bound_links(
     below: float = np.inf,
     up_to: float = -np.inf,
 ) -> tuple[LowerBound, Catalogue]:
-    """The bound after these phases, and the catalogue without the links that each of them dropped.
+    """The bound after these phases, from (N,) prices, and the catalogue without the links that each of them dropped.
 
     Lanes that cost `below` or more are of no interest: where there are no others, the bound is not `possible`.
     `up_to` : what costs less than this stays, however far above the bound; an early bound can be far too low.

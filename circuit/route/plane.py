@@ -126,7 +126,7 @@ def narrowest_strip(points: Points) -> tuple[complex, complex]:
 
     The narrowest strip round a set of points has two of them on one side (the supporting
     lines of its hull are parallel to an edge), so trying the direction of every pair finds it.
-    Needs two points or more that don't all coincide.
+    Raises ValueError for less than two points, and where all coincide.
     """
     i, j = np.triu_indices(len(points), 1)
     ways = points[j] - points[i]

@@ -64,7 +64,7 @@ class Site:
 
 
 def run_needed(cos: Floats, tan_half: Floats, sizes: Sizes) -> Floats:
-    """Straight midline from a light's centre to a fold of that turn, at least.
+    """(N,) straight midline from a light's centre to a fold of that turn, at least. [mm]
 
     The inner trace folds first, by offset·tan(turn/2); past 90 degrees the returning tape must
     clear the body it just left.
@@ -78,7 +78,7 @@ def run_needed(cos: Floats, tan_half: Floats, sizes: Sizes) -> Floats:
 
 
 def end_run_needed(cos: Floats, tan_half: Floats, start: Points, ahead: Points, site: Site) -> Floats:
-    """Straight midline from where the tapes begin to the first fold: past the tab, or out of the zone, with
+    """(N,) straight midline from where the tapes begin to the first fold: past the tab, or out of the zone, with
     all the folded tape."""
     sizes, switch = site.sizes, site.switch
     out = start - site.battery
@@ -113,11 +113,11 @@ def under_switch(site: Site, hinge: Points, a: Points, b: Points) -> Bools:
 
 
 def half_tan(cos: Floats) -> Floats:
-    """tan(turn / 2) from the turn's cosine."""
+    """tan(turn / 2) from the turn's cosine, of any shape."""
     return np.asarray(np.sqrt(np.maximum(1 - cos, 0) / np.maximum(1 + cos, 1e-9)))
 
 
 def edge_distance(points: Points, sizes: Sizes) -> Floats:
-    """To the nearest card edge; negative outside."""
+    """From points, of any shape, to the nearest card edge; negative outside. [mm]"""
     x, y = points.real, points.imag
     return np.asarray(np.minimum(np.minimum(x, sizes.width - x), np.minimum(y, sizes.height - y)))

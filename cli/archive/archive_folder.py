@@ -67,7 +67,8 @@ def holds_designs(folder: Path) -> bool:
 
 
 def require_outside(folder: Path, target: Path) -> None:
-    """Refuse to write what is asked for into the archive's own folder, whatever is forced there."""
+    """Refuse to write what is asked for into the archive's own folder, whatever is forced there. Raises
+    FileTroubleError."""
     if Path(os.path.realpath(target)).is_relative_to(os.path.realpath(folder)):
         raise FileTroubleError(f"{target}: this lies within the archive's own folder; choose another place.")
 

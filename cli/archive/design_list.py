@@ -151,7 +151,8 @@ def bring_up_to_date(connection: sqlite3.Connection, folder: Path) -> None:
 
 
 def read_again(connection: sqlite3.Connection, folder: Path) -> None:
-    """Take in every slip anew, whatever the list says. Raises sqlite3.Error, also where SQLite finds it damaged."""
+    """Take in every slip anew, whatever the list says. Raises sqlite3.Error, DatabaseError where
+    SQLite finds it damaged."""
     if [row[0] for row in connection.execute("PRAGMA integrity_check(1)")] != ["ok"]:
         raise sqlite3.DatabaseError("damaged")
     with writing(connection):

@@ -55,7 +55,7 @@ class ListFile(sqlite3.Connection):
 
 def open_list(folder: Path, *, writing: bool, untouched: bool = False) -> sqlite3.Connection:
     """A list that agrees with the slips. `writing`: the archive is made where there is none; `untouched`: nothing
-    in the folder is changed, so the list is in memory."""
+    in the folder is changed, so the list is in memory. Raises FileTroubleError."""
     form, slips = _form_in_file(folder), folder / SLIPS_NAME
     if os.path.lexists(slips) and not slips.is_dir():
         raise FileTroubleError(

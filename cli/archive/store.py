@@ -130,7 +130,7 @@ class Archive:
         return alone(self.folder / LOCK_NAME, wait_s, partial(BusyArchiveError, self.folder))
 
     def next_number(self) -> int:
-        """A number that no design ever had."""
+        """A number that no design ever had. Raises FileTroubleError where there is none left."""
         number = max(self.ask(design_list.highest_number), lists.last_number(self.folder)) + 1
         if number > LARGEST_NUMBER:
             raise FileTroubleError(

@@ -30,7 +30,8 @@ class NoSuchDesignError(UsageError):
 
 @contextmanager
 def told(folder: Path) -> Iterator[None]:
-    """Turn what the disk and SQLite raise into a FileTroubleError about `folder`."""
+    """Turn what the disk and SQLite raise into a FileTroubleError about `folder`, BusyArchiveError where another
+    program holds it."""
     try:
         yield
     except sqlite3.Error as error:

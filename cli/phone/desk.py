@@ -63,7 +63,8 @@ class Desk:
     async def take_in(
         self, photo: BinaryIO, photo_name: str, owner: str, name: str, wishes: Wishes, again: str = ""
     ) -> PhoneCard:
-        """Put a photo into the drawer and have it read. `again`: the kept design that it is a new photo of."""
+        """Put a photo into the drawer and have it read. `again`: the kept design that it is a new photo of. Raises
+        UsageError where too many wait."""
         waiting = sum(line.owner == owner and line.state == "waiting" for line in self.drawer.lines())
         if waiting >= MOST_WAITING:
             raise UsageError(
@@ -103,7 +104,7 @@ class Desk:
             return self._put_draft(replace(card, wishes=said, before=before), answer)
 
     async def take_back(self, card_id: str, seen: str = "") -> PhoneCard:
-        """The card as it was before its last change."""
+        """The card as it was before its last change. Raises UsageError where nothing was changed."""
         async with self._locks[card_id]:
             card = self._ready(card_id, seen)
             if not card.before:
@@ -151,7 +152,7 @@ class Desk:
         self._spawn(self._read(card_id))
 
     async def page(self, card: PhoneCard, page: str, wishes: Wishes) -> bytes:
-        """One of a card's pages to print, as PDF."""
+        """One of a card's pages to print, as PDF. Raises UsageError for a card without a plan."""
         if card.plan is None:
             raise UsageError("This card has no plan to print yet.")
         said = {**card.wishes, "paper": wishes.paper}
@@ -160,7 +161,7 @@ class Desk:
         return base64.b64decode(answer["pdf"])
 
     async def class_sheets(self, cards: Iterable[PhoneCard], wishes: Wishes) -> bytes:
-        """The sheets of all these cards as one PDF."""
+        """The sheets of all these cards as one PDF. Raises UsageError where none has been read."""
         sheets = [
             {"plan": card.plan, "name": _name_of(card), "wishes": {**card.wishes, "paper": wishes.paper}}
             for card in cards

@@ -181,7 +181,7 @@ class Drawer:
     def take_in(
         self, photo: BinaryIO, photo_name: str, owner: str, name: str, wishes: Mapping[str, object]
     ) -> PhoneCard:
-        """A new card with its photo, waiting to be read."""
+        """A new card with its photo, waiting to be read. Raises DrawerFullError, or FileTroubleError for the disk."""
         if len(self._lines) >= MOST_CARDS:
             raise DrawerFullError(
                 f"The drawer holds {MOST_CARDS} cards, as many as it can; take some out under 'Cards so far'."

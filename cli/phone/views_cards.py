@@ -2,7 +2,7 @@
 
 In:    a request that the gate let through.
 Out:   a page, a picture, a PDF, or the way to the page that shows what came of it.
-Fails: HTTP 404 for a card that is not there or not the visitor's; `PencilampError` with one sentence.
+Fails: HTTPException, 404, for what is not there or not the visitor's; `UsageError` with one sentence.
 """
 
 from __future__ import annotations

@@ -21,7 +21,8 @@ _MOST_DIGITS = 9
 
 
 def require_keeper(request: Request) -> None:
-    """Kept designs are the household's or the teacher's; a pupil finds nothing here."""
+    """Kept designs are the household's or the teacher's; a pupil finds nothing here. Raises
+    HTTPException, 404."""
     if pass_of(request).role == "pupil":
         raise HTTPException(404)
 

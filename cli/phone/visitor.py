@@ -2,7 +2,7 @@
 
 In:    a request that the gate let through.
 Out:   the drawer, the desk, the cards of this visitor.
-Fails: HTTP 404 for a card that is not there or not the visitor's.
+Fails: HTTPException, 404, for a card that is not there or not the visitor's.
 """
 
 from __future__ import annotations

@@ -68,7 +68,7 @@ def draw_glow(field: GlowField, caption: str = "", px_per_mm: float = 8.0) -> Im
 
 
 def encode_srgb(linear: ArrayLike) -> Floats:
-    """Linear light in 0..1 to sRGB values in 0..1 (IEC 61966-2-1:1999)."""
+    """Linear light in 0..1, of any shape, to sRGB values in 0..1 of the same shape (IEC 61966-2-1:1999)."""
     value = np.asarray(linear, dtype=float)
     encoded: Floats = np.where(
         value <= _SRGB_LINEAR_TO,

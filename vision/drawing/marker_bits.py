@@ -16,7 +16,8 @@ MOST_SIDE_MM = 49  # the dictionary has ids 0 to 49
 
 
 def marker_cells(side_mm: int) -> NDArray[np.bool_]:
-    """The dark cells of the reference square with that side. Raises ValueError for a side that has no marker."""
+    """(6, 6), True for the dark cells of the reference square with that side. Raises ValueError for a
+    side that has no marker."""
     if not LEAST_SIDE_MM <= side_mm <= MOST_SIDE_MM:
         raise ValueError(f"coded squares have sides of {LEAST_SIDE_MM} to {MOST_SIDE_MM} mm, got {side_mm}")
     import cv2  # only here: pages without a coded square need no OpenCV

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 
 def median(values: NDArray[Any], axis: int = -1) -> NDArray[Any]:
-    """The median along one axis. numpy sorts by vector instructions, and selects without them."""
+    """The median along one axis of any shape. numpy sorts by vector instructions, and selects without them."""
     ordered = np.sort(values, axis=axis)
     count = ordered.shape[axis]
     low, high = (np.take(ordered, k, axis=axis) for k in ((count - 1) // 2, count // 2))
@@ -25,7 +25,7 @@ SIGMA_PER_MAD = 1.4826
 
 
 def scatter_of(rest: NDArray[Any]) -> NDArray[Any]:
-    """Standard deviation along the last axis of values about zero, by their median size."""
+    """Standard deviation along the last axis of values, of any shape, about zero, by their median size."""
     return np.asarray(SIGMA_PER_MAD * median(np.abs(rest)))
 
 

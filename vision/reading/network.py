@@ -26,7 +26,7 @@ def _network(weights: Path) -> Any:
 
 
 def chance_of(logits: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Chances 0..1 of a network's logits."""
+    """Chances 0..1 of a network's logits, of any shape."""
     return np.asarray(1 / (1 + np.exp(-np.clip(logits, -SURE_LOGIT, SURE_LOGIT))), dtype=np.float32)
 
 

@@ -108,7 +108,7 @@ CUT_PLAIN, CUT_FILLED, CUT_BORNE_OUT = 0.8, 0.86, 0.4
 
 
 def square_cut_off(pixels: RgbImage, corners: Floats) -> SquareCutOffError:
-    """The error for a square with these corners [photo px], some of them beyond the picture."""
+    """The error for a square with these (4, 2) corners [photo px], some of them beyond the picture."""
     return SquareCutOffError(
         "The reference square is not wholly in the picture; step back until the whole card and the whole "
         "square are in it, and take it again.",
@@ -129,7 +129,7 @@ def _inside(pixels: RgbImage, point: Floats) -> tuple[float, float]:
 
 
 def card_cut_off(pixels: RgbImage, corners: Floats) -> CardCutOffError:
-    """For a card of which these corners [photo px] are out of the picture."""
+    """For a card of which these (N, 2) corners [photo px] are out of the picture."""
     return CardCutOffError(
         "The card is not wholly in the picture; step back until all four corners are in it, and take it again.",
         [_inside(pixels, corner) for corner in corners],

@@ -40,11 +40,11 @@ class Sight:
         return next(iter(self.sheets), None)
 
     def map_to_photo(self, points: Floats) -> Floats:
-        """Photo pixels of the first look's map pixels."""
+        """Photo pixels of the first look's (..., 2) map pixels."""
         return self.small.to_photo(self.first_look.to_small(points))
 
     def photo_to_map(self, points: Floats) -> Floats:
-        """The first look's map pixels of photo pixels."""
+        """The first look's map pixels of (..., 2) photo pixels."""
         return self.first_look.to_map(self.small.to_small(points))
 
 

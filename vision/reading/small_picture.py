@@ -32,11 +32,11 @@ class SmallPicture:
         return self.rgb.shape[1], self.rgb.shape[0]
 
     def to_photo(self, points: Floats) -> Floats:
-        """Photo pixels of small-picture pixels (pixel centres at integers in both)."""
+        """Photo pixels of (..., 2) small-picture pixels (pixel centres at integers in both)."""
         return (np.asarray(points, dtype=np.float64) + 0.5) / self.scale - 0.5
 
     def to_small(self, points: Floats) -> Floats:
-        """Small-picture pixels of photo pixels."""
+        """Small-picture pixels of (..., 2) photo pixels."""
         return (np.asarray(points, dtype=np.float64) + 0.5) * self.scale - 0.5
 
 

@@ -36,7 +36,8 @@ _PEN_PX = 1 / FINER  # Pillow fills a polygon to the far side of its edge pixels
 def painted(
     backdrop: Backdrop, lines_px: Iterable[tuple[Sequence[Point], bool]], width_px: float, px_per_mm: float
 ) -> NDArray[np.uint8]:
-    """The panel's pixels with the tapes laid on, one after the other; each line comes with whether it is positive."""
+    """The panel's pixels, (H, W, 3), with the tapes laid on, one after the other; each line comes with whether it is
+    positive."""
     pixels = backdrop.pixels.copy()
     for line_px, positive in lines_px:
         left, top, right, bottom = _around(line_px, width_px, px_per_mm, pixels.shape)

@@ -41,7 +41,8 @@ def outline_searches(small: SmallPicture, most: int) -> Iterator[list[Quad]]:
 
 
 def top_first(corners: Floats) -> int:
-    """Index of the side nearest the top of the picture; side i runs from corner i to i + 1, clockwise."""
+    """Index of the side nearest the top of the picture; side i runs from corner i to i + 1 of
+    (4, 2), clockwise."""
     middles = (corners + np.roll(corners, -1, axis=0)) / 2
     return int(np.argmin(middles[:, 1]))
 

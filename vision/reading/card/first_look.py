@@ -41,11 +41,11 @@ class FirstLook:
     scale: float
 
     def to_small(self, points: Floats) -> Floats:
-        """Small-picture pixels of map pixels (pixel centres at integers in both)."""
+        """Small-picture pixels of (..., 2) map pixels (pixel centres at integers in both)."""
         return (np.asarray(points, dtype=np.float64) + 0.5) / self.scale - 0.5
 
     def to_map(self, points: Floats) -> Floats:
-        """Map pixels of small-picture pixels."""
+        """Map pixels of (..., 2) small-picture pixels."""
         return (np.asarray(points, dtype=np.float64) + 0.5) * self.scale - 0.5
 
 

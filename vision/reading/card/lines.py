@@ -44,6 +44,7 @@ class Line:
 
     @property
     def normal(self) -> Floats:
+        """(2,) unit vector across it."""
         normal: Floats = np.array([-self.along[1], self.along[0]])
         return normal
 
@@ -126,7 +127,7 @@ def _on_line(pieces: Floats, directions: Floats, line: Line) -> NDArray[np.bool_
 
 
 def merge_segments(pieces: Floats, most: int = MOST_LINES) -> list[Line]:
-    """Pieces that continue each other joined to lines, the longest seen first."""
+    """Pieces, (N, 4) both ends' x and y, that continue each other joined to lines, the longest seen first."""
     along = pieces[:, 2:] - pieces[:, :2]
     lengths = np.hypot(along[:, 0], along[:, 1])
     order = np.argsort(-lengths)

@@ -172,7 +172,7 @@ def _side_points(line: Line, start: Floats, end: Floats) -> Floats:
 
 
 def bent_line(points: Floats, start: Floats, along: Floats, length: float) -> Line:
-    """A parabola of robust least squares; held straight where there is little to bend it by."""
+    """A parabola of robust least squares through (N, 2) points; held straight where there is little to bend it by."""
     if len(points) < LEAST_POINTS:
         return Line(start, along, np.zeros(3), 0.0)
     u = (points - start) @ along / length * 2 - 1
@@ -187,7 +187,7 @@ def bent_line(points: Floats, start: Floats, along: Floats, length: float) -> Li
 
 
 def meeting(first: Line, second: Line, near: Floats) -> Floats:
-    """Where two bent lines meet, by Newton from a place near there."""
+    """(2,) where two bent lines meet, by Newton from a place near there."""
     point = near
     for _ in range(4):
         tangents, offsets = [], []

@@ -114,7 +114,7 @@ class Sides:
     right: Floats
 
     def inside(self) -> Floats:
-        """(n, n, 3) colour inside of a side walked from the first crossing to the second with the inside to its
+        """(N, N, 3) colour inside of a side walked from the first crossing to the second with the inside to its
         right."""
         onward = np.isfinite(self.cover)[..., None]
         inside: Floats = np.where(onward, self.right, self.left.transpose(1, 0, 2))
@@ -122,7 +122,7 @@ class Sides:
 
 
 def measure_sides(stepped: SteppedLine, t: Floats) -> Sides:
-    """Of one line. `t` : (n,) its crossings with all lines, NaN where none."""
+    """Of one line. `t` : (N,) its crossings with all lines, NaN where none."""
     count = len(t)
     cover = np.full((count, count), np.nan)
     goes_on = cover.copy()
@@ -171,7 +171,7 @@ def measure_sides(stepped: SteppedLine, t: Floats) -> Sides:
 
 
 def tint_of(lab: Floats) -> Floats:
-    """(..., 2) Lab a and b as they would be in good light: a shadow dims all three alike."""
+    """(..., 2) Lab a and b of (..., 3) Lab as they would be in good light: a shadow dims all three alike."""
     tint: Floats = lab[..., 1:] * (TINT_LIGHT / np.maximum(lab[..., :1], LEAST_TINT_LIGHT))
     return tint
 

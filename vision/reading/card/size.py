@@ -31,7 +31,7 @@ class SizeMatch:
 
 
 def compare(measured_mm: Floats, covariance: Floats, size_mm: Floats, name: str | None) -> SizeMatch:
-    """The measured size against one nominal size, lying as given."""
+    """The measured size, (2,) with its (2, 2) covariance, against one nominal size, lying as given."""
     off = measured_mm - size_mm
     return SizeMatch(size_mm, name, float(off @ np.linalg.solve(covariance, off)), float(np.abs(off).max()))
 
@@ -39,13 +39,13 @@ def compare(measured_mm: Floats, covariance: Floats, size_mm: Floats, name: str 
 def compare_either_way(
     measured_mm: Floats, covariance: Floats, sides_mm: tuple[float, float], name: str | None
 ) -> SizeMatch:
-    """The better of the two ways a card of these sides can lie."""
+    """The better of the two ways a card of these sides can lie, for a measured (2,) with its (2, 2) covariance."""
     ways = [np.array(sides_mm), np.array(sides_mm[::-1])]
     return min((compare(measured_mm, covariance, way, name) for way in ways), key=lambda m: m.distance)
 
 
 def known_sizes(measured_mm: Floats, covariance: Floats) -> list[SizeMatch]:
-    """Every named size, the likeliest first."""
+    """Every named size, the likeliest first, for a measured (2,) with its (2, 2) covariance."""
     matches = [
         compare_either_way(measured_mm, covariance, (size.short_mm, size.long_mm), size.name)
         for size in CARD_SIZES
@@ -76,7 +76,7 @@ def near_sizes(matches: list[SizeMatch]) -> list[SizeMatch]:
 
 
 def scaled_match(measured_mm: Floats, covariance: Floats) -> tuple[SizeMatch, float] | None:
-    """The named size that a square printed too large or too small would turn into this one, and by which
+    """The named size that a square printed too large or too small would turn into this one, (2,), and by which
     factor the square would be off; None when no size does."""
     best: tuple[SizeMatch, float] | None = None
     for size in CARD_SIZES:

@@ -43,13 +43,13 @@ class EdgePoints:
 
 
 def evenly(reach: float, spacing: float) -> Floats:
-    """Offsets from -reach on to reach, an even distance apart."""
+    """(N,) offsets from -reach on to reach, an even distance apart."""
     return np.arange(-reach, reach + ENDS_TOO * spacing, spacing)
 
 
 def straight_course(start: Floats, end: Floats, count: int, ends: float) -> Course:
-    """Course from corner to corner without the share `ends` at either end; walking it, the inside lies to the right
-    (y down: clockwise round a shape as seen)."""
+    """Course from corner to corner, (2,) each, without the share `ends` at either end; walking it, the inside lies
+    to the right (y down: clockwise round a shape as seen)."""
     t = np.linspace(ends, 1 - ends, count)[:, None]
     points = start + t * (end - start)
     along = (end - start) / np.linalg.norm(end - start)

@@ -50,7 +50,7 @@ class Lift:
         return np.array([np.cos(self.angle), np.sin(self.angle)])
 
     def farthest(self, half: Floats) -> float:
-        """How far the card reaches along the direction, from its middle. [mm]"""
+        """How far a card of these half sides, (2,), reaches along the direction, from its middle. [mm]"""
         return float(np.abs(self.direction) @ half)
 
     def shape(self, points_mm: Floats, half: Floats) -> Floats:
@@ -129,7 +129,7 @@ class Lift:
 
 
 def polynomials(along: Floats) -> Floats:
-    """(..., degrees) the shares by which a bend may be uneven, at places -1..1 along it."""
+    """(..., D) for D degrees, the shares by which a bend may be uneven, at places -1..1 along it."""
     return _up_to_highest(along)[..., 1:]
 
 

@@ -132,7 +132,7 @@ class RoughPose:
 
 
 def rough_pose(corners_px: Floats, focal: float, centre: Floats) -> RoughPose:
-    """Pose of a rectangle of unknown aspect from its four corners (top left first, clockwise) for a given
+    """Pose of a rectangle of unknown aspect from its (4, 2) corners (top left first, clockwise) for a given
     focal length. `skew` is the cosine between its sides that comes out: 0 where the focal length fits."""
     unit = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]], dtype=np.float32)
     rays = ((corners_px - centre) / focal).astype(np.float32)

@@ -52,7 +52,7 @@ ALIKE = 1.5  # neighbouring profiles share the cut's wave and the table's patter
 
 
 def camera_of(values: Floats, base: Floats, size_mm: Floats, evidence: Evidence, lift: Lift) -> Camera:
-    """The camera that a parameter vector stands for."""
+    """The camera that a parameter vector, (P,), stands for."""
     longer = longer_of(values, evidence)
     return Camera(
         focal=float(np.exp(values[LOG_FOCAL])),
@@ -77,8 +77,8 @@ def _bent(lift: Lift, values: Floats) -> Lift:
 
 
 def longer_of(values: Floats, evidence: Evidence) -> float:
-    """Focal length over the likely one, at which distance and distortion count: a longer lens from farther off looks
-    much the same, and the fit would creep along that valley if these stood by themselves."""
+    """Focal length of (P,) values over the likely one, at which distance and distortion count: a longer lens from
+    farther off looks much the same, and the fit would creep along that valley if these stood by themselves."""
     return float(np.exp(values[LOG_FOCAL])) / evidence.focal_px
 
 
@@ -240,7 +240,8 @@ class Standing:
 def gather(
     evidence: Evidence, start: Camera, base: Floats, size_mm: Floats, on_card: bool, lift: Lift
 ) -> Model:
-    """The model of what was seen; `start` gives each point's scale, `on_card` where the square lies."""
+    """The model of what was seen; `start` gives each point's scale, `on_card` where the square lies,
+    `size_mm` (2,)."""
     points, edge, sigma, waves = [], [], [], []
     sides: list[tuple[int, EdgePoints | None]] = list(enumerate(evidence.edges))
     if evidence.square is not None:

@@ -112,13 +112,13 @@ def prior_sigmas(evidence: Evidence, priors: Priors, px_per_mm: float, size_free
 
 
 def wander_sigmas(bow_mm: float) -> Floats:
-    """Standard deviation of every half wave of the four edges, in the order of `WANDER`. [mm]"""
+    """(W,) standard deviation of every half wave of the four edges, in the order of `WANDER`. [mm]"""
     sigmas: Floats = np.tile(bow_mm / HALF_WAVES**WANDER_FALL, 4)
     return sigmas
 
 
 def bend_prior(priors: Priors, lift: Lift) -> Floats:
-    """Standard deviation of every parameter of a bend, in the order of `BEND`."""
+    """(B,) standard deviation of every parameter of a bend, in the order of `BEND`."""
     if lift.none:
         return np.full(BEND.stop - BEND.start, FIXED)
     start = FIXED if lift.arch else priors.bend_start
@@ -128,5 +128,5 @@ def bend_prior(priors: Priors, lift: Lift) -> Floats:
 
 
 def uneven_sigmas(priors: Priors) -> Floats:
-    """Standard deviation of every degree of a bend, as a share of its height."""
+    """(D,) standard deviation of every degree of a bend, as a share of its height."""
     return np.asarray(priors.uneven / DEGREES**UNEVEN_FALL, dtype=np.float64)

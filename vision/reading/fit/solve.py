@@ -81,7 +81,7 @@ class Fit:
 
     @property
     def size_mm(self) -> Floats:
-        """Nominal width and height, from which WIDTH and HEIGHT count. [mm]"""
+        """(2,) nominal width and height, from which WIDTH and HEIGHT count. [mm]"""
         return self.model.size_mm
 
     @property
@@ -115,13 +115,13 @@ class Fit:
 
     @property
     def card_mm(self) -> Floats:
-        """Width and height as fitted. [mm]"""
+        """(2,) width and height as fitted. [mm]"""
         size: Floats = self.size_mm + self.values[[WIDTH, HEIGHT]]
         return size
 
 
 def robust_weights(residuals: Floats, outlying: float = OUTLYING) -> Floats:
-    """Cauchy weights: a stretch in shadow or under a mug counts little."""
+    """Cauchy weights of residuals, of any shape: a stretch in shadow or under a mug counts little."""
     result: Floats = 1 / (1 + (residuals / outlying) ** 2)
     return result
 
@@ -152,7 +152,7 @@ def fit_card(
     lift: Lift | None = None,
     rounds: int = MOST_ROUNDS,
 ) -> Fit:
-    """Gauss-Newton from a rough camera whose frame is the middle of a card of about `size_mm`.
+    """Gauss-Newton from a rough camera whose frame is the middle of a card of about `size_mm`, (2,).
 
     size_free : nothing is known of the size beforehand, the square alone gives it.
     lift : an edge or corner that may bend up; None for a card that lies nearly flat.
@@ -168,7 +168,7 @@ def fit_card(
 
 
 def with_bend(flat: Fit, lift: Lift, values: Floats) -> Fit:
-    """The same supposition but for a bend, from values of all parameters that lie near."""
+    """The same supposition but for a bend, from values of all parameters, (P,), that lie near."""
     sigmas = flat.sigmas.copy()
     sigmas[BEND] = bend_prior(flat.priors, lift)
     return _fitted(
@@ -177,7 +177,8 @@ def with_bend(flat: Fit, lift: Lift, values: Floats) -> Fit:
 
 
 def with_size(fit: Fit, size_mm: Floats) -> Fit:
-    """The same supposition for a card meant to be of another size that is all but the same: for A6, a quarter of A4."""
+    """The same supposition for a card meant to be of another size, (2,), that is all but the same: for A6, a
+    quarter of A4."""
     values, middle = fit.values.copy(), (size_mm - fit.size_mm) / 2
     values[[WIDTH, HEIGHT]] -= 2 * middle
     # All is counted from the card's middle, which lies elsewhere.

@@ -42,7 +42,7 @@ def supposed_price(fit: Fit) -> float:
 
 
 def bow_prices(fit: Fit, bows_mm: Sequence[float] | Floats = BOWS_MM) -> Floats:
-    """The same under each scale of wander."""
+    """The same under each scale of wander, (N,)."""
     jacobian, weights = fit.standing.jacobian, robust_weights(fit.standing.residuals)
     information = jacobian.T @ (jacobian * weights[:, None])
     return np.array([_price(fit, information, bow) for bow in bows_mm])

@@ -68,7 +68,7 @@ def read_weights(file: Path = WEIGHTS_FILE) -> Weights:
 
 
 def scaled(rows: Floats) -> Floats:
-    """Likenesses as log odds, sizes as logarithms, all else as it is."""
+    """(N, T) rows of T traits, likenesses as log odds, sizes as logarithms, all else as it is."""
     out = np.array(rows, dtype=np.float64)
     for k, name in enumerate(NAMES):
         if name in _LIKENESSES:
@@ -80,7 +80,7 @@ def scaled(rows: Floats) -> Floats:
 
 
 def softmax(logits: Floats) -> Floats:
-    """Chances of the last axis' logits."""
+    """Chances of the last axis' logits; the same shape."""
     shares = np.exp(logits - logits.max(axis=-1, keepdims=True))
     chances: Floats = shares / shares.sum(axis=-1, keepdims=True)
     return chances

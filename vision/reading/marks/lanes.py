@@ -257,7 +257,7 @@ def _drawn(ground: Ground, lane: DrawnLane) -> BoolImage:
 
 
 def beside(line: Floats, offset: float) -> Floats:
-    """The line moved to its side by `offset`, its corners mitred."""
+    """The line, (N, 2), moved to its side by `offset`, its corners mitred."""
     steps = np.diff(line, axis=0)
     ways = steps / np.maximum(np.hypot(steps[:, 0], steps[:, 1]), 1e-9)[:, None]
     normals = np.column_stack([-ways[:, 1], ways[:, 0]])

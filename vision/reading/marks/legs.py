@@ -95,7 +95,7 @@ def find_straight_legs(ground: Ground, nodes: Floats, radii: Floats) -> Legs:
 
 
 def with_bent_legs(ground: Ground, nodes: Floats, radii: Floats, straight: Legs) -> Legs:
-    """The same with legs round one bend where straight there are no lines."""
+    """The same with legs round one bend where straight there are no lines. `nodes` (N, 2), `radii` (N,)."""
     half = straight.half_mm
     if half is None:  # how far apart the lines lie is told at the battery, where every lane begins
         half = _half_at_battery(ground, nodes, radii)

@@ -94,7 +94,7 @@ NAMES = tuple(field.name for field in fields(Traits))
 
 
 def as_rows(traits: Sequence[Traits]) -> Floats:
-    """(N, len(NAMES))"""
+    """(N, T) for N spots and the T traits of `NAMES`."""
     return np.array([astuple(one) for one in traits], dtype=np.float64).reshape(-1, len(NAMES))
 
 

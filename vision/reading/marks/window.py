@@ -117,7 +117,7 @@ def _contour(inside: NDArray[np.float32], patch: NDArray[np.bool_], likeness: Li
 
 
 def drawn_share(ink: Ink, strokes: Strokes, polygon: Floats) -> tuple[float, float]:
-    """Share of the outline that has a pencil stroke beside it, and the longest stretch without. [mm]"""
+    """Share of the outline, (N, 2), that has a pencil stroke beside it, and the longest stretch without. [mm]"""
     near = beside_strokes(ink, strokes.thin, STROKE_REACH_MM, spots_along(polygon, STEP_MM))
     if not near.any():
         return 0.0, len(near) * STEP_MM

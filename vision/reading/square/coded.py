@@ -23,7 +23,7 @@ HARDLY_LESS = 0.9  # chosen: a picture is not made smaller by less than a tenth,
 
 
 def codes_in(grey: GreyImage, threshold_constant: float) -> list[tuple[Floats, int]]:
-    """Corners and number of each marker whose number can be a side."""
+    """(4, 2) corners and number of each marker whose number can be a side."""
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     settings.minMarkerPerimeterRate = LEAST_ROUND_IT

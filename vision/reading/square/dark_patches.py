@@ -34,7 +34,7 @@ def dark_patches(small: SmallPicture) -> Patches:
 def patches_below(
     small: SmallPicture, values: NDArray[np.float32], levels: Floats, span: float = np.inf
 ) -> Patches:
-    """Rough corners of four-cornered patches whose values lie below one of the levels, the likeliest first,
+    """Rough corners, (4, 2), of patches whose values, (H, W), lie below one of the levels, the likeliest first,
     with their rank: how ragged they are, and how large the values over `span`. [small px]"""
     width, height = small.size
     least, largest = (LEAST_SIDE * max(width, height)) ** 2, LARGEST_SHARE * width * height

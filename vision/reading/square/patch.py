@@ -57,6 +57,7 @@ class Patch:
 
     @classmethod
     def about(cls, pixels: RgbImage, corners: Floats) -> Patch:
+        """What lies about a square's (4, 2) corners. [photo px]"""
         side = float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).mean())
         room = PATCH_ROOM * side
         low = np.clip(np.floor(corners.min(axis=0) - room).astype(int), 0, None)
@@ -70,14 +71,16 @@ class Patch:
         )
 
     def to_photo(self, points: Floats) -> Floats:
+        """Photo pixels of the patch's (..., 2) pixels."""
         return (np.asarray(points, dtype=np.float64) + 0.5) * self.step - 0.5 + self.origin
 
     def to_patch(self, points: Floats) -> Floats:
+        """The patch's pixels of (..., 2) photo pixels."""
         return (np.asarray(points, dtype=np.float64) - self.origin + 0.5) / self.step - 0.5
 
 
 def within_and_about(patch: Patch, rough: Floats) -> tuple[Mask, Mask] | None:
-    """The patch's pixels that are surely of the square, and those surely beside it."""
+    """The patch's pixels, (H, W), that are surely of the square of these (4, 2) corners, and those surely beside it."""
     own = patch.to_patch(rough)
     middle = own.mean(axis=0)
     inside, wide = (np.zeros(patch.rgb.shape[:2], np.uint8) for _ in range(2))
@@ -89,7 +92,7 @@ def within_and_about(patch: Patch, rough: Floats) -> tuple[Mask, Mask] | None:
 
 
 def dark_fours(patch: Patch, rough: Floats) -> list[Floats]:
-    """Dark four-cornered shapes in the patch about the place looked for, at a few thresholds between its
+    """Dark four-cornered shapes, (4, 2), in the patch about the place looked for, at a few thresholds between its
     own shade and that of what is about it. [patch px]"""
     parts = within_and_about(patch, rough)
     if parts is None:
@@ -105,8 +108,8 @@ def dark_fours(patch: Patch, rough: Floats) -> list[Floats]:
 def fours_below(
     values: NDArray[np.float32], middle: Floats, levels: Sequence[float], known: Sequence[Floats] = ()
 ) -> list[Floats]:
-    """The known four-cornered shapes, and those about the middle in which the values lie below each level, those that
-    lie as an earlier one does left out: their sides would be measured alike. [patch px]"""
+    """The known four-cornered shapes, (4, 2), and those about the middle in which the values lie below each level;
+    those that lie as an earlier one does are left out: their sides would be measured alike. [patch px]"""
     found = list(known)
     for level in levels:
         mask = (values < level).astype(np.uint8)
@@ -128,8 +131,8 @@ def _telling(own: Floats, about: Floats, noise: float) -> Floats:
 
 
 def by_colour(sight: Sight, patch: Patch, rough: Floats) -> list[SquareSeen]:
-    """The ways to lay a plain square that is no darker than its surroundings but of another colour: blue
-    paper on a green mat. The clearest first."""
+    """The ways to lay a plain square, roughly at these (4, 2) corners, that is no darker than its surroundings but of
+    another colour: blue paper on a green mat. The clearest first."""
     parts = within_and_about(patch, rough)
     if parts is None:
         return []
@@ -158,8 +161,8 @@ def laid_on(
     fours: Sequence[Floats],
     steps: Sequence[Sequence[float]] = (DARK_IN_LIGHT,),
 ) -> list[SquareSeen]:
-    """The ways to lay a plain square's sides along four-cornered shapes [patch px], the clearest first, by how its
-    light differs from what lies about it. The place as first seen only where none of the shapes serves: those lie
+    """The ways to lay a plain square's sides along four-cornered shapes, (4, 2) [patch px], the clearest first, by how
+    its light differs from what lies about it. The place as first seen only where none of the shapes serves: those lie
     nearer."""
     for tries in (
         [(corners, FOUND_REACH_PX) for corners in fours],

@@ -43,7 +43,7 @@ def find_plain_squares(
 ) -> list[SquareSeen]:
     """Dark four-cornered patches that may be a plain square, the most square-like first.
 
-    likely : tells by rough corners [photo px] whether a patch is worth a closer look."""
+    likely : tells by rough corners, (4, 2) [photo px], whether a patch is worth a closer look."""
     pixels, small = sight.pixels, sight.small
     places: list[list[Floats]] = []  # each thing's corners at several thresholds, the likeliest thing first
     for _, corners in sight.dark_patches():

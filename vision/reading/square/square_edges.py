@@ -145,7 +145,7 @@ def _rounded(pixels: RgbImage, corners: Floats) -> bool:
 
 
 def alike(corners: Floats, rough: Floats, most: float = ONE_PLACE) -> bool:
-    """Whether two squares lie at one place: no corner farther off than that share of the side."""
+    """Whether two squares, (4, 2) corners each, lie at one place: no corner farther off than that share of the side."""
     side = np.linalg.norm(np.roll(rough, -1, axis=0) - rough, axis=1).mean()
     return bool(corners_apart(corners, rough) < most * side)
 
@@ -166,9 +166,9 @@ def distinct(squares: Sequence[SquareSeen]) -> list[SquareSeen]:
 
 
 def solid(small: SmallPicture, corners_px: Floats) -> bool:
-    """False for a patch, by its corners in the photo, with anything light in it: a coded square that could not be read
-    is no plain one, whose side it would be given. Its white cells are nearly as light as the paper about it; glare on
-    dark paper is not."""
+    """False for a patch, by its (4, 2) corners in the photo, with anything light in it: a coded square that could not
+    be read is no plain one, whose side it would be given. Its white cells are nearly as light as the paper about it;
+    glare on dark paper is not."""
     corners = small.to_small(corners_px)
     middle = corners.mean(axis=0)
     inner, near, wide = (
