@@ -11,6 +11,8 @@ halves of one run, whatever straight links lie between.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from circuit.route.catalogue import SIDES, Catalogue
@@ -19,8 +21,6 @@ from circuit.route.passages import Ints
 from circuit.route.plane import Bools, Points, cross, dot, meets_convex, segments_nearer
 from circuit.route.site import TAPE_TO_BODY_MM
 
-_FAR = 99  # runs that belong to no common run or fold: any number above 1 would do
-
 
 def links_clash(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     """Whether links e[i] and f[i] clash. Pairs that can't follow one another in one lane anyway (the same
@@ -28,16 +28,23 @@ def links_clash(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     bad = never_together(catalogue, e, f)
     close = np.flatnonzero(~bad & boxes_meet(catalogue, e, f))
     bad[close] = come_too_close(catalogue, e[close], f[close])
-    return bad | switch_meets(catalogue, e, f) | switch_meets(catalogue, f, e)
+    return bad | _either_way(switch_meets, catalogue, e, f)
 
 
 def come_too_close(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     """Whether tapes, or the body of a light and tapes that pass it, come too close."""
     bad = tapes_meet(catalogue, e, f)
     rows = np.flatnonzero(~bad)
-    e, f = e[rows], f[rows]
-    bad[rows] = _body_meets(catalogue, e, f) | _body_meets(catalogue, f, e)
+    bad[rows] = _either_way(_body_meets, catalogue, e[rows], f[rows])
     return bad
+
+
+def _either_way(
+    meets: Callable[[Catalogue, Ints, Ints], Bools], catalogue: Catalogue, e: Ints, f: Ints
+) -> Bools:
+    """What is asked of e and f, or of f and e: all in one call, since most calls are about few pairs."""
+    both = meets(catalogue, np.concatenate([e, f]), np.concatenate([f, e]))
+    return np.asarray(both[: len(e)] | both[len(e) :])
 
 
 def ends_clash(catalogue: Catalogue, end: Ints, link: Ints) -> Bools:
@@ -101,13 +108,15 @@ def _tail_meets_tapes(catalogue: Catalogue, end: Ints, link: Ints, own: Bools) -
 
 
 def _sides_meet_body(catalogue: Catalogue, lines: Points, passage: Ints) -> Bools:
-    """Whether lines (N, corners) come upon the bodies at these passages."""
+    """Whether any of the lines (N, ..., corners) of each row come upon the body at its passage."""
     sizes, passages = catalogue.site.sizes, catalogue.passages
     centre, back = catalogue.site.places[passages.place[passage]], np.conj(passages.ahead[passage])
     quarter = np.array([complex(1, -1), complex(1, 1), complex(-1, 1), complex(-1, -1)])
     body = quarter.real * sizes.half_along + 1j * quarter.imag * sizes.half_across
-    seen = (lines - centre[:, None]) * back[:, None]
-    return np.asarray(meets_convex(seen[:, :-1], seen[:, 1:], body, TAPE_TO_BODY_MM).any(axis=1))
+    for_each = (-1, *(1,) * (lines.ndim - 1))
+    seen = (lines - centre.reshape(for_each)) * back.reshape(for_each)
+    meets = meets_convex(seen[..., :-1], seen[..., 1:], body, TAPE_TO_BODY_MM)
+    return np.asarray(meets.any(axis=tuple(range(1, lines.ndim))))
 
 
 def never_together(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
@@ -134,34 +143,35 @@ def boxes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
 def tapes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
     """Whether runs of e and f that don't share a fold come too close, outer edge to outer edge."""
     sizes, edges = catalogue.site.sizes, catalogue.edges
-    low_x, high_x, low_y, high_y = catalogue.run_boxes
-    runs_e, runs_f = catalogue.links.folds[e] + 1, catalogue.links.folds[f] + 1
-    before, after = joined(catalogue, e, f), joined(catalogue, f, e)
+    pair, i, j = _runs_near(catalogue, e, f)
+    one, other = e[pair], f[pair]
+    # Both edges of the one run (second axis) against both of the other (third).
+    a, b = edges[one, :, i][:, :, None], edges[one, :, i + 1][:, :, None]
+    c, d = edges[other, :, j][:, None, :], edges[other, :, j + 1][:, None, :]
+    limits = np.array([[sizes.itself, sizes.apart], [sizes.apart, sizes.itself]])
     meets = np.zeros(len(e), dtype=bool)
-    for i in range(3):
-        for j in range(3):
-            # How many runs lie between: from e's last run on to f's first, or the other way round.
-            between = np.minimum(
-                np.where(before, runs_e - 1 - i + j, _FAR), np.where(after, runs_f - 1 - j + i, _FAR)
-            )
-            rows = np.flatnonzero((i < runs_e) & (j < runs_f) & (between >= 2) & ~meets)
-            r, s = e[rows], f[rows]
-            reach = sizes.apart
-            near = (low_x[r, i] < high_x[s, j] + reach) & (low_x[s, j] < high_x[r, i] + reach)
-            near &= (low_y[r, i] < high_y[s, j] + reach) & (low_y[s, j] < high_y[r, i] + reach)
-            rows, r, s = rows[near], r[near], s[near]
-            if not len(rows):
-                continue
-            for one, side in enumerate(SIDES):
-                for other, other_side in enumerate(SIDES):
-                    meets[rows] |= segments_nearer(
-                        edges[r, one, i],
-                        edges[r, one, i + 1],
-                        edges[s, other, j],
-                        edges[s, other, j + 1],
-                        sizes.itself if side == other_side else sizes.apart,
-                    )
+    meets[pair[segments_nearer(a, b, c, d, limits).any(axis=(1, 2))]] = True
     return meets
+
+
+def _runs_near(catalogue: Catalogue, e: Ints, f: Ints) -> tuple[Ints, Ints, Ints]:
+    """Runs i of e[pair] and j of f[pair], not at one fold, whose boxes come near enough for their tapes to meet."""
+    reach = catalogue.site.sizes.apart
+    runs_e, runs_f = catalogue.links.folds[e] + 1, catalogue.links.folds[f] + 1
+    i, j = np.arange(3)[None, :, None], np.arange(3)[None, None, :]
+    near = (i < runs_e[:, None, None]) & (j < runs_f[:, None, None])
+    # How many runs lie between: from e's last run on to f's first, or the other way round.
+    for first, runs, back in (
+        (joined(catalogue, e, f), runs_e, i - j),
+        (joined(catalogue, f, e), runs_f, j - i),
+    ):
+        row = np.flatnonzero(first)
+        near[row] &= (runs[row, None, None] - 1) - back >= 2
+    low_x, high_x, low_y, high_y = catalogue.run_boxes
+    for low, high in ((low_x, high_x), (low_y, high_y)):
+        near &= low[e][:, :, None] < high[f][:, None, :] + reach
+        near &= low[f][:, None, :] < high[e][:, :, None] + reach
+    return np.nonzero(near)
 
 
 def joined(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
@@ -196,11 +206,9 @@ def body_in_tapes(catalogue: Catalogue, link: Ints, passage: Ints) -> Bools:
     near &= (centre.imag > box[:, 2] - reach) & (centre.imag < box[:, 3] + reach)
     rows, centre = rows[near], centre[near]
     lines = catalogue.edges[link[rows]]
-    for column in range(2):
-        meets[rows] |= _sides_meet_body(catalogue, lines[:, column], passage[rows])
     middle = lines.mean(axis=1)
-    for run in range(3):
-        meets[rows] |= _between_tapes(middle[:, run], middle[:, run + 1], centre, catalogue.site.sizes.outer)
+    between = _between_tapes(middle[:, :-1], middle[:, 1:], centre[:, None], catalogue.site.sizes.outer)
+    meets[rows] = _sides_meet_body(catalogue, lines, passage[rows]) | between.any(axis=1)
     return meets
 
 
