@@ -18,11 +18,10 @@ def positive_sides_deg(layout: Layout, traces: Traces, settings: Settings | None
 
     `settings` tells the light's size, which decides what runs can bridge it; the default parts when None.
     """
-    from circuit.check.bridge import bridges  # brings the geometry library along
-    from circuit.check.scene import Scene
+    from circuit.check.scene import Scene  # brings the geometry library along
 
     sides: dict[str, float] = {}
-    for light, bridge in bridges(Scene(layout, traces, settings or Settings())):
+    for light, bridge in Scene(layout, traces, settings or Settings()).bridges:
         if bridge is not None:
             x, y = bridge.across * bridge.positive_side
             sides[light.label] = _direction_deg(float(x), float(y))

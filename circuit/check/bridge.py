@@ -7,7 +7,7 @@ Out:   a `Bridge`, or None where a tape has no run at all; what the figures mean
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,7 +15,6 @@ import numpy as np
 import shapely
 
 from circuit.arrays import Floats
-from circuit.check.scene import Scene
 from circuit.check.tape import Tape
 from circuit.layout import POLARITIES, LightMark, Polarity
 from circuit.part_kinds import LightPart
@@ -72,15 +71,14 @@ def bridge_of(light: LightMark, part: LightPart, positive: Tape, negative: Tape)
     return min(pairs, key=lambda bridge: bridge.unsuited, default=None)
 
 
-def bridges(scene: Scene) -> Iterator[tuple[LightMark, Bridge | None]]:
-    """Every light with its bridge: on whichever lane suits it best."""
-    for light in scene.layout.lights:
-        found = [
-            replace(bridge, lane=number)
-            for number, lane in enumerate(scene.lanes)
-            if (bridge := bridge_of(light, scene.settings.light, lane["positive"], lane["negative"]))
-        ]
-        yield light, min(found, key=lambda bridge: bridge.unsuited, default=None)
+def best_bridge(light: LightMark, part: LightPart, lanes: Sequence[Mapping[Polarity, Tape]]) -> Bridge | None:
+    """Where a light sits on whichever lane suits it best."""
+    found = [
+        replace(bridge, lane=number)
+        for number, lane in enumerate(lanes)
+        if (bridge := bridge_of(light, part, lane["positive"], lane["negative"]))
+    ]
+    return min(found, key=lambda bridge: bridge.unsuited, default=None)
 
 
 def light_body(light: LightMark, part: LightPart, along: Floats) -> Any:

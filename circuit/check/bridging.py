@@ -29,7 +29,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from circuit.check.bridge import Bridge, bridges, light_body
+from circuit.check.bridge import Bridge, light_body
 from circuit.check.finding import ARM_MM, EXACT, Finding, in_quadrature, level_of, place_of, shortfall
 from circuit.check.overlap import reach_into
 from circuit.check.scene import Scene
@@ -56,7 +56,7 @@ def measure_bridges(scene: Scene) -> Iterator[Finding]:
             words=dict(zip(("trouble", "remedy"), gap_trouble(settings) or ("", ""), strict=True)),
         )
         return
-    for _, bridge in bridges(scene):
+    for _, bridge in scene.bridges:
         if bridge is None:
             continue
         measured = _bridge_findings(scene, bridge)
@@ -73,7 +73,7 @@ def measure_bridges(scene: Scene) -> Iterator[Finding]:
 def measure_folds_near_lights(scene: Scene) -> Iterator[Finding]:
     """Each light to the nearest of its bridging runs' own folds."""
     half = scene.settings.light.width_mm / 2
-    for light, bridge in bridges(scene):
+    for light, bridge in scene.bridges:
         if bridge is None:
             continue
         found: list[Finding] = []
@@ -105,7 +105,7 @@ def measure_folds_near_lights(scene: Scene) -> Iterator[Finding]:
 
 def measure_tape_under_lights(scene: Scene) -> Iterator[Finding]:
     """Each light's body against all copper that does not bridge it."""
-    for light, bridge in bridges(scene):
+    for light, bridge in scene.bridges:
         if bridge is None:
             continue
         body = light_body(light, scene.settings.light, bridge.along)

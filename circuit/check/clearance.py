@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 
 from circuit.arrays import Floats
 from circuit.check.finding import EXACT, Finding, in_quadrature
-from circuit.check.marks import edge_distances
+from circuit.check.marks import INWARDS, edge_distances
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape, strip_parts, tape_along
 from circuit.joint import line_of
@@ -86,8 +86,10 @@ def measure_trace_to_edge(scene: Scene) -> Iterator[Finding]:
     for polarity, tape in scene.every_tape:
         line = scene.line_uncertainty_mm(polarity)
         by_side: dict[str, list[_Near]] = {}
-        for index, piece in enumerate(tape.in_order):
-            corners = np.unique(shapely.get_coordinates(piece), axis=0)
+        pieces = tape.in_order
+        widest = max(_edge_bound(scene, side, line) for side in INWARDS)
+        for index in _near_edges(pieces, scene, limit + widest):
+            corners = np.unique(shapely.get_coordinates(pieces[index]), axis=0)
             for side, (gap, place) in _piece_to_edges(corners, scene).items():
                 if gap < limit + _edge_bound(scene, side, line):
                     by_side.setdefault(side, []).append(_Near(gap, index, index, place))
@@ -208,6 +210,15 @@ def _worst_of_each_stretch(pairs: list[_Near]) -> list[_Near]:
             stretch += joined
             left = [pair for pair in left if pair not in joined]
     return worst
+
+
+def _near_edges(pieces: NDArray[Any], scene: Scene, near_mm: float) -> list[int]:
+    """Numbers of the pieces that come nearer than `near_mm` to any edge of the card, in their order."""
+    corners, piece = shapely.get_coordinates(pieces, return_index=True)
+    x, y = corners.T
+    card = scene.layout.card
+    gap = np.minimum(np.minimum(x, card.width_mm - x), np.minimum(y, card.height_mm - y))
+    return [int(index) for index in np.unique(piece[gap < near_mm])]
 
 
 def _piece_to_edges(corners: Floats, scene: Scene) -> dict[str, tuple[float, Point]]:

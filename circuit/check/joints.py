@@ -25,7 +25,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from circuit.check.bridge import bridges, light_body
+from circuit.check.bridge import light_body
 from circuit.check.finding import Finding
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape
@@ -44,7 +44,7 @@ def measure_joints(scene: Scene) -> Iterator[Finding]:
     """Each branch's joint, whatever it is like."""
     if not scene.joints:
         return
-    seats = [(light, bridge) for light, bridge in bridges(scene) if bridge is not None]
+    seats = [(light, bridge) for light, bridge in scene.bridges if bridge is not None]
     bodies = np.array([light_body(light, scene.settings.light, bridge.along) for light, bridge in seats])
     labels = [light.label for light, _ in seats]
     for number, joint in enumerate(scene.joints, 1):

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from circuit.check.bridge import Bridge, best_bridge
 from circuit.check.tape import Tape, tape_along
 from circuit.joint import Joint, joints_of, lanes_of, line_of
 from circuit.layout import POLARITIES, BatteryMark, Layout, LightMark, Polarity, Traces
@@ -51,6 +52,12 @@ class Scene:
     def every_tape(self) -> tuple[tuple[Polarity, Tape], ...]:
         """Lane by lane, the positive tape first."""
         return tuple((name, tape) for lane in self.lanes for name, tape in lane.items())
+
+    @cached_property
+    def bridges(self) -> tuple[tuple[LightMark, Bridge | None], ...]:
+        """Every light with its bridge, None where a tape has no run at all."""
+        part = self.settings.light
+        return tuple((light, best_bridge(light, part, self.lanes)) for light in self.layout.lights)
 
     @cached_property
     def joints(self) -> tuple[Joint, ...]:

@@ -22,7 +22,7 @@ from collections.abc import Iterator
 import numpy as np
 import shapely
 
-from circuit.check.bridge import bridges, light_body
+from circuit.check.bridge import light_body
 from circuit.check.finding import EXACT, Finding, in_quadrature, limit_length
 from circuit.check.marks import INWARDS, edge_distances
 from circuit.check.overlap import reach_into, shared_width
@@ -87,7 +87,7 @@ def _lights(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Find
     parts = np.array(
         [shapely.Polygon(switch.lid_mm), shapely.Polygon((*switch.ramp_mm, *switch.tab_mm)).convex_hull]
     )
-    for light, bridge in bridges(scene):
+    for light, bridge in scene.bridges:
         along = np.asarray(switch.towards) if bridge is None else bridge.along
         reach, place = reach_into(light_body(light, scene.settings.light, along), parts)
         sure = in_quadrature(light.uncertainty_mm, battery.uncertainty_mm)

@@ -171,7 +171,8 @@ def _runs_near(catalogue: Catalogue, e: Ints, f: Ints) -> tuple[Ints, Ints, Ints
     for low, high in ((low_x, high_x), (low_y, high_y)):
         near &= low[e][:, :, None] < high[f][:, None, :] + reach
         near &= low[f][:, None, :] < high[e][:, :, None] + reach
-    return np.nonzero(near)
+    pair, run_e, run_f = np.nonzero(near)
+    return pair, run_e, run_f
 
 
 def joined(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
