@@ -20,9 +20,9 @@ _TRY_AGAIN_S = 0.02  # chosen: far below what a person notices
 
 
 @contextmanager
-def alone(path: Path, wait_s: float, busy: Callable[[], PencilampError]) -> Iterator[None]:
-    """Run the body while nobody else holds `path`'s lock. Raises `busy()` when others hold it for `wait_s`,
-    OSError when `path` can't be opened."""
+def alone(path: Path, wait_s: float, busy: Callable[[], PencilampError]) -> Iterator[int]:
+    """Run the body, which gets the open file, while nobody else holds `path`'s lock. Raises `busy()` when others
+    hold it for `wait_s`, OSError when `path` can't be opened."""
     give_up = time.monotonic() + wait_s
     handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR | os.O_CREAT, _MODE)
     try:
@@ -30,7 +30,7 @@ def alone(path: Path, wait_s: float, busy: Callable[[], PencilampError]) -> Iter
             if time.monotonic() > give_up:
                 raise busy()
             time.sleep(_TRY_AGAIN_S)
-        yield
+        yield handle
     finally:
         os.close(handle)
 

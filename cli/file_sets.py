@@ -53,7 +53,8 @@ def write_set(folder: Path, files: Mapping[str, bytes], gone: Mapping[str, str])
             pass
 
     try:
-        write_files({folder / name: data for name, data in files.items()}, staged_as=note_down)
+        whole = {folder / name: data for name, data in files.items()}
+        write_files(whole, stage_in=folder, staged_as=note_down)
         if not files:
             note_down({})
     except BaseException:  # all is as it was, and the list is of no use
@@ -112,7 +113,7 @@ def _placed(folder: Path, name: str, unfinished: FileSet) -> bool:
     there = content_of(target)
     if there == wanted:
         return True
-    part = target.with_name(unfinished.parts.get(name, UNFINISHED_NAME))
+    part = folder / unfinished.parts.get(name, UNFINISHED_NAME)
     if there != unfinished.before.get(name) or content_of(part) != wanted:
         return False
     part.replace(target)
@@ -133,4 +134,4 @@ def _end(folder: Path) -> None:
         with contextlib.suppress(OSError):
             (folder / UNFINISHED_NAME).unlink()
         flush_folder(folder)
-    tidy_leftovers(folder)
+        tidy_leftovers(folder)  # which was not done while the list was there

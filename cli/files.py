@@ -58,23 +58,26 @@ def write_files(
     files: Mapping[Path, bytes],
     *,
     replace: bool = True,
+    stage_in: Path | None = None,
     staged_as: Callable[[Mapping[Path, Path]], None] = lambda parts: None,
 ) -> None:
     """Write several files so that all are new or all are as they were.
 
-    Each is written beside its place and flushed to disk; only when all are there are they renamed,
-    in the order given: put the file that the others hang on last. A rename that fails puts back
-    those before it. With `replace=False` a file that is already there is refused; what is no plain
+    Each is written beside its place, or in the folder `stage_in` that they lie in, and flushed to disk; only
+    when all are there are they renamed, in the order given: put the file that the others hang on last. A rename
+    that fails puts back those before it. With `replace=False` a file that is already there is refused; what is no plain
     file always is. `staged_as` is told, just before the first is renamed, what each is called by then.
     """
     targets = {Path(os.path.realpath(path)): data for path, data in files.items()}
+    common = stage_in and Path(os.path.realpath(stage_in))
     made: list[Path] = []  # folders that were not there before
     staged: list[_Staged] = []
     try:
         for target, data in targets.items():
             _make_folder(target.parent, made)
             there = require_writable(target, replace)
-            staged.append(_stage(target, data, there))
+            place = common if common is not None and common in target.parents else target.parent
+            staged.append(_stage(target, data, there, place))
         staged_as({item.target: item.part for item in staged})
         for item in staged:
             _attempt(item.target, item.put_in_place)
@@ -87,8 +90,10 @@ def write_files(
         raise
     for item in staged:
         item.tidy()
-    for folder in {target.parent for target in targets}:
+    places = {target.parent for target in targets}
+    for folder in places:
         flush_folder(folder)
+    for folder in {stage_in} if stage_in else places:
         tidy_leftovers(folder)
 
 
@@ -106,7 +111,7 @@ class _Staged:
         if not self.there:
             _name_anew(self.part, self.target)
         else:
-            kept = beside(self.target, "kept")
+            kept = beside(self.part, "kept")
             try:
                 os.link(self.target, kept)
             except OSError:  # file systems without hard links
@@ -165,8 +170,8 @@ def require_writable(target: Path, replace: bool) -> bool:
     return True
 
 
-def _stage(target: Path, data: bytes, there: bool) -> _Staged:
-    part = beside(target, "part")
+def _stage(target: Path, data: bytes, there: bool, place: Path) -> _Staged:
+    part = beside(place / target.name, "part")
 
     def write() -> None:
         # 0o666 less the umask, as any program's new file; O_EXCL: never into somebody's link.
@@ -233,7 +238,8 @@ def tidy_leftovers(folder: Path) -> None:
     with contextlib.suppress(OSError):
         if os.path.lexists(folder / UNFINISHED_NAME):
             return  # they are still wanted, to finish that set
-        for path in list(folder.glob(f"{_LEFTOVER}*.[pk]*")):
+        names = [name for name in os.listdir(folder) if name.startswith(_LEFTOVER)]  # noqa: PTH208  (a Path each is slow)
+        for path in (folder / name for name in names if name.endswith((".part", ".kept"))):
             if is_left_over(path):
                 with contextlib.suppress(OSError):
                     shutil.rmtree(path) if path.is_dir() else path.unlink()

@@ -5,7 +5,7 @@ archive/
   files/ab/ab12...    every kept file once, under the SHA-256 of its content
   slips/000/12.json   one slip a design with all that is known of it: slips and files are the archive
   archive.db          the list of designs to find them by (SQLite), made from the slips whenever it has to be
-  archive.lock        held by the one program that is changing something
+  archive.lock        held by the one program that is changing something; not empty while the list may be behind
   last-number.txt     the highest number that an emptied bin took with it
   .pencilamp-set.json only while several slips change at once: what is still to be done
   set-aside/          what belonged nowhere or was damaged, moved there by `mend`
@@ -22,7 +22,8 @@ from cli.files import flush_folder, write_whole
 
 VARIABLE = "PENCILAMP_ARCHIVE"
 LIST_NAME = "archive.db"
-LIST_FILES = (LIST_NAME, f"{LIST_NAME}-wal", f"{LIST_NAME}-shm")  # what SQLite keeps beside it while in use
+# What SQLite keeps beside it while it is changed, and kept beside the lists of earlier forms.
+LIST_FILES = tuple(f"{LIST_NAME}{ending}" for ending in ("", "-wal", "-shm", "-journal"))
 FILES_NAME = "files"
 SLIPS_NAME = "slips"
 LOCK_NAME = "archive.lock"
@@ -57,8 +58,18 @@ def make_archive(folder: Path) -> None:
     if not (folder / READ_ME_NAME).exists():
         write_whole(folder / READ_ME_NAME, READ_ME.encode())
     for name in (FILES_NAME, SLIPS_NAME):
-        (folder / name).mkdir(exist_ok=True)
+        try:
+            (folder / name).mkdir(exist_ok=True)
+        except FileExistsError:
+            raise in_the_way(folder / name) from None
     flush_folder(folder)
+
+
+def in_the_way(path: Path) -> FileTroubleError:
+    """What to say of something else that has the name of one of the archive's folders."""
+    return FileTroubleError(
+        f"{path}: this should be one of the archive's own folders; move what is there away."
+    )
 
 
 def holds_designs(folder: Path) -> bool:

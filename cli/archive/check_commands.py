@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from circuit.errors import UsageError
-from cli.archive import design_list
+from cli.archive import questions
 from cli.archive.archive_folder import archive_folder
 from cli.archive.health import look_over
 from cli.archive.mend import copy_out
@@ -34,7 +34,7 @@ def check(ctx: click.Context, at: Path | None) -> None:
       pencilamp archive check
     """
     with Archive(archive_folder(at), writing=False) as opened:
-        many = len(opened.ask(design_list.contents))
+        many = len(opened.ask(questions.contents))
         if many < _MANY_FILES:
             health = look_over(opened)
         else:

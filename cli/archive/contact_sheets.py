@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cli.archive.archive_folder import require_outside
-from cli.archive.design_list import Wanted
 from cli.archive.kept_design import Design
 from cli.archive.printed import count
+from cli.archive.questions import Wanted
 from cli.archive.store import Archive
 from cli.file_trouble import FileTroubleError
 from cli.files import write_whole
@@ -34,7 +34,8 @@ def contact_sheets(
     from vision.drawing.contact_sheet import PER_SHEET, draw_contact_sheet
 
     require_outside(archive.folder, target)
-    total = archive.count(wanted) if limit is None else min(limit, archive.count(wanted))
+    designs, there = archive.newest(wanted, limit)
+    total = there if limit is None else min(limit, there)
     sheets = -(-total // PER_SHEET)
     paths = [_sheet_path(target, number) for number in range(1, sheets + 1)]
     taken = next((path for path in paths if path.exists() and not force), None)
@@ -42,7 +43,6 @@ def contact_sheets(
         raise FileTroubleError(
             f"{taken}: this file is already there; move it, or say --force to write over it."
         )
-    designs = archive.find(wanted, limit)
     for number, path in enumerate(paths, 1):
         some = list(islice(designs, PER_SHEET))
         heading = f"{count(total, 'design')} {what}" + (f", sheet {number} of {sheets}" if sheets > 1 else "")

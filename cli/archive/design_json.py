@@ -9,12 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import asdict
 from datetime import UTC, datetime
 from typing import Any
 
 from circuit.errors import UsageError
-from circuit.json_fields import FieldError, brief, list_of, mapping_of, plain, value_as
+from circuit.json_fields import FieldError, brief, list_of, mapping_of, value_as
 from cli.archive.kept_design import (
     EARLIEST,
     LARGEST_NUMBER,
@@ -31,6 +30,7 @@ from cli.archive.kept_design import (
 DESIGN_SCHEMA = "pencilamp/design/1"
 DESIGN_NAME = "design.json"  # beside the files of a design that was taken out
 _IDENTITY = re.compile(r"[0-9a-f]{32}")
+FACTS = tuple(Facts.__dataclass_fields__)
 _MOST_FILES = 1000  # chosen: a design has ten
 
 
@@ -43,7 +43,10 @@ def label_to_dict(design: Label) -> dict[str, Any]:
         "tags": list(design.tags),
         "note": design.note,
         "kept": moment_text(design.kept),
-        "files": plain(design.files),
+        "files": [
+            {"name": file.name, "role": file.role, "sha256": file.sha256, "bytes": file.size}
+            for file in design.files
+        ],
     }
 
 
@@ -54,7 +57,7 @@ def slip_to_dict(design: Design) -> dict[str, Any]:
         **label_to_dict(design),
         "number": design.number,
         "removed": removed,
-        "facts": asdict(design.facts),
+        "facts": {name: getattr(design.facts, name) for name in FACTS},
     }
 
 

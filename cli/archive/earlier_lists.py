@@ -17,13 +17,12 @@ from typing import Any
 from circuit.errors import PencilampError
 from circuit.plan_json import plan_from_dict
 from cli.archive.archive_folder import LIST_FILES, LIST_NAME
-from cli.archive.design_json import DESIGN_SCHEMA, slip_from_dict
-from cli.archive.kept_design import Design, Facts, facts_of
+from cli.archive.design_json import DESIGN_SCHEMA, FACTS, slip_from_dict
+from cli.archive.kept_design import Design, facts_of
 from cli.archive.shelf import Shelf
 from cli.files import working_folder
 
 _MOST = 1_000_000  # chosen: a damaged list may claim anything
-_FACTS = tuple(Facts.__dataclass_fields__)
 
 
 def earlier_designs(folder: Path, work_in: Path) -> tuple[list[Design], int]:
@@ -68,10 +67,10 @@ def _slip(connection: sqlite3.Connection, row: sqlite3.Row, number: int, shelf: 
         "tags": [tag[0] for tag in tags],
         "files": [dict(file) for file in files],
     }
-    known = {name: row[name] for name in _FACTS if name in row.keys()}  # noqa: SIM118  (a Row is no mapping)
-    if len(known) < len(_FACTS):  # forms 1 and 2 knew neither doubts nor tape: the plan itself does
+    known = {name: row[name] for name in FACTS if name in row.keys()}  # noqa: SIM118  (a Row is no mapping)
+    if len(known) < len(FACTS):  # forms 1 and 2 knew neither doubts nor tape: the plan itself does
         with suppress(OSError, ValueError, RecursionError, OverflowError, PencilampError, StopIteration):
             plan = next(file for file in value["files"] if file["role"] == "plan")
             facts = facts_of(plan_from_dict(json.loads(shelf.path(plan["sha256"]).read_bytes())))
-            known |= {name: getattr(facts, name) for name in _FACTS if name not in known}
+            known |= {name: getattr(facts, name) for name in FACTS if name not in known}
     return {**value, "facts": known}

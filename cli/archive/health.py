@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from cli.archive import design_list
+from cli.archive import questions
 from cli.archive.kept_design import Design, KeptFile
 from cli.archive.shelf import State
 from cli.archive.slips import half_written, stray_slips
@@ -53,7 +53,7 @@ def look_over(archive: Archive, step: Callable[[], None] = lambda: None) -> Heal
     health = Health()
     with told(archive.folder):
         archive.read_slips_again()
-        contents = archive.ask(design_list.contents)
+        contents = archive.ask(questions.contents)
         for sha256, size in contents:
             state = archive.shelf.state(sha256, size)
             step()
@@ -66,7 +66,7 @@ def look_over(archive: Archive, step: Callable[[], None] = lambda: None) -> Heal
                     health.bad.append(BadFile(file, state, tuple(users)))
         named = {sha256 for sha256, _ in contents}
         health.designs = sum(1 for _ in archive.every_design())
-        health.bad_slips = archive.ask(design_list.damaged)
+        health.bad_slips = archive.ask(questions.damaged)
         health.loose = [sha256 for sha256 in archive.shelf.contents() if sha256 not in named]
         health.parts = [*archive.shelf.parts(), *half_written(archive.folder)]
         health.stray_slips = stray_slips(archive.folder)

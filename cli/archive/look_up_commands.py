@@ -7,9 +7,8 @@ from pathlib import Path
 
 import click
 
-from cli.archive import design_list
+from cli.archive import questions
 from cli.archive.archive_folder import archive_folder
-from cli.archive.design_list import Wanted
 from cli.archive.options import (
     DAY,
     LIGHTS,
@@ -20,6 +19,7 @@ from cli.archive.options import (
     terminal_width,
 )
 from cli.archive.printed import count, slip_lines, table
+from cli.archive.questions import Wanted
 from cli.archive.store import Archive
 from cli.screen import print_lines
 
@@ -39,7 +39,7 @@ def list_designs(
     """
     with Archive(archive_folder(at), writing=False) as opened:
         if only_tags:
-            for tag, many in opened.ask(design_list.tag_counts):
+            for tag, many in opened.ask(questions.tag_counts):
                 print_lines(f"{many:6,}  {tag}")
             return
         _show(opened, Wanted(binned=binned), everything, picture, force, "in the bin" if binned else "kept")
@@ -105,15 +105,16 @@ def _show(
     opened: Archive, wanted: Wanted, everything: bool, picture: Path | None, force: bool, what: str
 ) -> None:
     """A table of what is wanted, and its contact sheets."""
-    for line in slip_lines(opened.ask(design_list.damaged), terminal_width()):
+    for line in slip_lines(opened.ask(questions.damaged), terminal_width()):
         print_lines(line, err=True)
-    total, limit = opened.count(wanted), None if everything else SHOWN_AT_ONCE
+    limit = None if everything else SHOWN_AT_ONCE
+    found, total = opened.newest(wanted, limit)
     if not total:
         kept = opened.count(Wanted())
         are = f"{count(kept, 'design')} {'is' if kept == 1 else 'are'} kept"
         print_lines(f"Nothing {what}; {are}." if kept else f"Nothing is kept yet in {opened.folder}.")
         return
-    for line in table(opened.find(wanted, limit), terminal_width()):
+    for line in table(found, terminal_width()):
         print_lines(line)
     if limit is not None and total > limit:
         print_lines(f"The newest {limit} of {total:,}; say --all for the others.")

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from circuit.errors import LayoutFileError
-from cli.archive import design_list
+from cli.archive import design_list, questions
 from cli.archive.archive_folder import require_outside, set_aside
 from cli.archive.health import Health, look_over
 from cli.archive.kept_design import KeptFile, folder_name
@@ -120,7 +120,7 @@ def _put_back(archive: Archive, wanted: Iterable[KeptFile], look_in: Path) -> in
 
 def _mend_slips(archive: Archive, mended: MendReport) -> None:
     """Write damaged slips again from what an earlier one said; take designs in whose slips lie in a wrong place."""
-    for number, why in archive.ask(design_list.damaged):
+    for number, why in archive.ask(questions.damaged):
         known = archive.by_number(number)
         mended.aside.append(set_aside(archive.folder, slip_path(archive.folder, number)))
         if known is None:

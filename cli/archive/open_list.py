@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
+from stat import S_ISREG
 
 from cli.alone import alone
 from cli.archive import design_list
@@ -30,8 +31,9 @@ from cli.archive.archive_folder import (
     make_archive,
     set_aside,
 )
-from cli.archive.design_list import APPLICATION_ID, FORM, UselessListError
+from cli.archive.design_list import APPLICATION_ID, FORM
 from cli.archive.kept_design import LARGEST_NUMBER
+from cli.archive.questions import UselessListError
 from cli.archive.slips import finish_slips, slip_bytes, slip_path
 from cli.archive.trouble import BusyArchiveError, NotOurListError
 from cli.file_sets import is_unfinished
@@ -54,28 +56,29 @@ class ListFile(sqlite3.Connection):
 
 
 def open_list(folder: Path, *, writing: bool, untouched: bool = False) -> sqlite3.Connection:
-    """A list that agrees with the slips. `writing`: the archive is made where there is none; `untouched`: nothing
-    in the folder is changed, so the list is in memory. Raises FileTroubleError."""
-    form, slips = _form_in_file(folder), folder / SLIPS_NAME
-    if os.path.lexists(slips) and not slips.is_dir():
-        raise FileTroubleError(
-            f"{slips}: this should be the folder of the designs' slips; move what is there away."
-        )
+    """A list that agrees with the slips. `writing`: the archive is made where there is none, and its list may still
+    be behind; `untouched`: nothing in the folder is changed, so the list is in memory. Raises FileTroubleError."""
+    form = _form_in_file(folder)
     if writing:
         make_archive(folder)
-    if untouched or (form is None and not slips.is_dir()):
+    if untouched or (form is None and not (folder / SLIPS_NAME).is_dir()):
         return list_in_memory(folder)
     connection = None
     with suppress(*_NO_LIST):
         if form == FORM:
             connection = _connected(folder / LIST_NAME)
-            if design_list.agrees(connection, folder) and not is_unfinished(folder):
+            if writing or _is_right(connection, folder):
                 return connection
     try:
-        with alone(folder / LOCK_NAME, 0.0 if connection else WAIT_S, partial(BusyArchiveError, folder)):
+        with alone(
+            folder / LOCK_NAME, 0.0 if connection else WAIT_S, partial(BusyArchiveError, folder)
+        ) as lock:
             if connection is not None:
                 connection.close()
-            return up_to_date(folder)
+            connection = None
+            connection = up_to_date(folder)
+            mark_right(lock)
+            return connection
     except BusyArchiveError:
         if connection is None:
             raise
@@ -91,8 +94,28 @@ def still_right(connection: sqlite3.Connection, folder: Path) -> bool:
     anything."""
     with suppress(OSError, *_NO_LIST):
         ours = isinstance(connection, ListFile) and connection.place == _place(folder / LIST_NAME)
-        return ours and not is_unfinished(folder) and design_list.agrees(connection, folder)
+        return ours and _is_right(connection, folder)
     return False
+
+
+def _is_right(connection: sqlite3.Connection, folder: Path) -> bool:
+    with suppress(FileNotFoundError):
+        if (folder / LOCK_NAME).stat().st_size:
+            return False
+    return not is_unfinished(folder) and design_list.agrees(connection, folder)
+
+
+def mark_behind(lock: int) -> None:
+    """Before slips are changed: a job that dies in between leaves a list that is known to be behind, though a clock
+    that ticks slowly may not tell. Needs no room on the disk."""
+    with suppress(OSError):  # something else bears its name
+        os.ftruncate(lock, 1)
+
+
+def mark_right(lock: int) -> None:
+    """The list says what the slips say."""
+    with suppress(OSError):
+        os.ftruncate(lock, 0)
 
 
 def up_to_date(folder: Path) -> sqlite3.Connection:
@@ -103,7 +126,8 @@ def up_to_date(folder: Path) -> sqlite3.Connection:
         _write_earlier_slips(folder)
     if form == FORM:
         with suppress(*_NO_LIST), _closing_on_error(_connected(folder / LIST_NAME)) as connection:
-            design_list.catch_up(connection, folder)
+            if not _is_right(connection, folder):
+                design_list.bring_up_to_date(connection, folder)
             return connection
     return made_anew(folder)
 
@@ -121,7 +145,8 @@ def made_anew(folder: Path) -> sqlite3.Connection:
     """A new list; what was in its place goes, or is set aside where it may be more than a list of this form.
     Only while no other program changes anything."""
     ours = _form_in_file(folder) == FORM
-    for name in reversed(LIST_FILES):
+    # The list first: without it SQLite knows that what it kept beside it is of no use.
+    for name in LIST_FILES:
         path = folder / name
         if os.path.lexists(path):
             path.unlink() if ours else set_aside(folder, path)
@@ -187,9 +212,6 @@ def _connected(path: Path) -> sqlite3.Connection:
     opened = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None, factory=ListFile)
     with _closing_on_error(opened) as connection:
         opened.place = _place(path)
-        connection.execute("PRAGMA journal_mode = WAL")
-        # NORMAL: after a power cut the list may be behind, never broken; slips and files are what must be safe.
-        connection.execute("PRAGMA synchronous = NORMAL")
         _require_known(path.parent, design_list.form_number(connection))
     return connection
 
@@ -211,9 +233,12 @@ def _form_in_file(folder: Path) -> int | None:
     """The form of the list by its file alone, of which nothing is touched; None for no list, 0 for a damaged one.
     Raises NotOurListError, for another program's file in a folder that is no archive as well."""
     path = folder / LIST_NAME
-    if not path.is_file():  # a pipe would be waited for
-        return 0 if os.path.lexists(path) else None
-    with path.open("rb") as file:
+    try:
+        if not S_ISREG(path.stat().st_mode):  # a pipe would be waited for
+            return 0
+    except FileNotFoundError:
+        return 0 if path.is_symlink() else None
+    with path.open("rb", buffering=0) as file:
         header = file.read(_HEADER_BYTES)
     if header.startswith(_MAGIC) and len(header) == _HEADER_BYTES:
         form, application = (

@@ -12,10 +12,10 @@ from circuit.errors import UsageError
 from circuit.plan import Plan
 from circuit.settings import Units
 from cli.archive.archive_folder import archive_folder
-from cli.archive.design_list import Wanted
 from cli.archive.kept_design import Design, facts_of
 from cli.archive.options import FILE, at_option, each, say, units_option
 from cli.archive.printed import one_line, state_words
+from cli.archive.questions import Wanted
 from cli.archive.store import Archive, kept_plan
 from cli.commands.parts_option import parts_option
 from cli.commands.progress import step

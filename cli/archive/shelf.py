@@ -36,7 +36,7 @@ class Put:
 
 
 class Shelf:
-    """The `files` folder of an archive, which need not be there yet."""
+    """The `files` folder of an archive, which need not be there yet to look into it."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder / FILES_NAME
@@ -46,26 +46,32 @@ class Shelf:
 
     def put(self, source: BinaryIO) -> Put:
         """Keep the content of `source`. A damaged file of that name is replaced by the sound one."""
-        self.folder.mkdir(parents=True, exist_ok=True)
+        piece, following = source.read(PIECE_BYTES), source.read(PIECE_BYTES)
+        digest, size = hashlib.sha256(piece), len(piece)
+        if not following and self.state(digest.hexdigest(), size) == "sound":
+            return Put(digest.hexdigest(), size, new=False)  # a small one need not be written to be known
         part = self.folder / f"{_PART}{secrets.token_hex(8)}"
-        digest, size = hashlib.sha256(), 0
         try:
             with part.open("xb") as file:
-                while piece := source.read(PIECE_BYTES):
-                    digest.update(piece)
-                    file.write(piece)
-                    size += len(piece)
+                file.write(piece)
+                while following:
+                    digest.update(following)
+                    file.write(following)
+                    size += len(following)
+                    following = source.read(PIECE_BYTES)
                 file.flush()
                 os.fsync(file.fileno())
             sha256 = digest.hexdigest()
-            if self.state(sha256, size) == "sound":
+            if size > len(piece) and self.state(sha256, size) == "sound":
                 part.unlink()
                 return Put(sha256, size, new=False)
             target = self.path(sha256)
-            if not target.parent.exists():
+            try:
+                part.replace(target)
+            except FileNotFoundError:
                 target.parent.mkdir(exist_ok=True)
                 flush_folder(self.folder)
-            part.replace(target)
+                part.replace(target)
             flush_folder(target.parent)
         except BaseException:
             with contextlib.suppress(OSError):

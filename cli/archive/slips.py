@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from circuit.errors import LayoutFileError
-from cli.archive.archive_folder import SLIPS_NAME, set_aside
+from cli.archive.archive_folder import SLIPS_NAME, in_the_way, set_aside
 from cli.archive.design_json import slip_from_dict, slip_to_dict
 from cli.archive.kept_design import Design
 from cli.file_sets import finish_set, is_unfinished, write_set
@@ -108,5 +108,7 @@ def slips_state(folder: Path) -> str:
     try:
         with os.scandir(folder / SLIPS_NAME) as inside:
             return " ".join(sorted(f"{sub.name}:{sub.stat().st_mtime_ns}" for sub in inside if sub.is_dir()))
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
+        if os.path.lexists(folder / SLIPS_NAME):
+            raise in_the_way(folder / SLIPS_NAME) from None
         return ""

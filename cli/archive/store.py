@@ -18,11 +18,11 @@ from types import TracebackType
 from typing import TYPE_CHECKING, BinaryIO, Concatenate, ParamSpec, TypeVar
 
 from cli.alone import alone
-from cli.archive import design_list
+from cli.archive import design_list, questions
 from cli.archive import open_list as lists
 from cli.archive.archive_folder import LOCK_NAME, SLIPS_NAME
-from cli.archive.design_list import UselessListError, Wanted
 from cli.archive.kept_design import LARGEST_NUMBER, Design, KeptFile, NewDesign, now
+from cli.archive.questions import UselessListError, Wanted
 from cli.archive.shelf import Put, Shelf
 from cli.archive.slips import slip_name, write_slips
 from cli.archive.trouble import BusyArchiveError, NoSuchDesignError, told
@@ -51,6 +51,9 @@ class Archive:
         self._untouched = untouched
         with told(folder):
             self._list = lists.open_list(folder, writing=writing, untouched=untouched)
+        self._sure = (
+            not writing
+        )  # whether the list agrees with the slips; who only keeps something need not know yet
 
     def __enter__(self) -> Archive:
         return self
@@ -112,26 +115,25 @@ class Archive:
     @contextmanager
     def changing(self) -> Iterator[None]:
         """Nobody else changes anything, and the list agrees with the slips; it counts as behind until `_enter`."""
-        with told(self.folder), self._lock(lists.WAIT_S):
-            self._alone = True
+        with told(self.folder), self._lock(lists.WAIT_S) as lock:
             if not lists.still_right(self._list, self.folder):
                 self._list.close()
                 self._list = lists.up_to_date(self.folder)
+            lists.mark_behind(lock)
+            self._alone = self._sure = True
             try:
-                self.ask(design_list.mark_behind)
                 yield
             finally:
                 self._alone = False
-                # What was done is done; if this fails the next program will see to the list.
-                with suppress(OSError, sqlite3.Error):
-                    design_list.catch_up(self._list, self.folder)
+            if isinstance(self._list, lists.ListFile):  # else the next program brings it up to date
+                lists.mark_right(lock)
 
-    def _lock(self, wait_s: float) -> AbstractContextManager[None]:
+    def _lock(self, wait_s: float) -> AbstractContextManager[int]:
         return alone(self.folder / LOCK_NAME, wait_s, partial(BusyArchiveError, self.folder))
 
     def next_number(self) -> int:
         """A number that no design ever had. Raises FileTroubleError where there is none left."""
-        number = max(self.ask(design_list.highest_number), lists.last_number(self.folder)) + 1
+        number = max(self.ask(questions.highest_number), lists.last_number(self.folder)) + 1
         if number > LARGEST_NUMBER:
             raise FileTroubleError(
                 f"{self.folder}: {slip_name(number - 1)} has the highest number that there can be; rename it to "
@@ -181,9 +183,7 @@ class Archive:
         self.ask(design_list.take_in, self.folder, changed, gone)
 
     def _drop_unused(self, contents: Iterable[str]) -> int:
-        return sum(
-            self.shelf.remove(sha256) for sha256 in contents if not self.ask(design_list.users, sha256)
-        )
+        return sum(self.shelf.remove(sha256) for sha256 in contents if not self.ask(questions.users, sha256))
 
     def ask(
         self,
@@ -193,6 +193,8 @@ class Archive:
     ) -> _Answer:
         """What the list answers to one of `design_list`'s questions; a list that turns out to be damaged, or can't be
         written to, is replaced by a new one."""
+        if not self._sure:
+            self._make_sure()
         try:
             return question(self._list, *said, **named)
         except (
@@ -203,6 +205,13 @@ class Archive:
         ):  # the latter for what no row may hold
             self._renew_list()
             return question(self._list, *said, **named)
+
+    def _make_sure(self) -> None:
+        with told(self.folder):
+            if not lists.still_right(self._list, self.folder):
+                self._list.close()
+                self._list = lists.open_list(self.folder, writing=False)
+        self._sure = True
 
     def _renew_list(self) -> None:
         self._list.close()
@@ -216,19 +225,23 @@ class Archive:
             self._list = lists.list_in_memory(self.folder)
 
     def _designs(self, numbers: Sequence[int]) -> list[Design]:
-        return [
-            design
-            for some in design_list.in_portions(numbers)
-            for design in self.ask(design_list.designs, some)
-        ]
+        return list(self._one_by_one(numbers))
 
     def count(self, wanted: Wanted) -> int:
-        return self.ask(design_list.count, wanted)
+        return self.ask(questions.count, wanted)
 
-    def find(self, wanted: Wanted, limit: int | None = None) -> Iterator[Design]:
+    def find(self, wanted: Wanted) -> Iterator[Design]:
         """What is wanted, the newest first; a few hundred in memory at a time."""
-        for some in design_list.in_portions(self.ask(design_list.numbers, wanted, limit)):
-            yield from self.ask(design_list.designs, some)
+        return self._one_by_one(self.ask(questions.numbers, wanted))
+
+    def newest(self, wanted: Wanted, limit: int | None) -> tuple[Iterator[Design], int]:
+        """The newest of what is wanted, and how many are wanted in all."""
+        found, total = self.ask(questions.newest, wanted, limit)
+        return self._one_by_one(found), total
+
+    def _one_by_one(self, found: Sequence[int]) -> Iterator[Design]:
+        for some in questions.in_portions(found):
+            yield from self.ask(questions.designs, some)
 
     def every_design(self) -> Iterator[Design]:
         """In the bin and outside it."""
@@ -237,15 +250,15 @@ class Archive:
 
     def titled(self, title: str) -> list[Design]:
         """The designs of just this title, capitals aside, in the bin too."""
-        return self._designs(self.ask(design_list.numbers_titled, title))
+        return self._designs(self.ask(questions.numbers_titled, title))
 
     def with_identity(self, identity: str) -> Design | None:
         """The design of that identity, wherever it was kept first."""
-        return next(iter(self._designs(self.ask(design_list.numbers_of_identity, identity))), None)
+        return next(iter(self._designs(self.ask(questions.numbers_of_identity, identity))), None)
 
     def users(self, sha256: str) -> list[Design]:
         """The designs that name a file."""
-        return self._designs(self.ask(design_list.users, sha256))
+        return self._designs(self.ask(questions.users, sha256))
 
     def by_number(self, number: int) -> Design | None:
         """Also what an earlier slip said of a design whose slip is damaged now."""
@@ -291,14 +304,14 @@ class Archive:
         bare = text.strip().removeprefix("#")
         if bare.isdecimal() and len(bare) < _NUMBER_DIGITS and self._designs([int(bare)]):
             return [int(bare)]  # else it may be a title, like that of a card for the year 2027
-        titled = self.ask(design_list.numbers_titled, text.strip())
+        titled = self.ask(questions.numbers_titled, text.strip())
         if titled:
             return titled
         places = (False, True) if binned is None else (binned,)
         return [
             number
             for place in places
-            for number in self.ask(design_list.numbers, Wanted(words=(text,), binned=place), _NAMED + 1)
+            for number in self.ask(questions.numbers, Wanted(words=(text,), binned=place), _NAMED + 1)
         ]
 
     def open_file(self, design: Design, file: KeptFile) -> BinaryIO:

@@ -10,10 +10,10 @@ import click
 from circuit.errors import UsageError
 from cli.archive.archive_folder import archive_folder
 from cli.archive.bring_in import bring_in as keep_zip
-from cli.archive.design_list import Wanted
 from cli.archive.kept_design import Design
 from cli.archive.options import FILE, at_option, each, out_options, say
 from cli.archive.printed import count, one_line, size_words
+from cli.archive.questions import Wanted
 from cli.archive.store import Archive
 from cli.archive.take_out import TakenOut
 from cli.archive.take_out import take_out as write_zip

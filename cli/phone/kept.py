@@ -65,7 +65,7 @@ def _straight(path: Path, frame: Mapping[str, float], card: Card) -> StraightCar
 
 def find(job: Mapping[str, Any]) -> dict[str, Any]:
     """The kept designs whose title, tags or note have all the words, the newest first."""
-    from cli.archive.design_list import Wanted
+    from cli.archive.questions import Wanted
     from cli.archive.store import Archive
 
     folder = archive_folder(None)
@@ -73,8 +73,8 @@ def find(job: Mapping[str, Any]) -> dict[str, Any]:
         return {"designs": [], "more": 0}
     wanted = Wanted(words=tuple(str(job.get("words", "")).split()))
     with Archive(folder, writing=False) as opened:
-        designs = [_line(design) for design in opened.find(wanted, SHOWN_AT_ONCE)]
-        return {"designs": designs, "more": max(0, opened.count(wanted) - SHOWN_AT_ONCE)}
+        found, total = opened.newest(wanted, SHOWN_AT_ONCE)
+        return {"designs": [_line(design) for design in found], "more": max(0, total - SHOWN_AT_ONCE)}
 
 
 def show(job: Mapping[str, Any]) -> dict[str, Any]:

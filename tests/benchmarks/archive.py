@@ -28,10 +28,10 @@ from pathlib import Path
 
 from circuit.layout import Card
 from cli.archive.archive_folder import LIST_NAME
-from cli.archive.design_list import Wanted
 from cli.archive.health import look_over
 from cli.archive.kept_design import NewDesign
 from cli.archive.printed import table
+from cli.archive.questions import Wanted
 from cli.archive.store import Archive
 from tests.cli.archive.made_up import made_up, made_up_plan
 
@@ -78,8 +78,7 @@ def jobs(fresh: Callable[[], NewDesign]) -> dict[str, Callable[[Path], None]]:
 
     def shown(wanted: Wanted) -> Callable[[Path], None]:
         def work(archive: Archive) -> None:
-            archive.count(wanted)
-            list(table(archive.find(wanted, 40), 80))
+            list(table(archive.newest(wanted, 40)[0], 80))
 
         return lambda folder: opened(folder, work)
 

@@ -29,10 +29,10 @@ from circuit.parts import default_parts
 from cli.archive import open_list
 from cli.archive.archive_folder import LIST_NAME
 from cli.archive.bring_in import bring_in
-from cli.archive.design_list import Wanted
 from cli.archive.health import look_over
 from cli.archive.kept_design import Design
 from cli.archive.mend import mend
+from cli.archive.questions import Wanted
 from cli.archive.redo import design_of, redo
 from cli.archive.slips import slip_path
 from cli.archive.store import Archive

@@ -13,7 +13,7 @@ import unicodedata
 import pytest
 from PIL import Image
 
-from cli.archive.design_list import Wanted
+from cli.archive.questions import Wanted
 from cli.archive.store import Archive
 from cli.file_trouble import FileTroubleError
 from tests.cli.archive.made_up import DEVICE, made_up, made_up_plan, plan_folder, tiny_jpeg

@@ -8,9 +8,9 @@ import pytest
 
 from cli.archive.archive_folder import LIST_NAME, SET_ASIDE_NAME
 from cli.archive.contact_sheets import contact_sheets
-from cli.archive.design_list import Wanted
 from cli.archive.mend import copy_out, mend
 from cli.archive.printed import health_lines
+from cli.archive.questions import Wanted
 from cli.archive.slips import slip_path
 from cli.archive.store import Archive
 from cli.archive.take_out import lay_out, take_out

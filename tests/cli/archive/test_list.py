@@ -8,11 +8,12 @@ from dataclasses import replace
 
 import pytest
 
-from cli.archive import design_list
+from cli.archive import design_list, questions
 from cli.archive.archive_folder import LIST_FILES, LIST_NAME
-from cli.archive.design_list import FORM, Wanted
+from cli.archive.design_list import FORM
 from cli.archive.health import look_over
 from cli.archive.open_list import list_in_memory
+from cli.archive.questions import Wanted
 from cli.archive.slips import slip_bytes, slip_path
 from cli.archive.store import Archive
 from cli.archive.trouble import NotOurListError
@@ -126,13 +127,13 @@ def test_one_damaged_slip_never_stops_the_others(folder, data):
         slip_path(folder, 5).unlink()
         slip_path(folder, 5).write_bytes(data)
     with Archive(folder, writing=False) as archive:
-        assert [number for number, _ in archive.ask(design_list.damaged)] == [5]
+        assert [number for number, _ in archive.ask(questions.damaged)] == [5]
         assert (
             sorted(archive.every_design(), key=lambda design: design.number) == designs
         )  # as the slip said before
     (folder / LIST_NAME).unlink()
     with Archive(folder, writing=True) as archive:
-        assert [number for number, _ in archive.ask(design_list.damaged)] == [5]
+        assert [number for number, _ in archive.ask(questions.damaged)] == [5]
         assert archive.count(Wanted()) == 9
         assert archive.keep(made_up("Next")).number == 13
 

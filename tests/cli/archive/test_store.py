@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from circuit.errors import UsageError
 from circuit.layout import Card
-from cli.archive.design_list import Wanted
 from cli.archive.health import look_over
 from cli.archive.kept_design import NewFile, name_trouble, safe_name, tidy_note, tidy_tags, tidy_title
+from cli.archive.questions import Wanted
 from cli.archive.store import Archive
 from cli.archive.trouble import NoSuchDesignError
 from tests.cli.archive.made_up import made_up, made_up_plan, tiny_jpeg

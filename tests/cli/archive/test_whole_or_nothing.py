@@ -4,11 +4,9 @@ import errno
 import io
 import os
 import shutil
-import sqlite3
 import subprocess
 import sys
 import tempfile
-from contextlib import closing
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -16,17 +14,19 @@ from pathlib import Path
 import pytest
 
 from cli.alone import alone
-from cli.archive import design_list, open_list
-from cli.archive.archive_folder import LIST_NAME, LOCK_NAME
+from cli.archive import open_list
+from cli.archive.archive_folder import LOCK_NAME
 from cli.archive.bring_in import bring_in
-from cli.archive.design_list import Wanted
 from cli.archive.health import look_over
 from cli.archive.kept_design import NewFile
 from cli.archive.mend import mend
+from cli.archive.questions import Wanted
+from cli.archive.slips import slip_path
 from cli.archive.store import Archive
 from cli.archive.take_out import take_out
 from cli.file_trouble import FileTroubleError
-from tests.cli.archive.made_up import made_up
+from cli.files import write_whole
+from tests.cli.archive.made_up import designs_in, made_up
 
 needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="a child is made with fork and killed")
 KILLING = [sys.executable, "-m", "tests.cli.archive.killing"]
@@ -89,7 +89,6 @@ KEEP_TWENTY = """
 import sys
 from pathlib import Path
 from cli.archive.store import Archive
-from cli.file_trouble import FileTroubleError
 from tests.cli.archive.made_up import made_up
 for i in range(20):
     with Archive(Path(sys.argv[1]), writing=True) as archive:
@@ -368,10 +367,22 @@ def test_a_busy_archive_is_waited_for_and_then_said(kept, monkeypatch):
 
 def test_readers_go_on_while_another_program_writes(kept):
     folder, _ = kept
-    with alone(folder / LOCK_NAME, 0.0, nobody):
+    with alone(folder / LOCK_NAME, 0.0, nobody) as lock:
         with Archive(folder, writing=False) as archive:
             assert archive.count(Wanted()) == 2
-        with closing(sqlite3.connect(folder / LIST_NAME, isolation_level=None)) as other:
-            design_list.mark_behind(other)
-            with Archive(folder, writing=False) as archive:
-                assert archive.count(Wanted()) == 2
+        open_list.mark_behind(lock)
+        with Archive(folder, writing=False) as archive:
+            assert archive.count(Wanted()) == 2
+
+
+def test_a_program_that_died_between_slips_and_list_is_noticed_within_one_tick_of_the_clock(kept):
+    folder, _ = kept
+    slips = folder / "slips" / "000"
+    before = slips.stat()
+    with alone(folder / LOCK_NAME, 0.0, nobody) as lock:
+        open_list.mark_behind(lock)
+        slip = slip_path(folder, 1)
+        write_whole(slip, slip.read_bytes().replace(b"Card 0", b"Firepit"))
+        os.utime(slips, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert "Firepit" in {design.title for design in designs_in(folder)}
+    assert (folder / LOCK_NAME).stat().st_size == 0

@@ -13,8 +13,8 @@ import pytest
 from cli.archive import zip_rules
 from cli.archive.bring_in import bring_in
 from cli.archive.design_json import label_to_dict
-from cli.archive.design_list import Wanted
 from cli.archive.health import look_over
+from cli.archive.questions import Wanted
 from cli.archive.store import Archive
 from cli.archive.take_out import lay_out, take_out
 from cli.archive.zip_rules import BadZipError
