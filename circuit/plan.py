@@ -18,7 +18,7 @@ from typing import Annotated, Any, TypeVar
 from circuit.asked import PlanAsked
 from circuit.json_fields import Kept
 from circuit.layout import Branch, Layout, Move, MovesFound, Point, Polyline, Problem, Reading, Tongue, Traces
-from circuit.part_kinds import FoamPart
+from circuit.part_kinds import FoamPart, LightPart, Parts
 
 _RecordT = TypeVar("_RecordT")
 
@@ -249,6 +249,12 @@ class Plan:
     def branches(self) -> tuple[Branch, ...]:
         """Side lanes for the lights that no single lane passes; nearly always none."""
         return () if self.traces is None else self.traces.branches
+
+    def lights_from(self, parts: Parts) -> dict[str, LightPart]:
+        """Each light by its label as the plan was worked out with it. UsageError for one that the parts lack."""
+        lit = self.electrics.fresh.lights if self.electrics is not None else ()
+        labels = {mark.label for mark in self.layout.lights}
+        return {light.label: parts.light(light.light, light.colour) for light in lit if light.label in labels}
 
     @property
     def must_fix(self) -> tuple[Problem, ...]:

@@ -20,11 +20,11 @@ from circuit.errors import PencilampError
 from circuit.layout import Card, Layout, Reading, Remark, Saying, as_said
 from circuit.mark_changes import Changes, changed
 from circuit.plan import Plan, SeenMarks, Source
-from cli.commands.progress import Say
 from cli.files import file_sha256
 from cli.plan_file import read_plan
 from cli.plan_folder import save_refusal
 from cli.png import png_bytes
+from cli.progress import Say
 
 if TYPE_CHECKING:
     from vision.errors import PhotoError

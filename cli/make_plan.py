@@ -29,7 +29,6 @@ from circuit.plan_limits import MOST_LIGHTS
 from circuit.remarks import remark_words
 from circuit.settings import Settings
 from cli.card_marks import CardMarks, marks_of
-from cli.commands.progress import Say
 from cli.files import file_sha256
 from cli.output_names import (
     BUILD_NAME,
@@ -43,6 +42,7 @@ from cli.output_names import (
 from cli.plan_options import PlanOptions, choices_from, settings_from
 from cli.plan_record import with_record
 from cli.png import png_bytes
+from cli.progress import Say
 
 if TYPE_CHECKING:
     from PIL.Image import Image

@@ -68,16 +68,17 @@ def measure_trace_to_itself(scene: Scene) -> Iterator[Finding]:
     for polarity, tape in scene.every_tape:
         line = scene.line_uncertainty_mm(polarity)
         bound = in_quadrature(line, line)
-        for worst in _worst_of_each_stretch(_far_parts(tape, widths * tape.width_mm, limit + bound)):
-            case = "close" if worst.gap > 0 else "touch"
-            yield Finding("trace-overlaps-itself", case, (polarity,), worst.place, worst.gap, bound)
+        yield from _overlaps(polarity, _far_parts(tape, widths * tape.width_mm, limit + bound), bound)
     for polarity, tape, joined in _past_joints(scene):
         far = _far_parts(tape, widths * tape.width_mm, limit)
         # What lies on one side of the joint is measured with its own tape.
-        across = [near for near in far if near.first < joined <= near.second]
-        for worst in _worst_of_each_stretch(across):
-            case = "close" if worst.gap > 0 else "touch"
-            yield Finding("trace-overlaps-itself", case, (polarity,), worst.place, worst.gap)
+        yield from _overlaps(polarity, [near for near in far if near.first < joined <= near.second], 0.0)
+
+
+def _overlaps(polarity: Polarity, near: list[_Near], bound: float) -> Iterator[Finding]:
+    for worst in _worst_of_each_stretch(near):
+        case = "close" if worst.gap > 0 else "touch"
+        yield Finding("trace-overlaps-itself", case, (polarity,), worst.place, worst.gap, bound)
 
 
 def measure_trace_to_edge(scene: Scene) -> Iterator[Finding]:

@@ -13,7 +13,7 @@ from cli.archive.kept_design import Design, folded, tidy_note, tidy_tags, tidy_t
 from cli.archive.options import FILE, SHOWN_AT_ONCE, at_option, each, say
 from cli.archive.printed import one_line
 from cli.archive.store import Archive
-from cli.commands.progress import step
+from cli.progress import step
 from cli.screen import print_lines
 
 

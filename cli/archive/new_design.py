@@ -44,8 +44,8 @@ from cli.plan_folder import finish
 from cli.plan_record import record_of, without_record
 
 if TYPE_CHECKING:
-    from cli.commands.progress import Say
     from cli.make_plan import Made
+    from cli.progress import Say
 
 _SOURCES = ("photo", "layout")
 _ROLES: Mapping[str, Role] = {PLAN_NAME: "plan", OVERLAY_NAME: "overlay"}
@@ -87,8 +87,8 @@ def incoming(source: Path, photo: Path | None, words: Words, say: Say) -> Incomi
     """What `archive keep SOURCE` keeps: a plan's folder or plan.json as it is, else planned first."""
     if source.is_dir() or _is_made(source):
         return _from_folder(source, photo, words)
-    from cli.commands.parts import read_parts
     from cli.make_plan import make_plan
+    from cli.parts_option import read_parts
     from cli.plan_options import PlanOptions
 
     made = make_plan(source, PlanOptions(parts=read_parts(None)), say)

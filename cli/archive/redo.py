@@ -24,8 +24,8 @@ from cli.output_names import OUR_NAMES
 from cli.plan_options import PlanOptions
 
 if TYPE_CHECKING:
-    from cli.commands.progress import Say
     from cli.make_plan import Made
+    from cli.progress import Say
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,6 @@ Exit codes: 0 told, 2 wrong use, 4 the plan can't be read.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,15 +16,14 @@ from circuit.errors import UsageError
 from circuit.settings import Settings
 from circuit.settings_json import settings_from_dict
 from cli.commands.lengths import units_option
-from cli.commands.parts_option import parts_option
 from cli.commands.summary import Wrapper
 from cli.output_names import DARK_NAME
+from cli.parts_option import parts_option
 from cli.plan_file import read_plan
 from cli.screen import columns, in_lines, print_lines
 
 if TYPE_CHECKING:
     from circuit.faults import DarkTold, FaultRanking
-    from circuit.part_kinds import LightPart, Parts
     from circuit.plan import Plan
 
 
@@ -70,14 +68,14 @@ def dark_command(
       pencilamp dark harbour-plan/plan.json L3 L4 --dim L5
     """
     from circuit.faults import after_trial, rank_faults, tell
-    from cli.commands.parts import read_parts
+    from cli.parts_option import read_parts
 
     value = read_plan(plan)
     parts = read_parts(parts_file)
     settings = settings_from_dict(value.settings, parts.light, parts.cell, parts.tape)
     if units is not None:
         settings = replace(settings, units="in" if units == "in" else "mm")
-    lights = single_lights(value, parts)
+    lights = value.lights_from(parts)
     ranking = rank_faults(
         value.layout, value.traces, _labels(dark_lights), _labels(dim_lights), settings, lights
     )
@@ -136,13 +134,6 @@ def _answer_key(ranking: FaultRanking, answer: str) -> str:
     return wanted
 
 
-def single_lights(plan: Plan, parts: Parts) -> Mapping[str, LightPart]:
-    """Each light as the plan was worked out with it."""
-    lit = plan.electrics.fresh.lights if plan.electrics is not None else ()
-    labels = {mark.label for mark in plan.layout.lights}
-    return {light.label: parts.light(light.light, light.colour) for light in lit if light.label in labels}
-
-
 def _write_picture(
     folder: Path, plan: Plan, dark: DarkTold, settings: Settings, force: bool
 ) -> tuple[str, ...]:
@@ -151,7 +142,7 @@ def _write_picture(
     require_opencv()
     from cli.plan_folder import add_files
     from cli.png import png_bytes
-    from vision.drawing.dark_picture import draw_fault_places
+    from vision.drawing.overlay.dark_picture import draw_fault_places
 
     places = [place for fault in dark.faults for place in zip(fault.places_mm, fault.texts)]
     picture = png_bytes(draw_fault_places(plan, settings, list(dict.fromkeys(places)), dark.seen.rstrip(".")))

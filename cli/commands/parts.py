@@ -12,43 +12,19 @@ from pathlib import Path
 import click
 
 from circuit.card_sizes import CARD_SIZES
-from circuit.errors import LayoutFileError
 from circuit.foam_words import height_words
 from circuit.lengths import format_length
 from circuit.part_kinds import MA_PER_A, CellPart, Colour, LightPart, Parts
-from circuit.parts import default_parts
 from circuit.settings import Units
-from cli.commands.parts_option import parts_option
-from cli.plan_file import read_small
+from cli.parts_option import parts_option, read_parts
 from cli.screen import WIDEST, columns, in_lines, print_lines
 
-_MOST_BYTES = 1_000_000  # a parts list is some kilobytes; what is larger is another file
 _HALF_USED_V = 2.95  # of a half-used cell without load; its own resistance needs the rest
 _HUNGRY_V = 2.3  # chosen: between red and yellow lights, and white, green and blue ones
 _MAKES_DIFFER = (
     "Makes differ: where a bag or a data sheet says otherwise, put that in a parts file of your own."
 )
 _BRIGHT_MA = 2.0  # at which a colour's voltage is told: about what one die gets in a card
-
-
-def read_parts(path: Path | None) -> Parts:
-    """The program's parts with the maker's file added; the program's alone for None.
-
-    Raises LayoutFileError, one sentence that names the file, and the part and field where it can.
-    """
-    if path is None:
-        return default_parts()
-    from circuit.parts_file import load_parts
-
-    raw = read_small(path, _MOST_BYTES, "a parts file; name another.")
-    try:
-        return load_parts(raw.decode("utf-8-sig"), path.name, default_parts())
-    except UnicodeDecodeError:
-        raise LayoutFileError(f"{path}: this is not a text file; a parts file is TOML text.") from None
-    except (RecursionError, OverflowError, ValueError) as error:  # nested by thousands, numbers without end
-        raise LayoutFileError(
-            f"{path}: this parts file can't be read; write it as `pencilamp parts --help` shows."
-        ) from error
 
 
 @click.command(short_help="List lights, cells, tapes, foams, cards.")

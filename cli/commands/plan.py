@@ -11,9 +11,9 @@ import click
 
 from circuit.asked import LEAST_PRESS_S, MOST_PRESS_S, PLAIN_SIDE_MM, PRESS_S
 from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
-from cli.commands.parts_option import parts_option
-from cli.commands.progress import silent
 from cli.commands.summary import batch_line, cautions
+from cli.parts_option import parts_option
+from cli.progress import silent
 from cli.screen import columns, print_lines
 
 if TYPE_CHECKING:
@@ -167,7 +167,7 @@ def plan(
     # `said`: the options that are called as the fields of `PlanAsked` and `PlanOptions` are.
     from circuit.asked import TURNS, PlanAsked
     from cli.commands.inputs import files_to_plan
-    from cli.commands.parts import read_parts
+    from cli.parts_option import read_parts
     from cli.plan_options import PlanOptions, card_from, changes_from
 
     card_mm, card_name = card_from(card, said["units"])
@@ -185,8 +185,8 @@ def plan(
 
 
 def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
+    from cli.commands.plan_to_folder import NOTHING_TO_FIX, SOMETHING_TO_FIX, plan_to_folder
     from cli.output_names import output_folders
-    from cli.plan_to_folder import NOTHING_TO_FIX, SOMETHING_TO_FIX, plan_to_folder
 
     width = columns()
     jobs = list(zip(photos, output_folders(photos, options.out)))

@@ -18,14 +18,13 @@ from cli.phone.wishes import options_of, wishes_from
 def dark(job: Mapping[str, Any]) -> dict[str, Any]:
     """Rank what keeps lights of a job's plan dark, as JSON for the page. Raises UsageError where no tape is laid."""
     from circuit.faults import after_trial, rank_faults, tell
-    from cli.commands.dark import single_lights
     from cli.plan_options import settings_from
 
     plan, options = plan_from_dict(job["plan"]), options_of(wishes_from(job["wishes"]))
     settings = settings_from(options, plan.settings)
     if plan.traces is None:
         raise UsageError("No tape is laid on this card yet, so there is nothing that could be broken.")
-    lights = single_lights(plan, options.parts)
+    lights = plan.lights_from(options.parts)
     ranking = rank_faults(plan.layout, plan.traces, tuple(job["dark"]), tuple(job["dim"]), settings, lights)
     for answer in job["tried"]:
         if ranking.trial is None or answer not in ranking.trial.answers:

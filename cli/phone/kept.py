@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any
 from circuit.errors import UsageError
 from circuit.plan_json import plan_from_dict
 from cli.archive.archive_folder import archive_folder
-from cli.commands.progress import silent
 from cli.phone.drawer import STRAIGHT_NAME
 from cli.phone.wishes import options_of, wishes_from
+from cli.progress import silent
 
 if TYPE_CHECKING:
     from circuit.layout import Card

@@ -16,13 +16,13 @@ from typing import TYPE_CHECKING, Any
 from circuit.errors import PencilampError
 from circuit.plan_json import plan_from_dict, plan_to_dict
 from cli.archive.archive_folder import archive_folder
-from cli.commands.progress import silent
 from cli.file_trouble import FileTroubleError
 from cli.files import write_files
 from cli.phone import kept
 from cli.phone.dark import dark
 from cli.phone.drawer import REFUSAL_NAME, SMALL_NAME, STRAIGHT_NAME
 from cli.phone.wishes import options_of, wishes_from
+from cli.progress import silent
 from cli.unexpected import unexpected_error_sentence
 
 if TYPE_CHECKING:

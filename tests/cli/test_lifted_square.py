@@ -10,7 +10,7 @@ from PIL import Image
 from circuit.asked import PlanAsked
 from circuit.card_sizes import CARD_SIZES, larger_alike
 from cli.card_marks import read_marks
-from cli.commands.progress import silent
+from cli.progress import silent
 from tests.vision.draw import Dot, Drawing, Ring, Square, draw
 from vision.errors import SquareCardDisagreeError
 

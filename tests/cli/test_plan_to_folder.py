@@ -11,10 +11,10 @@ import pytest
 
 from circuit.parts import default_parts
 from circuit.plan_json import plan_from_dict
+from cli.commands.plan_to_folder import plan_to_folder
 from cli.files import json_bytes
 from cli.plan_folder import record_of
 from cli.plan_options import PlanOptions
-from cli.plan_to_folder import plan_to_folder
 
 # Two lights 5 mm apart, where 7 is the least.
 CLOSE = {
@@ -81,7 +81,9 @@ def test_what_is_looked_for_is_said_at_each_moment(tmp_path):
 
 def test_a_card_without_problems_is_saved_once(tmp_path, monkeypatch):
     saves = []
-    monkeypatch.setattr("cli.plan_to_folder.save_plan", lambda *given, **_: saves.append(given) or ())
+    monkeypatch.setattr(
+        "cli.commands.plan_to_folder.save_plan", lambda *given, **_: saves.append(given) or ()
+    )
     path = tmp_path / "harbour.json"
     path.write_text(json.dumps({**CLOSE, "lights": CLOSE["lights"][:1]}), encoding="utf-8")
     assert plan_to_folder(path, tmp_path / "plan", PLAIN, 80).code == 0
@@ -94,7 +96,7 @@ def test_a_search_killed_in_between_leaves_a_valid_plan(close_card, tmp_path):
         """
         import os, pathlib, sys
         import circuit.plan_card
-        from cli.plan_to_folder import plan_to_folder
+        from cli.commands.plan_to_folder import plan_to_folder
         from circuit.parts import default_parts
         from cli.plan_options import PlanOptions
         circuit.plan_card.with_moves = lambda *_: os._exit(9)

@@ -22,7 +22,7 @@ from vision.drawing.box import Box, Placing
 from vision.drawing.colours import GREEN, INK, SHEET, WHITE, Colour
 from vision.drawing.draw_signs import draw_arrow, draw_dot
 from vision.drawing.lettering import HEAD_PT, capitals_mm, width_mm
-from vision.drawing.overlay.panel import Panel, panel_for
+from vision.drawing.panel import Panel, panel_for
 from vision.drawing.pen import BOLD_MM, LINE_MM, Anchor, Pen
 from vision.drawing.picture_sheet import Heading, sheet_of
 from vision.drawing.rows import Row

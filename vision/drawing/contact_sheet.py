@@ -19,8 +19,7 @@ from vision.drawing.box import Box
 from vision.drawing.colours import FAINT_INK, SHEET
 from vision.drawing.draw_signs import draw_callout, draw_question, draw_tick
 from vision.drawing.lettering import HEAD_PT, LABEL_PT, TINY_PT, line_mm, shortened, wrapped
-from vision.drawing.overlay import CARD_ROWS
-from vision.drawing.overlay.panel import BASE_WIDTH_PX
+from vision.drawing.panel import BASE_WIDTH_PX, CARD_ROWS
 from vision.drawing.pen import HAIR_MM, SHEET_MM, Pen
 from vision.drawing.picture_pen import PicturePen
 from vision.drawing.picture_sheet import MARGIN_MM, ROOM_MM, Heading, sheet_of

@@ -17,14 +17,14 @@ from circuit.joint import lanes_of
 from circuit.layout import Layout, Point, Traces
 from circuit.lengths import format_length
 from circuit.settings import Settings
+from vision.drawing.backdrop import drawn, photographed
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import INK, NEGATIVE, POSITIVE, SHEET, VERMILION, WHITE, Colour
 from vision.drawing.draw_marks import draw_cell, draw_light, draw_window
 from vision.drawing.labels import NoRoomError, Tag, Taken, place_tags
 from vision.drawing.lettering import capitals_mm, width_mm
 from vision.drawing.look import ON_PHOTO
-from vision.drawing.overlay.backdrop import drawn, photographed
-from vision.drawing.overlay.panel import Panel, panel_for
+from vision.drawing.panel import Panel, panel_for
 from vision.drawing.pen import BOLD_MM, HAIR_MM, LINE_MM, Pen
 from vision.drawing.picture_sheet import Heading, sheet_of
 from vision.drawing.shapes import rounded_corners, tape_pieces

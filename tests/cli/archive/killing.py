@@ -37,8 +37,8 @@ from cli.archive.redo import design_of, redo
 from cli.archive.slips import slip_path
 from cli.archive.store import Archive
 from cli.archive.take_out import take_out
-from cli.commands.progress import silent
 from cli.plan_options import PlanOptions
+from cli.progress import silent
 from tests.cli.archive.made_up import designs_in, made_up, old_archive
 
 EARLIER = 5

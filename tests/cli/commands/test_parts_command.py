@@ -6,8 +6,8 @@ from click.testing import CliRunner
 from circuit.card_sizes import CARD_SIZES
 from circuit.errors import LayoutFileError, PencilampError
 from circuit.parts import default_parts
-from cli.commands.parts import read_parts
 from cli.main import main
+from cli.parts_option import read_parts
 
 
 def run(*arguments):

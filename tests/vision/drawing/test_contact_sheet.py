@@ -9,7 +9,7 @@ from PIL.PngImagePlugin import PngInfo
 
 from vision.drawing.colours import GREEN, SHEET, YELLOW
 from vision.drawing.contact_sheet import COLUMNS, Tile, card_part, draw_contact_sheet
-from vision.drawing.overlay import CARD_ROWS
+from vision.drawing.panel import CARD_ROWS
 
 RED, BLUE = (200, 30, 30), (20, 40, 220)
 

@@ -6,7 +6,7 @@ import pytest
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Traces
 from circuit.settings import Settings
 from circuit.spacing import nearest_distances
-from vision.drawing.overlay.panel import panel_for
+from vision.drawing.panel import panel_for
 from vision.drawing.spacing_picture import NEAR_MM, Measure, draw_spacing, place_figures, shown_measures
 
 CARD = Card(107.95, 139.7)

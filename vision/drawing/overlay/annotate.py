@@ -14,15 +14,15 @@ from typing import Literal
 import numpy as np
 
 from circuit.layout import Point
+from vision.drawing.backdrop import Backdrop
 from vision.drawing.box import Box, Placing
 from vision.drawing.draw_marks import UNCLEAR_MM
 from vision.drawing.labels import Tag, place_tags
 from vision.drawing.lettering import LABEL_PT, shortened, width_mm
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.occupied import occupied
-from vision.drawing.overlay.backdrop import Backdrop
 from vision.drawing.overlay.explained import listed_problems
-from vision.drawing.overlay.panel import CALLOUT_MM, Panel
+from vision.drawing.panel import CALLOUT_MM, Panel
 from vision.drawing.shapes import reach_of
 from vision.drawing.subject import Subject
 

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from circuit.layout import Point
+from vision.drawing.backdrop import Backdrop
 from vision.drawing.colours import polarity_colour
 from vision.drawing.draw_tapes import BAR_EVERY_MM, BAR_MM
 from vision.drawing.look import BAR_OPACITY, TAPE_OPACITY
-from vision.drawing.overlay.backdrop import Backdrop
 from vision.drawing.picture_pen import FINER
 from vision.drawing.shapes import Crease, bars, creases, tape_pieces
 

@@ -15,6 +15,7 @@ from PIL import Image
 from circuit import telling
 from circuit.plan import Plan
 from circuit.settings import Settings
+from vision.drawing.backdrop import Backdrop, drawn, photographed
 from vision.drawing.colours import INK, WHITE
 from vision.drawing.draw_card import draw_over_tape, draw_remarks, draw_under_tape
 from vision.drawing.draw_signs import (
@@ -28,19 +29,16 @@ from vision.drawing.draw_signs import (
 from vision.drawing.labels import NoRoomError
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.overlay.annotate import Annotations, annotate
-from vision.drawing.overlay.backdrop import Backdrop, drawn, photographed
 from vision.drawing.overlay.explained import explaining_rows, subtitle
-from vision.drawing.overlay.panel import Panel, panel_for
 from vision.drawing.overlay.photo_tape import painted
 from vision.drawing.overlay.scale_bar import draw_scale_bar
+from vision.drawing.panel import CARD_ROWS, Panel, panel_for
 from vision.drawing.pen import LINE_MM, Pen, Sign
 from vision.drawing.picture_sheet import Heading, sheet_of
 from vision.drawing.shapes import circle_points
 from vision.drawing.subject import Subject, subject_of
 from vision.straight_card import StraightCard
 
-# Goes into the PNG as a text of that name: the picture's rows that show the card, from and up to.
-CARD_ROWS = "pencilamp-card-rows"
 _MOST_GUTTERS = 5  # chosen: five rows of callouts round the card hold more than anyone would read
 # Chosen by eye.
 _ROUND_CARD_MM = 1.9  # of the panel kept beyond what lies on it

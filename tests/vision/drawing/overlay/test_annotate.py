@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from circuit.settings import Settings
 from tests.vision.drawing.overlay.plans import HARBOUR_SIDES, crowded_plan, harbour_plan, problem
+from vision.drawing.backdrop import drawn
 from vision.drawing.box import Box
 from vision.drawing.overlay.annotate import annotate
-from vision.drawing.overlay.backdrop import drawn
-from vision.drawing.overlay.panel import panel_for
+from vision.drawing.panel import panel_for
 from vision.drawing.shapes import body_corners
 from vision.drawing.subject import subject_of
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000, rgb2lab
 
+from vision.drawing.backdrop import Backdrop
 from vision.drawing.colours import BLUE, GREEN, NEGATIVE, POSITIVE, PURPLE, VERMILION, YELLOW
-from vision.drawing.overlay.backdrop import Backdrop
 from vision.drawing.overlay.photo_tape import painted
 
 SEEN_BY = {

@@ -7,8 +7,8 @@ import pytest
 import shapely
 
 from tests.pictures import assert_alike
+from vision.drawing.backdrop import Backdrop
 from vision.drawing.colours import NEGATIVE, POSITIVE
-from vision.drawing.overlay.backdrop import Backdrop
 from vision.drawing.overlay.photo_tape import painted, tape_mask
 from vision.drawing.picture_pen import FINER
 

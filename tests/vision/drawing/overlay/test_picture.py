@@ -18,10 +18,10 @@ from tests.vision.drawing.overlay.plans import (
     paper_photo,
     problem,
 )
+from vision.drawing.backdrop import drawn, photographed
 from vision.drawing.colours import NEGATIVE, POSITIVE, SHEET
 from vision.drawing.overlay import draw_overlay, picture
-from vision.drawing.overlay.backdrop import drawn, photographed
-from vision.drawing.overlay.panel import panel_for
+from vision.drawing.panel import panel_for
 from vision.drawing.subject import subject_of
 
 

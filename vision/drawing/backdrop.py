@@ -16,8 +16,8 @@ from PIL import Image
 
 from circuit.layout import Layout
 from vision.drawing.colours import SHEET, Colour
-from vision.drawing.overlay.panel import Panel
-from vision.drawing.overlay.pencilled import draw_pencil
+from vision.drawing.panel import Panel
+from vision.drawing.pencilled import draw_pencil
 from vision.straight_card import StraightCard
 
 _AROUND_MM = 2.0  # chosen: a rim of the table, so that one sees whether the card's edge was met

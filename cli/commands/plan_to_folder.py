@@ -17,12 +17,12 @@ from typing import TYPE_CHECKING
 from circuit.errors import PencilampError
 from circuit.layout import Layout
 from circuit.settings import Settings, Units
-from cli.commands.progress import Say, step
 from cli.commands.summary import plan_summary
 from cli.make_plan import Made, make_plan
 from cli.output_names import CORRECTED_NAME, OVERLAY_NAME, PLAN_NAME
 from cli.plan_folder import require_ours, save_plan
 from cli.plan_options import PlanOptions
+from cli.progress import Say, step
 from cli.unexpected import UNEXPECTED_EXIT_CODE, unexpected_error_sentence
 
 if TYPE_CHECKING:

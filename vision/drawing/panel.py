@@ -21,6 +21,8 @@ from vision.drawing.box import Box, Placing
 from vision.drawing.pen import SHEET_MM
 from vision.drawing.picture_pen import PicturePen
 
+# Goes into the PNG as a text of that name: the picture's rows that show the card, from and up to.
+CARD_ROWS = "pencilamp-card-rows"
 BASE_WIDTH_PX = 1440  # chosen: about 400 px of a phone at its usual 3.6 px per px
 _WIDEST_PX = 2160  # chosen: a 300 mm card still gets more than 6 px per mm
 _LEAST_PX_PER_MM = 6.0  # chosen: a 2.5 mm tape is then 15 px wide
