@@ -20,7 +20,6 @@ Interpretations
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import product
 from typing import Any
 
@@ -31,19 +30,16 @@ from numpy.typing import NDArray
 from circuit.arrays import Floats
 from circuit.check.finding import EXACT, Finding, in_quadrature
 from circuit.check.marks import INWARDS, edge_distances
+from circuit.check.near import Near, between, far_parts, worst_of_each_stretch
 from circuit.check.scene import Scene
-from circuit.check.tape import Tape, strip_parts, tape_along
+from circuit.check.tape import Tape, tape_along
 from circuit.joint import line_of
 from circuit.layout import POLARITIES, Branch, Point, Polarity, Polyline
 from circuit.polyline import middle_of
 from circuit.rules import limit_of
 
-# Parts this much further apart than the nearest still belong to the place that is pointed at: chosen. [mm]
-_ONE_PLACE_MM = 0.05
 # A polygon of this many sides a quarter keeps within 0.2 micrometres of a 24.5 mm cell's circle.
 _ROUND = 256
-# Slices of tape against its own far part are tried at this step where the 3 widths bind. [mm]
-_SLICE_MM = 0.1
 
 
 def measure_trace_to_trace(scene: Scene) -> Iterator[Finding]:
@@ -54,9 +50,9 @@ def measure_trace_to_trace(scene: Scene) -> Iterator[Finding]:
     near = limit_of(scene.settings, "traces-too-close") + bound
     for positive, negative in _facing(scene):
         gaps = shapely.distance(positive[:, None], negative[None, :])  # nan where nothing is left of a piece
-        pairs = [_Near(float(gaps[i, j]), int(i), int(j)) for i, j in np.argwhere(gaps < near)]
-        for worst in _worst_of_each_stretch(pairs):
-            place = _between(positive[worst.first], negative[worst.second])
+        pairs = [Near(float(gaps[i, j]), int(i), int(j)) for i, j in np.argwhere(gaps < near)]
+        for worst in worst_of_each_stretch(pairs):
+            place = between(positive[worst.first], negative[worst.second])
             case = "close" if worst.gap > 0 else "touch"
             yield Finding("traces-too-close", case, POLARITIES, place, worst.gap, bound)
 
@@ -68,15 +64,15 @@ def measure_trace_to_itself(scene: Scene) -> Iterator[Finding]:
     for polarity, tape in scene.every_tape:
         line = scene.line_uncertainty_mm(polarity)
         bound = in_quadrature(line, line)
-        yield from _overlaps(polarity, _far_parts(tape, widths * tape.width_mm, limit + bound), bound)
+        yield from _overlaps(polarity, far_parts(tape, widths * tape.width_mm, limit + bound), bound)
     for polarity, tape, joined in _past_joints(scene):
-        far = _far_parts(tape, widths * tape.width_mm, limit)
+        far = far_parts(tape, widths * tape.width_mm, limit)
         # What lies on one side of the joint is measured with its own tape.
         yield from _overlaps(polarity, [near for near in far if near.first < joined <= near.second], 0.0)
 
 
-def _overlaps(polarity: Polarity, near: list[_Near], bound: float) -> Iterator[Finding]:
-    for worst in _worst_of_each_stretch(near):
+def _overlaps(polarity: Polarity, near: list[Near], bound: float) -> Iterator[Finding]:
+    for worst in worst_of_each_stretch(near):
         case = "close" if worst.gap > 0 else "touch"
         yield Finding("trace-overlaps-itself", case, (polarity,), worst.place, worst.gap, bound)
 
@@ -86,16 +82,16 @@ def measure_trace_to_edge(scene: Scene) -> Iterator[Finding]:
     limit = limit_of(scene.settings, "trace-near-edge")
     for polarity, tape in scene.every_tape:
         line = scene.line_uncertainty_mm(polarity)
-        by_side: dict[str, list[_Near]] = {}
+        by_side: dict[str, list[Near]] = {}
         pieces = tape.in_order
         widest = max(_edge_bound(scene, side, line) for side in INWARDS)
         for index in _near_edges(pieces, scene, limit + widest):
             corners = np.unique(shapely.get_coordinates(pieces[index]), axis=0)
             for side, (gap, place) in _piece_to_edges(corners, scene).items():
                 if gap < limit + _edge_bound(scene, side, line):
-                    by_side.setdefault(side, []).append(_Near(gap, index, index, place))
+                    by_side.setdefault(side, []).append(Near(gap, index, index, place))
         for side, near in by_side.items():
-            for worst in _worst_of_each_stretch(near):
+            for worst in worst_of_each_stretch(near):
                 yield Finding(
                     "trace-near-edge",
                     "close" if worst.gap >= 0 else "over",
@@ -186,33 +182,6 @@ def nearest_of_trace_to_edge(scene: Scene, polarity: Polarity) -> tuple[float, P
     return best
 
 
-@dataclass(frozen=True, order=True)
-class _Near:
-    """Two pieces of tape near each other, or one near an edge. Pieces are numbered along their tape."""
-
-    gap: float
-    first: int
-    second: int
-    place: Point = (0.0, 0.0)
-
-
-def _worst_of_each_stretch(pairs: list[_Near]) -> list[_Near]:
-    """The worst of each run of neighbouring pairs, worst first: one long pinch is one problem."""
-    left, worst = sorted(pairs), []
-    while left:
-        stretch, left = [left[0]], left[1:]
-        worst.append(stretch[0])
-        for member in stretch:  # grows while it is walked
-            joined = [
-                pair
-                for pair in left
-                if abs(pair.first - member.first) <= 1 and abs(pair.second - member.second) <= 1
-            ]
-            stretch += joined
-            left = [pair for pair in left if pair not in joined]
-    return worst
-
-
 def _near_edges(pieces: NDArray[Any], scene: Scene, near_mm: float) -> list[int]:
     """Numbers of the pieces that come nearer than `near_mm` to any edge of the card, in their order."""
     corners, piece = shapely.get_coordinates(pieces, return_index=True)
@@ -238,76 +207,3 @@ def _outside_cell(scene: Scene, pieces: NDArray[Any]) -> NDArray[Any]:
         return pieces
     cell = shapely.Point(scene.battery.centre).buffer(scene.cell_radius_mm, quad_segs=_ROUND)
     return np.asarray(shapely.difference(pieces, cell))
-
-
-def _far_parts(tape: Tape, apart_mm: float, near_mm: float) -> list[_Near]:
-    """Pieces of one tape nearer than `near_mm`, with more than `apart_mm` of centre line between them.
-
-    In the numbering of `Tape.in_order` run i is piece 2 i, and the corner that ends it 2 i + 1.
-    """
-    found: list[_Near] = []
-    strips, corners, along = tape.strips, tape.corners, tape.starts_along
-
-    def note(first: NDArray[Any], second: NDArray[Any], first_piece: int, second_piece: int) -> None:
-        gaps = shapely.distance(first, second)
-        if len(gaps) and gaps.min() < near_mm:
-            k = int(np.argmin(gaps))
-            found.append(_Near(float(gaps[k]), first_piece, second_piece, _between(first[k], second[k])))
-
-    for i, j in np.argwhere(np.triu(shapely.distance(strips[:, None], strips[None, :]) < near_mm, 2)):
-        note(*_slices(tape, int(i), int(j), apart_mm), 2 * int(i), 2 * int(j))
-    for k, j in np.argwhere(shapely.distance(corners[:, None], strips[None, :]) < near_mm):
-        if j in (k, k + 1):
-            continue  # the fold's own arms
-        start, end = 0.0, float(tape.lengths[j])
-        fold = along[k + 1] - along[j]  # the fold's place, seen from the start of run j
-        start, end = (max(start, fold + apart_mm), end) if j > k else (start, min(end, fold - apart_mm))
-        if start < end:
-            part = strip_parts(tape, np.array([j]), np.array([start]), np.array([end]))
-            pieces = sorted((2 * int(k) + 1, 2 * int(j)))
-            note(corners[k : k + 1], part, *pieces)
-    for k, m in np.argwhere(np.triu(shapely.distance(corners[:, None], corners[None, :]) < near_mm, 1)):
-        if along[m + 1] - along[k + 1] > apart_mm:
-            note(corners[k : k + 1], corners[m : m + 1], 2 * int(k) + 1, 2 * int(m) + 1)
-    return found
-
-
-def _slices(tape: Tape, i: int, j: int, apart_mm: float) -> tuple[NDArray[Any], NDArray[Any]]:
-    """Pairs of strips, the first up to a cut in run i, the second from `apart_mm` after that cut in run j."""
-    length_i, length_j = float(tape.lengths[i]), float(tape.lengths[j])
-    between = float(tape.starts_along[j] - tape.starts_along[i + 1])
-    # A cut at s along run i asks for a start at apart - (length_i - s) - between along run j.
-    first_bound = length_i + between - apart_mm
-    last = min(length_i, first_bound + length_j)
-    if last <= 0:
-        return np.empty(0, dtype=object), np.empty(0, dtype=object)
-    if first_bound >= length_i:
-        cuts = np.array([length_i])
-    else:
-        cuts = np.arange(max(first_bound, 0.0), last, _SLICE_MM)
-        cuts = np.concatenate([cuts[cuts > 0], [last]])
-    starts = np.clip(cuts - first_bound, 0.0, length_j)
-    ok = starts < length_j
-    cuts, starts = cuts[ok], starts[ok]
-    full_i, full_j = np.full(len(cuts), i), np.full(len(cuts), j)
-    return (
-        strip_parts(tape, full_i, np.zeros(len(cuts)), cuts),
-        strip_parts(tape, full_j, starts, np.full(len(cuts), length_j)),
-    )
-
-
-def _between(a: Any, b: Any) -> Point:
-    """The middle of where two shapes are nearest; where they overlap, the middle of what they share.
-
-    Two strips side by side are equally near all along, and the shortest way between them that a
-    library names is then at one end: the middle of that stretch is where a maker looks.
-    """
-    gap = float(shapely.distance(a, b))
-    shared = shapely.intersection(a, b)
-    if not shared.is_empty:
-        return (float(shared.centroid.x), float(shared.centroid.y))
-    near = shapely.intersection(shapely.buffer(a, gap + _ONE_PLACE_MM), b)
-    # Shapes that only just touch may share nothing once intersected, by rounding.
-    middle = near.centroid if not near.is_empty else shapely.Point(shapely.shortest_line(a, b).coords[1])
-    (ax, ay), (bx, by) = shapely.shortest_line(a, middle).coords
-    return ((ax + bx) / 2, (ay + by) / 2)
