@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -21,6 +22,7 @@ from vision.reading.marks.lines import find_drawn_lines
 from vision.reading.marks.seen import MarksSeen, SeenCircle, SeenLight
 from vision.reading.marks.spots import find_spots
 from vision.reading.marks.strokes import Strokes, trace_strokes
+from vision.reading.marks.things import coloured_things
 from vision.reading.marks.window import find_outline
 from vision.straight_card import StraightCard
 
@@ -63,8 +65,9 @@ def find_marks(straight: StraightCard) -> MarksSeen:
     ]
     if window is not None and not window.sure:
         doubts.append(Doubt("window", None, Saying("window-unclear")))
-    whited_out = glare_spots(straight, ink)
-    doubts += [Doubt("", at, Saying("glare")) for at in whited_out[:1]]
+    glare, things = glare_spots(straight, ink), _things_apart(coloured_things(straight, ink), dots)
+    doubts += [Doubt("", at, Saying("glare")) for at in glare[:1]]
+    doubts += [Doubt("", at, Saying("thing-on-card")) for at in things[:1]]
     lost = not lines and line_area_mm2(likeness) > LEAST_LINE_MM2
     return MarksSeen(
         lights=dots.lights,
@@ -74,7 +77,7 @@ def find_marks(straight: StraightCard) -> MarksSeen:
         crossed_out=dots.crossed_out,
         doubts=tuple(doubts),
         maybe=dots.maybe,
-        whited_out=tuple(whited_out),
+        hidden=(*glare, *things),
         notes=_notes(straight, dots, _lines_note(lane, lost), find_rims(rings, likeness)),
     )
 
@@ -97,6 +100,12 @@ def _notes(straight: StraightCard, dots: _Dots, lines: str | None, rims: list[Ri
     ]
     notes += [Remark("", at, Saying("something-round")) for at in on_card[:1]]
     return tuple(notes)
+
+
+def _things_apart(things: list[tuple[Point, float]], dots: _Dots) -> list[Point]:
+    """The things that no mark was made of: a dot of coloured pencil is a dot."""
+    marks = [light.centre for light in dots.lights] + [*dots.crossed_out, *dots.maybe]
+    return [at for at, long_mm in things if all(math.dist(at, mark) > long_mm / 2 for mark in marks)]
 
 
 def _sort_dots(judged: list[Judged], likeness: Likeness) -> _Dots:

@@ -13,18 +13,19 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from circuit.layout import Point
 from vision.reading.marks.ink import Ink
+from vision.reading.marks.reduced import disc, reduced
 from vision.straight_card import StraightCard
 
 PX_PER_MM = 2.0  # chosen: patches are wider than two pixels of this, and noise is averaged away
 LIMIT = 250  # chosen: of 255; noise and a JPEG's blocks leave a few levels under the sensor's limit
 LEAST_MM = 3.0  # chosen: narrower ones hide no dot of 2 mm and more whole
 JOINED_MM = 2.0  # chosen: lines and rims on a bright thing don't part it
-# Chosen: of the limit. Paper lighter than this needs so little more to reach it that pencil still shows there.
-MOST_PAPER = 0.85
+# Chosen: of the limit. Lit paper that is lighter needs so little more to reach it that uneven light does it, and
+# pencil mostly still shows there.
+MOST_PAPER = 0.75
 LIT_PERCENT = 75.0  # chosen: of the face; a shadow over most of a card leaves lit paper to compare with
 RIM_MM = (0.5, 2.0)  # beyond the patch's edge: past the blur, within what a reflection takes to fall off
 LEAST_RIM = 1.08  # chosen: over the paper's brightness; a lamp's falloff along the card is less within 2 mm
@@ -33,34 +34,25 @@ LEAST_RIM = 1.08  # chosen: over the paper's brightness; a lamp's falloff along 
 def glare_spots(straight: StraightCard, ink: Ink) -> list[Point]:
     """Middles of the patches that are whited out, the largest first. [mm]"""
     scale = min(1.0, PX_PER_MM / straight.px_per_mm)
-    rows, columns = straight.pixels.shape[:2]
-    size = (max(1, round(columns * scale)), max(1, round(rows * scale)))
-    px_per_mm = straight.px_per_mm * size[0] / columns
-    bright = cv2.resize(straight.pixels, size, interpolation=cv2.INTER_AREA).min(axis=2)
-    face = cv2.resize(ink.face.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)
+    bright = reduced(straight.pixels, scale).min(axis=2)
+    rows, columns = bright.shape
+    px_per_mm = straight.px_per_mm * columns / straight.pixels.shape[1]
+    face = cv2.resize(ink.face.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_NEAREST) > 0
     if not face.any():
         return []
-    paper = float(np.percentile(bright[face > 0], LIT_PERCENT))
+    paper = float(np.percentile(bright[face], LIT_PERCENT))
     if paper > MOST_PAPER * LIMIT:
         return []
-    face_only = face > 0
-    white = ((bright >= LIMIT) & face_only).astype(np.uint8)
-    white = cv2.morphologyEx(white, cv2.MORPH_CLOSE, _disc(JOINED_MM / 2, px_per_mm))
-    white = cv2.morphologyEx(white, cv2.MORPH_OPEN, _disc(LEAST_MM / 2, px_per_mm)).astype(np.uint8)
+    white = ((bright >= LIMIT) & face).astype(np.uint8)
+    white = cv2.morphologyEx(white, cv2.MORPH_CLOSE, disc(JOINED_MM / 2, px_per_mm))
+    white = cv2.morphologyEx(white, cv2.MORPH_OPEN, disc(LEAST_MM / 2, px_per_mm)).astype(np.uint8)
     count, labels, stats, middles = cv2.connectedComponentsWithStats(white, connectivity=8)
     found = []
     for k in range(1, count):
         patch = (labels == k).astype(np.uint8)
-        near, far = (cv2.dilate(patch, _disc(reach, px_per_mm)) > 0 for reach in RIM_MM)
-        rim = bright[far & ~near & face_only]
+        near, far = (cv2.dilate(patch, disc(reach, px_per_mm)) > 0 for reach in RIM_MM)
+        rim = bright[far & ~near & face]
         if rim.size and float(np.median(rim)) > LEAST_RIM * paper:
             at = (middles[k] + 0.5) / px_per_mm - straight.margin_mm
             found.append((int(stats[k, cv2.CC_STAT_AREA]), (float(at[0]), float(at[1]))))
     return [at for _, at in sorted(found, reverse=True)]
-
-
-def _disc(radius_mm: float, px_per_mm: float) -> NDArray[np.uint8]:
-    reach = max(1, round(radius_mm * px_per_mm))
-    return np.asarray(
-        cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1)), dtype=np.uint8
-    )

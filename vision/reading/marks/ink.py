@@ -156,14 +156,19 @@ def _paper(straight: StraightCard, grey: NDArray[np.uint8], cover: Points | None
     known = cv2.erode(face.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0  # wholly of it
     if not known.any():
         return np.zeros(grey.shape, dtype=np.float32)
-    small = _fill_from_nearest(small, np.asarray(known, dtype=np.bool_))
-    reach = round(PAPER_WINDOW_MM * straight.px_per_mm * scale) // 2
-    paper = cv2.medianBlur(
-        cv2.copyMakeBorder(small, reach, reach, reach, reach, cv2.BORDER_REFLECT), 2 * reach + 1
-    )[reach:-reach, reach:-reach]
-    paper = cv2.GaussianBlur(paper.astype(np.float32), (0, 0), 1.0)
+    paper = bare_paper(small, np.asarray(known, dtype=np.bool_), straight.px_per_mm * scale)
     full = cv2.resize(paper, (grey.shape[1], grey.shape[0]), interpolation=cv2.INTER_LINEAR)
     return np.asarray(full, dtype=np.float32)
+
+
+def bare_paper(seen: NDArray[np.uint8], known: BoolImage, px_per_mm: float) -> FloatImage:
+    """(H, W) brightness of the bare paper in one colour, where only what is `known` is the card's face."""
+    reach = round(PAPER_WINDOW_MM * px_per_mm) // 2
+    filled = cv2.copyMakeBorder(
+        _fill_from_nearest(seen, known), reach, reach, reach, reach, cv2.BORDER_REFLECT
+    )
+    paper = cv2.medianBlur(filled, 2 * reach + 1)[reach:-reach, reach:-reach]
+    return np.asarray(cv2.GaussianBlur(paper.astype(np.float32), (0, 0), 1.0), dtype=np.float32)
 
 
 def _fill_from_nearest(image: NDArray[np.uint8], known: BoolImage) -> NDArray[np.uint8]:

@@ -81,10 +81,10 @@ class MarksSeen:
     window : None when none was traced.
     drawn_lines : empty when the maker drew no circuit, else two polylines from the battery on.
     crossed_out : centres of dots that are struck out with an X; they are not lights.
-    doubts : about "light", "battery", "window" or, for glare, ""; a doubtful light's, and a maybe's, lies at its
-        centre.
+    doubts : about "light", "battery", "window" or, for what hides the card, ""; one about a light, or a maybe, lies
+        at its centre.
     maybe : middles of what was left out but could be a light; each has its own among `doubts`.
-    whited_out : middles of patches of glare, under which marks could lie.
+    hidden : middles of patches of glare and of small things on the card, under which marks could lie.
     notes : what is worth knowing but makes nothing doubtful.
     """
 
@@ -95,7 +95,7 @@ class MarksSeen:
     crossed_out: tuple[Point, ...] = ()
     doubts: tuple[Doubt, ...] = ()
     maybe: tuple[Point, ...] = ()
-    whited_out: tuple[Point, ...] = ()
+    hidden: tuple[Point, ...] = ()
     notes: tuple[Remark, ...] = ()
 
     @property
@@ -104,7 +104,7 @@ class MarksSeen:
         a doubt of its own, which no trace depends on."""
         return (
             not self.maybe
-            and not self.whited_out
+            and not self.hidden
             and all(light.sure for light in self.lights)
             and all(circle.sure for circle in self.circles)
         )

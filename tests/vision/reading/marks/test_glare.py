@@ -29,7 +29,7 @@ def a_card(paper: tuple[int, int, int] = WHITE) -> StraightCard:
 
 
 @pytest.mark.parametrize("paper", [WHITE, KRAFT])
-def test_a_card_whited_out_over_a_dot_is_doubted_there(paper: tuple[int, int, int]) -> None:
+def test_a_card_hidden_over_a_dot_is_doubted_there(paper: tuple[int, int, int]) -> None:
     seen = find_marks(glared(a_card(paper), 60, 24, 8, 300))
     assert not seen.sure
     [doubt] = [doubt for doubt in seen.doubts if doubt.says.key == "glare"]
@@ -54,4 +54,4 @@ def test_a_bright_thing_on_the_card_is_no_glare() -> None:
     reach = round(8 * dim.px_per_mm)
     row, column = (round((at + dim.margin_mm) * dim.px_per_mm) for at in (46, 50))
     pixels[row - reach : row + reach, column - reach : column + reach] = 255
-    assert find_marks(replace(dim, pixels=pixels)).whited_out == ()
+    assert find_marks(replace(dim, pixels=pixels)).hidden == ()

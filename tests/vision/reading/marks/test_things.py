@@ -1,0 +1,70 @@
+"""Small coloured things on drawn cards."""
+
+import math
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.vision.reading.marks.straight_cards import FINE_PX_PER_MM, KRAFT, WHITE, Sheet
+from vision.reading.marks import find_marks
+
+Colour = tuple[int, int, int]
+BODY, PHOSPHOR = (238, 238, 232), (228, 205, 90)  # common practice, no source: white plastic, yellow phosphor
+
+
+def lay_slab(sheet: Sheet, x_mm: float, y_mm: float, wide_mm: float, high_mm: float, colour: Colour) -> None:
+    mask = np.zeros(sheet.press.shape, np.uint8)
+    reach = np.array([[-wide_mm, -high_mm], [wide_mm, high_mm]]) / 2
+    low, high = np.round(sheet.at(np.array([x_mm, y_mm]) + reach)).astype(int).tolist()
+    cv2.rectangle(mask, low, high, 255, -1)
+    sheet.things.append((mask, colour))
+
+
+def lay_disc(sheet: Sheet, x_mm: float, y_mm: float, wide_mm: float, colour: Colour) -> None:
+    mask = np.zeros(sheet.press.shape, np.uint8)
+    middle = np.round(sheet.at(np.array([x_mm, y_mm]))).astype(int).tolist()
+    cv2.circle(mask, middle, round(wide_mm / 2 * FINE_PX_PER_MM), 255, -1, cv2.LINE_AA)
+    sheet.things.append((mask, colour))
+
+
+def a_card() -> Sheet:
+    sheet = Sheet(80, 100, 4)
+    sheet.ring(24, 74, 20.6)
+    for x, y in ((20, 20), (60, 24), (58, 70)):
+        sheet.dot(x, y, 3.0)
+    return sheet
+
+
+@pytest.mark.parametrize("paper", [WHITE, KRAFT])
+def test_a_light_laid_where_no_dot_shows_is_doubted_there(paper: Colour) -> None:
+    sheet = a_card()
+    lay_slab(sheet, 60, 24, 3.5, 2.8, BODY)
+    lay_disc(sheet, 60, 24, 2.2, PHOSPHOR)
+    seen = find_marks(sheet.straight(paper))
+    assert not seen.sure
+    # As a thing, or, where its rim looks like pencil, as a mark that could be another. Within the light's body.
+    [place] = [doubt.where_mm for doubt in seen.doubts]
+    assert place is not None and math.dist(place, (60, 24)) < 1.75
+    if paper is KRAFT:
+        assert [doubt.says.key for doubt in seen.doubts] == ["thing-on-card"]
+
+
+def test_pencil_and_what_is_larger_than_a_light_are_no_such_things() -> None:
+    sheet = a_card()
+    sheet.cross_out(20, 20)
+    sheet.smudge(50, 50)
+    sheet.stroke(np.array([[10.0, 40.0], [70.0, 44.0]]))
+    sheet.shade()
+    lay_slab(sheet, 58, 88, 12.0, 6.0, PHOSPHOR)
+    assert find_marks(sheet.straight()).hidden == ()
+
+
+def test_a_dot_of_coloured_pencil_is_a_dot() -> None:
+    sheet = a_card()
+    lay_disc(sheet, 40, 40, 3.0, (60, 62, 190))
+    seen = find_marks(sheet.straight())
+    assert (
+        any(math.dist(mark, (40, 40)) < 1 for mark in [light.centre for light in seen.lights]) or seen.doubts
+    )
+    assert seen.hidden == ()

@@ -1,0 +1,58 @@
+"""Small coloured things that lie on the card, such as a light laid on its dot: what is under them can't be seen.
+
+In:    a `StraightCard` and its `Ink`.
+Out:   the middle and the size of every such thing. [mm]
+Fails: never.
+
+Pencil takes as much of each colour away; what takes or gives one colour more than another is no pencil. Lines are
+too thin to hide a dot; what is larger than any light, or reaches in over the card's edge, its maker sees.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from circuit.layout import Point
+from vision.reading.marks.ink import DARKEST_PAPER, PAPER_PX_PER_MM, Ink, bare_paper
+from vision.reading.marks.reduced import disc, reduced
+from vision.straight_card import StraightCard
+
+PX_PER_MM = 4.0  # chosen: the smallest thing is six pixels of this wide
+SMOOTHED_MM = 0.25  # chosen: of a JPEG's colour, which it keeps at half the pixels
+# Measured: the range of the three colours, each over the paper's. Yellow phosphor on a white body has 0.4 to 0.6,
+# shadows, coloured light, graphite and a coin up to 0.28.
+LEAST_COLOUR = 0.3
+JOINED_MM = 1.0  # chosen: shades and highlights on one thing don't part it
+LEAST_MM, MOST_MM = 1.5, 7.0  # chosen: a light's coloured face; the longest light's body and its shadow
+
+
+def coloured_things(straight: StraightCard, ink: Ink) -> list[tuple[Point, float]]:
+    """Middle and longer side of every small coloured thing, the largest first. [mm]"""
+    paper_px = min(1.0, PAPER_PX_PER_MM / straight.px_per_mm)
+    colours = reduced(straight.pixels, min(1.0, PX_PER_MM / straight.px_per_mm))
+    small = reduced(straight.pixels, paper_px)
+    known = cv2.erode(reduced(ink.face.astype(np.uint8) * 255, paper_px), np.ones((3, 3), np.uint8)) == 255
+    if not known.any():
+        return []
+    paper = np.dstack(
+        [bare_paper(small[..., k], known, straight.px_per_mm * paper_px) for k in range(small.shape[2])]
+    )
+    rows, columns = colours.shape[:2]
+    px_per_mm = straight.px_per_mm * columns / straight.pixels.shape[1]
+    over = colours / np.maximum(cv2.resize(paper, (columns, rows)), DARKEST_PAPER)
+    over = cv2.GaussianBlur(over.astype(np.float32), (0, 0), SMOOTHED_MM * px_per_mm)
+    face = cv2.resize(ink.face.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_NEAREST)
+    coloured = ((over.max(axis=2) - over.min(axis=2) > LEAST_COLOUR) & (face > 0)).astype(np.uint8)
+    whole = cv2.morphologyEx(coloured, cv2.MORPH_CLOSE, disc(JOINED_MM / 2, px_per_mm))
+    wide_enough = cv2.morphologyEx(whole, cv2.MORPH_OPEN, disc(LEAST_MM / 2 - SMOOTHED_MM, px_per_mm))
+    at_edge = cv2.dilate((face == 0).astype(np.uint8), disc(JOINED_MM / 2, px_per_mm))
+    _, labels, stats, middles = cv2.connectedComponentsWithStats(whole)
+    left_out = {0, *np.unique(labels[at_edge > 0]).tolist()}
+    found = []
+    for k in sorted(set(np.unique(labels[wide_enough > 0]).tolist()) - left_out):
+        long_mm = int(stats[k, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max()) / px_per_mm
+        if long_mm <= MOST_MM:
+            x, y = (middles[k] + 0.5) / px_per_mm - straight.margin_mm
+            found.append(((float(x), float(y)), long_mm))
+    return sorted(found, key=lambda thing: -thing[1])
