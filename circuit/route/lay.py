@@ -71,7 +71,7 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
         return _none(bound, proven)
     enough_mm = LONG_SHARE * (bound.length_mm + LEAST_OVERHEAD_MM)
     upright = replace(site, switch=switch_shape(settings, "upright"))
-    outcome, site = _find_lane(site, upright, enough_mm, effort, quick)
+    outcome, site, overlooked = _find_lane(site, upright, enough_mm, effort, quick)
     if outcome.lane is None:
         return _none(bound, likely_blocks(layout, site, outcome))
     lane = _ended(outcome.lane, site)
@@ -86,6 +86,7 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
         lower_bound_mm=bound.length_mm,
         bound_is_exact=bound.exact,
         proven_best=outcome.proof is Proof.BEST,
+        switch_overlooked=overlooked,
     )
 
 
@@ -104,29 +105,31 @@ def _site(layout: Layout, battery: BatteryMark, settings: Settings, sizes: Sizes
     )
 
 
-def _find_lane(site: Site, upright: Site, enough_mm: float, effort: int, quick: bool) -> tuple[Outcome, Site]:
+def _find_lane(
+    site: Site, upright: Site, enough_mm: float, effort: int, quick: bool
+) -> tuple[Outcome, Site, bool]:
     """With room for the switch; where there is none, with room for the one whose tongue stands `upright`; where not
     even for that, a lane that leaves the cell straight all the same; and where not even that goes, one that keeps the
-    battery zone alone clear. The second is the site whose switch it has."""
+    battery zone alone clear. The second is the site whose switch it has, the third whether that was overlooked."""
     network = Network(site)
     if quick:
         # The weaker switch counts only where the other has no room in any direction.
         chosen = site if cell_rows(site, network.lines) else upright
         hooks = len(site.lights) <= MOST_LIGHTS_QUICK_HOOKS
-        return Outcome(find_any_lane(network, chosen, hooks=hooks, soon=True), Proof.UNKNOWN), chosen
+        return Outcome(find_any_lane(network, chosen, hooks=hooks, soon=True), Proof.UNKNOWN), chosen, False
     first = find_lane(network, site, enough_mm, effort=effort)
     if first.lane is not None:
-        return first, site
+        return first, site, False
     overlooked = replace(site.switch, parts=())
     freest = replace(site, switch=replace(overlooked, reach=site.sizes.zone))
     lane = find_any_lane(network, freest, first.solved)
     if lane is None:
-        return (replace(first, proof=Proof.NONE) if none_exists(network, freest) else first), site
+        return (replace(first, proof=Proof.NONE) if none_exists(network, freest) else first), site, False
     weaker = find_lane(network, upright, enough_mm, effort=effort)
     if weaker.lane is not None:
-        return replace(weaker, proof=Proof.FOUND), upright
+        return replace(weaker, proof=Proof.FOUND), upright, False
     straight = find_any_lane(network, replace(site, switch=overlooked), first.solved)
-    return Outcome(lane if straight is None else straight, Proof.FOUND), site
+    return Outcome(lane if straight is None else straight, Proof.FOUND), site, True
 
 
 def _ended(lane: Lane, site: Site) -> Lane:

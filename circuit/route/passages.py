@@ -20,6 +20,9 @@ from circuit.route.site import Site, edge_distance
 
 FAN = 24  # chosen: every 15 degrees; lines through neighbours and the closer look fill the rest in
 _LEAST_ROOM_MM = 0.05  # chosen: keeps a mark without any room from pulling without end
+_SPARE_MM = 0.02  # chosen: what rounding may take off a lane past the zone
+# A heading of the fan is at most 7.5 degrees off the way past the cell, which brings its lane 0.2 mm nearer. [mm]
+_FAN_COMES_NEARER_MM = 0.2
 NEIGHBOURS = 7  # chosen: straight runs to farther lights are found through the line of a row
 
 Ints = NDArray[np.int64]
@@ -82,7 +85,20 @@ def light_rows(site: Site, lines: Sequence[Line]) -> list[list[Row]]:
             if member:
                 on_line = foot_on(foot, ahead, complex(site.lights[member - 1]))
                 rows[member - 1].extend((on_line, h, number) for h in (ahead, -ahead))
+    for light, of_light in zip(site.lights, rows, strict=True):
+        of_light.extend(_past_the_zone(complex(light), site))
     return rows
+
+
+def _past_the_zone(light: complex, site: Site) -> list[Row]:
+    """Ways past the battery zone through a light so near to it that no heading of the fan is clear of it: straight past
+    the cell, off the light's middle where that has to be."""
+    out = light - site.battery
+    lacks = site.sizes.zone + site.sizes.outer + _SPARE_MM - abs(out)
+    if not -_FAN_COMES_NEARER_MM < lacks <= site.sizes.off_midline:
+        return []
+    away = out / abs(out)
+    return [(light + max(lacks, 0.0) * away, turn * away, -1) for turn in (1j, -1j)]
 
 
 def cell_rows(site: Site, lines: Sequence[Line]) -> list[Row]:

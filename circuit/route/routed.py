@@ -31,7 +31,8 @@ class Routed:
     lights can beat (`bound_is_exact`: it is the shortest such path itself), and is given even when there is no
     lane; `midline_mm` is the lane's own length, measured the same way but from the traces' ends
     inside the circle to their ends past the last light. `proven_best`: the lane came from the cheapest one of all
-    plain links between the headings first looked at, with its headings then made finer.
+    plain links between the headings first looked at, with its headings then made finer. `switch_overlooked`: no lane
+    was found that leaves room for the push switch, so that this one, a light or the card's edge is in its way.
     """
 
     traces: Traces | None
@@ -44,3 +45,4 @@ class Routed:
     bound_is_exact: bool
     blocked: tuple[Blocked, ...] = ()
     proven_best: bool = False
+    switch_overlooked: bool = False

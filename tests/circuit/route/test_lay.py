@@ -53,16 +53,44 @@ CROWDED = card_of(
 )  # fmt: skip
 
 
+# A light so near to the cell that a lane past the battery zone must leave it off its middle.
+BY_THE_CELL = card_of((26.527, 122.489), battery=(46.223, 120.873))
+
+
 @given(layouts())
 @example(card_of((54.0, 60.0)))
 @example(card_of((20.0, 20.0), (88.0, 20.0), (20.0, 60.0)))
 @example(card_of((54.0, 91.0), (30.0, 60.0)))  # the first light right at the battery zone
 @example(CROWDED)
+@example(BY_THE_CELL)
 @settings(deadline=None, max_examples=30)
 def test_what_is_laid_the_checker_passes(layout):
     routed = lay_traces(layout, DEFAULTS)
     assume(routed.traces is not None)  # a card with no lane is another test's business
+    names = {problem.name for problem in must_fix(layout, routed)}
+    assert names <= (
+        {"switch-covers", "switch-off-card", "battery-zone"} if routed.switch_overlooked else set()
+    )
+
+
+@pytest.mark.parametrize("turn_deg", [0, 67, 110, 160, 200, 245, 290, 340])
+@pytest.mark.parametrize("apart_mm", [19.35, 19.78, 19.85])
+def test_lights_close_to_the_cell_are_passed_wherever_they_lie(apart_mm, turn_deg):
+    turn = math.radians(turn_deg)
+    layout = card_of(
+        (54.0 + apart_mm * math.cos(turn), 70.0 + apart_mm * math.sin(turn)), battery=(54.0, 70.0)
+    )
+    routed = lay_traces(layout, DEFAULTS)
+    assert not routed.switch_overlooked
     assert must_fix(layout, routed) == []
+
+
+def test_a_light_that_no_lane_passes_clear_of_the_cell_is_told_by_the_switch():
+    # The lane is shown all the same, so that a maker sees what is in the way.
+    layout = card_of((35.0, 70.0), battery=(54.0, 70.0))
+    routed = lay_traces(layout, DEFAULTS)
+    assert routed.switch_overlooked
+    assert {problem.name for problem in must_fix(layout, routed)} == {"switch-covers"}
 
 
 # Five lights crowded at the end of a long lane: L1 lies midway between two far runs, too, at 0.1 mm, whereas
