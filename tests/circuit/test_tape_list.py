@@ -98,7 +98,7 @@ def test_lights_are_told_along_both_tapes():
     )
 
 
-# To a millionth of a millimetre: the library's earlier versions divide by the square of a stretch, which must not vanish.
+# To a millionth of a millimetre: earlier versions of the library divide by the square of a stretch.
 coordinates = st.floats(-100, 100).map(lambda value: round(value, 6))
 points = st.tuples(coordinates, coordinates)
 
