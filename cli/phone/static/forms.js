@@ -2,11 +2,16 @@
 const ASK_EVERY_MS = 700;
 const CHANGED_MEANWHILE = 409; // HTTP's word for it: conflict
 const NOT_IN = 403; // HTTP's word for it: forbidden
-let words = () => {};
 let again = () => {};
 
-export function watchForms(tell, enliven) {
-  words = tell;
+export function tell(words, forSeconds = 7) {
+  const told = document.getElementById("told");
+  told.textContent = words;
+  clearTimeout(tell.timer);
+  if (words && forSeconds) tell.timer = setTimeout(() => (told.textContent = ""), forSeconds * 1000);
+}
+
+export function watchForms(enliven) {
   again = enliven;
   document.addEventListener("submit", (event) => {
     const form = event.target;
@@ -21,18 +26,18 @@ export async function post(address, fields) {
   const main = document.getElementById("main");
   main.classList.add("busy");
   main.setAttribute("aria-busy", "true");
-  words("Planning …", 0);
+  tell("Planning …", 0);
   try {
     const answer = await fetch(address, { method: "POST", body: fields, headers: { accept: "text/html" } });
     const { page, fresh, rules } = parted(await answer.text());
     if (!fresh && answer.status === NOT_IN) {
-      words(page.body.textContent.trim(), 12);
+      tell(page.body.textContent.trim(), 12);
       return false;
     }
     if (!fresh) throw new Error("no page");
     if (!answer.ok) {
       if (answer.status === CHANGED_MEANWHILE) await takeAnew();
-      words(fresh.querySelector(".say")?.textContent || "That did not work.", 12);
+      tell(fresh.querySelector(".say")?.textContent || "That did not work.", 12);
       return false;
     }
     if (!fresh.querySelector(".two")) {
@@ -40,10 +45,10 @@ export async function post(address, fields) {
       return true;
     }
     take(page, fresh, main, rules);
-    words(page.getElementById("told").textContent.trim());
+    tell(page.getElementById("told").textContent.trim());
     return true;
   } catch {
-    words("The computer doesn't answer. Is the page still running there? Nothing was changed.", 12);
+    tell("The computer doesn't answer. Is the page still running there? Nothing was changed.", 12);
     return false;
   } finally {
     main.classList.remove("busy");

@@ -1,14 +1,7 @@
 // What every page needs; the rest is fetched where a page has use for it.
-import { watchDraft, watchForms } from "./forms.js";
+import { tell, watchDraft, watchForms } from "./forms.js";
 
 const SOON_MS = 150; // most pages are there before that
-
-export function tell(words, forSeconds = 7) {
-  const told = document.getElementById("told");
-  told.textContent = words;
-  clearTimeout(tell.timer);
-  if (words && forSeconds) tell.timer = setTimeout(() => (told.textContent = ""), forSeconds * 1000);
-}
 
 export async function enliven() {
   const send = document.querySelector("form.send");
@@ -34,6 +27,6 @@ document.addEventListener("click", (event) => {
   setTimeout(() => tell(words), SOON_MS);
 });
 
-watchForms(tell, enliven);
+watchForms(enliven);
 if (document.getElementById("told").textContent.trim()) tell(document.getElementById("told").textContent.trim());
 enliven();

@@ -1,5 +1,5 @@
 // Send the photo as soon as it is chosen, tell how far it is, then wait for the reading.
-import { tell } from "./page.js";
+import { tell } from "./forms.js";
 
 const ASK_EVERY_MS = 400;
 
