@@ -25,7 +25,7 @@ import shapely
 
 from circuit.check.finding import Finding, in_quadrature, place_of
 from circuit.check.scene import Scene
-from circuit.check.tape import Tape
+from circuit.check.tape import Tape, beyond_end_run
 from circuit.layout import POLARITIES, BatteryMark, Polarity
 from circuit.rules import limit_of, straight_limit_mm
 from circuit.switch import beside_limit_mm, first_point_range
@@ -45,7 +45,7 @@ def measure_battery_zone(scene: Scene) -> Iterator[Finding]:
         return
     for polarity, tape in scene.tapes.items():
         yield from _end_run(scene, battery, polarity, tape)
-        yield from _others(scene, battery, polarity, tape)
+        yield from _others(scene, battery, polarity)
     yield _sides(scene, battery)
 
 
@@ -79,11 +79,9 @@ def _end_run(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape)
         yield Finding(_STRAIGHT, "fold", about, place_of(tape.points[1]), fold, sure, limit=straight)
 
 
-def _others(scene: Scene, battery: BatteryMark, polarity: Polarity, tape: Tape) -> Iterator[Finding]:
+def _others(scene: Scene, battery: BatteryMark, polarity: Polarity) -> Iterator[Finding]:
     """The nearest tape that is not the end run, that of branches as well."""
-    branches = [lane[polarity].pieces for lane in scene.lanes[1:]]
-    others = shapely.difference(np.concatenate([tape.pieces[1:], *branches]), tape.strips[0])
-    others = others[~shapely.is_empty(others)]
+    others = beyond_end_run([lane[polarity] for lane in scene.lanes])
     if len(others) == 0:
         return
     here = shapely.Point(battery.centre)

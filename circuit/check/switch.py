@@ -27,6 +27,7 @@ from circuit.check.finding import EXACT, Finding, in_quadrature, limit_length
 from circuit.check.marks import INWARDS, edge_distances
 from circuit.check.overlap import reach_into, shared_width
 from circuit.check.scene import Scene
+from circuit.check.tape import beyond_end_run
 from circuit.enclosed import enclosed
 from circuit.layout import BatteryMark, Layout, Problem, Traces
 from circuit.rules import straight_limit_mm
@@ -131,9 +132,7 @@ def _tapes(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Findi
         end_run = tape.points[1] - np.asarray(battery.centre)
         if float(end_run @ tape.directions[0]) < straight - EXACT:
             continue  # it folds under the flap, which battery-zone tells
-        branches = [lane[polarity].pieces for lane in scene.lanes[1:]]
-        pieces = np.concatenate([tape.pieces[1:], *branches])
-        rest = shapely.union_all(shapely.difference(pieces, tape.strips[0]))
+        rest = shapely.union_all(beyond_end_run([lane[polarity] for lane in scene.lanes]))
         if rest.is_empty:
             continue
         shared, place = shared_width(rest, outline)

@@ -18,6 +18,7 @@ that corner, up to the tip where the two outer edges meet, is part of the tape h
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -116,6 +117,14 @@ class Tape:
         ordered = np.empty(len(self.pieces), dtype=object)
         ordered[0::2], ordered[1::2] = self.strips, self.corners
         return ordered
+
+
+def beyond_end_run(tapes: Sequence[Tape]) -> NDArray[Any]:
+    """(K,) polygons of a lane's tape and its branches' without its first straight run and what lies over that one's own
+    strip."""
+    pieces = np.concatenate([tapes[0].pieces[1:], *(tape.pieces for tape in tapes[1:])])
+    rest = shapely.difference(pieces, tapes[0].strips[0])
+    return np.asarray(rest[~shapely.is_empty(rest)])
 
 
 def tape_along(line: Polyline, width_mm: float, wobble_mm: float = 0.0) -> Tape:

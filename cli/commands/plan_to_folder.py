@@ -40,15 +40,6 @@ class RunResult:
     trouble: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Kept:
-    """What came of --keep: a note, or trouble with its exit code."""
-
-    notes: tuple[str, ...] = ()
-    trouble: str = ""
-    code: int = 0
-
-
 def plan_to_folder(
     source: Path, folder: Path, options: PlanOptions, width: int, say: Say = step
 ) -> RunResult:
@@ -80,7 +71,7 @@ def _planned_into(source: Path, folder: Path, options: PlanOptions, width: int, 
         (
             *_asked_for(planned, settings, options),
             *saves.notes,
-            *kept.notes,
+            *([kept.text] if kept.text and not kept.trouble else []),
             *made.notes,
             *planned.notes,
             *(planned.details if options.more else ()),
@@ -88,7 +79,7 @@ def _planned_into(source: Path, folder: Path, options: PlanOptions, width: int, 
         [folder / name for name in _in_reading_order(made.files)],
         width,
     )
-    text += f"\n\n{kept.trouble}" if kept.trouble else ""
+    text += f"\n\n{kept.text}" if kept.trouble else ""
     return RunResult(max(kept.code, SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX), text)
 
 
@@ -145,17 +136,18 @@ def _battery_place_line(layout: Layout, settings: Settings) -> str:
     return f"The best place for the cell's middle is {from_top_left(place, settings.units)}."
 
 
-def _kept(source: Path, made: Made, options: PlanOptions, say: Say) -> _Kept:
-    """Keep the design where that was asked for. The plan is saved by now, so trouble here is told beside it."""
+def _kept(source: Path, made: Made, options: PlanOptions, say: Say) -> RunResult:
+    """What came of --keep; no text where it was not asked for. The plan is saved by now, so trouble here is told beside
+    it."""
     if options.keep is None:
-        return _Kept()
+        return RunResult(NOTHING_TO_FIX, "")
     from cli.archive.new_design import keep_made
 
     try:
         with say(f"Keeping {source.name}"):
-            return _Kept((keep_made(source, made, options.keep),))
+            return RunResult(NOTHING_TO_FIX, keep_made(source, made, options.keep))
     except PencilampError as error:
-        return _Kept(trouble=f"Not kept in the archive: {error}", code=error.exit_code)
+        return RunResult(error.exit_code, f"Not kept in the archive: {error}", trouble=True)
 
 
 def _one_line(source: Path, error: PencilampError, units: Units) -> str:
