@@ -21,7 +21,7 @@ class StraightCard:
     px_per_mm : scale of `pixels`. [px/mm]
     square_mm : (4, 2) corners of the reference square in the card frame, or None; it may lie on
         the card, where it hides what is under it, or beside it.
-    blur_mm : estimated standard deviation of the picture's blur on the card. [mm]
+    square_coded : whether white paper lies about it.
     """
 
     pixels: RgbImage
@@ -29,7 +29,7 @@ class StraightCard:
     card: Card
     margin_mm: float = 0.0
     square_mm: Points | None = None
-    blur_mm: float = 0.1
+    square_coded: bool = False
 
     def to_mm(self, points_px: Points) -> Points:
         """Card millimetres of (N, 2) pixel positions (pixel centres at integers)."""

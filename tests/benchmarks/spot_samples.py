@@ -122,7 +122,9 @@ def seen_of(shot: Shot) -> tuple[Ink, Likeness]:
     density = 2 * float(np.sqrt(abs(np.linalg.det(ends[1:] - ends[0]))))
     scale = float(np.clip(density, LEAST_PX_PER_MM, MOST_PX_PER_MM))
     pixels = np.ascontiguousarray(straight_by_truth(shot, scale, MARGIN_MM))
-    straight = StraightCard(pixels, scale, Card(*size), MARGIN_MM, square_on_card(shot.truth))
+    square = square_on_card(shot.truth)
+    coded = square is not None and shot.truth["square"]["kind"] == "coded"
+    straight = StraightCard(pixels, scale, Card(*size), MARGIN_MM, square, coded)
     ink = read_ink(straight)
     return ink, read_likeness(straight, ink)
 

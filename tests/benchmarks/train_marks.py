@@ -107,7 +107,8 @@ def load_card(path: Path) -> tuple[Bytes, Bytes]:
     pixels = cv2.imread(str(path))[:, :, ::-1]
     card = Card(truth["card"]["width_mm"], truth["card"]["height_mm"])
     square = square_on_card(truth)
-    straight = StraightCard(np.ascontiguousarray(pixels), PX_PER_MM, card, MARGIN_MM, square)
+    coded = square is not None and truth["square"]["kind"] == "coded"
+    straight = StraightCard(np.ascontiguousarray(pixels), PX_PER_MM, card, MARGIN_MM, square, coded)
     seen = network_input(straight, read_ink(straight))
     return seen, _maps(truth, seen.shape[1] // STRIDE, seen.shape[0] // STRIDE)
 

@@ -93,7 +93,7 @@ def _read(photo: Photo, asked: Asked, say: Callable[[str], None]) -> PhotoReadin
     say("finding the card and the square")
     seen = find_view(photo.pixels, asked, photo.focal_35mm)
     view = seen.view
-    straight = straighten(photo.pixels, view, seen.blur_mm)
+    straight = straighten(photo.pixels, view)
     say("finding the pencil marks")
     marks = find_marks(straight)
     battery = _the_battery(marks, view)

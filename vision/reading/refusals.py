@@ -89,7 +89,7 @@ def is_blurred(sight: Sight, squares: Sequence[SquareSeen]) -> bool:
         if any(plain[0::2]) and any(plain[1::2]):
             spreads.append(blur_across(plain))
     if not spreads:
-        return blurred_at_large(sight.pixels, small)
+        return blurred_at_large(small)
     return min(spreads) > most_blur_px(sight.pixels) * small.scale
 
 

@@ -178,7 +178,7 @@ def _coarse_grid(columns: int, rows: int, scale: float) -> Floats:
     return np.stack(np.meshgrid(*axes), axis=-1)
 
 
-def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
+def straighten(pixels: RgbImage, view: View) -> StraightCard:
     """The card seen straight from above, with a margin of what lies round it."""
     width, height = view.card.width_mm, view.card.height_mm
     ends = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height], [width / 2, height / 2]])
@@ -211,4 +211,4 @@ def straighten(pixels: RgbImage, view: View, blur_mm: float) -> StraightCard:
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    return StraightCard(straight, scale, view.card, MARGIN_MM, view.square_mm, blur_mm)
+    return StraightCard(straight, scale, view.card, MARGIN_MM, view.square_mm, view.square_kind == "coded")

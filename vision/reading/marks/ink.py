@@ -27,8 +27,6 @@ EDGE_STRIP_MM = 1.0  # chosen: the cut edge's own shade and the straightening's 
 SQUARE_SKIRT_MM = 0.8  # chosen: the square's blur and contact shadow
 CODED_MARGIN_CELLS = 1.0  # white margin that a coded square has at the least
 CODED_CELLS = 6  # cells along one side of a DICT_4X4 marker with its border
-# Chosen: a white cell is this many times as bright as a black one and so much of 255 brighter, also in a shadow.
-WHITE_TIMES, WHITE_MORE = 2.0, 40.0
 DARKEST_PAPER = 24.0  # chosen: of 255; below it nothing can be told from nothing
 
 
@@ -76,7 +74,7 @@ class Ink:
 def read_ink(straight: StraightCard) -> Ink:
     """Ink of the whole card, paper's brightness, shadows and lamp's falloff divided out."""
     grey = np.asarray(cv2.cvtColor(straight.pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-    cover = square_cover_mm(straight, grey)
+    cover = square_cover_mm(straight)
     face = _face(straight, cover, straight.px_per_mm, grey.shape)
     paper = _paper(straight, grey, cover)
     tone = np.asarray(cv2.divide(grey, np.maximum(paper, DARKEST_PAPER), dtype=cv2.CV_32F), dtype=np.float32)
@@ -99,32 +97,17 @@ def read_ink(straight: StraightCard) -> Ink:
     )
 
 
-def square_cover_mm(straight: StraightCard, grey: NDArray[np.uint8]) -> Points | None:
+def square_cover_mm(straight: StraightCard) -> Points | None:
     """(4, 2) corners of what the reference square's paper hides at the least, or None."""
     if straight.square_mm is None:
         return None
     corners = np.asarray(straight.square_mm, dtype=np.float64)
     side = float(np.mean(np.linalg.norm(corners - np.roll(corners, 1, axis=0), axis=1)))
     grow = SQUARE_SKIRT_MM
-    if _has_white_cells(straight, grey, corners):
+    if straight.square_coded:
         grow += side / CODED_CELLS * CODED_MARGIN_CELLS
     middle = corners.mean(axis=0)
     return np.asarray(middle + (corners - middle) * (1 + 2 * grow / side), dtype=np.float64)
-
-
-def _has_white_cells(straight: StraightCard, grey: NDArray[np.uint8], corners: Points) -> bool:
-    """A coded square has white cells inside its border; a plain one is dark all over."""
-    middle = corners.mean(axis=0)
-    inner = CODED_CELLS - 2  # cells along a side without the border
-    steps = (np.arange(inner) - (inner - 1) / 2) / CODED_CELLS
-    across, down = (corners[1] - corners[0]), (corners[3] - corners[0])
-    cells = np.array([middle + a * across + b * down for a in steps for b in steps])
-    at = np.round(straight.to_px(cells)).astype(int)
-    inside = (at[:, 0] >= 0) & (at[:, 1] >= 0) & (at[:, 0] < grey.shape[1]) & (at[:, 1] < grey.shape[0])
-    if int(inside.sum()) < len(cells) // 2:
-        return True  # hardly in the picture: mask generously
-    seen = grey[at[inside, 1], at[inside, 0]].astype(float)
-    return float(seen.max()) > WHITE_TIMES * float(seen.min()) + WHITE_MORE
 
 
 def _face(

@@ -52,10 +52,9 @@ FRAME_SLACK_PX = 1.0  # by which a corner may seem to lie beyond the picture
 
 @dataclass(frozen=True, slots=True)
 class FoundView:
-    """view, and what has to be said of it; blur_mm : standard deviation of the blur on the card."""
+    """view, and what has to be said of it."""
 
     view: View
-    blur_mm: float
     doubts: tuple[Doubt, ...]
     notes: tuple[Remark, ...]
 
@@ -93,10 +92,10 @@ def _found(seen: TakenIn, chosen: Chosen) -> FoundView:
     )
     view = _view_of(best, seen.asked.turn_deg % 360)
     _check_frame(seen.sight.pixels, view)
-    blur_mm = _check_sharpness(view)
+    _check_sharpness(view)
     # Limits of doubts were measured on edges that wander as usual; this card's own wander only says where marks lie.
     doubts, notes = doubts_of(seen.sight, best, replace(view, fit=best.likeliest), torn)
-    return FoundView(view, blur_mm, (*best.size_doubts, *doubts), tuple(notes))
+    return FoundView(view, (*best.size_doubts, *doubts), tuple(notes))
 
 
 def _view_of(placing: CardPose, turn_deg: int) -> View:
@@ -120,8 +119,8 @@ def _check_frame(pixels: RgbImage, view: View) -> None:
         raise square_cut_off(pixels, square.corners)
 
 
-def _check_sharpness(view: View) -> float:
-    """Blur on the card [mm]; raises when marks would drown in it or pixels are too few."""
+def _check_sharpness(view: View) -> None:
+    """Raises when marks would drown in the blur, or pixels are too few."""
     width, height = view.card.width_mm, view.card.height_mm
     middles = np.array([[width / 2, 0], [width, height / 2], [width / 2, height], [0, height / 2]])
     density = float(np.median(view.px_per_mm(middles)))
@@ -131,7 +130,5 @@ def _check_sharpness(view: View) -> float:
     blur_px = blur_across(evidence.edges)
     if evidence.square is not None:
         blur_px = min(blur_px, blur_across(evidence.square.sides))
-    blur_mm = blur_px / density
-    if blur_mm > MOST_BLUR_MM:
+    if blur_px > MOST_BLUR_MM * density:
         raise too_blurred()
-    return blur_mm

@@ -67,7 +67,7 @@ def test_covariances_are_what_the_law_of_propagation_gives(shot, turn_deg):
 
 def test_the_straight_card_shows_every_mark_where_it_belongs(shot):
     found = find_view(shot.pixels, Asked())
-    straight = straighten(shot.pixels, found.view, found.blur_mm)
+    straight = straighten(shot.pixels, found.view)
     assert 4.0 <= straight.px_per_mm <= 10.0
     grey = straight.pixels.mean(axis=2)
     for dot in shot.drawing.dots:

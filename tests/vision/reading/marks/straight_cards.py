@@ -298,4 +298,4 @@ class Sheet:
         if jpeg:
             _, packed = cv2.imencode(".jpg", pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, jpeg])
             pixels = np.ascontiguousarray(cv2.imdecode(packed, cv2.IMREAD_COLOR)[..., ::-1])
-        return StraightCard(pixels, px_per_mm, self.card, self.margin_mm, square_mm, blur_mm)
+        return StraightCard(pixels, px_per_mm, self.card, self.margin_mm, square_mm)

@@ -265,7 +265,6 @@ def test_turning_the_card_turns_the_answer() -> None:
         straight.px_per_mm,
         Card(straight.card.height_mm, straight.card.width_mm),
         straight.margin_mm,
-        blur_mm=straight.blur_mm,
     )
     after = find_marks(turned)
     assert len(after.lights) == len(before.lights) == len(truth)
