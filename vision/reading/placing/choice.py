@@ -51,10 +51,10 @@ def choose(seen: TakenIn, squares: list[SquareSeen], relaid: list[SquareSeen]) -
     first: Candidate | None = None
     whole, floor = False, -math.inf
 
-    def enough() -> bool:
-        return first is not None and whole and first.is_seen_along_whole_edges
+    def so_far() -> Candidate | None:
+        return first if whole else None
 
-    for quad, some in tries(seen.sight, squares, relaid, enough):
+    for quad, some in tries(seen.sight, squares, relaid, so_far):
         if quad.score <= floor:
             continue
         found = _without_far_fainter(found + candidates_of(seen, quad, some))

@@ -14,6 +14,7 @@ from vision.reading.card.find_card import outline_searches, quad_of_outline, sna
 from vision.reading.card.outline import Outline
 from vision.reading.card.quads import LEAST_SCORE, Quad
 from vision.reading.four_corners import corners_apart
+from vision.reading.placing.candidate import Candidate
 from vision.reading.sight import Sight
 from vision.reading.square.find_squares import search_squares
 from vision.reading.square.square_edges import SquareSeen, alike
@@ -26,10 +27,13 @@ Try = tuple[Quad, list[SquareSeen]]
 
 
 def tries(
-    sight: Sight, squares: list[SquareSeen], relaid: list[SquareSeen], enough: Callable[[], bool]
+    sight: Sight,
+    squares: list[SquareSeen],
+    relaid: list[SquareSeen],
+    so_far: Callable[[], Candidate | None],
 ) -> Iterator[Try]:
-    """Each outline with the squares that may belong to it. relaid : other ways to lay the sides of `squares`; enough :
-    whether what came of the tries so far leaves nothing to be found among fainter lines."""
+    """Each outline with the squares that may belong to it. relaid : other ways to lay the sides of `squares`; so_far :
+    the best that came of the tries before, if it ends at all its edges; what it leaves no room for is not tried."""
     sheet = sight.sheet
     tried: list[Floats] = []
     by_look = None if sheet is None or sheet.cut_off else quad_of_outline(sight.first_look, sheet)
@@ -38,13 +42,16 @@ def tries(
             tried.append(quad.corners)
             yield quad, some
     if all(square.kind == "plain" for square in squares):
-        others = _elsewhere(search_squares(sight, some_known=True), squares)
-        if by_look is not None and others:
-            yield by_look, others
-        squares = squares + relaid + others
+        squares = squares + relaid
+        best = so_far()
+        if best is None or not best.is_known_card:  # one that made a card of a known size is the reference
+            others = _elsewhere(search_squares(sight, some_known=True), squares)
+            if by_look is not None and others:
+                yield by_look, others
+            squares = squares + others
     plain = sheet is not None and by_look is not None and sheet.plain
     if not (plain and sheet is not None and sheet.borne_out > SURE_LOOK):
-        yield from _by_lines(sight, squares, tried, plain, enough)
+        yield from _by_lines(sight, squares, tried, plain, so_far)
         if sheet is not None and sheet.cut_off:  # a card that only just fits into the picture
             yield quad_of_outline(sight.first_look, sheet), squares
 
@@ -61,7 +68,11 @@ def _by_the_first_look(
 
 
 def _by_lines(
-    sight: Sight, squares: list[SquareSeen], tried: list[Floats], plain: bool, enough: Callable[[], bool]
+    sight: Sight,
+    squares: list[SquareSeen],
+    tried: list[Floats],
+    plain: bool,
+    so_far: Callable[[], Candidate | None],
 ) -> Iterator[Try]:
     """plain : whether the first look sees the card beyond doubt; one that is unsure of it would only mislead."""
     # A look that bears them out or not changes their order: more are asked for than tried.
@@ -73,7 +84,8 @@ def _by_lines(
             if quad.score > LEAST_SCORE and new:
                 tried.append(quad.corners)
                 yield quad, squares
-        if enough():
+        best = so_far()
+        if best is not None and best.is_seen_along_whole_edges:
             return
 
 
