@@ -28,7 +28,10 @@ from vision.reading.robust import robust_fit
 LEAST_RADIUS_MM = 5.2  # the smallest cell in the parts list (12.5 mm) drawn tightly
 MOST_RADIUS_MM = 14.2  # the largest (24.5 mm), drawn loosely
 RADIUS_STEP_MM = 0.25
-VOTE_CELL_MM = 0.5
+VOTE_CELL_MM, VOTES_EVERY = (
+    0.5,
+    2,
+)  # chosen: points of a stroke lie 0.2 mm apart, so every other one is enough
 DIRECTIONS = 90  # bins round the circle, 4 degrees each
 BAND_MM = 1.6  # chosen: a hand-drawn circle stays this near to its least-squares circle
 MOST_TRIED = 12
@@ -126,22 +129,20 @@ def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
     low = strokes.points_mm.min(axis=0) - 1.0
     size = np.ceil((strokes.points_mm.max(axis=0) + 1.0 - low) / VOTE_CELL_MM).astype(int) + 1
     wide, high = int(size[0]), int(size[1])
-    at_x, at_y = ((strokes.points_mm - low) / VOTE_CELL_MM).astype(np.float32).T
-    along_x, along_y = (strokes.along / VOTE_CELL_MM).astype(np.float32).T
+    at_x, at_y = ((strokes.points_mm[::VOTES_EVERY] - low) / VOTE_CELL_MM).astype(np.float32).T
+    along_x, along_y = (strokes.along[::VOTES_EVERY] / VOTE_CELL_MM).astype(np.float32).T
     off = np.concatenate([radii, -radii]).astype(np.float32)[:, None]
     columns, rows = (np.rint(at).astype(np.int32) for at in (at_x - off * along_y, at_y + off * along_x))
     inside = (columns >= 0) & (rows >= 0) & (columns < wide) & (rows < high)
     layer = np.tile(np.arange(len(radii), dtype=np.int32), 2)[:, None]
     cells = ((layer * high + rows) * wide + columns)[inside]
     votes = np.bincount(cells, minlength=len(radii) * high * wide).reshape(len(radii), high, wide)
-    smooth = np.stack(
-        [
-            cv2.GaussianBlur(layer_votes, (0, 0), VOTES_SPREAD) / radius
-            for layer_votes, radius in zip(votes.astype(np.float32), radii, strict=True)
-        ]
-    )
+    spread = votes.astype(np.float32)
+    for of_radius, radius in zip(spread, radii, strict=True):
+        of_radius[:] = cv2.GaussianBlur(of_radius, (0, 0), VOTES_SPREAD) / radius
     # neighbouring radii share a wobbling circle's votes
-    smooth[1:-1] = (smooth[:-2] + 2 * smooth[1:-1] + smooth[2:]) / 4
+    smooth = spread.copy()
+    smooth[1:-1] = (spread[:-2] + 2 * spread[1:-1] + spread[2:]) / 4
     best = smooth.max(axis=0)
     peaks = []
     for _ in range(tries):

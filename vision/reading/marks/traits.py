@@ -8,7 +8,8 @@ Fails: never; a spot outside the card has no ink and no likeness about it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass, fields
+from dataclasses import dataclass, fields
+from operator import attrgetter
 
 import cv2
 import numpy as np
@@ -91,11 +92,12 @@ class Traits:
 
 
 NAMES = tuple(field.name for field in fields(Traits))
+_FIGURES = attrgetter(*NAMES)
 
 
 def as_rows(traits: Sequence[Traits]) -> Floats:
     """(N, T) for N spots and the T traits of `NAMES`."""
-    return np.array([astuple(one) for one in traits], dtype=np.float64).reshape(-1, len(NAMES))
+    return np.array([_FIGURES(one) for one in traits], dtype=np.float64).reshape(-1, len(NAMES))
 
 
 def traits_of(ink: Ink, likeness: Likeness, blobs: Sequence[Blob]) -> list[Traits]:
