@@ -40,8 +40,7 @@ from vision.reading.edges.beside import (
     least_step,
     strangest_strip,
 )
-from vision.reading.fit import LOG_FOCAL, SLANTS
-from vision.reading.fit.parameters import K1
+from vision.reading.fit.parameters import K1, LOG_FOCAL, SLANTS
 from vision.reading.fit.view import View
 from vision.reading.fit.wander import likely_bow_mm
 from vision.reading.placing import choice, find_view

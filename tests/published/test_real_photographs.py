@@ -11,10 +11,11 @@ import pytest
 from circuit.asked import Asked
 from circuit.layout import Card
 from vision.errors import PhotoError, TooBlurredError
-from vision.reading.fit import Evidence, Priors, SquareEvidence, fit_card, main_focal_px
 from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.camera import FLAT, Camera, rough_pose
-from vision.reading.fit.parameters import SQUARE_PLACE
+from vision.reading.fit.models import main_focal_px
+from vision.reading.fit.parameters import SQUARE_PLACE, Evidence, Priors, SquareEvidence
+from vision.reading.fit.solve import fit_card
 from vision.reading.fit.uncertainty import bound_mm
 from vision.reading.fit.view import View
 from vision.reading.photo import open_photo

@@ -40,10 +40,10 @@ class SmallPicture:
         return (np.asarray(points, dtype=np.float64) + 0.5) * self.scale - 0.5
 
 
-def shrink(pixels: RgbImage, long_side_px: int = LONG_SIDE_PX) -> SmallPicture:
+def shrink(pixels: RgbImage) -> SmallPicture:
     """The photo at working size; a photo that is smaller already is not enlarged."""
     height, width = pixels.shape[:2]
-    scale = min(1.0, long_side_px / max(height, width))
+    scale = min(1.0, LONG_SIDE_PX / max(height, width))
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
     rgb = (
         pixels if scale == 1.0 else cv2.resize(halved(pixels, 1 / scale), size, interpolation=cv2.INTER_AREA)

@@ -126,7 +126,7 @@ def _on_line(pieces: Floats, directions: Floats, line: Line) -> NDArray[np.bool_
     return (sideways < SIDEWAYS_PX + BOW * reach) & turned
 
 
-def merge_segments(pieces: Floats, most: int = MOST_LINES) -> list[Line]:
+def merge_segments(pieces: Floats) -> list[Line]:
     """Pieces, (N, 4) both ends' x and y, that continue each other joined to lines, the longest seen first."""
     along = pieces[:, 2:] - pieces[:, :2]
     lengths = np.hypot(along[:, 0], along[:, 1])
@@ -134,7 +134,7 @@ def merge_segments(pieces: Floats, most: int = MOST_LINES) -> list[Line]:
     left, lengths, along = pieces[order], lengths[order], along[order]
     directions = along / lengths[:, None]
     lines: list[Line] = []
-    while len(left) and len(lines) < MERGED_SHARE * most:
+    while len(left) and len(lines) < MERGED_SHARE * MOST_LINES:
         line = _line_of(left[0], float(lengths[0]))
         mine = np.zeros(len(left), dtype=np.bool_)
         for _ in range(2):  # the second round has the better direction and catches the rest
@@ -143,4 +143,4 @@ def merge_segments(pieces: Floats, most: int = MOST_LINES) -> list[Line]:
             line = _fit(left[mine], lengths[mine])
         lines.append(line)
         left, lengths, directions = left[~mine], lengths[~mine], directions[~mine]
-    return sorted(lines, key=lambda line: -line.length_px)[:most]
+    return sorted(lines, key=lambda line: -line.length_px)[:MOST_LINES]

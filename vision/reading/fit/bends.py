@@ -16,17 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from vision.arrays import Floats
+from vision.reading.fit import parameters as slot
 from vision.reading.fit.bend_shape import DEGREES, Lift
-from vision.reading.fit.parameters import (
-    CAMERA_COUNT,
-    COUNT,
-    LIFT,
-    UNEVEN,
-    WANDER,
-    Priors,
-    uneven_sigmas,
-    wander_sigmas,
-)
+from vision.reading.fit.parameters import Priors, uneven_sigmas, wander_sigmas
 from vision.reading.fit.solve import OUTLYING_OF_MISFIT, Fit, robust_weights
 from vision.reading.fit.wander import bow_prices
 
@@ -102,7 +94,7 @@ class _Data:
             fit,
             jacobian.T @ jacobian,
             slope,
-            (jacobian.T @ flat).reshape(COUNT, *columns.shape[1:]),
+            (jacobian.T @ flat).reshape(slot.COUNT, *columns.shape[1:]),
             by_bend @ by_bend.transpose(0, 2, 1),
             (rest @ flat).reshape(columns.shape[1:]),
         )
@@ -111,13 +103,13 @@ class _Data:
 def _pulls(data: _Data, bow_mm: float) -> BendPulls:
     fit, count = data.fit, len(LIFTS)
     known = fit.sigmas**-2.0
-    known[WANDER] = wander_sigmas(bow_mm) ** -2.0
+    known[slot.WANDER] = wander_sigmas(bow_mm) ** -2.0
     inverse = np.linalg.inv(data.information + np.diag(known))
-    flat = data.with_heights.reshape(COUNT, -1)
+    flat = data.with_heights.reshape(slot.COUNT, -1)
     given_way = -inverse @ flat
     others = given_way.reshape(data.with_heights.shape)
     slope = data.slope.copy()
-    slope[WANDER] += (known - fit.sigmas**-2.0)[WANDER] * fit.values[WANDER]
+    slope[slot.WANDER] += (known - fit.sigmas**-2.0)[slot.WANDER] * fit.values[slot.WANDER]
     asked = data.pulled + (slope @ given_way).reshape(count, HEIGHTS)
     taken = np.einsum("pki,pkj->kij", data.with_heights, others)
     own = data.of_heights + taken
@@ -200,8 +192,8 @@ def likeliest_bends(fit: Fit, most: int) -> list[LikelyBend]:
 def _with_bend(fit: Fit, pulls: BendPulls, k: int) -> Floats:
     heights = pulls.heights[k]
     values: Floats = fit.values + pulls.others[:, k] @ heights
-    values[LIFT] = max(float(heights[0]), LEAST_LIFT_MM)
-    values[UNEVEN] = np.clip(heights[1:] / values[LIFT], -MOST_UNEVEN, MOST_UNEVEN)
+    values[slot.LIFT] = max(float(heights[0]), LEAST_LIFT_MM)
+    values[slot.UNEVEN] = np.clip(heights[1:] / values[slot.LIFT], -MOST_UNEVEN, MOST_UNEVEN)
     return values
 
 
@@ -225,7 +217,7 @@ class UnseenBends:
         jacobian : (N, 2, CAMERA_COUNT) of the marks' places in the frame with these axes (rows).
         """
         directly = np.einsum("ab,nbkh->nakh", axes, fit.model.place_lifts(fit.values, places_mm, LIFTS))
-        moves = np.einsum("nap,pkh->nakh", jacobian, self.others[:CAMERA_COUNT]) + directly
+        moves = np.einsum("nap,pkh->nakh", jacobian, self.others[: slot.CAMERA_COUNT]) + directly
         covariance: Floats = np.einsum("nikg,kgh,njkh->nij", moves, self.squares, moves, optimize=True)
         return covariance
 

@@ -16,20 +16,8 @@ import cv2
 import numpy as np
 
 from vision.arrays import Floats
+from vision.reading.fit import parameters as slot
 from vision.reading.fit.camera import Camera
-from vision.reading.fit.parameters import (
-    BEND_TURN,
-    CAMERA_COUNT,
-    CENTRE,
-    CURL,
-    K1,
-    K2,
-    LIFT,
-    LOG_FOCAL,
-    SHIFT,
-    TURN,
-    UNEVEN,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +45,7 @@ class Sightline:
         slopes = directions[:, :2] / directions[:, 2:]
         w = self._shared(normals, slopes)
         by_height = w[:, 2]  # what rises by so much is seen that much farther along its ray's slope
-        columns = np.zeros((len(rays), CAMERA_COUNT))
+        columns = np.zeros((len(rays), slot.CAMERA_COUNT))
 
         eye = -camera.shift @ camera.rotation
         depth = (self.below - eye[2]) / directions[:, 2]  # along D, of the place that each ray meets
@@ -69,28 +57,28 @@ class Sightline:
         radial = (rays * sideways).sum(axis=1) / steep
         grown = 1 + camera.k1 * square + camera.k2 * square**2  # of a ray's radius by the lens
         by_k1, by_k2 = -square * radial, -(square**2) * radial
-        columns[:, K1], columns[:, K2] = by_k1 * longer**2, by_k2 * longer**4
-        columns[:, LOG_FOCAL] = -grown * radial + 2 * camera.k1 * by_k1 + 4 * camera.k2 * by_k2
-        columns[:, LOG_FOCAL] -= camera.shift[2] * seen[:, 2]
+        columns[:, slot.K1], columns[:, slot.K2] = by_k1 * longer**2, by_k2 * longer**4
+        columns[:, slot.LOG_FOCAL] = -grown * radial + 2 * camera.k1 * by_k1 + 4 * camera.k2 * by_k2
+        columns[:, slot.LOG_FOCAL] -= camera.shift[2] * seen[:, 2]
         # Across the radius a ray shrinks by `grown`, along it by `steep`.
         along = ((1 - steep / grown) * radial / np.maximum(square, 1e-300))[:, None] * rays
-        columns[:, CENTRE] = -(sideways / grown[:, None] + along) / camera.focal
-        columns[:, SHIFT] = -seen * np.array([1.0, 1.0, longer])
+        columns[:, slot.CENTRE] = -(sideways / grown[:, None] + along) / camera.focal
+        columns[:, slot.SHIFT] = -seen * np.array([1.0, 1.0, longer])
         from_middle = depth[:, None] * ends - camera.shift
-        columns[:, TURN] = np.einsum("ni,kij,nj->nk", from_middle, self.turned, w)
+        columns[:, slot.TURN] = np.einsum("ni,kij,nj->nk", from_middle, self.turned, w)
         u, v = (self.places / camera.half).T
         raised = by_height * self.curled
-        columns[:, CURL] = raised[:, None] * np.column_stack([u * u, v * v, u * v])
+        columns[:, slot.CURL] = raised[:, None] * np.column_stack([u * u, v * v, u * v])
         if not camera.lift.none:
             drawn_in = camera.lift.drawn_in(self.places, camera.half) * self.curled[:, None]
-            columns[:, LIFT] = raised * camera.lift.shape(self.places, camera.half)
+            columns[:, slot.LIFT] = raised * camera.lift.shape(self.places, camera.half)
             # What is drawn in grows with the lift's square.
-            columns[:, LIFT] += 2 * camera.curl[3] * (w[:, :2] * drawn_in).sum(axis=1)
+            columns[:, slot.LIFT] += 2 * camera.curl[3] * (w[:, :2] * drawn_in).sum(axis=1)
             # What start and unevenness change in the length drawn in, some hundredths of a millimetre, is left out.
             figures = camera.lift.by_figures(self.places, camera.half)
-            columns[:, BEND_TURN : UNEVEN.stop] = camera.curl[3] * raised[:, None] * figures
+            columns[:, slot.BEND_TURN : slot.UNEVEN.stop] = camera.curl[3] * raised[:, None] * figures
             turned = np.column_stack([-drawn_in[:, 1], drawn_in[:, 0]])
-            columns[:, BEND_TURN] += camera.curl[3] ** 2 * (w[:, :2] * turned).sum(axis=1)
+            columns[:, slot.BEND_TURN] += camera.curl[3] ** 2 * (w[:, :2] * turned).sum(axis=1)
         return columns, by_height
 
     def _shared(self, normals: Floats, slopes: Floats) -> Floats:

@@ -1,7 +1,7 @@
 """How far every edge point lies from where a set of parameters puts its edge, and the derivatives.
 
-The derivatives of the places on the card are differences over the camera's parameters; all else is
-written out, which makes a round of the fit some ten times as fast as differences throughout.
+All derivatives are written out (`derivatives.py` has those of the places on the card); a model at one set of
+parameters is looked at once, and what the fit asks of it shares that look.
 """
 
 from __future__ import annotations
@@ -15,36 +15,11 @@ from numpy.typing import NDArray
 
 from vision.arrays import Floats
 from vision.reading.edges.profiles import EdgePoints
+from vision.reading.fit import parameters as slot
 from vision.reading.fit.bend_shape import Lift, bend_heights
 from vision.reading.fit.camera import Camera, rotation_of
 from vision.reading.fit.derivatives import Sightline, rotation_derivatives
-from vision.reading.fit.parameters import (
-    BEND_START,
-    BEND_TURN,
-    BOTTOM_SLANT,
-    CAMERA_COUNT,
-    CENTRE,
-    COUNT,
-    CURL_AND_LIFT,
-    EDGE_STEP,
-    HALF_WAVES,
-    HEIGHT,
-    K1,
-    K2,
-    LEFT_SLANT,
-    LOG_FOCAL,
-    RIGHT_SLANT,
-    SHIFT,
-    SQUARE_HEIGHT,
-    SQUARE_PLACE,
-    SQUARE_SIDE,
-    SQUARE_STEP,
-    TURN,
-    UNEVEN,
-    WANDER,
-    WIDTH,
-    Evidence,
-)
+from vision.reading.fit.parameters import Evidence
 
 LEAST_SIGMA_PX = 0.10  # measured on packaged photos: square corners hold to 0.2-0.4 px, a side to less
 WAVE_MM = 0.03  # chosen: how far a cut or printed edge wanders from its straight line
@@ -55,14 +30,14 @@ def camera_of(values: Floats, base: Floats, size_mm: Floats, evidence: Evidence,
     """The camera that a parameter vector, (P,), stands for."""
     longer = longer_of(values, evidence)
     return Camera(
-        focal=float(np.exp(values[LOG_FOCAL])),
-        centre=evidence.middle_px + values[CENTRE],
-        k1=float(values[K1]) * longer**2,
-        k2=float(values[K2]) * longer**4,
-        rotation=base @ rotation_of(values[TURN]),
-        shift=values[SHIFT] * np.array([1.0, 1.0, longer]),
+        focal=float(np.exp(values[slot.LOG_FOCAL])),
+        centre=evidence.middle_px + values[slot.CENTRE],
+        k1=float(values[slot.K1]) * longer**2,
+        k2=float(values[slot.K2]) * longer**4,
+        rotation=base @ rotation_of(values[slot.TURN]),
+        shift=values[slot.SHIFT] * np.array([1.0, 1.0, longer]),
         half=size_mm / 2,
-        curl=values[CURL_AND_LIFT],
+        curl=values[slot.CURL_AND_LIFT],
         lift=lift if lift.none else _bent(lift, values),
     )
 
@@ -70,16 +45,16 @@ def camera_of(values: Floats, base: Floats, size_mm: Floats, evidence: Evidence,
 def _bent(lift: Lift, values: Floats) -> Lift:
     return replace(
         lift,
-        angle=lift.angle + float(values[BEND_TURN]),
-        start=lift.start + float(values[BEND_START]),
-        uneven=tuple(values[UNEVEN].tolist()),
+        angle=lift.angle + float(values[slot.BEND_TURN]),
+        start=lift.start + float(values[slot.BEND_START]),
+        uneven=tuple(values[slot.UNEVEN].tolist()),
     )
 
 
 def longer_of(values: Floats, evidence: Evidence) -> float:
     """Focal length of (P,) values over the likely one, at which distance and distortion count: a longer lens from
     farther off looks much the same, and the fit would creep along that valley if these stood by themselves."""
-    return float(np.exp(values[LOG_FOCAL])) / evidence.focal_px
+    return float(np.exp(values[slot.LOG_FOCAL])) / evidence.focal_px
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +100,7 @@ class Model:
         """(N, 2, CAMERA_COUNT) derivatives with the camera, (N, 2) with the face's height."""
         camera = self.camera(values)
         rays = camera.undistort(camera.to_photo(places_mm))
-        turned, longer = rotation_derivatives(self.base, values[TURN]), longer_of(values, self.evidence)
+        turned, longer = rotation_derivatives(self.base, values[slot.TURN]), longer_of(values, self.evidence)
         every = np.ones(len(places_mm))
         sightline = Sightline(camera, rays, places_mm, -camera.height(places_mm), every, turned)
         along = [sightline.columns(np.tile(axis, (len(places_mm), 1)), longer) for axis in np.eye(2)]
@@ -133,11 +108,11 @@ class Model:
 
     def above(self, values: Floats) -> Floats:
         """(N,) height of the plane that each point lies on, bends left out. [mm]"""
-        return np.where(self.edge < 4, 0.0, values[SQUARE_HEIGHT])
+        return np.where(self.edge < 4, 0.0, values[slot.SQUARE_HEIGHT])
 
     def _square_axes(self, values: Floats) -> Floats:
         """(4, 2) outward normals of the square's sides in the card's frame."""
-        cosine, sine = np.cos(values[SQUARE_PLACE][2]), np.sin(values[SQUARE_PLACE][2])
+        cosine, sine = np.cos(values[slot.SQUARE_PLACE][2]), np.sin(values[slot.SQUARE_PLACE][2])
         return np.array([[sine, -cosine], [cosine, sine], [-sine, cosine], [-cosine, -sine]])
 
     def _distances(self, values: Floats, places: Floats) -> tuple[Floats, Floats]:
@@ -146,26 +121,26 @@ class Model:
         x, y = places.T
         distance = np.empty(len(places))
         normal = np.empty((len(places), 2))
-        left, right, bottom = values[LEFT_SLANT], values[RIGHT_SLANT], values[BOTTOM_SLANT]
-        step = values[EDGE_STEP]
+        left, right, bottom = values[slot.LEFT_SLANT], values[slot.RIGHT_SLANT], values[slot.BOTTOM_SLANT]
+        step = values[slot.EDGE_STEP]
         edges: list[tuple[Floats, tuple[float, float]]] = [
             (-(y + height / 2), (0.0, -1.0)),
-            (x - width / 2 - values[WIDTH] - right * y / height, (1.0, -right / height)),
-            (y - height / 2 - values[HEIGHT] - bottom * x / width, (-bottom / width, 1.0)),
+            (x - width / 2 - values[slot.WIDTH] - right * y / height, (1.0, -right / height)),
+            (y - height / 2 - values[slot.HEIGHT] - bottom * x / width, (-bottom / width, 1.0)),
             (-(x + width / 2 - left * (y + height / 2) / height), (-1.0, left / height)),
         ]
         for edge, (outside, direction) in enumerate(edges):
             mine = self.edge == edge
             distance[mine] = outside[mine] - step[edge]
             normal[mine] = direction
-        distance -= self.waves @ values[WANDER]
+        distance -= self.waves @ values[slot.WANDER]
         if self.evidence.square is not None:
-            half = (self.evidence.square.side_mm + values[SQUARE_SIDE]) / 2
+            half = (self.evidence.square.side_mm + values[slot.SQUARE_SIDE]) / 2
             axes = self._square_axes(values)
             for side in range(4):
                 mine = self.edge == 4 + side
-                from_middle = places[mine] - values[SQUARE_PLACE][:2]
-                distance[mine] = from_middle @ axes[side] - half - values[SQUARE_STEP][side]
+                from_middle = places[mine] - values[slot.SQUARE_PLACE][:2]
+                distance[mine] = from_middle @ axes[side] - half - values[slot.SQUARE_STEP][side]
                 normal[mine] = axes[side]
         return distance, normal
 
@@ -187,8 +162,8 @@ class Standing:
     @cached_property
     def jacobian(self) -> Floats:
         """(N, COUNT) derivatives of the residuals."""
-        jacobian = np.zeros((len(self.residuals), COUNT))
-        jacobian[:, :CAMERA_COUNT] = self._moves[0]
+        jacobian = np.zeros((len(self.residuals), slot.COUNT))
+        jacobian[:, : slot.CAMERA_COUNT] = self._moves[0]
         self._latent_columns(jacobian)
         jacobian /= self.model.sigma_mm[:, None]
         return jacobian
@@ -205,7 +180,7 @@ class Standing:
         """(N, CAMERA_COUNT) derivatives of the distances with the camera, (N,) with the face's height."""
         model, values = self.model, self.values
         below = -model.above(values) - self.camera.height(self.places) * model.curled
-        turned = rotation_derivatives(model.base, values[TURN])
+        turned = rotation_derivatives(model.base, values[slot.TURN])
         curled = model.curled.astype(np.float64)
         sightline = Sightline(self.camera, self.rays, self.places, below, curled, turned)
         return sightline.columns(self.normal, longer_of(values, model.evidence))
@@ -215,26 +190,26 @@ class Standing:
         edge, normal, (width, height) = self.model.edge, self.normal, self.model.size_mm
         x, y = self.places.T
         right, bottom, left = edge == 1, edge == 2, edge == 3
-        jacobian[right, WIDTH], jacobian[right, RIGHT_SLANT] = -1.0, -y[right] / height
-        jacobian[bottom, HEIGHT], jacobian[bottom, BOTTOM_SLANT] = -1.0, -x[bottom] / width
-        jacobian[left, LEFT_SLANT] = (y[left] + height / 2) / height
-        jacobian[:, WANDER] = -self.model.waves
-        steps = range(EDGE_STEP.start, EDGE_STEP.stop)
+        jacobian[right, slot.WIDTH], jacobian[right, slot.RIGHT_SLANT] = -1.0, -y[right] / height
+        jacobian[bottom, slot.HEIGHT], jacobian[bottom, slot.BOTTOM_SLANT] = -1.0, -x[bottom] / width
+        jacobian[left, slot.LEFT_SLANT] = (y[left] + height / 2) / height
+        jacobian[:, slot.WANDER] = -self.model.waves
+        steps = range(slot.EDGE_STEP.start, slot.EDGE_STEP.stop)
         for number, column in enumerate(steps):
             jacobian[edge == number, column] = -1.0
         if self.model.evidence.square is None:
             return
         square = edge >= 4
-        jacobian[square, SQUARE_SIDE] = -0.5
-        place = SQUARE_PLACE.start
+        jacobian[square, slot.SQUARE_SIDE] = -0.5
+        place = slot.SQUARE_PLACE.start
         jacobian[square, place : place + 2] = -normal[square]
-        from_middle = self.places[square] - self.values[SQUARE_PLACE][:2]
+        from_middle = self.places[square] - self.values[slot.SQUARE_PLACE][:2]
         # The normals turn with the square: a quarter turn clockwise (y down) of each is its derivative.
         turned = np.column_stack([-normal[square][:, 1], normal[square][:, 0]])
         jacobian[square, place + 2] = (from_middle * turned).sum(axis=1)
-        jacobian[square, SQUARE_HEIGHT] = self._moves[1][square]
+        jacobian[square, slot.SQUARE_HEIGHT] = self._moves[1][square]
         for side in range(4):
-            jacobian[edge == 4 + side, SQUARE_STEP.start + side] = -1.0
+            jacobian[edge == 4 + side, slot.SQUARE_STEP.start + side] = -1.0
 
 
 def gather(
@@ -273,12 +248,9 @@ def gather(
 
 def _waves(edge: int, places: Floats, size_mm: Floats) -> Floats:
     """(N, half waves of all edges) of one edge's points: half waves from corner to corner; none on a square."""
-    columns = np.zeros((len(places), WANDER.stop - WANDER.start))
+    columns = np.zeros((len(places), slot.WANDER.stop - slot.WANDER.start))
     if edge < 4:
-        count, axis = len(HALF_WAVES), edge % 2
+        count, axis = len(slot.HALF_WAVES), edge % 2
         share = np.clip(places[:, axis] / size_mm[axis] + 0.5, 0, 1)
-        columns[:, edge * count : (edge + 1) * count] = np.sin(np.pi * share[:, None] * HALF_WAVES)
+        columns[:, edge * count : (edge + 1) * count] = np.sin(np.pi * share[:, None] * slot.HALF_WAVES)
     return columns
-
-
-__all__ = ["CAMERA_COUNT", "Model", "camera_of", "gather"]

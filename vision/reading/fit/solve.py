@@ -12,33 +12,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vision.arrays import Floats
+from vision.reading.fit import parameters as slot
 from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.camera import Camera
 from vision.reading.fit.model import Model, Standing, gather, longer_of
-from vision.reading.fit.parameters import (
-    BEND,
-    BOTTOM_SLANT,
-    CAMERA_COUNT,
-    COUNT,
-    CURL_AND_LIFT,
-    HEIGHT,
-    K1,
-    K2,
-    LEFT_SLANT,
-    LIFT,
-    LOG_FOCAL,
-    RIGHT_SLANT,
-    SHIFT,
-    SQUARE_HEIGHT,
-    SQUARE_PLACE,
-    WANDER,
-    WIDTH,
-    Evidence,
-    Priors,
-    bend_prior,
-    prior_sigmas,
-    wander_sigmas,
-)
+from vision.reading.fit.parameters import Evidence, Priors, bend_prior, prior_sigmas, wander_sigmas
 
 ON_CARD_MM, BESIDE_MM = 0.1, -0.2  # height of the square's face: one sheet above the card's, or below it
 OUTLYING = 1.5  # from which a point counts less and less: right edges leave a third of a deviation, so some five times
@@ -96,8 +74,8 @@ class Fit:
     def corners_mm(self, values: Floats) -> Floats:
         """(4, 2) corners of the card as cut: top left at (0, 0), clockwise as seen. [mm]"""
         width, height = self.size_mm
-        left, right, bottom = values[LEFT_SLANT], values[RIGHT_SLANT], values[BOTTOM_SLANT]
-        across, down = width + values[WIDTH], height + values[HEIGHT]
+        left, right, bottom = values[slot.LEFT_SLANT], values[slot.RIGHT_SLANT], values[slot.BOTTOM_SLANT]
+        across, down = width + values[slot.WIDTH], height + values[slot.HEIGHT]
         # Slants are small: the second order, a hundredth of a millimetre, is left out.
         return np.array(
             [
@@ -111,12 +89,12 @@ class Fit:
     @property
     def lift_mm(self) -> float:
         """How high the bent edge stands, or the middle of the arch; 0 for a card that lies flat. [mm]"""
-        return 0.0 if self.model.lift.none else float(self.values[LIFT])
+        return 0.0 if self.model.lift.none else float(self.values[slot.LIFT])
 
     @property
     def card_mm(self) -> Floats:
         """(2,) width and height as fitted. [mm]"""
-        size: Floats = self.size_mm + self.values[[WIDTH, HEIGHT]]
+        size: Floats = self.size_mm + self.values[[slot.WIDTH, slot.HEIGHT]]
         return size
 
 
@@ -127,18 +105,18 @@ def robust_weights(residuals: Floats, outlying: float = OUTLYING) -> Floats:
 
 
 def _first_values(evidence: Evidence, start: Camera, on_card: bool) -> Floats:
-    values = np.zeros(COUNT)
+    values = np.zeros(slot.COUNT)
     longer = start.focal / evidence.focal_px
-    values[LOG_FOCAL] = np.log(start.focal)
-    values[K1], values[K2] = start.k1 / longer**2, start.k2 / longer**4
-    values[SHIFT] = start.shift / np.array([1.0, 1.0, longer])
-    values[CURL_AND_LIFT] = start.curl
-    values[SQUARE_HEIGHT] = ON_CARD_MM if on_card else BESIDE_MM
+    values[slot.LOG_FOCAL] = np.log(start.focal)
+    values[slot.K1], values[slot.K2] = start.k1 / longer**2, start.k2 / longer**4
+    values[slot.SHIFT] = start.shift / np.array([1.0, 1.0, longer])
+    values[slot.CURL_AND_LIFT] = start.curl
+    values[slot.SQUARE_HEIGHT] = ON_CARD_MM if on_card else BESIDE_MM
     if evidence.square is not None:
         corners = start.to_card(evidence.square.corners)
-        values[SQUARE_PLACE][:2] = corners.mean(axis=0)
+        values[slot.SQUARE_PLACE][:2] = corners.mean(axis=0)
         top = corners[1] - corners[0]
-        values[SQUARE_PLACE][2] = np.arctan2(top[1], top[0])
+        values[slot.SQUARE_PLACE][2] = np.arctan2(top[1], top[0])
     return values
 
 
@@ -170,7 +148,7 @@ def fit_card(
 def with_bend(flat: Fit, lift: Lift, values: Floats) -> Fit:
     """The same supposition but for a bend, from values of all parameters, (P,), that lie near."""
     sigmas = flat.sigmas.copy()
-    sigmas[BEND] = bend_prior(flat.priors, lift)
+    sigmas[slot.BEND] = bend_prior(flat.priors, lift)
     return _fitted(
         replace(flat.model, lift=lift), flat.priors, values, sigmas, flat.on_card, BENT_ROUNDS, flat.values
     )
@@ -180,11 +158,11 @@ def with_size(fit: Fit, size_mm: Floats) -> Fit:
     """The same supposition for a card meant to be of another size, (2,), that is all but the same: for A6, a
     quarter of A4."""
     values, middle = fit.values.copy(), (size_mm - fit.size_mm) / 2
-    values[[WIDTH, HEIGHT]] -= 2 * middle
+    values[[slot.WIDTH, slot.HEIGHT]] -= 2 * middle
     # All is counted from the card's middle, which lies elsewhere.
-    values[SQUARE_PLACE][:2] -= middle
+    values[slot.SQUARE_PLACE][:2] -= middle
     longer = np.array([1.0, 1.0, longer_of(values, fit.evidence)])
-    values[SHIFT] += fit.camera.rotation[:, :2] @ middle / longer
+    values[slot.SHIFT] += fit.camera.rotation[:, :2] @ middle / longer
     model = replace(fit.model, size_mm=size_mm)
     return _fitted(model, fit.priors, values, fit.sigmas, fit.on_card, BENT_ROUNDS)
 
@@ -193,7 +171,7 @@ def with_wander(fit: Fit, bow_mm: float) -> Fit:
     """The same supposition fitted on with another scale for how far the edges wander; see `Priors.bow_mm`."""
     priors = replace(fit.priors, bow_mm=bow_mm)
     sigmas = fit.sigmas.copy()
-    sigmas[WANDER] = wander_sigmas(bow_mm)
+    sigmas[slot.WANDER] = wander_sigmas(bow_mm)
     return _fitted(fit.model, priors, fit.values, sigmas, fit.on_card, WANDER_ROUNDS)
 
 
@@ -208,11 +186,11 @@ def _fitted(
 ) -> Fit:
     """unknown : values near which what nothing is known of is held; None: those given."""
     unknown = values if unknown is None else unknown
-    expected = np.zeros(COUNT)
-    expected[LOG_FOCAL] = np.log(model.evidence.focal_px)
-    expected[SQUARE_HEIGHT] = ON_CARD_MM if on_card else BESIDE_MM
+    expected = np.zeros(slot.COUNT)
+    expected[slot.LOG_FOCAL] = np.log(model.evidence.focal_px)
+    expected[slot.SQUARE_HEIGHT] = ON_CARD_MM if on_card else BESIDE_MM
     # Nothing is known of these; their sigmas only keep the equations solvable.
-    expected[SQUARE_PLACE], expected[SHIFT] = unknown[SQUARE_PLACE], unknown[SHIFT]
+    expected[slot.SQUARE_PLACE], expected[slot.SHIFT] = unknown[slot.SQUARE_PLACE], unknown[slot.SHIFT]
     standing, cost = _descend(model, values, expected, sigmas, rounds)
     rest, jacobian = standing.residuals, standing.jacobian
     misfit = _rms(rest, robust_weights(rest, OUTLYING_OF_MISFIT))
@@ -256,6 +234,3 @@ def _descend(
 
 def _rms(rest: Floats, weights: Floats) -> float:
     return float(np.sqrt((weights * rest**2).sum() / max(weights.sum(), 1e-9)))
-
-
-__all__ = ["CAMERA_COUNT", "Fit", "fit_card"]

@@ -14,8 +14,8 @@ FARTHEST_SIGMAS, HALVINGS = 5.0, 24
 LEAST_BOUND_MM = 0.05  # chosen: the grain of the pencil line itself; no mark is placed better than that
 
 
-def bound_mm(covariance: Floats, coverage: float = COVERAGE) -> float:
-    """Radius round the estimate that holds the true place with probability `coverage`, for a Gaussian
+def bound_mm(covariance: Floats) -> float:
+    """Radius round the estimate that holds the true place with probability `COVERAGE`, for a Gaussian
     error of this (2, 2) covariance. [mm]
 
     The two axes are rarely alike, so the round case's 2.45 sigma would be too wide: the distance's
@@ -32,5 +32,5 @@ def bound_mm(covariance: Floats, coverage: float = COVERAGE) -> float:
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         inside = 1 - float((weight * np.exp(-0.5 * middle**2 * shape)).sum())
-        low, high = (middle, high) if inside < coverage else (low, middle)
+        low, high = (middle, high) if inside < COVERAGE else (low, middle)
     return max((low + high) / 2, LEAST_BOUND_MM)

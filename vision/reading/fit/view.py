@@ -14,10 +14,10 @@ import numpy as np
 
 from circuit.layout import Card
 from vision.arrays import Floats, RgbImage
-from vision.reading.fit import CAMERA_COUNT, Fit
 from vision.reading.fit.bends import UnseenBends
 from vision.reading.fit.camera import Camera
-from vision.reading.fit.parameters import BOTTOM_SLANT, HEIGHT, WIDTH
+from vision.reading.fit.parameters import BOTTOM_SLANT, CAMERA_COUNT, HEIGHT, WIDTH
+from vision.reading.fit.solve import Fit
 from vision.reading.fit.uncertainty import SIGMAS_OF_ONE_FIGURE
 from vision.reading.small_picture import halved
 from vision.straight_card import StraightCard

@@ -1,6 +1,6 @@
 """Dark compact spots on the card, each measured in rays from its middle.
 
-In:    `Ink`.
+In:    `Ink`, and places near them.
 Out:   `Blob`s: centre, radius and what tells a filled dot from a letter, a smudge or a crossing.
 Fails: never; no dark spot gives an empty list.
 
@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 
 from vision.arrays import FloatImage, Floats
 from vision.reading.marks.ink import Ink
-from vision.reading.marks.probe import probed_places
 from vision.reading.middle import median, scatter_of
 from vision.reading.robust import robust_fit
 
@@ -79,11 +78,6 @@ class Blob:
         """Whether the two spots' discs share paper."""
         apart = np.hypot(self.x_mm - other.x_mm, self.y_mm - other.y_mm)
         return bool(apart < self.radius_mm + other.radius_mm)
-
-
-def find_blobs(ink: Ink) -> list[Blob]:
-    """Every dark compact spot of the card's face, darkest under the probe first."""
-    return measure_blobs(ink, probed_places(ink))
 
 
 def measure_blobs(ink: Ink, starts_mm: Floats, smoothing_mm: float = SMOOTHING_MM) -> list[Blob]:

@@ -13,9 +13,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from vision.arrays import Floats
-from vision.reading.marks.blobs import CLOUD_MM, Blob, find_blobs, measure_blobs
+from vision.reading.marks.blobs import CLOUD_MM, Blob, measure_blobs
 from vision.reading.marks.ink import Ink
 from vision.reading.marks.likeness import Likeness
+from vision.reading.marks.probe import probed_places
 from vision.reading.marks.traits import bare_about
 
 PLACE_FROM = 0.4  # chosen: of the light's map, under the even chance, so that no likely place is left out
@@ -24,13 +25,13 @@ APART_MM = 1.2  # chosen: half a usual dot; nearer than this a spot stands there
 
 def find_spots(ink: Ink, likeness: Likeness) -> list[Blob]:
     """Every spot to be judged; the same dot may be among them more than once."""
-    spots = find_blobs(ink)
+    spots = measure_blobs(ink, probed_places(ink))
     places = [
         place
         for place in likeness.patches("light", PLACE_FROM)[0]
         if all(np.hypot(place[0] - spot.x_mm, place[1] - spot.y_mm) > APART_MM for spot in spots)
     ]
-    spots += _unlike(measure_blobs(ink, np.array(places).reshape(-1, 2), CLOUD_MM), spots)
+    spots += measure_blobs(ink, np.array(places).reshape(-1, 2), CLOUD_MM)
     return spots + _clouds(ink, spots)
 
 
@@ -40,12 +41,3 @@ def _clouds(ink: Ink, spots: Sequence[Blob]) -> list[Blob]:
     alone = bare_about(ink, spots)
     starts: Floats = np.array([(spot.x_mm, spot.y_mm) for spot in spots]).reshape(-1, 2)[alone]
     return measure_blobs(ink, starts, CLOUD_MM)
-
-
-def _unlike(found: Sequence[Blob], known: Sequence[Blob]) -> list[Blob]:
-    return [blob for blob in found if not any(_same(blob, other) for other in known)]
-
-
-def _same(one: Blob, other: Blob) -> bool:
-    apart = np.hypot(one.x_mm - other.x_mm, one.y_mm - other.y_mm)
-    return bool(apart < max(one.radius_mm, other.radius_mm))

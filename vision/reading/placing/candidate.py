@@ -13,7 +13,8 @@ import numpy as np
 from vision.arrays import Floats
 from vision.reading.card.quads import Quad
 from vision.reading.card.size import SizeMatch
-from vision.reading.fit import LOG_FOCAL, SLANTS, Fit
+from vision.reading.fit.parameters import LOG_FOCAL, SLANTS
+from vision.reading.fit.solve import Fit
 from vision.reading.four_corners import corners_apart
 from vision.reading.square.square_edges import SquareSeen
 

@@ -17,10 +17,11 @@ from vision.arrays import Floats, RgbImage
 from vision.reading.card.find_card import FourEdges, corners_px, find_edges
 from vision.reading.card.quads import Quad
 from vision.reading.card.size import compare_either_way, known_sizes
-from vision.reading.fit import HEIGHT, WIDTH, Evidence, Fit, Priors, SquareEvidence, fit_models, main_focal_px
 from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.camera import FLAT, Camera, rough_pose
-from vision.reading.fit.models import FULL_FRAME_DIAGONAL_MM
+from vision.reading.fit.models import FULL_FRAME_DIAGONAL_MM, fit_models, main_focal_px
+from vision.reading.fit.parameters import HEIGHT, WIDTH, Evidence, Priors, SquareEvidence
+from vision.reading.fit.solve import Fit
 from vision.reading.placing.candidate import Candidate
 from vision.reading.sight import Sight
 from vision.reading.square.square_edges import SquareSeen

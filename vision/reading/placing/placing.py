@@ -15,8 +15,9 @@ from circuit.asked import Asked
 from circuit.layout import Doubt
 from vision.reading.card.find_card import EDGE_POINTS
 from vision.reading.card.size import SizeMatch, near_sizes
-from vision.reading.fit import Fit, fit_models
 from vision.reading.fit.camera import FLAT
+from vision.reading.fit.models import fit_models
+from vision.reading.fit.solve import Fit
 from vision.reading.placing.candidate import Candidate
 from vision.reading.placing.size_choice import choose_size, with_bends
 

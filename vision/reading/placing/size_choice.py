@@ -16,8 +16,8 @@ from circuit.asked import Asked
 from circuit.layout import Doubt, Saying
 from vision.errors import SquareCardDisagreeError
 from vision.reading.card.size import APART_MM, FITS, SizeMatch, compare, known_sizes, rivals, scaled_match
-from vision.reading.fit import fit_models
 from vision.reading.fit.camera import FLAT
+from vision.reading.fit.models import fit_models
 from vision.reading.placing.candidate import Candidate
 from vision.reading.placing.first_fit import size_spread
 

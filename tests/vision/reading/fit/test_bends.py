@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from tests.vision.reading.fit.test_fit import SIZE, camera, evidence
-from vision.reading.fit import Priors, fit_card, fit_models
 from vision.reading.fit.bends import (
     HEIGHTS,
     LIFTS,
@@ -19,8 +18,9 @@ from vision.reading.fit.bends import (
     likeliest_bends,
     unseen_bends,
 )
-from vision.reading.fit.parameters import CAMERA_COUNT
-from vision.reading.fit.solve import Fit, with_bend
+from vision.reading.fit.models import fit_models
+from vision.reading.fit.parameters import CAMERA_COUNT, Priors
+from vision.reading.fit.solve import Fit, fit_card, with_bend
 
 PLACES = np.array([[30.0, 40.0], [-30.0, 50.0], [45.0, -50.0], [-45.0, -60.0]])
 

@@ -6,14 +6,23 @@ import numpy as np
 import pytest
 
 from vision.reading.edges.profiles import EdgePoints
-from vision.reading.fit import Evidence, Priors, SquareEvidence, fit_card, fit_models
 from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.bends import likeliest_bends
 from vision.reading.fit.camera import FLAT, Camera, rotation_of
 from vision.reading.fit.model import gather
-from vision.reading.fit.models import WORTH_A_FIT
-from vision.reading.fit.parameters import BEND_TURN, CENTRE, COUNT, HEIGHT, UNEVEN, WIDTH
-from vision.reading.fit.solve import _first_values, with_size
+from vision.reading.fit.models import WORTH_A_FIT, fit_models
+from vision.reading.fit.parameters import (
+    BEND_TURN,
+    CENTRE,
+    COUNT,
+    HEIGHT,
+    UNEVEN,
+    WIDTH,
+    Evidence,
+    Priors,
+    SquareEvidence,
+)
+from vision.reading.fit.solve import _first_values, fit_card, with_size
 
 SIZE = np.array([107.95, 139.7])
 MIDDLE = np.array([999.5, 749.5])

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from tests.vision.reading.fit.test_fit import SIZE, camera, evidence
-from vision.reading.fit import fit_card
 from vision.reading.fit.parameters import HALF_WAVES, WANDER_FALL
+from vision.reading.fit.solve import fit_card
 from vision.reading.fit.wander import BOWS_MM, likely_bow_mm, with_likely_wander
 
 

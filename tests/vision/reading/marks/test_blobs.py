@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from tests.vision.reading.marks.straight_cards import Sheet
-from vision.reading.marks.blobs import find_blobs
+from vision.reading.marks.blobs import measure_blobs
 from vision.reading.marks.ink import Ink, read_ink
-from vision.reading.marks.probe import LEAST_INK
+from vision.reading.marks.probe import LEAST_INK, probed_places
 
 PLACE = np.array([[30.0, 30.0]])
 
@@ -42,7 +42,8 @@ def test_a_faint_spot_is_looked_at_where_it_lies_alone(
     sheet = Sheet(60, 60, 4)
     if line_mm is not None:
         sheet.stroke([(30.0 + line_mm, 15.0), (30.0 + line_mm, 45.0)], 0.5, 0.6)
-    blobs = find_blobs(with_disc(read_ink(sheet.straight()), level, 2.4))
+    ink = with_disc(read_ink(sheet.straight()), level, 2.4)
+    blobs = measure_blobs(ink, probed_places(ink))
     near = [blob for blob in blobs if np.hypot(blob.x_mm - 30.0, blob.y_mm - 30.0) < 0.3]
     assert bool(near) == found
     # Half a pixel of the ink, which has five to a millimetre; measured at three levels: 0.01 mm.

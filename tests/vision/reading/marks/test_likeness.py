@@ -9,11 +9,12 @@ import pytest
 from tests.vision.reading.marks.straight_cards import Sheet
 from vision.reading.marks import all_finders
 from vision.reading.marks.battery import find_rings
-from vision.reading.marks.blobs import find_blobs
+from vision.reading.marks.blobs import measure_blobs
 from vision.reading.marks.circles import guess_circles, judge_rings
 from vision.reading.marks.dots import judge_dots
 from vision.reading.marks.ink import read_ink
 from vision.reading.marks.likeness import CHANNELS, WEIGHTS_FILE, Likeness, read_likeness
+from vision.reading.marks.probe import probed_places
 from vision.reading.marks.strokes import trace_strokes
 
 
@@ -51,7 +52,7 @@ def test_a_plain_disc_that_the_network_does_not_see_is_a_doubt_not_dropped() -> 
     sheet = Sheet(60, 60, 3)
     sheet.dot(30, 30, 3.4, press=0.9)
     ink = read_ink(sheet.straight())
-    judged = judge_dots(ink, blank(66, 66), find_blobs(ink))
+    judged = judge_dots(ink, blank(66, 66), measure_blobs(ink, probed_places(ink)))
     assert [item.verdict for item in judged if 2 * item.blob.radius_mm > 2.5] == ["doubt"]
 
 

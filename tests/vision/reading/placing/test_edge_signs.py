@@ -12,7 +12,8 @@ from circuit.asked import Asked
 from tests.vision.draw import Drawing, Shot, Stroke, draw
 from vision.reading.card.find_card import quad_of_outline
 from vision.reading.edges.profiles import EdgePoints
-from vision.reading.fit import Evidence, Fit
+from vision.reading.fit.parameters import Evidence
+from vision.reading.fit.solve import Fit
 from vision.reading.placing.candidate import Candidate
 from vision.reading.placing.edge_signs import (
     DOUBTED_SHARE,
