@@ -130,9 +130,10 @@ def likely_blocks(layout: Layout, site: Site, outcome: Outcome) -> tuple[Blocked
 
 
 NONE_FOUND = "Short ways through all the lights were looked through first, then roundabout ones for longer."
-# Says how wide the proof is: links of its catalogue keep clear of the corners of other lights' bodies, whichever way
-# those lie, and lights are turned in steps (`link_clearance`, `passages`).
+# Says how wide the proof is (`circuit.route.find_lane.none_exists`): lights are turned in steps, and of the ways from
+# one light to the next the shortest of a few kinds are known.
 NO_LANE_EXISTS = (
-    "No lane goes through all the lights with at most two folds from one to the next, lights turned in steps of "
-    "15 degrees, and full room round the other lights; a tighter one laid by hand is not ruled out."
+    "No lane with room for the switch goes through all the lights with at most two folds from one to the next and "
+    "lights turned in steps of 15 degrees, however near it comes to other lights; an odder one laid by hand is not "
+    "ruled out."
 )

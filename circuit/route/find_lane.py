@@ -29,9 +29,7 @@ from circuit.route.solve import (
     FURTHER,
     GLANCE,
     LOOK,
-    MOST_LIGHTS_PROVEN,
     NARROW,
-    WIDE,
     Effort,
     Proof,
     Solved,
@@ -39,14 +37,13 @@ from circuit.route.solve import (
     seems_to_have_none,
     solve,
 )
+from circuit.route.varied import solve_varied
 
 ORDERS = 3  # looked at closer: chosen, the coarse best order is now and then not the best one
 CLOSEST = 2  # of those, looked at closer still: chosen
 HOPE_MM = 12.0  # chosen: what looking closer may still take off a rough lane's cost
 WORSE_MM = 0.5  # what plain links may cost more than the lane that is looked closer at: chosen
 CLOSER = ((12.0, 3), (3.0, 2), (0.8, 2))  # chosen: degrees either way, steps to each side
-# Chosen: with more, the widest search takes seconds and found nothing further in 88 cards.
-MOST_LIGHTS_WIDE = 14
 # Along one order few links are left: chosen so that a closer look takes some 50 ms.
 ALONG = Effort(
     phases=(Phase(1, 1, 12.0),),
@@ -117,10 +114,14 @@ def _look_further(best: _Best, network: Network, site: Site, effort: int, plain:
         # Whatever a quick look finds is found by a long one: a narrow search with links that lack straight tape goes
         # other ways now and then.
         _look_closer(best, solve(network.catalogue(site, hooks=False), (GLANCE,)), soon=True)
-    if best.lane is None and (effort > 1 or len(hooked.site.lights) <= MOST_LIGHTS_WIDE):
-        solved = solve(hooked, (WIDE.times(effort),), before=solved)
-        _look_closer(best, solved)
     return solved
+
+
+def look_harder(network: Network, site: Site, before: Solved, *, effort: int = 1) -> Outcome:
+    """What `find_lane` did not find, among links of every kind. `before` : what that ended with."""
+    best = _Best(site)
+    _look_closer(best, solve_varied(network.catalogue(site, hooks=True), before, effort=effort))
+    return Outcome(best.lane, Proof.UNKNOWN if best.lane is None else Proof.FOUND, before)
 
 
 def find_any_lane(
@@ -145,14 +146,23 @@ def _whole(catalogue: Catalogue) -> Catalogue:
 
 
 def none_exists(network: Network, site: Site) -> bool:
-    """Whether it is proven that no lane exists which has at most two folds between lights next to one another on it.
+    """Whether it is proven that no lane with room for this site's switch exists which has at most two folds between
+    lights next to one another on it.
 
-    Proven for the passages and turns that the router knows, all pairs of lights, links that keep clear of the corners
-    of other lights' bodies however those lie, and links that miss up to 1.2 mm of straight tape counted as whole.
+    Proven for the passages and turns that the router knows, its few ways out of the cell for each passage, all pairs
+    of lights, and as near to other lights as their bodies allow; links that miss up to 1.2 mm of straight tape count
+    as whole.
     """
-    if len(site.lights) > MOST_LIGHTS_PROVEN and not seems_to_have_none(network.catalogue(site, hooks=True)):
+    near = network.catalogue(site, hooks=True)
+    if len(near.links) > _PROOF_LINKS and not seems_to_have_none(near):
         return False
-    return has_lane(network.catalogue(site, hooks=True, every_pair=True)) is Proof.NONE
+    narrow = replace(site, narrow=True)
+    return has_lane(Network(narrow).catalogue(narrow, hooks=True, every_pair=True)) is Proof.NONE
+
+
+# Chosen: with more, too many are left for a proof, but where a short look suggests it. In hand-like cards with fewer
+# the lights lie in one or two clusters.
+_PROOF_LINKS = 9000
 
 
 def _look_closer(best: _Best, solved: Solved, *, soon: bool = False) -> None:

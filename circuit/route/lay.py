@@ -12,7 +12,7 @@ from circuit.layout import BatteryMark, Layout, Traces
 from circuit.polyline import length
 from circuit.route.blocked import likely_blocks, proven_blocks
 from circuit.route.catalogue import Network
-from circuit.route.find_lane import Outcome, find_any_lane, find_lane, none_exists
+from circuit.route.find_lane import Outcome, find_any_lane, find_lane, look_harder, none_exists
 from circuit.route.lane import Lane, as_complex, clashes, trace_lines, with_tail
 from circuit.route.passages import cell_rows
 from circuit.route.routed import Blocked, Routed
@@ -118,16 +118,21 @@ def _find_lane(
         hooks = len(site.lights) <= MOST_LIGHTS_QUICK_HOOKS
         return Outcome(find_any_lane(network, chosen, hooks=hooks, soon=True), Proof.UNKNOWN), chosen, False
     first = find_lane(network, site, enough_mm, effort=effort)
+    # What is proven with the switch that takes less room holds with the other one, too.
+    proven = first.lane is None and none_exists(network, upright)
+    if first.lane is None and first.solved is not None and not proven:
+        first = look_harder(network, site, first.solved, effort=effort)
     if first.lane is not None:
         return first, site, False
     overlooked = replace(site.switch, parts=())
     freest = replace(site, switch=replace(overlooked, reach=site.sizes.zone))
     lane = find_any_lane(network, freest, first.solved)
     if lane is None:
-        return (replace(first, proof=Proof.NONE) if none_exists(network, freest) else first), site, False
-    weaker = find_lane(network, upright, enough_mm, effort=effort)
-    if weaker.lane is not None:
-        return replace(weaker, proof=Proof.FOUND), upright, False
+        return replace(first, proof=Proof.NONE if proven else Proof.UNKNOWN), site, False
+    if not proven:
+        weaker = find_lane(network, upright, enough_mm, effort=effort)
+        if weaker.lane is not None:
+            return replace(weaker, proof=Proof.FOUND), upright, False
     straight = find_any_lane(network, replace(site, switch=overlooked), first.solved)
     return Outcome(lane if straight is None else straight, Proof.FOUND), site, True
 

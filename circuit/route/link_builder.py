@@ -218,7 +218,7 @@ class _Builder:
         more, extra2 = self._corner(v2, way, k)
         total = total + extra + extra2
         good &= more & (total < self.cost[todo])
-        reach = sizes.outer + self.site.body_reach
+        reach = sizes.outer + self.site.past_body
         good &= ~point_nearer(self.goal[todo], p, v1, reach)
         if not self.from_cell:
             good &= ~point_nearer(self.start[todo], v2, q, reach)

@@ -45,7 +45,7 @@ class Clearance:
         good = np.ones(len(a), dtype=bool)
         if not len(a):
             return good
-        reach = self.site.body_reach
+        reach = self.site.past_body
         ahead = unit(b - a)
         if not (first and self.from_cell):
             # Measured on the outer edges, not round the ends: a lane leaving the zone straight

@@ -23,7 +23,7 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,6 +62,10 @@ class LowerBound:
     prices: Floats
     to_go: list[Costs]
     memory: Memory
+
+    def of(self, links: Ints) -> LowerBound:
+        """The same for the catalogue with these links alone."""
+        return replace(self, through=self.through[links])
 
 
 class _Chains:

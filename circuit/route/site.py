@@ -43,7 +43,11 @@ class Prices:
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """What a lane goes to and has to keep clear of. `lights` are centres; place 0 is the cell, k is light k-1."""
+    """What a lane goes to and has to keep clear of. `lights` are centres; place 0 is the cell, k is light k-1.
+
+    `narrow` : links need keep no farther from other lights than a body's side asks for, which lies along the lane at
+    best; the clash of links tells whether it does. There are more of them then: for proofs.
+    """
 
     lights: Points
     battery: complex
@@ -51,6 +55,14 @@ class Site:
     switch: SwitchShape
     prices: Prices = field(default_factory=Prices)
     window: Points = field(default_factory=lambda: np.zeros(0, dtype=np.complex128))
+    narrow: bool = False
+
+    @property
+    def past_body(self) -> float:
+        """From another light's centre to the edge of a link's tape, at least."""
+        if self.narrow:
+            return min(self.sizes.half_along, self.sizes.half_across) + TAPE_TO_BODY_MM
+        return self.body_reach
 
     @property
     def body_reach(self) -> float:

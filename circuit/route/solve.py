@@ -20,6 +20,7 @@ from circuit.route.full_search import search_all
 from circuit.route.lower_bound import NEVER, LowerBound, Phase, bound_links
 from circuit.route.passages import Ints
 from circuit.route.quick_search import search_some
+from circuit.route.ways_past import with_ways_past
 
 
 class Proof(Enum):
@@ -93,24 +94,14 @@ FURTHER = Effort(
     links=(300, 1000),
     widths=(2500,),
 )
-# In crowded cards it is chains of many kinds that lead on, not only the cheapest of each state.
-WIDE = replace(
-    FURTHER,
-    phases=(Phase(2, 4, 100.0),),
-    gap_mm=99.0,
-    links=(1200,),
-    widths=(8000,),
-    alike=16,
-    same_light=240,
-)
-# Chosen: with more, so much can be laid that a proof hardly ever comes about, but where a short look suggests it.
-MOST_LIGHTS_PROVEN = 14
+# Chosen: with more, so much can be laid that a proof of the best lane hardly ever comes about.
+_MOST_LIGHTS_PROVEN = 14
 _QUICK_GAP_MM = 200.0  # the quick search may go on to anything that the bound left in: chosen
 
 
 def solve(
     catalogue: Catalogue,
-    efforts: Sequence[Effort] = (NARROW, WIDE),
+    efforts: Sequence[Effort],
     below: float = np.inf,
     before: Solved | None = None,
 ) -> Solved:
@@ -159,7 +150,7 @@ def _search(catalogue: Catalogue, bound: LowerBound, effort: Effort) -> Solved:
             break
         found = search_all(catalogue, bound, limit, most=effort.most_chains)
         if found:
-            return _solved(catalogue, found)
+            return solved_by(found, catalogue, proven=found.complete)
         if found.complete and np.isinf(bound.within) and limit >= ranked[-1]:
             return Solved(Proof.NONE, catalogue)
     for width in effort.widths:
@@ -167,10 +158,10 @@ def _search(catalogue: Catalogue, bound: LowerBound, effort: Effort) -> Solved:
         some = search_some(
             catalogue, bound, limit, most=width, alike=effort.alike, same_light=effort.same_light
         )
-        if some and effort.prove and len(catalogue.site.lights) <= MOST_LIGHTS_PROVEN:
+        if some and effort.prove and len(catalogue.site.lights) <= _MOST_LIGHTS_PROVEN:
             return _better(catalogue, bound, some, effort)
         if some:
-            return _solved(catalogue, some)
+            return solved_by(some, catalogue, proven=False)
     return Solved(Proof.UNKNOWN, catalogue)
 
 
@@ -183,15 +174,15 @@ def _better(catalogue: Catalogue, bound: LowerBound, some: Found, effort: Effort
     """The lane found says how far a proof has to look."""
     cost = float(some.costs[0])
     if cost > bound.within:
-        return _solved(catalogue, some)
+        return solved_by(some, catalogue, proven=False)
     closer, rest = bound_links(catalogue, _PROOF_PHASES, bound.prices, cost + _ROUNDING_MM)
     if not closer.possible:
-        return _solved(catalogue, replace(some, complete=True))
+        return solved_by(some, catalogue, proven=True)
     if len(rest.links) <= _PROOF_LINKS:
         found = search_all(rest, closer, cost, most=effort.most_chains)
         if found:
-            return _solved(rest, found)
-    return _solved(catalogue, some)
+            return solved_by(found, rest, proven=found.complete)
+    return solved_by(some, catalogue, proven=False)
 
 
 # With the cost of a lane to go by, links are dropped without losing a proof, and the fewer are left the more lights can
@@ -200,8 +191,9 @@ _PROOF_PHASES = (Phase(6, 5, np.inf), Phase(6, 7, np.inf), Phase(6, 9, np.inf))
 _ROUNDING_MM = 0.01  # so that the lane found stays within what is looked through
 
 
-def _solved(catalogue: Catalogue, found: Found) -> Solved:
-    proof = Proof.BEST if found.complete else Proof.FOUND
+def solved_by(found: Found, catalogue: Catalogue, *, proven: bool) -> Solved:
+    """The chains that a search found. `proven` : that none is cheaper."""
+    proof = Proof.BEST if proven else Proof.FOUND
     chains = [[int(link) for link in chain] for chain in found.chains]
     return Solved(proof, catalogue, chains, [float(cost) for cost in found.costs])
 
@@ -210,27 +202,42 @@ def _solved(catalogue: Catalogue, found: Found) -> Solved:
 # fewer links are left the more lights are remembered. Chosen, to stay within a second.
 _PROOF_REMEMBERED = (1, 3, 5, 7)
 _PROOF_STATES = 3_000_000  # links times masks
-# Links of which all clashes are worked out: chosen; more take a second and proved no card of 88 more.
-_PROOF_LINKS = 2500
+# Links of which all clashes are worked out: chosen, they take two seconds and many go at once.
+_PROOF_LINKS = 7000
+_WORTH_ANOTHER = 0.8  # of the links left: chosen; while so many go, others may follow
 _PROOF_CHAINS = 8000
 _PROOF_ALIKE = 100
 
 
 def has_lane(catalogue: Catalogue) -> Proof:
     """NONE where the catalogue is proven to have no lane, FOUND where it has one, else UNKNOWN."""
-    bound = None
-    for remembered in _PROOF_REMEMBERED:
-        if len(catalogue.links) << remembered > _PROOF_STATES:
+    bound, rest = _on_some_chain(catalogue)
+    while bound.possible and len(rest.links) <= _PROOF_LINKS:
+        before = len(rest.links)
+        bound, rest = _on_some_chain(with_ways_past(rest))
+        if len(rest.links) > _WORTH_ANOTHER * before:
             break
-        bound, catalogue = bound_links(catalogue, (Phase(1, remembered, np.inf),))
-        if not bound.possible or len(lights_without_way_on(catalogue)) > 1:
-            return Proof.NONE
-    if bound is None or len(catalogue.links) > _PROOF_LINKS:
+    if not bound.possible:
+        return Proof.NONE
+    if len(rest.links) > _PROOF_LINKS:
         return Proof.UNKNOWN
-    found = search_all(catalogue, bound, NEVER / 4, most=_PROOF_CHAINS, alike=_PROOF_ALIKE)
+    found = search_all(rest, bound, NEVER / 4, most=_PROOF_CHAINS, alike=_PROOF_ALIKE)
     if found:
         return Proof.FOUND
     return Proof.NONE if found.complete else Proof.UNKNOWN
+
+
+def _on_some_chain(catalogue: Catalogue) -> tuple[LowerBound, Catalogue]:
+    """The links that lie on a chain through all lights; the bound is not `possible` where there is none."""
+    for remembered in _PROOF_REMEMBERED:
+        if remembered > 1 and len(catalogue.links) << remembered > _PROOF_STATES:
+            break
+        bound, catalogue = bound_links(catalogue, (Phase(1, remembered, np.inf),))
+        if bound.possible and len(lights_without_way_on(catalogue)) > 1:
+            bound = replace(bound, possible=False)
+        if not bound.possible:
+            break
+    return bound, catalogue
 
 
 def seems_to_have_none(catalogue: Catalogue) -> bool:

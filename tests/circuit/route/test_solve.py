@@ -1,5 +1,7 @@
 """What the router says is best, or not there at all, against a search that tries everything."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -15,14 +17,16 @@ from circuit.route.lower_bound import Phase, bound_links
 from circuit.route.passages import Passages, begin_at, switch_fits
 from circuit.route.site import Site
 from circuit.route.sizes import sizes_for
-from circuit.route.solve import NARROW, WIDE, Proof, has_lane, lights_without_way_on, solve
+from circuit.route.solve import FURTHER, NARROW, Proof, has_lane, lights_without_way_on, solve
 from circuit.route.switch_shape import switch_shape
+from circuit.route.varied import solve_varied
+from circuit.route.ways_past import with_ways_past
 from circuit.settings import Settings
 
 DEFAULTS = Settings()
 
 
-def small_catalogue(places, battery, card, headings, turn=0.0):
+def small_catalogue(places, battery, card, headings, turn=0.0, *, narrow=False):
     """Few headings a light, so that every chain of links can be tried."""
     layout = Layout(
         Card(*card),
@@ -30,7 +34,11 @@ def small_catalogue(places, battery, card, headings, turn=0.0):
         BatteryMark(*battery, 20.4),
     )
     site = Site(
-        as_complex(places), complex(*battery), sizes_for(layout, DEFAULTS, 2.5), switch_shape(DEFAULTS)
+        as_complex(places),
+        complex(*battery),
+        sizes_for(layout, DEFAULTS, 2.5),
+        switch_shape(DEFAULTS),
+        narrow=narrow,
     )
     fan = np.exp(1j * (turn + 2 * np.pi * np.arange(headings) / headings))
     rows = [[(begin_at(0.0, complex(h), site), complex(h), -1) for h in fan]]
@@ -67,7 +75,7 @@ def best_by_trying(catalogue):
 
 
 @st.composite
-def small_cards(draw):
+def small_cards(draw, *, narrow=False):
     rng = np.random.default_rng(draw(st.integers(0, 2**32)))
     count, headings = draw(st.sampled_from([(2, 12), (3, 8), (4, 6), (5, 5)]))
     # Small cards, so that some have no lane.
@@ -86,6 +94,7 @@ def small_cards(draw):
         (float(width), float(height)),
         headings,
         draw(st.floats(0, 1)),
+        narrow=narrow,
     )
 
 
@@ -93,7 +102,7 @@ def small_cards(draw):
 @settings(deadline=None, max_examples=40)
 def test_the_best_lane_and_there_being_none_are_as_trying_everything_says(catalogue):
     best = best_by_trying(catalogue)
-    solved = solve(catalogue, (NARROW, WIDE))
+    solved = solve(catalogue, (NARROW, FURTHER))
     proof = has_lane(catalogue)
     if np.isinf(best):
         assert proof is Proof.NONE
@@ -101,6 +110,66 @@ def test_the_best_lane_and_there_being_none_are_as_trying_everything_says(catalo
         return
     assert (proof, solved.proof) == (Proof.FOUND, Proof.BEST)
     assert solved.costs[0] == pytest.approx(best, abs=1e-6)  # rounding alone
+
+
+@given(small_cards(narrow=True))
+@settings(deadline=None, max_examples=30)
+def test_there_is_none_as_near_to_other_lights_as_may_be_either(catalogue):
+    proof = has_lane(catalogue)
+    if np.isinf(best_by_trying(catalogue)):
+        assert proof in (Proof.NONE, Proof.FOUND)  # found: but for a light that a link passes itself
+    else:
+        assert proof is Proof.FOUND
+
+
+@given(small_cards())
+@settings(deadline=None, max_examples=15)
+def test_as_near_as_may_be_there_are_more_links_and_none_the_dearer(catalogue):
+    site = replace(catalogue.site, narrow=True)
+    src, dst = (x.ravel() for x in np.indices((len(catalogue.passages),) * 2))
+    place = catalogue.passages.place
+    able = (place[dst] > 0) & (place[src] != place[dst])
+    wide, narrow = (
+        links_between(catalogue.passages, src[able], dst[able], one, hooks=True)
+        for one in (catalogue.site, site)
+    )
+    cost = np.full((len(place),) * 2, np.inf)
+    cost[narrow.src, narrow.dst] = narrow.cost
+    assert (cost[wide.src, wide.dst] <= wide.cost + 1e-6).all()
+
+
+@given(small_cards(), st.booleans())
+@settings(deadline=None, max_examples=20)
+def test_no_lane_has_a_link_beside_which_a_light_cannot_be_passed(catalogue, crowded):
+    if crowded:  # few links, so that some leave no way
+        catalogue = catalogue.some(np.arange(len(catalogue.links)) % 3 > 0)
+    links = catalogue.links
+    kept = with_ways_past(catalogue).links
+    keys = set(zip(kept.src.tolist(), kept.dst.tolist(), strict=True))
+    lanes = [
+        chain for chain in every_chain(catalogue)[:300] if not clashes(catalogue.lane(chain), catalogue.site)
+    ]
+    for chain in lanes:
+        assert keys.issuperset(zip(links.src[chain].tolist(), links.dst[chain].tolist(), strict=True))
+
+
+def test_where_no_light_can_be_passed_no_link_is_left():
+    # A light with another to every side, all as near as may be: whatever joins two of them shuts a third one in.
+    places = [(40.0 + 7.2 * i, 40.0 + 7.2 * j) for i in range(3) for j in range(3)]
+    catalogue = small_catalogue(places, (54.0, 110.0), (107.95, 139.7), 8)
+    assert len(catalogue.links) > 0
+    assert len(with_ways_past(catalogue).links) == 0
+
+
+@given(small_cards())
+@settings(deadline=None, max_examples=20)
+def test_links_of_every_kind_give_a_lane_where_there_is_one(catalogue):
+    solved = solve_varied(catalogue, solve(catalogue, (NARROW,)))
+    best = best_by_trying(catalogue)
+    assert bool(solved.chains) is bool(np.isfinite(best))
+    if solved.chains:
+        assert not clashes(solved.catalogue.lane(solved.chains[0]), catalogue.site)
+        assert solved.costs[0] == pytest.approx(best, abs=1e-6)  # rounding alone
 
 
 @given(small_cards())

@@ -1,0 +1,58 @@
+"""Lanes of crowded cards: links of every kind are looked through, not only the cheapest.
+
+In:    a catalogue; what an earlier search learnt.
+Out:   `Solved`, never with a proof.
+Fails: never.
+
+Where many lights stand in one another's way, the links that a lane would like best forbid one another, and what goes
+on from a light to the next one by a roundabout way is dearer than hundreds of links elsewhere. So of each pair of
+lights the cheapest links are kept, and fewer the more there are of that pair; then all clashes between them are
+worked out, and chains without a future are given up at once (`circuit.route.full_search`).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from circuit.route.catalogue import Catalogue
+from circuit.route.full_search import search_all
+from circuit.route.lower_bound import NEVER, LowerBound, Phase, bound_links
+from circuit.route.passages import Ints
+from circuit.route.solve import Proof, Solved, solved_by
+
+# Measured on two cards of 16 and 20 scattered lights that can be laid: with 3,000 links one of them was laid, with
+# 5,000 both, and no more of 64 with 7,000.
+_LINKS = 6000
+_DEARER_MM = 0.5  # chosen: what a link counts as dearer for each one of its pair that is cheaper
+_CHAINS, _ALIKE = (
+    2000,
+    4,
+)  # chosen: of one length and of one state; three times as many found no other card's lane
+# Prices have to be right before links are chosen by them: with half as many steps, a bound that is 100 mm too low.
+_PHASES = (Phase(12, 1, 300.0), Phase(12, 2, 200.0), Phase(8, 3, 200.0))
+
+
+def solve_varied(catalogue: Catalogue, before: Solved, *, effort: int = 1) -> Solved:
+    """Lanes among links of every kind. `before` : of a catalogue with the same lights."""
+    bound, rest = bound_links(catalogue, _PHASES, before.prices)
+    if not bound.possible:
+        return Solved(Proof.UNKNOWN, rest, prices=bound.prices)
+    chosen = np.sort(_of_every_pair(rest, bound, _LINKS * min(effort, 2)))
+    rest = rest.some(chosen)
+    bound = bound.of(chosen)
+    found = search_all(rest, bound, NEVER / 4, most=_CHAINS * effort, alike=_ALIKE * effort)
+    if not found:
+        return Solved(Proof.UNKNOWN, rest, prices=bound.prices)
+    return solved_by(found, rest, proven=False)
+
+
+def _of_every_pair(catalogue: Catalogue, bound: LowerBound, most: int) -> Ints:
+    """So many links, those first that are cheap among the links between the same two lights."""
+    links, place = catalogue.links, catalogue.passages.place
+    pair = place[links.src] * (len(catalogue.site.lights) + 1) + place[links.dst]
+    order = np.lexsort((bound.through, pair))
+    begins = np.diff(pair[order], prepend=-1) != 0
+    start = np.maximum.accumulate(np.where(begins, np.arange(len(order)), 0))
+    rank = np.empty(len(order), dtype=np.int64)
+    rank[order] = np.arange(len(order)) - start
+    return np.argsort(bound.through + _DEARER_MM * rank, kind="stable")[:most]
