@@ -30,7 +30,6 @@ DARKEST = 1e-3  # of linear light; below it a channel is noise
 # Logarithm of light, brightness left out. Measured on 19,500 edges: none of the right ones reaches it, edges that
 # lie along something else over a third of their length lie at 0.065 to 0.7.
 STRANGE = 0.062
-STRANGE_IF_FAINT = 0.035  # where an edge is seen over little of its length: 4 of 4,750 right cards reach it
 # Where the fit lays an edge, seen or not: of bent cards one of 6,400 right ones reaches it and 11 of 44 wrong ones; of
 # others seen over part of an edge no right one of 38 on stripes has over half of it, wrong ones 0.12 to 0.9.
 STRANGE_AS_LAID = 0.1

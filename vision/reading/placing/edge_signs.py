@@ -17,7 +17,6 @@ from vision.reading.edges.beside import (
     SIDE_STRETCHES,
     STRANGE,
     STRANGE_AS_LAID,
-    STRANGE_IF_FAINT,
     courses,
     least_step,
     strangest_strip,
@@ -61,15 +60,13 @@ def ends_at_all_edges(pixels: RgbImage, candidate: Candidate) -> bool:
 
 
 def has_else_beside_edges(pixels: RgbImage, candidate: Candidate, view: View) -> bool:
-    """Whether something else than the card, or a shadow, lies just inside one of its edges, or the card just outside;
-    of an edge that is seen over little of its length, less colour is enough. Where an edge was not seen, what was, or a
-    bend, may have led it far off, so that there it counts as laid."""
+    """Whether something else than the card, or a shadow, lies just inside one of its edges, or the card just outside.
+    Where an edge was not seen, what was, or a bend, may have led it far off, so that there it counts as laid."""
     middle = np.array([[view.card.width_mm / 2, view.card.height_mm / 2]])
     density = float(view.px_per_mm(middle)[0])
-    most = STRANGE if candidate.least_share > DOUBTED_SHARE else STRANGE_IF_FAINT
     edges = courses(view.fit.evidence.edges)
     seen = strangest_strip(pixels, edges, density)
-    if seen.tint > most or seen.shade > SHADE or least_step(pixels, edges, density) < LEAST_STEP:
+    if seen.tint > STRANGE or seen.shade > SHADE or least_step(pixels, edges, density) < LEAST_STEP:
         return True
     if view.fit.lift_mm < TOLD_LIFT_MM and candidate.least_share > WHOLE_SHARE:
         return False

@@ -7,7 +7,7 @@ Fails: `SquareCardDisagreeError` where a size that was given can't be true.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -18,6 +18,7 @@ from vision.errors import SquareCardDisagreeError
 from vision.reading.card.size import APART_MM, FITS, SizeMatch, compare, known_sizes, rivals, scaled_match
 from vision.reading.fit.camera import FLAT
 from vision.reading.fit.models import fit_models
+from vision.reading.fit.solve import Fit
 from vision.reading.placing.candidate import Candidate
 from vision.reading.placing.first_fit import size_spread
 
@@ -38,24 +39,31 @@ def with_bends(candidate: Candidate) -> Candidate:
         return candidate
     fit = candidate.fit
     camera = replace(fit.camera, curl=FLAT)
-    free = fit_models(fit.evidence, camera, [fit.size_mm], True, candidate.on_card, fit.priors)[0]
+    fits = fit_models(fit.evidence, camera, [fit.size_mm], True, candidate.on_card, fit.priors)
+    free = fits[0][0]
     matches = []
     for match in candidate.matches[:4]:
-        if np.abs(free[0].card_mm / match.size_mm - 1).max() > NEAR_SIZE:
+        if np.abs(free.card_mm / match.size_mm - 1).max() > NEAR_SIZE:
             continue
         there = replace(camera, half=match.size_mm / 2)
         named = fit_models(
             fit.evidence, there, [match.size_mm], False, candidate.on_card, fit.priors, bends=1
-        )[0]
-        matches.append(replace(match, distance=max(named[1] - free[1], 0.0)))
+        )
+        matches.append(replace(match, distance=max(_left_over(named) - _left_over(fits), 0.0)))
     good = sorted((match for match in matches if match.fits), key=lambda match: match.distance)
     if not good:
         # what was compared with a flat card's size no longer holds
-        spread = size_spread(free[0])
-        again = [compare(free[0].card_mm, spread, match.size_mm, match.name) for match in candidate.matches]
+        spread = size_spread(free)
+        again = [compare(free.card_mm, spread, match.size_mm, match.name) for match in candidate.matches]
         far = [replace(match, distance=max(match.distance, FITS)) for match in again]
-        return replace(candidate, fit=free[0], matches=sorted(far, key=lambda match: match.off_mm))
-    return replace(candidate, fit=free[0], matches=good)
+        return replace(candidate, fit=free, matches=sorted(far, key=lambda match: match.off_mm))
+    return replace(candidate, fit=free, matches=good)
+
+
+def _left_over(fits: Sequence[tuple[Fit, float]]) -> float:
+    """What the closest of the fits leaves over. Their prices would not do: a size that is free counts in them, too, and
+    more or less so by the bend."""
+    return min(fit.cost for fit, _ in fits)
 
 
 def choose_size(candidate: Candidate, asked: Asked) -> tuple[SizeMatch | None, list[Doubt]]:
