@@ -11,13 +11,15 @@ from circuit.asked import Asked
 from tests.vision.draw import draw
 from vision.errors import NoCardError
 from vision.reading.card.find_card import quad_of_outline
-from vision.reading.fit.parameters import WIDTH
+from vision.reading.fit.parameters import SHIFT, WIDTH
 from vision.reading.placing import candidate as candidate_module
 from vision.reading.placing import choice, find_view
 from vision.reading.placing.candidate import ENOUGH_DEPARTURE, Candidate
 from vision.reading.placing.choice import Chosen, rivals
 from vision.reading.placing.edge_signs import MOST_DEPARTURE_FLAT
+from vision.reading.placing.find_view import RIVAL_ODDS
 from vision.reading.placing.first_fit import candidates_of, take_in
+from vision.reading.placing.placing import CardPose, placed
 from vision.reading.sight import first_sight
 from vision.reading.square.find_squares import squares_at
 
@@ -68,23 +70,45 @@ def test_a_flat_card_that_agrees_only_just_is_a_doubt(monkeypatch):
     assert doubt.says.key == "not-flat"  # its edges are as plain as can be
 
 
-def test_an_edge_that_could_as_well_lie_elsewhere_is_a_doubt(monkeypatch):
-    found = plain_candidate()
-    # the same card with its right edge 1.5 mm farther out, and one that only trembles
+def with_its_right_edge_farther(found: Candidate, farther_mm: float) -> Candidate:
     values = found.fit.values.copy()
-    values[WIDTH] += 1.5
-    farther = replace(found, fit=replace(found.fit, standing=found.fit.model.at(values)))
+    values[WIDTH] += farther_mm
+    return replace(found, fit=replace(found.fit, standing=found.fit.model.at(values)))
+
+
+def test_a_rival_has_an_edge_elsewhere():
+    found = plain_candidate()
+    farther, trembling = (with_its_right_edge_farther(found, mm) for mm in (1.5, 0.2))
     assert found.apart_mm(farther) == pytest.approx(1.5, abs=0.2)
     assert rivals(found, [found, farther]) == (farther,)
-    nearer = found.fit.values.copy()
-    nearer[WIDTH] += 0.2
-    assert (
-        rivals(found, [found, replace(found, fit=replace(found.fit, standing=found.fit.model.at(nearer)))])
-        == ()
-    )
-    monkeypatch.setattr(find_view, "choose", lambda *seen: Chosen(choice.choose(*seen).best, (farther,)))
-    (doubt,) = find_view.find_view(draw().pixels, Asked()).doubts
-    assert doubt.says.key == "edges-faint"
+    assert rivals(found, [found, trembling]) == ()
+
+
+@pytest.mark.parametrize(("off_mm", "doubted"), [(1.2, True), (0.5, False)])
+def test_another_outline_is_a_doubt_where_it_moves_marks_far_and_widens_their_bounds_where_not(
+    off_mm, doubted, monkeypatch
+):
+    alone = find_view.find_view(draw().pixels, Asked())
+    other = with_its_right_edge_farther(plain_candidate(), 1.5)
+
+    def laid(candidate: Candidate, asked: Asked) -> CardPose:
+        pose = placed(candidate, asked)
+        if candidate is not other:
+            return pose
+        fit, price = pose.fits[0]
+        values = fit.values.copy()
+        values[SHIFT.start] += off_mm
+        return replace(pose, fits=((replace(fit, standing=fit.model.at(values)), price + 4),))
+
+    monkeypatch.setattr(find_view, "placed", laid)
+    monkeypatch.setattr(find_view, "choose", lambda *seen: Chosen(choice.choose(*seen).best, (other,)))
+    found = find_view.find_view(draw().pixels, Asked())
+    assert [doubt.says.key for doubt in found.doubts] == ["edges-faint"] * doubted
+    if not doubted:
+        middle = np.array([[60.0, 60.0]])
+        wider = found.view.position_covariance(middle) - alone.view.position_covariance(middle)
+        # One in eleven, by its odds, off by so much.
+        assert np.trace(wider[0]) == pytest.approx(RIVAL_ODDS / (1 + RIVAL_ODDS) * off_mm**2, rel=0.2)
 
 
 def test_plain_edges_that_are_no_flat_cards_are_told_as_a_curl(monkeypatch):
