@@ -1,16 +1,18 @@
 """python -m tests.benchmarks.train_spots make OUT.npz --seed S --count N [--rare] [--jobs J]
    python -m tests.benchmarks.train_spots learn SPOTS.npz... --out vision/reading/marks/chances.json
+   python -m tests.benchmarks.train_spots familiar SPOTS.npz... --out vision/reading/marks/chances.json
    python -m tests.benchmarks.train_spots report SPOTS.npz...
 
 Learn how likely a dark spot is a light, a crossed-out dot or something else. `make` photographs simulated cards and
-measures their spots, with `--rare` the rare kinds drawn on every card; `learn` fits the weights; `report` judges
-the package's weights on spots that they were not learnt from.
+measures their spots, with `--rare` the rare kinds drawn on every card; `learn` fits the weights, `familiar` only what
+the lights among the spots are like; `report` judges the package's weights on spots that they were not learnt from.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -35,15 +37,17 @@ DECAY = 3e-6  # measured: the best of 1e-7 to 1e-5 on halves held out
 STEPS = 350  # measured: the loss falls by under 1 % after these
 LOUDER = 1e4  # chosen: a mean loss of a thousandth would count as no progress
 USUAL_FROM = 0.9  # of the network: the lights whose medians are a usual light
+BETWEEN = NAMES.index("line_between")
+LEAST_VARIANCE = (
+    0.05  # chosen: of a trait's own over all spots; traits that hardly vary among lights tell too much
+)
 BINS = (0.0, 0.001, 0.005, 0.02, 0.1, 0.3, 0.5, 0.7, 0.9, 0.98, 0.995, 0.999, 1.0)
 
 
 def weigh(samples: Samples) -> Floats:
     """(N,) what each spot counts: cards of rare kinds as often as they would come by themselves."""
     rare = samples.rare[samples.cards] == 1
-    struck_in_lane = (samples.kinds == CROSSED) & (
-        samples.rows[:, NAMES.index("line_between")] > IN_LANE_FROM
-    )
+    struck_in_lane = (samples.kinds == CROSSED) & (samples.rows[:, BETWEEN] > IN_LANE_FROM)
     times = np.where(rare & struck_in_lane, STRUCK_IN_LANE_TIMES, np.where(rare, RARE_TIMES, 1.0))
     return samples.stand_for / times
 
@@ -57,6 +61,8 @@ def learn(samples: Samples, hidden: int = HIDDEN, decay: float = DECAY, goes: in
     inputs = np.clip((rows - mean) / spread, -MOST_SPREADS, MOST_SPREADS)
     counted = weigh(samples)[learnt_from]
     fits = [_fit(inputs, kinds, counted / counted.sum(), hidden, decay, go) for go in range(goes)]
+    lights = kinds == LIGHT
+    middle, precision = _familiar(inputs[lights], samples.rows[learnt_from][lights, BETWEEN] > IN_LANE_FROM)
     usual = (kinds == LIGHT) & (samples.rows[learnt_from, NAMES.index("light")] > USUAL_FROM)
     return Weights(
         mean,
@@ -67,7 +73,29 @@ def learn(samples: Samples, hidden: int = HIDDEN, decay: float = DECAY, goes: in
         out=np.vstack([fit[2] for fit in fits]) / goes,
         past=np.mean([fit[3] for fit in fits], axis=0),
         offset=np.mean([fit[4] for fit in fits], axis=0),
+        lights_middle=middle,
+        lights_precision=precision,
     )
+
+
+def with_familiar(weights: Weights, samples: Samples) -> Weights:
+    """The same weights with what the lights among these spots are like. Rare kinds count as often as they are drawn:
+    they are what is still called a light."""
+    inputs = weights.inputs(samples.rows)
+    sure = softmax(weights.logits(inputs))[:, 0] >= LEAST_SURE
+    lights = (samples.kinds == LIGHT) & sure
+    middle, precision = _familiar(inputs[lights], samples.rows[lights, BETWEEN] > IN_LANE_FROM)
+    return replace(weights, lights_middle=middle, lights_precision=precision)
+
+
+def _familiar(lights: Floats, in_lane: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """(2, traits) mean and (2, traits, traits) inverse covariance of (N, traits) inputs, outside lanes and in them; of
+    all where too few are of one kind."""
+    parted = (lights[~in_lane], lights[in_lane])
+    kinds = [kind if len(kind) > lights.shape[1] else lights for kind in parted]
+    least = LEAST_VARIANCE * np.eye(lights.shape[1])
+    precision = [np.linalg.inv(np.cov(kind, rowvar=False) + least) for kind in kinds]
+    return np.array([kind.mean(axis=0) for kind in kinds]), np.array(precision)
 
 
 def _fit(
@@ -158,10 +186,10 @@ def main() -> None:
         "--thin", action="store_true", help="to learn from: few of the spots that nobody would ask about"
     )
     make.add_argument("--jobs", type=int, default=2)
-    for name in ("learn", "report"):
+    for name in ("learn", "familiar", "report"):
         step = steps.add_parser(name)
         step.add_argument("spots", type=Path, nargs="+")
-        if name == "learn":
+        if name != "report":
             step.add_argument("--out", type=Path, default=WEIGHTS_FILE)
             step.add_argument("--about", default="", help="seeds and counts, kept beside the weights")
     options = parser.parse_args()
@@ -182,6 +210,10 @@ def main() -> None:
             options.out,
             about | {"cards": len(samples.rare), "learnt_from": len(samples.rows)},
         )
+    elif options.step == "familiar":
+        about = json.loads(WEIGHTS_FILE.read_text(encoding="utf-8"))["about"]
+        about["familiar"] = {"spots": options.about, "cards": len(samples.rare)}
+        keep(with_familiar(read_weights(), samples), options.out, about)
     else:
         print(json.dumps(report(samples, read_weights(), LEAST_SURE, LEAST_DOUBTED), indent=1))
 

@@ -38,7 +38,9 @@ _SIZES = frozenset(
 @dataclass(frozen=True, slots=True)
 class Weights:
     """mean, spread : (traits,) of the scaled traits. usual_light : (traits,) a usual light's, scaled and set against
-    the mean. hidden : (traits, H), hidden_offset : (H,), out : (H, 3), past : (traits, 3), offset : (3,)."""
+    the mean. hidden : (traits, H), hidden_offset : (H,), out : (H, 3), past : (traits, 3), offset : (3,).
+    lights_middle, lights_precision : (2, traits), (2, traits, traits) mean and inverse covariance of the lights that
+    were learnt from, those without and those with pencilled circuit lines on both sides, as the sums take them."""
 
     mean: Floats
     spread: Floats
@@ -48,6 +50,8 @@ class Weights:
     out: Floats
     past: Floats
     offset: Floats
+    lights_middle: Floats
+    lights_precision: Floats
 
     def logits(self, inputs: Floats) -> Floats:
         """(..., 3) of (..., traits) scaled inputs."""
@@ -90,6 +94,16 @@ def chances_of(traits: Sequence[Traits]) -> Floats:
     """(N, 3) chances in the order of `KINDS`."""
     weights = read_weights()
     return softmax(weights.logits(weights.inputs(as_rows(traits))))
+
+
+def unlike_lights(traits: Sequence[Traits]) -> Floats:
+    """(N,) how far each spot lies from the lights that were learnt from, in spreads of their own (the Mahalanobis
+    distance). The chance says nothing of what nothing alike was learnt from; this does."""
+    weights = read_weights()
+    off = weights.inputs(as_rows(traits)) - weights.lights_middle[:, None]
+    squares = np.einsum("kij,kjl,kil->ki", off, weights.lights_precision, off)
+    far: Floats = np.sqrt(squares.min(axis=0))
+    return far
 
 
 def speaking_against(traits: Traits, among: Sequence[tuple[str, int]]) -> tuple[str, int] | None:

@@ -8,7 +8,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vision.reading.marks.chances import WEIGHTS_FILE, chances_of, scaled, softmax, speaking_against
+from vision.reading.marks.chances import (
+    WEIGHTS_FILE,
+    chances_of,
+    scaled,
+    softmax,
+    speaking_against,
+    unlike_lights,
+)
+from vision.reading.marks.dots import MOST_UNLIKE
 from vision.reading.marks.traits import NAMES, Traits
 
 # A firm dot of 3 mm with bare paper about it, as the network and the rays see most of them.
@@ -83,6 +91,22 @@ def test_the_trait_that_speaks_most_against_a_light_would_mend_it_most() -> None
     # This dot is near a usual one, not the very median that the weights keep: so near that the order is the same.
     assert chances[found[0]] == max(chances.values())
     assert speaking_against(odd, [("middle", 1)]) is None
+
+
+def test_what_is_unlike_every_light_learnt_from_lies_far_from_them() -> None:
+    # A punched hole of 6 mm over a dark table: no speckle, no ragged rim, all ink, and nothing that the network knows.
+    hole = replace(
+        USUAL, light=0.01, light_about=0.03, light_beyond=0.0, diameter_mm=6.1, level=0.9, size_ratio=2.0,
+        level_ratio=2.0, ragged_mm=0.02, far_inked=0.33, piece_mm=6.2,
+    )  # fmt: skip
+    in_lane = replace(
+        USUAL, line=0.5, line_beside=0.99, line_between=0.99, piece_mm=60.0, strays=0.1, arms=0.2
+    )
+    usual, lane, odd = unlike_lights([USUAL, in_lane, hole]).tolist()
+    # Of 28 traits that vary together, a plain light lies within the root of their number; nothing learnt from lies
+    # as far as the limit.
+    assert usual < 28**0.5 and lane < 2 * 28**0.5 and odd > MOST_UNLIKE
+    assert unlike_lights([]).shape == (0,)
 
 
 def test_scaling_takes_odds_and_logarithms() -> None:

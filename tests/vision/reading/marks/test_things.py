@@ -1,4 +1,4 @@
-"""Small coloured things on drawn cards."""
+"""Things and holes on drawn cards that are no pencil."""
 
 import math
 
@@ -68,3 +68,18 @@ def test_a_dot_of_coloured_pencil_is_a_dot() -> None:
         any(math.dist(mark, (40, 40)) < 1 for mark in [light.centre for light in seen.lights]) or seen.doubts
     )
     assert seen.hidden == ()
+
+
+@pytest.mark.parametrize("table", [(96, 96, 96), (60, 40, 30), (30, 45, 80)])
+def test_punched_holes_are_never_lights_for_sure(table: Colour) -> None:
+    # ISO 838:1974: holes of 6 mm, 80 mm apart, 12 mm from the edge.
+    sheet = Sheet(100, 120, 5)
+    sheet.ring(60, 40, 20.6)
+    dots = [(40, 80), (60, 90), (80, 80)]
+    for x, y in dots:
+        sheet.dot(x, y, 3.0)
+    for y in (20, 100):
+        lay_disc(sheet, 12, y, 6.0, table)
+    seen = find_marks(sheet.straight())
+    assert not seen.sure
+    assert all(any(math.dist(light.centre, dot) < 1 for dot in dots) for light in seen.lights if light.sure)
