@@ -32,10 +32,10 @@ from circuit.layout import (
 from vision.arrays import Floats
 from vision.errors import NoBatteryError, NoDotsError, PhotoError, TwoBatteriesError
 from vision.reading.fit.uncertainty import LEAST_BOUND_MM, SIGMAS_OF_ONE_FIGURE, bound_mm
-from vision.reading.fit.view import LEAST_PX_PER_MM, View, straighten
+from vision.reading.fit.view import ENOUGH_PX_PER_MM, LEAST_PX_PER_MM, View, straighten
 from vision.reading.marks import MarksSeen, SeenCircle, SeenLight, SeenLine, find_marks
 from vision.reading.photo import Photo, open_finer
-from vision.reading.placing.find_view import find_view
+from vision.reading.placing.find_view import FoundView, find_view
 from vision.straight_card import StraightCard
 
 SAME_ROW_MM = 4.0  # lights whose heights differ by less are read from left to right
@@ -62,19 +62,22 @@ def read_photo(
 ) -> PhotoReading:
     """Read one photo. Raises a PhotoError, or UsageError for a card size that has no such name.
 
-    A large photo is read at half its size or less; where that gives no reading, or the card is small in the
-    picture, the finer pixels are read too.
+    A large photo is read at half its size or less; where that shows no card, or too few pixels of it for its marks,
+    the finer pixels are read too.
     """
     asked = _with_sides(asked or Asked())
     say = progress or (lambda _: None)
+    straight = None
     try:
-        found = _read(photo, asked, say)
+        seen, straight = _straightened(photo, asked, say)
+        found = _read(photo, seen, straight, say)
     except PhotoError:
-        again = _read_finer(photo, asked, say)
+        enough = straight is not None and straight.px_per_mm >= ENOUGH_PX_PER_MM
+        again = None if enough else _read_finer(photo, asked, say)
         if again is None:
             raise
         return again
-    sparse = found.straight.px_per_mm <= LEAST_PX_PER_MM
+    sparse = straight.px_per_mm <= LEAST_PX_PER_MM
     return (_read_finer(photo, asked, say) if sparse else None) or found
 
 
@@ -84,18 +87,20 @@ def _read_finer(photo: Photo, asked: Asked, say: Callable[[str], None]) -> Photo
     if finer is None:
         return None
     try:
-        return _read(finer, asked, say)
+        return _read(finer, *_straightened(finer, asked, say), say)
     except PhotoError:
         return None
 
 
-def _read(photo: Photo, asked: Asked, say: Callable[[str], None]) -> PhotoReading:
+def _straightened(photo: Photo, asked: Asked, say: Callable[[str], None]) -> tuple[FoundView, StraightCard]:
     say("finding the card and the square")
     seen = find_view(photo.pixels, asked, photo.focal_35mm)
-    view = seen.view
-    straight = straighten(photo.pixels, view)
+    return seen, straighten(photo.pixels, seen.view)
+
+
+def _read(photo: Photo, seen: FoundView, straight: StraightCard, say: Callable[[str], None]) -> PhotoReading:
     say("finding the pencil marks")
-    marks = find_marks(straight)
+    view, marks = seen.view, find_marks(straight)
     battery = _the_battery(marks, view)
     if not marks.lights:
         raise NoDotsError(

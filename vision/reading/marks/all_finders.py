@@ -125,7 +125,7 @@ def _sort_dots(judged: list[Judged], likeness: Likeness) -> _Dots:
         elif key is not None and not item.likely:
             maybe.append(place)
         else:
-            lights.append(SeenLight(*place, 2 * blob.radius_mm, blob.sigma_mm, key))
+            lights.append(SeenLight(*place, 2 * blob.radius_mm, blob.sigma_mm, doubt=key))
     unexplained = _unexplained(likeness, [light.centre for light in lights] + crossed + maybe)
     doubts += [Doubt("light", place, Saying("light-or-else")) for place in unexplained]
     lights.sort(key=lambda light: (light.y_mm, light.x_mm))

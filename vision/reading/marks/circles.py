@@ -74,7 +74,7 @@ def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[SeenCircle, 
                 2 * ring.radius_mm,
                 ring.sigma_mm,
                 2 * ring.radius_sigma_mm,
-                verdict or None,
+                doubt=verdict or None,
             )
         )
     return tuple(sorted(found, key=lambda circle: not circle.sure))

@@ -7,7 +7,7 @@ it by the caller. All arrays of points are plain tuples, so that the values can 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from circuit.layout import Doubt, Point, Polyline, Remark
@@ -21,7 +21,7 @@ class SeenLight:
     y_mm: float
     diameter_mm: float
     sigma_mm: float
-    doubt: str | None = None
+    doubt: str | None = field(default=None, kw_only=True)
 
     @property
     def sure(self) -> bool:
@@ -33,23 +33,10 @@ class SeenLight:
 
 
 @dataclass(frozen=True, slots=True)
-class SeenCircle:
-    """One pencil circle of a cell's size: the least-squares circle of its stroke's centre line. `doubt` as above."""
+class SeenCircle(SeenLight):
+    """One pencil circle of a cell's size, told as a dot is: the least-squares circle of its stroke's centre line."""
 
-    x_mm: float
-    y_mm: float
-    diameter_mm: float
-    sigma_mm: float
     diameter_sigma_mm: float
-    doubt: str | None = None
-
-    @property
-    def sure(self) -> bool:
-        return self.doubt is None
-
-    @property
-    def centre(self) -> Point:
-        return (self.x_mm, self.y_mm)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ def test_places_are_told_in_inches_on_request() -> None:
 
 def test_one_doubtful_mark_makes_the_whole_unsure() -> None:
     assert MarksSeen(lights=(SeenLight(1, 2, 3, 0.1),)).sure
-    assert not MarksSeen(lights=(SeenLight(1, 2, 3, 0.1, "why"),)).sure
+    assert not MarksSeen(lights=(SeenLight(1, 2, 3, 0.1, doubt="why"),)).sure
     assert not MarksSeen(maybe=((1.0, 2.0),)).sure
 
 
