@@ -21,6 +21,7 @@ from circuit.layout import Card, Layout, Reading, Remark, Saying, as_said
 from circuit.mark_changes import Changes, changed
 from circuit.plan import Plan, SeenMarks, Source
 from cli.files import file_sha256
+from cli.opencv import require_opencv
 from cli.plan_file import read_plan
 from cli.plan_folder import save_refusal
 from cli.png import png_bytes
@@ -65,15 +66,17 @@ def marks_of(
 
 def read_marks(source: Path, asked: PlanAsked, say: Say, refusal_folder: Path | None = None) -> CardMarks:
     """The marks in a photo; a picture of what was seen in one that can't be read goes to `refusal_folder`."""
-    from cli.opencv import require_opencv
-
-    require_opencv()
     from vision.errors import PhotoError
     from vision.reading.photo import open_photo
-    from vision.reading.read import read_photo
 
     with say(f"Opening {source.name}"):
-        photo = open_photo(source)
+        try:
+            photo = open_photo(source)  # first: the largest leave no room for what reading them takes
+        except ImportError:
+            require_opencv()
+            raise
+    from vision.reading.read import read_photo
+
     try:
         with say(f"Reading {source.name}"):
             read = read_photo(photo, asked)

@@ -23,7 +23,8 @@ import numpy as np
 from PIL import Image
 
 from cli.archive.colour_profile import own_profile
-from vision.reading.photo import load_heif_reader, upright, without_palette
+from vision.reading.photo import load_heif_reader
+from vision.reading.pixels import upright, without_palette
 
 MOST_PIXELS = 100_000_000  # chosen: what can be decoded or rebuilt within a gigabyte
 _KINDS = ("JPEG", "MPO", "PNG", "WEBP", "TIFF", "HEIF", "AVIF", "BMP", "GIF")

@@ -287,6 +287,14 @@ def test_large_photos_are_reduced_while_they_are_opened_or_refused(tmp_path, mon
         open_photo(tmp_path / "p.jpg")
 
 
+def test_opencv_that_does_not_load_is_told_in_one_sentence(tmp_path):
+    (tmp_path / "cv2.py").write_text("raise ImportError('libGL.so.1: cannot open shared object file')")
+    Image.new("RGB", (200, 150), "white").save(tmp_path / "card.jpg")
+    path = f"{tmp_path}{os.pathsep}{ROOT}"
+    finished = ran("plan", "card.jpg", place=tmp_path, code=4, PYTHONPATH=path)
+    assert b"libGL.so.1" in finished.stderr and b"apt-get" in finished.stderr
+
+
 def test_a_card_too_large_for_pages_is_told_before_it_is_planned(tmp_path, monkeypatch):
     monkeypatch.setattr("circuit.plan_card.plan_as_drawn", None)
     layout = {**LAYOUT, "card": {"width_mm": 1900.0, "height_mm": 1900.0}}

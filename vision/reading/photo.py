@@ -9,20 +9,18 @@ Fails: `PhotoFileError` (exit code 4) when the file is the trouble: missing, a f
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import cv2
-import numpy as np
 from PIL import Image, UnidentifiedImageError
 
 from circuit.errors import PencilampError
-from vision.arrays import RgbImage
 from vision.reading.hushed import hushed
+from vision.reading.jpeg_size import coefficient_bytes, drafted
 
 if TYPE_CHECKING:
+    from vision.arrays import RgbImage
     from vision.reading.heif_grid import Grid
 
 # Chosen. The largest phone sensors give 200 megapixels; beyond that a file is a mistake or a trap.
@@ -39,14 +37,12 @@ LARGEST_BYTES = 500_000_000
 # HEIC 4.5: its own three layers and the colours made of them. One that is a grid of tiles is made small tile by tile.
 MOST_PIXELS_WHOLE = 100_000_000
 MOST_PIXELS_HEIC = 140_000_000
-# Chosen, for a progressive JPEG: all of its coefficients are in memory before the first pixel is; what 200 megapixels
+# Chosen, for a progressive JPEG: all of its coefficients are in memory before the first pixel is; what 210 megapixels
 # take with colours at half size, as phones write them. [bytes]
-MOST_COEFFICIENT_BYTES = 605_000_000
+MOST_COEFFICIENT_BYTES = 635_000_000
 # Chosen: from here on neither the file itself is held in memory beside the coefficients, nor finer pixels than the
 # first look's. [bytes]
 _MANY_COEFFICIENT_BYTES = 300_000_000
-# Chosen: rows that are worked on at once where a second copy of a picture would be too large.
-_ROWS_AT_ONCE = 256
 Image.MAX_IMAGE_PIXELS = MOST_PIXELS  # Pillow's own refuses what phones make; it speaks up at twice this
 _MOST = {"JPEG": MOST_PIXELS, "MPO": MOST_PIXELS, "HEIF": MOST_PIXELS_HEIC}  # of a grid of tiles MOST_PIXELS
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b"msf1", b"avif")
@@ -54,13 +50,7 @@ _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"hevm", b"mif1", b
 _HEIF_WORD = 4
 _EXIF_SUB_IFD = 0x8769  # Exif 2.32, section 4.6.3
 _LONGEST_FOCAL_MM = 1000.0  # chosen: no phone says more, and a camera that does photographs no card
-# Orientations in which rows stand upright, the last row comes first, the last column does: Exif 2.32, section 4.6.4.
-_LYING, _LAST_ROW_FIRST, _LAST_COLUMN_FIRST = (5, 6, 7, 8), (3, 4, 7, 8), (2, 3, 6, 7)
-_MOST_OF_16_BITS = 65535.0
 _EXIF_FOCAL_35MM = 0xA405  # Exif 2.32, FocalLengthIn35mmFilm
-_EXIF_ORIENTATION = 0x0112  # Exif 2.32, Orientation
-_DEEP_MODES = ("I", "F", "I;16", "I;16B", "I;16L", "I;16N")
-_CAN_REDUCE = ("L", "LA", "RGB", "RGBA", "CMYK", "YCbCr", "RGBX")  # modes whose pixels can be averaged
 
 
 class PhotoFileError(PencilampError):
@@ -87,7 +77,8 @@ def open_finer(photo: Photo) -> Photo | None:
 
 
 def open_photo(path: Path, finest: bool = False) -> Photo:
-    """Open one picture file, upright, as RGB, a large one halved unless `finest`. Raises PhotoFileError."""
+    """Open one picture file, upright, as RGB, a large one halved unless `finest`. Raises PhotoFileError; ImportError
+    where OpenCV can't be loaded, which is done only here and as late as can be."""
     _require_a_file(path)
     if _is_heif(path):
         load_heif_reader()
@@ -98,8 +89,8 @@ def open_photo(path: Path, finest: bool = False) -> Photo:
             with path.open("rb") as file, Image.open(file) as picture:
                 grid = _grid_of(picture, path)
                 _require_openable(picture, path, grid)
-                return _upright_photo(picture, path, finest, grid)
-    except PhotoFileError:
+                return _photo_of(picture, path, finest, grid)
+    except (PhotoFileError, ImportError):
         raise
     except Image.DecompressionBombError as error:
         raise PhotoFileError(_too_large(path, "more pixels than any phone takes")) from error
@@ -156,17 +147,8 @@ def _grid_of(picture: Image.Image, path: Path) -> Grid | None:
 def _require_openable(picture: Image.Image, path: Path, grid: Grid | None) -> None:
     width, height = picture.size
     most = MOST_PIXELS if grid else _MOST.get(picture.format or "", MOST_PIXELS_WHOLE)
-    if width * height > most or _coefficient_bytes(picture) > MOST_COEFFICIENT_BYTES:
+    if width * height > most or coefficient_bytes(picture) > MOST_COEFFICIENT_BYTES:
         raise PhotoFileError(_too_large(path, f"{width} x {height} pixels"))
-
-
-def _coefficient_bytes(picture: Image.Image) -> float:
-    """What a progressive JPEG's coefficients take in memory, two bytes each; 0 for anything else."""
-    layers = getattr(picture, "layer", None)
-    if not picture.info.get("progressive") or not layers:
-        return 0.0
-    samples: list[int] = [across * down for _, across, down, _ in layers]  # ITU-T T.81, section A.1.1
-    return 2.0 * picture.width * picture.height * sum(samples) / max(samples)
 
 
 def _too_large(path: Path, how_large: str) -> str:
@@ -189,31 +171,18 @@ def load_heif_reader() -> None:
     pillow_heif.register_heif_opener()
 
 
-def _upright_photo(picture: Image.Image, path: Path, finest: bool, grid: Grid | None) -> Photo:
-    exif = picture.getexif()
+def _photo_of(picture: Image.Image, path: Path, finest: bool, grid: Grid | None) -> Photo:
+    coefficients = coefficient_bytes(picture)
     halvings = _halvings(picture, finest)
     finer = halvings > _halvings(picture, finest=True)
-    finer_in = path if finer and _coefficient_bytes(picture) <= _MANY_COEFFICIENT_BYTES else None
+    if coefficients > _MANY_COEFFICIENT_BYTES:
+        # Before OpenCV and NumPy are loaded: there is no room for both beside the coefficients.
+        finer, halvings = False, drafted(picture, halvings)
+        picture.load()
+    from vision.reading.pixels import upright_pixels
 
-    def opened(pixels: RgbImage, orientation: int) -> Photo:
-        return Photo(path.name, upright(pixels, orientation), _focal_35mm(exif), finer_in)
-
-    if picture.format in ("JPEG", "MPO"):
-        pixels = _decoded_at_once(picture, path, halvings)
-        if pixels is not None:
-            return opened(pixels, exif.get(_EXIF_ORIENTATION, 1))
-        # Pillow's JPEG decoder, too, halves for free.
-        full_width = picture.width
-        picture.draft("RGB", (picture.width >> halvings, picture.height >> halvings))
-        halvings -= round(np.log2(full_width / picture.width))
-    if picture.format == "HEIF" and picture.mode == "RGB" and halvings > 0:
-        return opened(_heif_reduced(path, grid, 2**halvings), exif.get(_EXIF_ORIENTATION, 1))
-    picture.load()
-    # Asked only now: TIFF and HEIC readers turn the picture themselves while loading it.
-    orientation = picture.getexif().get(_EXIF_ORIENTATION, 1)
-    if halvings > 0:
-        picture = _reduced(picture, 2**halvings)
-    return opened(np.asarray(_to_rgb(picture)), orientation)
+    pixels = upright_pixels(picture, path, halvings, grid)
+    return Photo(path.name, pixels, _focal_35mm(picture.getexif()), path if finer else None)
 
 
 def _halvings(picture: Image.Image, finest: bool) -> int:
@@ -222,125 +191,6 @@ def _halvings(picture: Image.Image, finest: bool) -> int:
     while pixels > FINEST_PIXELS or (not finest and pixels >= 4 * ENOUGH_PIXELS):
         count, pixels = count + 1, pixels // 4
     return count
-
-
-_HALVED = (
-    cv2.IMREAD_COLOR_BGR,
-    cv2.IMREAD_REDUCED_COLOR_2,
-    cv2.IMREAD_REDUCED_COLOR_4,
-    cv2.IMREAD_REDUCED_COLOR_8,
-)
-
-
-def _decoded_at_once(picture: Image.Image, path: Path, halvings: int) -> RgbImage | None:
-    """A colour JPEG straight into an array, in half the time, halved by the decoder itself; None where Pillow has
-    to see to it."""
-    if picture.mode != "RGB" or halvings >= len(_HALVED):
-        return None
-    if _coefficient_bytes(picture) > _MANY_COEFFICIENT_BYTES:
-        return None
-    coded = np.frombuffer(path.read_bytes(), dtype=np.uint8)
-    pixels = cv2.imdecode(coded, _HALVED[halvings] | cv2.IMREAD_IGNORE_ORIENTATION)
-    shape = (*(-(-side // 2**halvings) for side in (picture.height, picture.width)), 3)
-    if pixels is None or pixels.shape != shape:
-        return None
-    return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_BGR2RGB, dst=pixels), dtype=np.uint8)
-
-
-def _heif_reduced(path: Path, grid: Grid | None, factor: int) -> RgbImage:
-    """A colour HEIC, each side so many times smaller, without Pillow's copy of all its pixels; what is left over at
-    the right and the bottom stays out."""
-    if grid:
-        from vision.reading.heif_grid import grid_reduced
-
-        return grid_reduced(path, grid, factor)
-    import pillow_heif
-
-    # The array is its memory: it must outlive it.
-    heif = pillow_heif.open_heif(path, convert_hdr_to_8bit=True)
-    pixels = np.asarray(heif)
-    width, height = (side // factor for side in heif.size)  # told rightly only once it is decoded
-    whole = pixels[: height * factor, : width * factor]
-    return np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA), dtype=np.uint8)
-
-
-def upright(pixels: RgbImage, orientation: int) -> RgbImage:
-    """Turned and mirrored as EXIF's orientation says."""
-    if orientation in _LYING:
-        pixels = np.swapaxes(pixels, 0, 1)
-    if orientation in _LAST_ROW_FIRST:
-        pixels = pixels[::-1]
-    if orientation in _LAST_COLUMN_FIRST:
-        pixels = pixels[:, ::-1]
-    return np.ascontiguousarray(pixels)
-
-
-def _reduced(picture: Image.Image, factor: int) -> Image.Image:
-    """The picture in RGB, each side so many times smaller; a band of rows at a time, since most modes have to be
-    copied before their pixels can be averaged."""
-    small = Image.new("RGB", (-(-picture.width // factor), -(-picture.height // factor)))
-    scale = _deep_scale(picture)
-    for top, band in _bands(picture, factor * _ROWS_AT_ONCE):
-        if picture.mode in _DEEP_MODES:
-            band = _stretched(band, scale)
-        elif picture.mode not in _CAN_REDUCE:
-            band = band.convert("RGBA" if _is_transparent(picture) else "RGB")
-        small.paste(_to_rgb(band.reduce(factor)), (0, top // factor))
-    return small
-
-
-def _bands(picture: Image.Image, rows: int) -> Iterator[tuple[int, Image.Image]]:
-    """Bands of so many rows, each with the row that it begins with."""
-    for top in range(0, picture.height, rows):
-        yield top, picture.crop((0, top, picture.width, min(top + rows, picture.height)))
-
-
-def _is_transparent(picture: Image.Image) -> bool:
-    return picture.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in picture.info
-
-
-def without_palette(picture: Image.Image) -> Image.Image:
-    """The same pixels as plain values of grey or colour, with their transparency if they have any."""
-    if picture.mode in _DEEP_MODES:
-        return picture if picture.mode == "I;16" else _from_deep_grey(picture)
-    if _is_transparent(picture):
-        return picture if picture.mode in ("LA", "RGBA") else picture.convert("RGBA")
-    return picture if picture.mode in ("1", "L", "RGB") else picture.convert("RGB")
-
-
-def _to_rgb(picture: Image.Image) -> Image.Image:
-    """RGB, what is transparent on white."""
-    if picture.mode in _DEEP_MODES:
-        picture = _from_deep_grey(picture)
-    if _is_transparent(picture):
-        layered = picture.convert("RGBA")
-        paper = Image.new("RGB", layered.size, "white")
-        paper.paste(layered, mask=layered.getchannel("A"))
-        return paper
-    return picture if picture.mode == "RGB" else picture.convert("RGB")
-
-
-def _from_deep_grey(picture: Image.Image) -> Image.Image:
-    return _stretched(picture, _deep_scale(picture))
-
-
-def _deep_scale(picture: Image.Image) -> float:
-    """What takes 16-bit and float grey to 8 bits: by what its type can hold, not by what this picture holds."""
-    if picture.mode not in _DEEP_MODES:
-        return 1.0
-    top = max(float(np.asarray(band).max(initial=0)) for _, band in _bands(picture, _ROWS_AT_ONCE))
-    if top <= 1.0 and picture.mode == "F":
-        return 255.0
-    return 1.0 if top <= 255.0 else 255.0 / _MOST_OF_16_BITS
-
-
-def _stretched(picture: Image.Image, scale: float) -> Image.Image:
-    """Deep grey in 8 bits."""
-    grey = Image.new("L", picture.size)
-    for top, band in _bands(picture, _ROWS_AT_ONCE):
-        rows = np.asarray(band, dtype=np.float32) * scale + 0.5
-        grey.paste(Image.fromarray(np.clip(rows, 0, 255).astype(np.uint8)), (0, top))
-    return grey
 
 
 def _focal_35mm(exif: Image.Exif) -> float | None:

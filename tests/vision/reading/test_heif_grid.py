@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 
 from vision.reading import photo as photo_module
+from vision.reading import pixels
 from vision.reading.heif_grid import grid_in, grid_reduced
 from vision.reading.photo import PhotoFileError, load_heif_reader, open_photo
 
@@ -98,7 +99,7 @@ def test_a_photo_too_large_to_decode_whole_opens_where_it_is_a_grid(tmp_path, sm
     opened = open_photo(saved(tmp_path / "grid.heic", orientation=orientation)).pixels
     upright = open_photo(saved(tmp_path / "upright.heic")).pixels
     assert opened.shape == ((110, 150, 3) if orientation < 5 else (150, 110, 3))
-    shown = np.asarray(photo_module.upright(upright, orientation), dtype=int)
+    shown = np.asarray(pixels.upright(upright, orientation), dtype=int)
     assert np.abs(opened - shown).max() <= 2  # rounding, where tiles were coded apart
     with pytest.raises(PhotoFileError, match="too large"):
         open_photo(saved(tmp_path / "whole.heic", tile=0))

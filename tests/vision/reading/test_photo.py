@@ -2,6 +2,8 @@
 
 import io
 import struct
+import subprocess
+import sys
 import zlib
 
 import numpy as np
@@ -9,6 +11,7 @@ import pytest
 from PIL import Image
 
 from vision.reading import photo as photo_module
+from vision.reading import pixels as pixels_module
 from vision.reading.photo import (
     ENOUGH_PIXELS,
     FINEST_PIXELS,
@@ -169,7 +172,7 @@ def test_a_large_photo_is_halved_in_bands_as_it_would_be_at_once(tmp_path, monke
     picture.save(tmp_path / f"a.{ending}", **({"lossless": True} if ending == "webp" else {}))
     whole = open_photo(tmp_path / f"a.{ending}").pixels.astype(float)
     monkeypatch.setattr(photo_module, "ENOUGH_PIXELS", 1000)
-    monkeypatch.setattr(photo_module, "_ROWS_AT_ONCE", 5)
+    monkeypatch.setattr(pixels_module, "_ROWS_AT_ONCE", 5)
     halved = open_photo(tmp_path / f"a.{ending}").pixels
     factor = whole.shape[0] // halved.shape[0]
     height, width = (side // factor for side in whole.shape[:2])
@@ -209,6 +212,29 @@ def test_a_progressive_jpeg_of_many_coefficients_is_not_had_finer(tmp_path, monk
     photo = open_photo(path)
     assert photo.pixels.shape == (1512, 2016, 3) and photo.finer_in is None
     assert_quarters(photo.pixels)
+
+
+DECODED_FIRST = """
+import sys
+from pathlib import Path
+from PIL import JpegImagePlugin
+from vision.reading import photo
+photo._MANY_COEFFICIENT_BYTES = 1_000_000
+load = JpegImagePlugin.JpegImageFile.load
+def noted(picture):
+    print(sorted({"cv2", "numpy"} & set(sys.modules)))
+    return load(picture)
+JpegImagePlugin.JpegImageFile.load = noted
+print(photo.open_photo(Path(sys.argv[1])).pixels.shape)
+"""
+
+
+def test_a_jpeg_of_many_coefficients_is_decoded_before_anything_large_is_loaded(tmp_path):
+    # With 210 megapixels they take 630 MB, and OpenCV and NumPy nearly fifty more.
+    quarters(4032, 3024).save(tmp_path / "large.jpg", progressive=True)
+    command = [sys.executable, "-c", DECODED_FIRST, str(tmp_path / "large.jpg")]
+    told = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    assert told.split("\n")[0] == "[]" and "(1512, 2016, 3)" in told
 
 
 def png_header_only(width, height):
