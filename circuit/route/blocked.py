@@ -14,11 +14,10 @@ import numpy as np
 
 from circuit.layout import Layout
 from circuit.lengths import format_length
-from circuit.route.find_lane import Outcome
+from circuit.route.find_lane import NoLane
 from circuit.route.plane import cross, dot
 from circuit.route.routed import Blocked
 from circuit.route.site import Site, edge_distance
-from circuit.route.solve import Proof
 from circuit.settings import Settings
 from circuit.telling import listed
 
@@ -121,17 +120,20 @@ def _too_many_at_battery(layout: Layout, site: Site) -> list[Blocked]:
     ]
 
 
-def likely_blocks(layout: Layout, site: Site, outcome: Outcome) -> tuple[Blocked, ...]:
-    """What the search tells of a card without a lane."""
-    everyone = tuple(light.label for light in layout.lights)
-    if outcome.proof is Proof.NONE:
-        return (Blocked(everyone, NO_LANE_EXISTS, True),)
-    return (Blocked(everyone, NONE_FOUND, False),)
+def likely_blocks(layout: Layout, none: NoLane | None) -> tuple[Blocked, ...]:
+    """What the search tells of a card without a lane; lights are named only where it is known that they block."""
+    proven = none is not None and none.proven
+    ends = () if none is None else tuple(layout.lights[place - 1].label for place in none.dead_ends)
+    why = DEAD_ENDS.format(lights=listed(ends, "or")) if ends else ""
+    return (Blocked(ends, f"{why} {NO_LANE_EXISTS if proven else NONE_FOUND}".strip(), proven),)
 
 
+DEAD_ENDS = (
+    "No way was found for tape that comes to {lights} to go on from there, and a lane has one end only."
+)
 NONE_FOUND = "Short ways through all the lights were looked through first, then roundabout ones for longer."
-# Says how wide the proof is (`circuit.route.find_lane.none_exists`): lights are turned in steps, and of the ways from
-# one light to the next the shortest of a few kinds are known.
+# Says how wide the proof is (`circuit.route.find_lane.no_lane`): lights are turned in steps, and of the ways from one
+# light to the next the shortest of a few kinds are known.
 NO_LANE_EXISTS = (
     "No lane with room for the switch goes through all the lights with at most two folds from one to the next and "
     "lights turned in steps of 15 degrees, however near it comes to other lights; an odder one laid by hand is not "

@@ -23,6 +23,7 @@ from circuit.route.catalogue import Catalogue, Network, catalogue_along
 from circuit.route.closer import closer_passages, order_of
 from circuit.route.lane import Lane, clashes
 from circuit.route.lower_bound import Phase
+from circuit.route.passages import Ints
 from circuit.route.site import Site
 from circuit.route.solve import (
     BRIEF,
@@ -33,6 +34,7 @@ from circuit.route.solve import (
     Effort,
     Proof,
     Solved,
+    dead_ends,
     has_lane,
     seems_to_have_none,
     solve,
@@ -59,14 +61,24 @@ ALONG_WIDE = replace(ALONG, phases=(Phase(1, 3, 60.0),), gap_mm=60.0)
 
 
 @dataclass(frozen=True)
+class NoLane:
+    """`proven` : that there is none. `dead_ends` : places of lights each of which could only be a lane's last, where
+    that is what rules it out, or seems to."""
+
+    proven: bool
+    dead_ends: Ints
+
+
+@dataclass(frozen=True)
 class Outcome:
     """`lane` : holds every rule the router knows, or None. `proof` : BEST, it came from the cheapest lane of the
-    catalogue that it was found in; NONE, there is none in the family. `solved` : where none was found, what
-    the search ended with."""
+    catalogue that it was found in. `solved` : where none was found, what the search ended with; `none` : and what is
+    known of there being none."""
 
     lane: Lane | None
     proof: Proof
     solved: Solved | None = None
+    none: NoLane | None = None
 
 
 class _Best:
@@ -119,8 +131,9 @@ def _look_further(best: _Best, network: Network, site: Site, effort: int, plain:
 
 def look_harder(network: Network, site: Site, before: Solved, *, effort: int = 1) -> Outcome:
     """What `find_lane` did not find, among links of every kind. `before` : what that ended with."""
-    best = _Best(site)
-    _look_closer(best, solve_varied(network.catalogue(site, hooks=True), before, effort=effort))
+    best, hooked = _Best(site), network.catalogue(site, hooks=True)
+    if not seems_to_have_none(hooked):
+        _look_closer(best, solve_varied(hooked, before, effort=effort))
     return Outcome(best.lane, Proof.UNKNOWN if best.lane is None else Proof.FOUND, before)
 
 
@@ -145,7 +158,7 @@ def _whole(catalogue: Catalogue) -> Catalogue:
     return catalogue.some(catalogue.links.lacks <= 0)
 
 
-def none_exists(network: Network, site: Site) -> bool:
+def no_lane(network: Network, site: Site) -> NoLane:
     """Whether it is proven that no lane with room for this site's switch exists which has at most two folds between
     lights next to one another on it.
 
@@ -155,9 +168,11 @@ def none_exists(network: Network, site: Site) -> bool:
     """
     near = network.catalogue(site, hooks=True)
     if len(near.links) > _PROOF_LINKS and not seems_to_have_none(near):
-        return False
+        return NoLane(False, dead_ends(near))
     narrow = replace(site, narrow=True)
-    return has_lane(Network(narrow).catalogue(narrow, hooks=True, every_pair=True)) is Proof.NONE
+    all_pairs = Network(narrow).catalogue(narrow, hooks=True, every_pair=True)
+    proven = has_lane(all_pairs) is Proof.NONE
+    return NoLane(proven, dead_ends(all_pairs if proven else near))
 
 
 # Chosen: with more, too many are left for a proof, but where a short look suggests it. In hand-like cards with fewer

@@ -12,7 +12,7 @@ from circuit.layout import BatteryMark, Layout, Traces
 from circuit.polyline import length
 from circuit.route.blocked import likely_blocks, proven_blocks
 from circuit.route.catalogue import Network
-from circuit.route.find_lane import Outcome, find_any_lane, find_lane, look_harder, none_exists
+from circuit.route.find_lane import Outcome, find_any_lane, find_lane, look_harder, no_lane
 from circuit.route.lane import Lane, as_complex, clashes, trace_lines, with_tail
 from circuit.route.passages import cell_rows
 from circuit.route.routed import Blocked, Routed
@@ -60,11 +60,11 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
         reason = (
             f"This card has {len(layout.lights)} lights, and lanes are looked for with up to {MOST_LIGHTS}."
         )
-        return _none(bound, (Blocked(labels, reason, False),))
+        return _none(bound, (Blocked((), reason, False),))
     gap = usable_gap(settings)
     if gap is None:
         trouble, remedy = gap_trouble(settings) or ("Such tapes can't bridge such a light", "use another gap")
-        return _none(bound, (Blocked((), f"{trouble}: {remedy}.", True),))
+        return _none(bound, (Blocked((), f"{trouble}: {remedy}.", True, of_parts=True),))
     site = _site(layout, battery, settings, sizes_for(layout, settings, gap))
     proven = proven_blocks(layout, settings, site)
     if proven:
@@ -73,7 +73,7 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
     upright = replace(site, switch=switch_shape(settings, "upright"))
     outcome, site, overlooked = _find_lane(site, upright, enough_mm, effort, quick)
     if outcome.lane is None:
-        return _none(bound, likely_blocks(layout, site, outcome))
+        return _none(bound, likely_blocks(layout, outcome.none))
     lane = _ended(outcome.lane, site)
     left, right = trace_lines(lane, site.sizes)
     return Routed(
@@ -119,17 +119,17 @@ def _find_lane(
         return Outcome(find_any_lane(network, chosen, hooks=hooks, soon=True), Proof.UNKNOWN), chosen, False
     first = find_lane(network, site, enough_mm, effort=effort)
     # What is proven with the switch that takes less room holds with the other one, too.
-    proven = first.lane is None and none_exists(network, upright)
-    if first.lane is None and first.solved is not None and not proven:
+    none = no_lane(network, upright) if first.lane is None else None
+    if none is not None and first.solved is not None and not none.proven:
         first = look_harder(network, site, first.solved, effort=effort)
-    if first.lane is not None:
+    if none is None or first.lane is not None:
         return first, site, False
     overlooked = replace(site.switch, parts=())
     freest = replace(site, switch=replace(overlooked, reach=site.sizes.zone))
     lane = find_any_lane(network, freest, first.solved)
     if lane is None:
-        return replace(first, proof=Proof.NONE if proven else Proof.UNKNOWN), site, False
-    if not proven:
+        return replace(first, none=none), site, False
+    if not none.proven:
         weaker = find_lane(network, upright, enough_mm, effort=effort)
         if weaker.lane is not None:
             return replace(weaker, proof=Proof.FOUND), upright, False

@@ -11,14 +11,15 @@ from circuit.layout import Traces
 class Blocked:
     """Lights that keep a lane from being laid.
 
-    `labels` are lights' labels ("battery" where it is concerned), `reason` is one plain sentence,
-    `proven` is True only where a measure shows that no lane at all can exist; False means that
-    the search found none.
+    `labels` are lights' labels ("battery" where it is concerned), none where it is not known who blocks; `reason` is
+    one plain sentence or more, `proven` is True only where it is shown that no lane can exist, of the kind that the
+    reason tells; False means that the search found none. `of_parts` : no light is the trouble, but the parts are.
     """
 
     labels: tuple[str, ...]
     reason: str
     proven: bool
+    of_parts: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -246,6 +246,14 @@ def seems_to_have_none(catalogue: Catalogue) -> bool:
     return not bound.possible or len(lights_without_way_on(rest)) > 1
 
 
+def dead_ends(catalogue: Catalogue) -> Ints:
+    """Places of lights from which no chain through all lights leads on, where there are two or more: a lane has one end
+    only. Empty where there are fewer."""
+    bound, rest = bound_links(catalogue, (Phase(1, 2, np.inf),))
+    found = lights_without_way_on(rest if bound.possible else catalogue)
+    return found if len(found) > 1 else found[:0]
+
+
 def lights_without_way_on(catalogue: Catalogue) -> Ints:
     """Places of lights that no link leaves: each can only be a lane's last."""
     place = catalogue.passages.place

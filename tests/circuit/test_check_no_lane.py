@@ -1,5 +1,6 @@
 """How it is told that no lane was found: who, where, proven or not."""
 
+import math
 from dataclasses import dataclass
 
 import pytest
@@ -15,12 +16,13 @@ class Block:
     labels: tuple[str, ...]
     reason: str
     proven: bool
+    of_parts: bool = False
 
 
 def test_a_proven_block_names_its_lights_and_says_so():
     problem = no_lane_problem(LAYOUT, [Block(("L1", "L2"), "The gap is 3 mm", True)])
     assert (problem.name, problem.level, problem.about) == ("no-lane", "must-fix", ("L1", "L2"))
-    assert problem.where_mm == pytest.approx((30, 40))
+    assert problem.where_mm == pytest.approx((20, 30))  # at one of them, not between
     assert problem.measured is None and problem.limit is None
     assert (
         problem.advice == "There is no lane here. The gap is 3 mm. Move L1 or L2, or leave one or more out."
@@ -41,8 +43,19 @@ def test_one_unproven_block_makes_the_whole_unproven():
     assert problem.advice.startswith("No lane was found. One. Two.")
 
 
-def test_nothing_named_concerns_all_lights():
-    problem = no_lane_problem(LAYOUT, [])
-    assert problem.about == ("L1", "L2", "L3")
-    assert problem.where_mm == pytest.approx((40, 50))
-    assert "No lane was found. No lane was found" not in problem.advice
+def test_where_nobody_is_known_to_block_nobody_is_named():
+    for blocked in ([], [Block((), "Short ways were looked through.", False)]):
+        problem = no_lane_problem(LAYOUT, blocked)
+        assert problem.about == ()
+        # Amid the lights, of which the middle one lies in their very middle, yet at none of them.
+        assert math.dist(problem.where_mm, (40, 50)) == pytest.approx(8, abs=1.5)  # a step of 2 mm, aslant
+        assert problem.advice.startswith("No lane was found. ")
+        assert "No lane was found. No lane was found" not in problem.advice
+        assert "move some of the lights" in problem.advice
+
+
+def test_parts_that_no_lane_suits_move_no_light():
+    problem = no_lane_problem(LAYOUT, [Block((), "The gap is wider than the lights", True, of_parts=True)])
+    assert problem.about == ()
+    assert "with these parts. The gap is wider than the lights." in problem.advice
+    assert "No light has to move" in problem.advice

@@ -258,7 +258,9 @@ def test_two_corners_leave_no_lane_however_many_lights_there_are():
     rows = [(24.0 + 20 * (i % 5), 60.0 + 25 * (i // 5)) for i in range(14)]
     routed = lay_traces(card_of(*corners, *rows, battery=(74.0, 175.0), card=(148.0, 210.0)), DEFAULTS)
     assert routed.traces is None
-    assert [block.proven for block in routed.blocked] == [True]
+    (block,) = routed.blocked
+    assert (block.proven, block.labels) == (True, ("L1", "L2"))  # nor does any other light block
+    assert "L1 or L2" in block.reason
 
 
 def test_lights_too_crowded_for_a_lane_are_told_of_as_proven():
@@ -267,6 +269,7 @@ def test_lights_too_crowded_for_a_lane_are_told_of_as_proven():
     assert routed.traces is None
     (block,) = routed.blocked
     assert block.proven
+    assert block.labels == ()  # it takes all of them together
     assert "two folds" in block.reason  # what the proof holds for is said
 
 
