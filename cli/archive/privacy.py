@@ -23,10 +23,14 @@ import numpy as np
 from PIL import Image
 
 from cli.archive.colour_profile import own_profile
+from vision.reading.jpeg_size import coefficient_bytes
 from vision.reading.photo import load_heif_reader
 from vision.reading.pixels import upright, without_palette
 
-MOST_PIXELS = 100_000_000  # chosen: what can be decoded or rebuilt within a gigabyte
+MOST_PIXELS = 100_000_000  # chosen: what can be decoded within a gigabyte
+# Chosen: a larger JPEG is rebuilt where that takes no more. Besides the coefficients it takes 12 times the file
+# (measured on files of 5 to 33 MB, 108 to 210 megapixels: 10 to 12 times).
+_MOST_REBUILD_BYTES, _TIMES_THE_FILE = 900_000_000, 12
 _KINDS = ("JPEG", "MPO", "PNG", "WEBP", "TIFF", "HEIF", "AVIF", "BMP", "GIF")
 _ORIENTATION, _SUB_IFD, _FOCAL_35MM = 0x0112, 0x8769, 0xA405  # Exif 2.32, sections 4.6.3 to 4.6.5
 _SOI = b"\xff\xd8"
@@ -68,19 +72,21 @@ def strip_photo(data: bytes) -> Stripped:
         warnings.simplefilter("ignore")  # about size, and the odd tags that many phones write
         if data.startswith(_SOI):
             try:
-                return Stripped(_rebuilt_jpeg(data, _reading(data, _kept)), ".jpg")
+                return Stripped(_rebuilt_jpeg(data, _reading(data, _kept, rebuilt=True)), ".jpg")
             except subprocess.SubprocessError:  # damaged, or coded in a way that the rebuilder does not know
                 pass
         return Stripped(_reading(data, _as_png), ".png")
 
 
-def _reading(data: bytes, work: Callable[[Image.Image], _Result]) -> _Result:
+def _reading(data: bytes, work: Callable[[Image.Image], _Result], *, rebuilt: bool = False) -> _Result:
     try:
         with Image.open(io.BytesIO(data)) as picture:
             if picture.format not in _KINDS:
                 raise CantStripError(f"it is of a kind ({picture.format}) that no camera makes")
-            if picture.width * picture.height > MOST_PIXELS:
-                raise CantStripError(f"it has more than {MOST_PIXELS // 1_000_000} megapixels")
+            pixels = picture.width * picture.height
+            needed = coefficient_bytes(picture) + _TIMES_THE_FILE * len(data)
+            if pixels > MOST_PIXELS and not (rebuilt and needed <= _MOST_REBUILD_BYTES):
+                raise CantStripError(f"it has too many megapixels ({pixels / 1e6:.0f}) to be made anew")
             return work(picture)
     except CantStripError:
         raise

@@ -13,12 +13,17 @@ from PIL import Image
 
 
 def coefficient_bytes(picture: Image.Image) -> float:
-    """What a progressive JPEG's coefficients take in memory, two bytes each; 0 for anything else."""
+    """What all coefficients of a JPEG take in memory, two bytes each; 0 for anything else."""
     layers = getattr(picture, "layer", None)
-    if not picture.info.get("progressive") or not layers:
+    if not layers:
         return 0.0
     samples: list[int] = [across * down for _, across, down, _ in layers]  # ITU-T T.81, section A.1.1
     return 2.0 * picture.width * picture.height * sum(samples) / max(samples)
+
+
+def held_bytes(picture: Image.Image) -> float:
+    """Those of a progressive JPEG, of which all are in memory before the first pixel is; 0 for anything else."""
+    return coefficient_bytes(picture) if picture.info.get("progressive") else 0.0
 
 
 def drafted(picture: Image.Image, halvings: int) -> int:

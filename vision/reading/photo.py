@@ -17,7 +17,7 @@ from PIL import Image, UnidentifiedImageError
 
 from circuit.errors import PencilampError
 from vision.reading.hushed import hushed
-from vision.reading.jpeg_size import coefficient_bytes, drafted
+from vision.reading.jpeg_size import drafted, held_bytes
 
 if TYPE_CHECKING:
     from vision.arrays import RgbImage
@@ -147,7 +147,7 @@ def _grid_of(picture: Image.Image, path: Path) -> Grid | None:
 def _require_openable(picture: Image.Image, path: Path, grid: Grid | None) -> None:
     width, height = picture.size
     most = MOST_PIXELS if grid else _MOST.get(picture.format or "", MOST_PIXELS_WHOLE)
-    if width * height > most or coefficient_bytes(picture) > MOST_COEFFICIENT_BYTES:
+    if width * height > most or held_bytes(picture) > MOST_COEFFICIENT_BYTES:
         raise PhotoFileError(_too_large(path, f"{width} x {height} pixels"))
 
 
@@ -172,7 +172,7 @@ def load_heif_reader() -> None:
 
 
 def _photo_of(picture: Image.Image, path: Path, finest: bool, grid: Grid | None) -> Photo:
-    coefficients = coefficient_bytes(picture)
+    coefficients = held_bytes(picture)
     halvings = _halvings(picture, finest)
     finer = halvings > _halvings(picture, finest=True)
     if coefficients > _MANY_COEFFICIENT_BYTES:
