@@ -2,6 +2,7 @@
 
     python -m tests.benchmarks.routing                     the everyday table
     python -m tests.benchmarks.routing --layouts 2 --effort 4 --seed 7 --counts 1,4,8,12,16,20
+    python -m tests.benchmarks.routing --hand-like --layouts 1 --seed 51,9102 --counts 2,4,6,8,10,12,16,20
 
 Two sources (see layouts.py): layouts made along a lane, where `laid` is an honest share of what can
 be routed, and layouts drawn in a family's shape, some of which have no lane at all. Every pair of
@@ -9,6 +10,10 @@ traces is measured again by the checker: `wrong` counts pairs with anything left
 nowhere, a lane is laid all the same). `ratio` is the midline over the shortest path's bound plus 15.5 mm; `proven` is
 the share of lanes that are the cheapest of the first catalogue, looked at closer; seconds are processor time, and
 `x bound` is that over the time the bound itself takes, for comparing machines.
+
+`--hand-like` leaves out those made along a lane, looks for branches where no lane is laid, and tells at the end how
+many are laid of all, and of those that are not proven to have no lane; a lane that the checker finds wrong is none
+there. Cards that are not laid are listed, as they were made: seed, kind, lights, and what is known of them.
 """
 
 from __future__ import annotations
@@ -18,13 +23,15 @@ import platform
 import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from circuit.bounds import shortest_path_bound
+from circuit.branches import lay_branches
 from circuit.check import check
 from circuit.layout import Layout, Traces
-from circuit.route import lay_traces
+from circuit.route import Routed, lay_traces
 from circuit.settings import Settings
 from tests.benchmarks.layouts import FAMILIES, drawn_layout, laid_layout
 
@@ -41,13 +48,20 @@ class Row:
 
     family: str
     count: int
+    seed: int
     laid: bool
     wrong: bool
+    none_proven: bool
     ratio: float
     folds_per_light: float
     proven: bool
     seconds: float
     bound_seconds: float
+    branched: bool = False
+
+    @property
+    def clean(self) -> bool:
+        return self.laid and not self.wrong
 
 
 def layouts(counts: Iterable[int], per_cell: int, seed: int) -> Iterable[tuple[str, int, Layout]]:
@@ -73,7 +87,9 @@ def must_fix(layout: Layout, traces: Traces, settings: Settings) -> bool:
     return any(problem.level == "must-fix" for problem in check(layout, traces, settings))
 
 
-def measure(family: str, count: int, layout: Layout, effort: int) -> Row:
+def measure(
+    family: str, count: int, layout: Layout, effort: int, seed: int, *, branches: bool = False
+) -> Row:
     settings = Settings()
     started = time.process_time()
     routed = lay_traces(layout, settings, effort=effort)
@@ -85,18 +101,47 @@ def measure(family: str, count: int, layout: Layout, effort: int) -> Row:
     )
     bound_seconds = time.process_time() - started
     if routed.traces is None:
-        return Row(family, count, False, False, np.nan, np.nan, False, seconds, bound_seconds)
+        none = any(block.proven for block in routed.blocked)
+        branched = branches and lay_branches_for(layout, settings, routed)
+        return Row(
+            family, count, seed, False, False, none, np.nan, np.nan, False, seconds, bound_seconds, branched
+        )
     return Row(
         family,
         count,
+        seed,
         True,
         must_fix(layout, routed.traces, settings),
+        False,
         routed.midline_mm / (routed.lower_bound_mm + OVERHEAD_MM),
         routed.folds / count,
         routed.proven_best,
         seconds,
         bound_seconds,
     )
+
+
+def lay_branches_for(layout: Layout, settings: Settings, routed: Routed) -> bool:
+    """Whether a lane with branches is laid where no single lane is."""
+    quick = partial(lay_traces, quick=True)
+    return lay_branches(layout, settings, route=lay_traces, quick_route=quick) is not None
+
+
+def shares(rows: Sequence[Row]) -> str:
+    """What is laid of all, and of those that may be laid, and each card that is not."""
+    unlaid = [row for row in rows if not row.clean]
+    clean, branched = len(rows) - len(unlaid), sum(row.branched for row in unlaid)
+    proven = sum(row.none_proven for row in unlaid)
+    open_ = len(rows) - proven
+    told = [
+        f"laid as one lane: {clean} of {len(rows)} ({100 * clean / len(rows):.1f} %), with branches {clean + branched}",
+        f"of those not proven to have none: {clean} of {open_} ({100 * clean / max(open_, 1):.1f} %)",
+    ]
+    for row in unlaid:
+        known = "no room for the switch" if row.wrong else "none there" if row.none_proven else "none found"
+        more = ", with branches" if row.branched else ""
+        told.append(f"  {row.seed} {row.family} {row.count}: {known}{more}")
+    return "\n".join(told)
 
 
 def table(rows: Sequence[Row], title: str) -> str:
@@ -124,12 +169,22 @@ HEADER = (
 )
 
 
-def main(counts: Sequence[int] = COUNTS, per_cell: int = 4, seed: int = 1, effort: int = 1) -> list[Row]:
+def main(
+    counts: Sequence[int] = COUNTS,
+    per_cell: int = 4,
+    seeds: Sequence[int] = (1,),
+    effort: int = 1,
+    *,
+    hand_like: bool = False,
+) -> list[Row]:
     """Measure and print; the rows for a caller that wants more."""
     print(f"python {platform.python_version()}, numpy {np.__version__}, {platform.machine()}")
     lay_traces(laid_layout(3, np.random.default_rng(0))[0], Settings())  # warm up
     rows = [
-        measure(family, count, layout, effort) for family, count, layout in layouts(counts, per_cell, seed)
+        measure(family, count, layout, effort, seed, branches=hand_like)
+        for seed in seeds
+        for family, count, layout in layouts(counts, per_cell, seed)
+        if not (hand_like and family == MADE)
     ]
     print(HEADER)
     for family in (MADE, *FAMILIES):
@@ -139,14 +194,23 @@ def main(counts: Sequence[int] = COUNTS, per_cell: int = 4, seed: int = 1, effor
     for count in counts:
         print(table([row for row in rows if row.count == count], f"{count} lights"))
     print(table(rows, "all"))
+    if hand_like:
+        print(shares(rows))
     return rows
 
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--layouts", type=int, default=4, help="layouts of each kind and count")
-    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--seed", default="1", help="one or more, parted by commas")
+    parser.add_argument("--hand-like", action="store_true", help="leave out those made along a lane")
     parser.add_argument("--effort", type=int, default=1)
     parser.add_argument("--counts", default=",".join(map(str, COUNTS)), help="numbers of lights")
     given = parser.parse_args()
-    main([int(count) for count in given.counts.split(",")], given.layouts, given.seed, given.effort)
+    main(
+        [int(count) for count in given.counts.split(",")],
+        given.layouts,
+        [int(seed) for seed in given.seed.split(",")],
+        given.effort,
+        hand_like=given.hand_like,
+    )

@@ -10,11 +10,21 @@ from tests.benchmarks.routing import main
 
 
 def test_it_measures_every_kind_and_finds_nothing_wrong(capsys):
-    rows = main(counts=(3,), per_cell=1, seed=5)
+    rows = main(counts=(3,), per_cell=1, seeds=(5,))
     assert {row.family for row in rows} == {"along a lane", *FAMILIES}
     assert not any(row.wrong for row in rows)
     assert all(row.laid for row in rows if row.family == "along a lane")
     assert "all" in capsys.readouterr().out
+
+
+def test_it_says_what_is_laid_of_the_cards_that_may_be(capsys):
+    rows = main(counts=(2,), per_cell=1, seeds=(9103,), hand_like=True)
+    [none] = [row for row in rows if not row.laid]  # two groups of one light each, both in corners
+    assert none.none_proven
+    told = capsys.readouterr().out
+    assert f"laid as one lane: {len(rows) - 1} of {len(rows)} (" in told
+    assert f"of those not proven to have none: {len(rows) - 1} of {len(rows) - 1} (100.0 %)" in told
+    assert "  9103 two groups 2: none there" in told
 
 
 @pytest.mark.parametrize("family", FAMILIES)
