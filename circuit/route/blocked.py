@@ -1,6 +1,6 @@
 """Why there is no lane: what measures prove, and failing that where the search got stuck.
 
-In:    the layout's lights and sizes, or the nearest miss of a search.
+In:    the layout's lights and sizes, or what is known of lights that no way leads on from.
 Out:   `Blocked` entries; none where nothing is known.
 Fails: never.
 
@@ -14,7 +14,6 @@ import numpy as np
 
 from circuit.layout import Layout
 from circuit.lengths import format_length
-from circuit.route.find_lane import NoLane
 from circuit.route.plane import cross, dot
 from circuit.route.routed import Blocked
 from circuit.route.site import Site, edge_distance
@@ -120,12 +119,10 @@ def _too_many_at_battery(layout: Layout, site: Site) -> list[Blocked]:
     ]
 
 
-def likely_blocks(layout: Layout, none: NoLane | None) -> tuple[Blocked, ...]:
+def likely_blocks(dead_ends: tuple[str, ...], *, proven: bool) -> tuple[Blocked, ...]:
     """What the search tells of a card without a lane; lights are named only where it is known that they block."""
-    proven = none is not None and none.proven
-    ends = () if none is None else tuple(layout.lights[place - 1].label for place in none.dead_ends)
-    why = DEAD_ENDS.format(lights=listed(ends, "or")) if ends else ""
-    return (Blocked(ends, f"{why} {NO_LANE_EXISTS if proven else NONE_FOUND}".strip(), proven),)
+    why = DEAD_ENDS.format(lights=listed(dead_ends, "or")) if dead_ends else ""
+    return (Blocked(dead_ends, f"{why} {NO_LANE_EXISTS if proven else NONE_FOUND}".strip(), proven),)
 
 
 DEAD_ENDS = (

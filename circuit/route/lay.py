@@ -73,7 +73,10 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
     upright = replace(site, switch=switch_shape(settings, "upright"))
     outcome, site, overlooked = _find_lane(site, upright, enough_mm, effort, quick)
     if outcome.lane is None:
-        return _none(bound, likely_blocks(layout, outcome.none))
+        none = outcome.none
+        ends = () if none is None else tuple(labels[place - 1] for place in none.dead_ends)
+        blocked = likely_blocks(ends, proven=none is not None and none.proven)
+        return replace(_none(bound, blocked), dead_ends=ends)
     lane = _ended(outcome.lane, site)
     left, right = trace_lines(lane, site.sizes)
     return Routed(

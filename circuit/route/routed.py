@@ -34,6 +34,7 @@ class Routed:
     inside the circle to their ends past the last light. `proven_best`: the lane came from the cheapest one of all
     plain links between the headings first looked at, with its headings then made finer. `switch_overlooked`: no lane
     was found that leaves room for the push switch, so that this one, a light or the card's edge is in its way.
+    `dead_ends`: where no lane was found, labels of lights from which no way on was found, if there are two or more.
     """
 
     traces: Traces | None
@@ -47,3 +48,4 @@ class Routed:
     blocked: tuple[Blocked, ...] = ()
     proven_best: bool = False
     switch_overlooked: bool = False
+    dead_ends: tuple[str, ...] = ()

@@ -247,11 +247,27 @@ def seems_to_have_none(catalogue: Catalogue) -> bool:
 
 
 def dead_ends(catalogue: Catalogue) -> Ints:
-    """Places of lights from which no chain through all lights leads on, where there are two or more: a lane has one end
+    """Places of lights that nothing leads on from to another light, where there are two or more: a lane has one end
     only. Empty where there are fewer."""
     bound, rest = bound_links(catalogue, (Phase(1, 2, np.inf),))
-    found = lights_without_way_on(rest if bound.possible else catalogue)
+    found = _lights_passed_by_nothing(catalogue)
+    if bound.possible:
+        found = np.union1d(found, lights_without_way_on(rest))
     return found if len(found) > 1 else found[:0]
+
+
+def _lights_passed_by_nothing(catalogue: Catalogue) -> Ints:
+    """Places of lights at none of whose passages a link comes in from one place and another leaves for a second one."""
+    place, links = catalogue.passages.place, catalogue.links
+    shape = (len(place), len(catalogue.site.lights) + 1)
+    comes, goes = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+    comes[links.dst, place[links.src]] = True
+    goes[links.src, place[links.dst]] = True
+    # One place to come from and the same alone to go to is no way on.
+    on = comes.any(axis=1) & goes.any(axis=1) & ((comes | goes).sum(axis=1) > 1)
+    passed = np.zeros(shape[1], dtype=bool)
+    passed[place[on]] = True
+    return np.flatnonzero(~passed[1:]) + 1
 
 
 def lights_without_way_on(catalogue: Catalogue) -> Ints:

@@ -83,7 +83,10 @@ def main(cards: int = 12, seed: int = 1, counts: tuple[int, int] = (3, 10)) -> d
             continue
         unlaid += 1
         start = time.process_time()
-        found = lay_branches(layout, _SETTINGS, route=lay_traces, quick_route=partial(lay_traces, quick=True))
+        quick = partial(lay_traces, quick=True)
+        found = lay_branches(
+            layout, _SETTINGS, route=lay_traces, quick_route=quick, dead_ends=routed.dead_ends, hopeful=False
+        )
         times.append((time.process_time() - start) / max(routing, 1e-3))
         if found is None:
             continue

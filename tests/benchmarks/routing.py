@@ -124,7 +124,10 @@ def measure(
 def lay_branches_for(layout: Layout, settings: Settings, routed: Routed) -> bool:
     """Whether a lane with branches is laid where no single lane is."""
     quick = partial(lay_traces, quick=True)
-    return lay_branches(layout, settings, route=lay_traces, quick_route=quick) is not None
+    found = lay_branches(
+        layout, settings, route=lay_traces, quick_route=quick, dead_ends=routed.dead_ends, hopeful=False
+    )
+    return found is not None
 
 
 def shares(rows: Sequence[Row]) -> str:

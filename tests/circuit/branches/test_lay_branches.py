@@ -1,6 +1,7 @@
 """Lanes with branches, measured by geometry of our own: nothing of the router's or the checker's is used."""
 
 import math
+from functools import partial
 from itertools import combinations, pairwise
 
 import pytest
@@ -169,6 +170,32 @@ def test_ends_of_the_net_and_corners_are_tried_first():
     assert (("L5", "L6"),) in several
     for sets in two:
         assert len(sets) == 2 and not set(sets[0]) & set(sets[1])
+
+
+def test_all_dead_ends_but_one_go_on_branches():
+    layout = card_of([(9.0, 9.0), (99.0, 9.0), (9.0, 130.0), (54.0, 40.0), (54.0, 60.0)])
+    ends = {"L1", "L3", "L5"}  # one of them in no corner
+    for sets in groups_to_try(layout, sorted(ends)):
+        assert all(len(ends.difference(*groups)) <= 1 for groups in sets)
+    first = groups_to_try(layout, sorted(ends))[0][0]
+    assert {label for group in first for label in group} < ends
+    single, _, two = groups_to_try(layout, ["L4", "L5"])
+    assert set(single) == {(("L4",),), (("L5",),)}
+    assert two and all({"L4", "L5"} & {label for group in groups for label in group} for groups in two)
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_dead_ends_that_the_router_names_are_what_goes_on_branches(name):
+    layout, found = laid(name)
+    routed = lay_traces(layout, SETTINGS)
+    assert len(routed.dead_ends) == (3 if name == "three corners" else 2)  # those in the corners
+    quick = partial(lay_traces, quick=True)
+    again = lay_branches(
+        layout, SETTINGS, route=lay_traces, quick_route=quick, dead_ends=routed.dead_ends, hopeful=False
+    )
+    assert again is not None
+    assert {label for group in again[0].groups for label in group} < set(routed.dead_ends)
+    assert again[0].price <= found[0].price + 1e-9  # no worse than without knowing them
 
 
 def test_no_arms_without_a_battery():

@@ -17,7 +17,7 @@ from circuit.route.lower_bound import Phase, bound_links
 from circuit.route.passages import Passages, begin_at, switch_fits
 from circuit.route.site import Site
 from circuit.route.sizes import sizes_for
-from circuit.route.solve import FURTHER, NARROW, Proof, has_lane, lights_without_way_on, solve
+from circuit.route.solve import FURTHER, NARROW, Proof, dead_ends, has_lane, lights_without_way_on, solve
 from circuit.route.switch_shape import switch_shape
 from circuit.route.varied import solve_varied
 from circuit.route.ways_past import with_ways_past
@@ -231,3 +231,14 @@ def test_lights_that_can_only_be_the_last_rule_out_what_trying_does_not_find(cat
     best = best_by_trying(cut)
     assert has_lane(cut) is (Proof.NONE if np.isinf(best) else Proof.FOUND)
     assert many == 1 or np.isinf(best)
+    ends = set(dead_ends(cut))
+    assert ends >= {1, 2} if many == 2 else (1 in ends or not ends)
+
+
+@given(small_cards())
+@settings(deadline=None, max_examples=20)
+def test_no_chain_goes_on_from_a_dead_end(catalogue):
+    crowded = catalogue.some(np.arange(len(catalogue.links)) % 4 == 0)  # few links, so that there are some
+    ends, place = dead_ends(crowded), crowded.passages.place
+    for chain in every_chain(crowded):
+        assert not np.isin(ends, place[crowded.links.dst[chain[:-1]]]).any()
