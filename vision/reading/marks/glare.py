@@ -16,10 +16,9 @@ import numpy as np
 
 from circuit.layout import Point
 from vision.reading.marks.ink import Ink
-from vision.reading.marks.reduced import disc, reduced
+from vision.reading.marks.reduced import disc
 from vision.straight_card import StraightCard
 
-PX_PER_MM = 2.0  # chosen: patches are wider than two pixels of this, and noise is averaged away
 LIMIT = 250  # chosen: of 255; noise and a JPEG's blocks leave a few levels under the sensor's limit
 LEAST_MM = 3.0  # chosen: narrower ones hide no dot of 2 mm and more whole
 JOINED_MM = 2.0  # chosen: lines and rims on a bright thing don't part it
@@ -33,17 +32,16 @@ LEAST_RIM = 1.08  # chosen: over the paper's brightness; a lamp's falloff along 
 
 def glare_spots(straight: StraightCard, ink: Ink) -> list[Point]:
     """Middles of the patches that are whited out, the largest first. [mm]"""
-    scale = min(1.0, PX_PER_MM / straight.px_per_mm)
-    bright = reduced(straight.pixels, scale).min(axis=2)
+    bright = ink.coarse.min(axis=2)
     rows, columns = bright.shape
     px_per_mm = straight.px_per_mm * columns / straight.pixels.shape[1]
     face = cv2.resize(ink.face.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_NEAREST) > 0
-    if not face.any():
+    white = ((bright >= LIMIT) & face).astype(np.uint8)
+    if not white.any():
         return []
     paper = float(np.percentile(bright[face], LIT_PERCENT))
     if paper > MOST_PAPER * LIMIT:
         return []
-    white = ((bright >= LIMIT) & face).astype(np.uint8)
     white = cv2.morphologyEx(white, cv2.MORPH_CLOSE, disc(JOINED_MM / 2, px_per_mm))
     white = cv2.morphologyEx(white, cv2.MORPH_OPEN, disc(LEAST_MM / 2, px_per_mm)).astype(np.uint8)
     count, labels, stats, middles = cv2.connectedComponentsWithStats(white, connectivity=8)

@@ -15,8 +15,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.arrays import BoolImage, FloatImage
+from vision.arrays import BoolImage, FloatImage, RgbImage
 from vision.reading.marks.places import values_at
+from vision.reading.marks.reduced import reduced
 from vision.reading.middle import median, scatter_of
 from vision.straight_card import Points, StraightCard
 
@@ -49,6 +50,7 @@ class Ink:
     margin_mm: float
     noise: float
     tone: FloatImage  # (h, w): brightness over the paper's, unclipped, at the working scale
+    coarse: RgbImage  # the card at the paper's scale, see `paper_scale`
 
     def work_to_mm(self, points_px: Points) -> Points:
         """Card millimetres of (N, 2) positions in `work`."""
@@ -94,7 +96,13 @@ def read_ink(straight: StraightCard) -> Ink:
         margin_mm=straight.margin_mm,
         noise=spread_of(tone_work[work_face]),
         tone=tone_work,
+        coarse=reduced(straight.pixels, paper_scale(straight)),
     )
+
+
+def paper_scale(straight: StraightCard) -> float:
+    """The share of the straight card's own size at which its paper is looked at."""
+    return min(1.0, PAPER_PX_PER_MM / straight.px_per_mm)
 
 
 def square_cover_mm(straight: StraightCard) -> Points | None:
@@ -132,7 +140,7 @@ def _paper(straight: StraightCard, grey: NDArray[np.uint8], cover: Points | None
     A median follows the edge of a shadow, where a mean or a blurred maximum would leave a dark band
     along it; pencil never fills half of the window.
     """
-    scale = min(1.0, PAPER_PX_PER_MM / straight.px_per_mm)
+    scale = paper_scale(straight)
     size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
     small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     face = _face(straight, cover, straight.px_per_mm * scale, small.shape)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.layout import Point
-from vision.reading.marks.ink import DARKEST_PAPER, PAPER_PX_PER_MM, Ink, bare_paper
+from vision.reading.marks.ink import DARKEST_PAPER, Ink, bare_paper, paper_scale
 from vision.reading.marks.reduced import disc, reduced
 from vision.reading.middle import median
 from vision.straight_card import StraightCard
@@ -34,8 +34,7 @@ LEAST_MM, MOST_MM = 1.5, 7.0  # chosen: a light's coloured face; the longest lig
 
 def coloured_things(straight: StraightCard, ink: Ink) -> list[tuple[Point, float]]:
     """Middle and longer side of every small coloured thing, the largest first. [mm]"""
-    paper_px = min(1.0, PAPER_PX_PER_MM / straight.px_per_mm)
-    small = reduced(straight.pixels, paper_px)
+    paper_px, small = paper_scale(straight), ink.coarse
     known = cv2.erode(reduced(ink.face.astype(np.uint8) * 255, paper_px), np.ones((3, 3), np.uint8)) == 255
     if not known.any() or _most_coloured(small[known]) < HARDLY_COLOURED:
         return []
