@@ -28,7 +28,6 @@ from cli.file_trouble import FileTroubleError
 from cli.files import beside, tidy_leftovers
 
 _LOOSE_NAME = "loose"
-_EARLIER_WORK = ".mend-*"  # what an earlier version's mending left when it was interrupted
 _KINDS = (
     (b"\xff\xd8", ".jpg"), (b"\x89PNG", ".png"), (b"%PDF", ".pdf"), (b"{", ".json"), (b"RIFF", ".webp"),
     (b"II*\0", ".tif"), (b"MM\0*", ".tif"),
@@ -145,8 +144,6 @@ def _tidy(archive: Archive, mended: MendReport, health: Health) -> None:
         else:
             path.unlink(missing_ok=True)
             mended.parts += 1
-    for work in archive.folder.glob(_EARLIER_WORK):
-        shutil.rmtree(work, ignore_errors=True)
     for path in health.stray_slips:
         mended.aside.append(set_aside(archive.folder, path))
     for sha256 in health.loose:

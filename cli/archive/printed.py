@@ -113,35 +113,24 @@ def design_lines(design: Design, plan: Plan, units: Units, width: int) -> list[s
 
     facts = design.facts
     card = f"{format_length(facts.card_width_mm, units)} x {format_length(facts.card_height_mm, units)}"
+    tape = "no traces" if facts.tape_mm is None else f"{format_length(facts.tape_mm, units)} of traces in all"
+    binned = "" if design.removed is None else f", in the bin since {day(design.removed)}"
     lines = [f"{design.number}  {design.title}", ""]
     about = [
         ("Card", f"{facts.card_size}, {card}" if facts.card_size else card),
-        (
-            "Lights",
-            _lights_words(plan, facts.lights),
-        ),
+        ("Lights", _lights_words(plan, facts.lights)),
         ("Cell", facts.cell or "not told"),
-        (
-            "Tape",
-            "no traces"
-            if facts.tape_mm is None
-            else f"{format_length(facts.tape_mm, units)} of traces in all",
-        ),
+        ("Tape", tape),
         ("Tags", ", ".join(design.tags) or "none"),
-        (
-            "Kept",
-            day(design.kept)
-            + ("" if design.removed is None else f", in the bin since {day(design.removed)}"),
-        ),
+        ("Kept", day(design.kept) + binned),
         ("Files", ", ".join(f"{file.name} ({size_words(file.size)})" for file in design.files)),
     ]
     for name, text in about:
         lines += wrapped(f"{name + ':':8}{text}", width, "  ", " " * 10)
     if design.note:
-        lines += [
-            "",
-            *(line for part in design.note.splitlines() for line in wrapped(part, width, "  ", "  ")),
-        ]
+        lines.append("")
+        for part in design.note.splitlines():
+            lines += wrapped(part, width, "  ", "  ")
     lines += ["", *wrapped(f"{verdict(plan)}.", width, "  ", "  ")]
     for _, problem in numbered_problems(plan):
         lines += wrapped(f"{problem.advice} ({problem.name}, {problem.level})", width, "   - ", "     ")
@@ -152,48 +141,32 @@ def design_lines(design: Design, plan: Plan, units: Units, width: int) -> list[s
 
 def health_lines(health: Health, width: int) -> list[str]:
     """What `check` found: what is bad first, then what was left lying about."""
-    lines = []
+    said = []
     for bad in health.bad:
         named = [f"{design.title} (number {design.number})" for design in bad.designs[:_NAMED]]
         more = len(bad.designs) - len(named)
         who = ", ".join(named) + (f" and {more} more" if more else "")
-        lines += wrapped(
-            f"{bad.file.name} of {who} is {bad.state} ({bad.file.sha256[:_HASH_LETTERS]}).", width, "", "  "
-        )
+        said.append(f"{bad.file.name} of {who} is {bad.state} ({bad.file.sha256[:_HASH_LETTERS]}).")
+    lines = [line for one in said for line in wrapped(one, width, "", "  ")]
     lines += slip_lines(health.bad_slips, width)
-    sound = health.files - len(health.bad)
-    said = f"{count(health.designs, 'design')}, {count(health.files, 'file')}, {size_words(health.size)}: "
-    if health.bad:
-        said += (
-            f"{sound} sound, {len(health.bad)} not. If you have a spare copy of them anywhere, "
-            "`pencilamp archive mend --look-in FOLDER` puts them back."
-        )
-    else:
-        said += "all sound."
-    lines += wrapped(said, width, "", "")
+    outcome = (
+        f"{health.files - len(health.bad)} sound, {len(health.bad)} not. If you have a spare copy of them anywhere, "
+        "`pencilamp archive mend --look-in FOLDER` puts them back."
+        if health.bad
+        else "all sound."
+    )
+    whole = f"{count(health.designs, 'design')}, {count(health.files, 'file')}, {size_words(health.size)}: {outcome}"
+    lines += wrapped(whole, width, "", "")
     if health.leftovers:
-        lines += wrapped(
-            f"An interrupted job left {count(health.leftovers, 'thing')} lying about, which does no harm; "
-            "`pencilamp archive mend` tidies up.",
-            width,
-            "",
-            "",
-        )
+        left = f"An interrupted job left {count(health.leftovers, 'thing')} lying about, which does no harm"
+        lines += wrapped(f"{left}; `pencilamp archive mend` tidies up.", width, "", "")
     return lines
 
 
 def slip_lines(bad_slips: Sequence[tuple[int, str]], width: int) -> list[str]:
     """Designs that can't be shown, one line each."""
-    return [
-        line
-        for number, why in bad_slips
-        for line in wrapped(
-            f"The slip of design number {number} is damaged ({why}); `pencilamp archive mend` sees to it.",
-            width,
-            "",
-            "  ",
-        )
-    ]
+    said = "The slip of design number {} is damaged ({}); `pencilamp archive mend` sees to it."
+    return [line for one in bad_slips for line in wrapped(said.format(*one), width, "", "  ")]
 
 
 def size_words(size: int) -> str:

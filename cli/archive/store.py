@@ -1,4 +1,4 @@
-"""The archive itself: keep, look up, relabel, remove to the bin, empty the bin; each whole or not at all.
+"""The archive itself: keep, relabel, remove to the bin, empty the bin; each whole or not at all.
 
 Slips and files are the truth; the list only finds them. One program at a time changes something: files go on
 the shelf, then the slips change, then the list hears of it. A job that is killed leaves at most files that no
@@ -8,60 +8,31 @@ design names, which `mend` clears away.
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import replace
-from functools import partial
-from pathlib import Path
-from types import TracebackType
-from typing import TYPE_CHECKING, BinaryIO, Concatenate, ParamSpec, TypeVar
+from typing import TYPE_CHECKING
 
-from cli.alone import alone
 from cli.archive import design_list, questions
 from cli.archive import open_list as lists
-from cli.archive.archive_folder import LOCK_NAME, SLIPS_NAME
+from cli.archive.archive_folder import SLIPS_NAME
 from cli.archive.kept_design import LARGEST_NUMBER, Design, KeptFile, NewDesign, now
-from cli.archive.questions import UselessListError, Wanted
-from cli.archive.shelf import Put, Shelf
+from cli.archive.open_archive import OpenArchive
+from cli.archive.shelf import Put
 from cli.archive.slips import slip_name, write_slips
-from cli.archive.trouble import BusyArchiveError, NoSuchDesignError, told
+from cli.archive.trouble import NoSuchDesignError, told
 from cli.file_sets import content_of
 from cli.file_trouble import FileTroubleError
 
 if TYPE_CHECKING:
     from circuit.plan import Plan
 
-_NUMBER_DIGITS = 18  # chosen: any such number fits the list's 64 bits
-_NAMED = 6  # chosen: how many designs a sentence names before it says "and more"
-_Answer = TypeVar("_Answer")
-_Said = ParamSpec("_Said")
 
-
-class Archive:
-    """An open archive; use it in a `with` statement.
+class Archive(OpenArchive):
+    """An open archive, to look into and to change; use it in a `with` statement.
 
     writing : make it where there is none. untouched : change nothing in its folder, not even the list.
     """
-
-    def __init__(self, folder: Path, *, writing: bool, untouched: bool = False) -> None:
-        self.folder = folder
-        self.shelf = Shelf(folder)
-        self._alone = False
-        self._untouched = untouched
-        with told(folder):
-            self._list = lists.open_list(folder, writing=writing, untouched=untouched)
-        self._sure = (
-            not writing
-        )  # whether the list agrees with the slips; who only keeps something need not know yet
-
-    def __enter__(self) -> Archive:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self._list.close()
 
     def keep(self, design: NewDesign) -> Design:
         """Keep one design."""
@@ -128,9 +99,6 @@ class Archive:
             if isinstance(self._list, lists.ListFile):  # else the next program brings it up to date
                 lists.mark_right(lock)
 
-    def _lock(self, wait_s: float) -> AbstractContextManager[int]:
-        return alone(self.folder / LOCK_NAME, wait_s, partial(BusyArchiveError, self.folder))
-
     def next_number(self) -> int:
         """A number that no design ever had. Raises FileTroubleError where there is none left."""
         number = max(self.ask(questions.highest_number), lists.last_number(self.folder)) + 1
@@ -185,85 +153,6 @@ class Archive:
     def _drop_unused(self, contents: Iterable[str]) -> int:
         return sum(self.shelf.remove(sha256) for sha256 in contents if not self.ask(questions.users, sha256))
 
-    def ask(
-        self,
-        question: Callable[Concatenate[sqlite3.Connection, _Said], _Answer],
-        *said: _Said.args,
-        **named: _Said.kwargs,
-    ) -> _Answer:
-        """What the list answers to one of `design_list`'s questions; a list that turns out to be damaged, or can't be
-        written to, is replaced by a new one."""
-        if not self._sure:
-            self._make_sure()
-        try:
-            return question(self._list, *said, **named)
-        except (
-            sqlite3.Error,
-            UselessListError,
-            TypeError,
-            ValueError,
-        ):  # the latter for what no row may hold
-            self._renew_list()
-            return question(self._list, *said, **named)
-
-    def _make_sure(self) -> None:
-        with told(self.folder):
-            if not lists.still_right(self._list, self.folder):
-                self._list.close()
-                self._list = lists.open_list(self.folder, writing=False)
-        self._sure = True
-
-    def _renew_list(self) -> None:
-        self._list.close()
-        try:
-            if self._untouched:
-                self._list = lists.list_in_memory(self.folder)
-                return
-            with nullcontext() if self._alone else self._lock(0.0):
-                self._list = lists.made_anew(self.folder)
-        except (OSError, FileTroubleError):
-            self._list = lists.list_in_memory(self.folder)
-
-    def _designs(self, numbers: Sequence[int]) -> list[Design]:
-        return list(self._one_by_one(numbers))
-
-    def count(self, wanted: Wanted) -> int:
-        return self.ask(questions.count, wanted)
-
-    def find(self, wanted: Wanted) -> Iterator[Design]:
-        """What is wanted, the newest first; a few hundred in memory at a time."""
-        return self._one_by_one(self.ask(questions.numbers, wanted))
-
-    def newest(self, wanted: Wanted, limit: int | None) -> tuple[Iterator[Design], int]:
-        """The newest of what is wanted, and how many are wanted in all."""
-        found, total = self.ask(questions.newest, wanted, limit)
-        return self._one_by_one(found), total
-
-    def _one_by_one(self, found: Sequence[int]) -> Iterator[Design]:
-        for some in questions.in_portions(found):
-            yield from self.ask(questions.designs, some)
-
-    def every_design(self) -> Iterator[Design]:
-        """In the bin and outside it."""
-        for binned in (False, True):
-            yield from self.find(Wanted(binned=binned))
-
-    def titled(self, title: str) -> list[Design]:
-        """The designs of just this title, capitals aside, in the bin too."""
-        return self._designs(self.ask(questions.numbers_titled, title))
-
-    def with_identity(self, identity: str) -> Design | None:
-        """The design of that identity, wherever it was kept first."""
-        return next(iter(self._designs(self.ask(questions.numbers_of_identity, identity))), None)
-
-    def users(self, sha256: str) -> list[Design]:
-        """The designs that name a file."""
-        return self._designs(self.ask(questions.users, sha256))
-
-    def by_number(self, number: int) -> Design | None:
-        """Also what an earlier slip said of a design whose slip is damaged now."""
-        return next(iter(self._designs([number])), None)
-
     def read_slips_again(self) -> None:
         """See to it that the list says what every slip says; a damaged one gives way to a new one."""
         if not (self.folder / SLIPS_NAME).is_dir() or self._untouched:
@@ -274,61 +163,6 @@ class Archive:
         except FileTroubleError:  # busy, or the disk can only be read
             self._list.close()
             self._list = lists.list_in_memory(self.folder)
-
-    def pick(self, text: str, *, binned: bool | None = False) -> Design:
-        """The one design that a number, a title or the beginnings of its words name.
-
-        binned : look outside the bin, in the bin, or (None) in both. Raises NoSuchDesignError.
-        """
-        found = self._designs(self._numbers_for(text, binned))
-        right = [design for design in found if binned is None or (design.removed is not None) == binned]
-        if len(right) == 1:
-            return right[0]
-        if right:
-            named = ", ".join(f"{design.number} ({design.title})" for design in right[:_NAMED])
-            more = " and more" if len(right) > _NAMED else ""
-            raise NoSuchDesignError(f"Several designs answer to {text!r}: {named}{more}; say the number.")
-        if found and binned is False:
-            number = found[0].number
-            raise NoSuchDesignError(
-                f"{found[0].title} (number {number}) lies in the bin; take it out with "
-                f"`pencilamp archive put-back {number}`."
-            )
-        where = "in the bin" if binned else "in the archive"
-        look = "list --bin" if binned else "list"
-        raise NoSuchDesignError(
-            f"There is no design {text!r} {where} ({self.folder}); see `pencilamp archive {look}`."
-        )
-
-    def _numbers_for(self, text: str, binned: bool | None) -> list[int]:
-        bare = text.strip().removeprefix("#")
-        if bare.isdecimal() and len(bare) < _NUMBER_DIGITS and self._designs([int(bare)]):
-            return [int(bare)]  # else it may be a title, like that of a card for the year 2027
-        titled = self.ask(questions.numbers_titled, text.strip())
-        if titled:
-            return titled
-        places = (False, True) if binned is None else (binned,)
-        return [
-            number
-            for place in places
-            for number in self.ask(questions.numbers, Wanted(words=(text,), binned=place), _NAMED + 1)
-        ]
-
-    def open_file(self, design: Design, file: KeptFile) -> BinaryIO:
-        """A kept file for reading, once it has proved to be what was kept. Raises FileTroubleError."""
-        state = self.shelf.state(file.sha256, file.size)
-        if state != "sound":
-            raise FileTroubleError(
-                f"{design.title} (number {design.number}): its {file.name} is {state} on the disk; "
-                "`pencilamp archive check` tells what else is."
-            )
-        with told(self.folder):
-            return self.shelf.path(file.sha256).open("rb")
-
-    def read_file(self, design: Design, file: KeptFile) -> bytes:
-        """A kept file's content."""
-        with self.open_file(design, file) as source:
-            return source.read()
 
 
 def kept_plan(archive: Archive, design: Design) -> Plan:

@@ -88,15 +88,10 @@ def test_the_newest_come_first(archive):
     ],
 )
 def test_find(archive, wanted, found):
-    archive.keep_all(
-        [
-            made_up("Harbour at night", tags=("class",), plan=made_up_plan(9, "CR2016")),
-            made_up("Moor", note="not a harbour", days_ago=5, plan=made_up_plan(3, must_fix=2)),
-            made_up(
-                "Cafe", tags=("gift",), days_ago=50, plan=made_up_plan(5, card=Card(105, 148), look_again=1)
-            ),
-        ]
-    )
+    small = made_up_plan(5, card=Card(105, 148), look_again=1)
+    archive.keep(made_up("Harbour at night", tags=("class",), plan=made_up_plan(9, "CR2016")))
+    archive.keep(made_up("Moor", note="not a harbour", days_ago=5, plan=made_up_plan(3, must_fix=2)))
+    archive.keep(made_up("Cafe", tags=("gift",), days_ago=50, plan=small))
     assert set(titles(archive, **wanted)) == found
     assert archive.count(Wanted(**wanted)) == len(found)
 
