@@ -33,6 +33,9 @@ WORTH_A_FIT = 0.0
 # off the right one had -1.7 and -3.7, and once fitted odds of 100,000 and of 25.
 WORTH_BESIDE = -4.0
 MOST_BENDS = 4  # chosen: so many are fitted, none of which passes into another
+# Chosen: of the way from a card's middle to its farthest corner; what starts farther out is a dog-ear, no bend, and its
+# fit does not come to rest.
+MOST_START = 0.85
 BEND_SHAPE = 0.3  # share of what a bend moves a mark by which that may be off
 RIVAL_COST = 12.0  # a rival dearer than this by so much weighs under 0.3 %
 
@@ -76,7 +79,7 @@ def fit_models(
             if bend.log_odds < (WORTH_BESIDE if rank else WORTH_A_FIT):
                 break
             bent = with_bend(flat, bend.lift, bend.values)
-            if bent.lift_mm <= 0:
+            if bent.lift_mm <= 0 or bent.camera.lift.start > MOST_START:
                 continue
             supposed = supposed or [supposed_price(fit) for fit in of_sizes]
             for k, fit in enumerate([bent, *(with_size(bent, size) for size in sizes_mm[1:])]):
