@@ -52,6 +52,7 @@ def test_a_photo_that_was_once_read_wrongly_is_right_or_doubted(seed: int, numbe
         pytest.param(520105, 503, id="flat-topped-arch-taken-for-a-low-one"),
         pytest.param(520105, 564, id="corner-that-rises-late"),
         pytest.param(530102, 401, id="flat-topped-arch-seen-aslant"),
+        pytest.param(530103, 251, id="lopsided-arch-taken-for-a-raised-end"),
         pytest.param(530105, 559, id="bent-end-of-a-card-whose-edges-bow"),
         pytest.param(530105, 565, id="peaked-arch"),
     ],
