@@ -62,7 +62,7 @@ class Priors:
     bend_turn: float = 0.15  # rad; chosen: half the way to the next supposed direction
     bend_start: float = 0.13  # chosen: about half the way to the next supposed start
     # Of the first degree, as a share of the bend's height. On 60 simulated cards bent by 0.6 to 3.8 mm bounds hold for
-    # 92.7 % of the marks at 0.3 and for 93.9 at 0.45; eleven photographed sheets, which lie nearly flat, tell no difference.
+    # 92.7 % of the marks at 0.3, for 93.9 at 0.45; eleven photographed sheets, which lie nearly flat, tell nothing.
     uneven: float = 0.45
     square_side_mm: float = 0.06  # a printer's or a punch's own error
     square_step_mm: float = 0.02  # ragged ink, a blade's slip
