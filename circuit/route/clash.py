@@ -208,12 +208,12 @@ def body_in_tapes(catalogue: Catalogue, link: Ints, passage: Ints) -> Bools:
     rows, centre = rows[near], centre[near]
     lines = catalogue.edges[link[rows]]
     middle = lines.mean(axis=1)
-    between = _between_tapes(middle[:, :-1], middle[:, 1:], centre[:, None], catalogue.site.sizes.outer)
+    between = between_tapes(middle[:, :-1], middle[:, 1:], centre[:, None], catalogue.site.sizes.outer)
     meets[rows] = _sides_meet_body(catalogue, lines, passage[rows]) | between.any(axis=1)
     return meets
 
 
-def _between_tapes(a: Points, b: Points, centre: Points, outer: float) -> Bools:
+def between_tapes(a: Points, b: Points, centre: Points, outer: float) -> Bools:
     """Whether a light's centre lies on the lane along runs a-b."""
     way, off = b - a, centre - a
     size = np.maximum(np.abs(way), 1e-9)

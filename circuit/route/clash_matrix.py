@@ -15,21 +15,32 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from circuit.arrays import Floats
 from circuit.route.catalogue import Catalogue
-from circuit.route.clash import body_in_tapes, end_meets, near_end, never_ends, never_together, tapes_meet
+from circuit.route.clash import (
+    between_tapes,
+    body_in_tapes,
+    end_meets,
+    near_end,
+    never_ends,
+    never_together,
+    tapes_meet,
+)
 from circuit.route.clash_with_switch import covered_by_switch
 from circuit.route.passages import Ints, Passages
-from circuit.route.plane import Bools, squares_between
+from circuit.route.plane import Bools, dot, point_to_segment, squares_apart, unit
 from circuit.route.site import TAPE_TO_BODY_MM
 
 _BLOCK = 30_000  # pairs measured at a time: few enough to stay in a processor's fast memory
 _ROWS = 64  # links held against all others at a time: chosen, for the same reason
 _SAME_MM = 1e-9  # passages so near to one another are one
 _ROUNDING_MM = 0.01  # what boxes in float32 are wider by
+# What a squared distance about as long as a limit may be off in float32, on cards of two metres, and more. [mm2]
+_CLOSE_MM2 = 0.05
 
 
 def clash_matrix(catalogue: Catalogue, ends: Ints) -> Bools:
@@ -109,18 +120,40 @@ class _Stretches:
 def _bodies_met(catalogue: Catalogue, links: Ints) -> Bools:
     """(these links, passages): whether the body of the light at a passage lies in a link's tapes."""
     place = catalogue.passages.place
-    centre = catalogue.site.places[place]
     here = np.zeros(len(place), dtype=bool)
     here[catalogue.links.src] = here[catalogue.links.dst] = True
-    passage = np.flatnonzero(here & (place > 0))
-    met = np.zeros((len(links), len(place)), dtype=bool)
+    always, maybe = _lights_met(catalogue, links)
+    met = always.take(place, axis=1) & here
+    link, passage = np.nonzero(maybe.take(place, axis=1) & here)
+    met[link, passage] = body_in_tapes(catalogue, links[link], passage)
+    return np.asarray(met)
+
+
+def _lights_met(catalogue: Catalogue, links: Ints) -> tuple[Bools, Bools]:
+    """(these links, places) twice: where a light's body lies in a link's tapes however it is turned, and where it may,
+    turned some way. A link's own lights don't count."""
+    place, sizes = catalogue.passages.place, catalogue.site.sizes
     box, reach = catalogue.boxes[links][:, None], catalogue.site.body_reach + TAPE_TO_BODY_MM
-    x, y = (part[passage] for part in (centre.real, centre.imag))
+    x, y = catalogue.site.places.real, catalogue.site.places.imag
     near = (x > box[..., 0] - reach) & (x < box[..., 1] + reach)
     near &= (y > box[..., 2] - reach) & (y < box[..., 3] + reach)
-    link, at = np.nonzero(near)
-    met[link, passage[at]] = body_in_tapes(catalogue, links[link], passage[at])
-    return met
+    every = np.arange(len(links))
+    near[:, 0] = near[every, place[catalogue.links.src[links]]] = False
+    near[every, place[catalogue.links.dst[links]]] = False
+    row, light = np.nonzero(near)
+    lines, centre = catalogue.edges[links[row]], catalogue.site.places[light]
+    away = point_to_segment(centre[:, None, None], lines[..., :-1], lines[..., 1:]).min(axis=(1, 2))
+    middle = lines.mean(axis=1)
+    within = between_tapes(middle[:, :-1], middle[:, 1:], centre[:, None], sizes.outer).any(axis=1)
+    # The body and its clearance lie round one circle and within another.
+    inner = min(sizes.half_along, sizes.half_across) + TAPE_TO_BODY_MM
+    outer = np.hypot(sizes.half_along + TAPE_TO_BODY_MM, sizes.half_across + TAPE_TO_BODY_MM)
+    sure = within | (away < inner - _SAME_MM)
+    always, maybe = np.zeros_like(near), np.zeros_like(near)
+    always[row[sure], light[sure]] = True
+    some = ~sure & (away < outer + _SAME_MM)
+    maybe[row[some], light[some]] = True
+    return always, maybe
 
 
 def _share_a_light(catalogue: Catalogue) -> Bools:
@@ -165,32 +198,87 @@ def _run_numbers(passages: Passages) -> Ints:
 def _far_tapes_meet(stretches: Catalogue) -> tuple[Bools, Bools]:
     """(N, N): whether the tapes of two links without a light in common come too close, walked as they are and with
     one of them walked the other way."""
-    sizes, runs = stretches.site.sizes, stretches.links.folds + 1
-    boxes = [[np.ascontiguousarray(side[:, run]) for side in stretches.run_boxes] for run in range(3)]
-    corners = [[np.ascontiguousarray(stretches.edges[:, side, k]) for k in range(4)] for side in range(2)]
-    count = len(runs)
+    sizes, count = stretches.site.sizes, len(stretches.links)
     along, against = np.zeros((count, count), dtype=bool), np.zeros((count, count), dtype=bool)
     e, f = _near_one_another(stretches)
     itself, apart = sizes.itself**2, sizes.apart**2
+    reach, enough = sizes.apart + _ROUNDING_MM, max(min(itself, apart) - _CLOSE_MM2, 0.0)
+    # Nearly all can be told with half the digits, twice as fast; only what is close to a limit is measured again.
+    rough, exact = _Edges.of(stretches, np.float32), _Edges.of(stretches, np.float64)
     for low in range(0, len(e), _BLOCK):
         r, s = e[low : low + _BLOCK], f[low : low + _BLOCK]
-        same, mixed = np.full(len(r), np.inf), np.full(len(r), np.inf)
-        for i in range(3):
-            for j in range(3):
-                rows = np.flatnonzero((i < runs[r]) & (j < runs[s]) & (same + mixed > 0))
-                rows = rows[_boxes_near(boxes[i], boxes[j], r[rows], s[rows], sizes.apart)]
-                one, other = r[rows], s[rows]
-                for side in (0, 1):
-                    a, b = corners[side][i][one], corners[side][i + 1][one]
-                    for other_side, least in ((side, same), (1 - side, mixed)):
-                        c, d = corners[other_side][j][other], corners[other_side][j + 1][other]
-                        least[rows] = np.minimum(least[rows], squares_between(a, b, c, d))
+        same, mixed = rough.least_apart(r, s, reach, enough)
+        close = [np.abs(least - limit) < _CLOSE_MM2 for least in (same, mixed) for limit in (itself, apart)]
+        again = np.flatnonzero(np.any(close, axis=0))
+        same, mixed = same.astype(np.float64), mixed.astype(np.float64)
+        same[again], mixed[again] = exact.least_apart(r[again], s[again], reach, 0.0)
         for square, near in (
             (along, (same < itself) | (mixed < apart)),
             (against, (same < apart) | (mixed < itself)),
         ):
             square[r[near], s[near]] = square[s[near], r[near]] = True
     return along, against
+
+
+@dataclass(frozen=True)
+class _Edges:
+    """Outer edges of many links, as arrays of (N,). `corners` : [x or y][side][corner]. `boxes` : [run] least x, most
+    x, least y, most y. `across` : [run] x and y of the unit vector square to it, and least and most along that of its
+    two edges. `runs` : how many of a link's runs count."""
+
+    corners: Sequence[Sequence[Sequence[Floats]]]
+    boxes: Sequence[Sequence[Floats]]
+    across: Sequence[Sequence[Floats]]
+    runs: Ints
+
+    @classmethod
+    def of(cls, catalogue: Catalogue, exactness: type[np.floating[Any]]) -> _Edges:
+        edges, boxes = catalogue.edges, catalogue.run_boxes
+        square = unit(np.diff(edges, axis=2).sum(axis=1)) * 1j
+        at = np.sort(dot(square[:, None], edges[:, :, :-1]), axis=1)
+        across = square.real, square.imag, at[:, 0], at[:, 1]
+        return cls(
+            [
+                [[part[:, side, k].astype(exactness) for k in range(4)] for side in (0, 1)]
+                for part in (edges.real, edges.imag)
+            ],
+            [[side[:, run].astype(exactness) for side in boxes] for run in range(3)],
+            [[part[:, run].astype(exactness) for part in across] for run in range(3)],
+            np.asarray(catalogue.links.folds + 1),
+        )
+
+    def least_apart(self, r: Ints, s: Ints, reach: float, enough: float) -> tuple[Floats, Floats]:
+        """The least squares of the distances between edges of links r and s that come within `reach`: both on one side
+        of their lanes, and on different sides. Not looked for further where one of the two is below `enough`."""
+        same, mixed = (np.full(len(r), np.inf, dtype=self.boxes[0][0].dtype) for _ in range(2))
+        for i in range(3):
+            for j in range(3):
+                rows = np.flatnonzero(
+                    (i < self.runs[r]) & (j < self.runs[s]) & (np.minimum(same, mixed) > enough)
+                )
+                rows = rows[_boxes_near(self.boxes[i], self.boxes[j], r[rows], s[rows], reach)]
+                rows = rows[self._beside(r[rows], i, s[rows], j, reach)]
+                rows = rows[self._beside(s[rows], j, r[rows], i, reach)]
+                for side, other, least in ((0, 1, mixed), (1, 0, mixed), (0, 0, same), (1, 1, same)):
+                    a, b = self._edge(side, i, r[rows])
+                    c, d = self._edge(other, j, s[rows])
+                    now = np.minimum(least[rows], squares_apart(a, b, c, d))
+                    least[rows] = now
+                    rows = rows[now > enough]
+        return same, mixed
+
+    def _beside(self, r: Ints, i: int, s: Ints, j: int, reach: float) -> Bools:
+        """Whether run j of links s, seen along run i of links r, comes within `reach` of it."""
+        x, y, least, most = (part[r] for part in self.across[i])
+        (ax, ay), (bx, by), (cx, cy), (dx, dy) = (*self._edge(0, j, s), *self._edge(1, j, s))
+        a, b, c, d = ax * x + ay * y, bx * x + by * y, cx * x + cy * y, dx * x + dy * y
+        near = np.minimum(np.minimum(a, b), np.minimum(c, d)) < most + reach
+        return np.asarray(near & (np.maximum(np.maximum(a, b), np.maximum(c, d)) > least - reach))
+
+    def _edge(self, side: int, run: int, links: Ints) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+        """Begin and end of one run's edge."""
+        x, y = (part[side] for part in self.corners)
+        return (x[run][links], y[run][links]), (x[run + 1][links], y[run + 1][links])
 
 
 def _boxes_near(one: Sequence[Floats], other: Sequence[Floats], r: Ints, s: Ints, reach: float) -> Bools:

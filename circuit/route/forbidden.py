@@ -25,7 +25,7 @@ from circuit.route.plane import Bools
 
 Words = NDArray[np.uint64]
 _WORD, _BYTE = 64, 8
-_ROWS = 4096  # chains looked at together: chosen, a few megabytes
+_ROWS = 1024  # chains looked at together: chosen, a few megabytes
 
 
 @dataclass(frozen=True)
@@ -69,9 +69,17 @@ class Columns:
 
     def packed(self, matrix: Bools, ends: Ints) -> Words:
         """Rows of (links + ends) yes and no as bits; what stands for nothing is set."""
-        padded = np.ones((len(matrix), self.words * _WORD), dtype=bool)
-        padded[:, np.concatenate([self.link, self.end[ends]])] = matrix
-        return np.packbits(padded, axis=1, bitorder="little").view(np.uint64)
+        # Looked up column by column, one more for what stands for nothing: faster than to set each where it belongs.
+        from_column = np.full(self.words * _WORD, matrix.shape[1])
+        from_column[np.concatenate([self.link, self.end[ends]])] = np.arange(matrix.shape[1])
+        packed = np.empty((len(matrix), self.words), dtype=np.uint64)
+        for low in range(0, len(matrix), _ROWS):
+            rows = matrix[low : low + _ROWS]
+            rows = np.concatenate([rows, np.ones((len(rows), 1), dtype=bool)], axis=1).take(
+                from_column, axis=1
+            )
+            packed[low : low + _ROWS] = np.packbits(rows, axis=1, bitorder="little").view(np.uint64)
+        return packed
 
     def alive(self, forbidden: Words, visited: Ints, here: Ints) -> Bools:
         """Which chains may still become lanes; `here` : the light that each has come to."""
