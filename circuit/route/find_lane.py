@@ -158,7 +158,7 @@ def _whole(catalogue: Catalogue) -> Catalogue:
     return catalogue.some(catalogue.links.lacks <= 0)
 
 
-def no_lane(network: Network, site: Site) -> NoLane:
+def no_lane(network: Network, site: Site, *, effort: int = 1) -> NoLane:
     """Whether it is proven that no lane with room for this site's switch exists which has at most two folds between
     lights next to one another on it.
 
@@ -167,16 +167,16 @@ def no_lane(network: Network, site: Site) -> NoLane:
     as whole.
     """
     near = network.catalogue(site, hooks=True)
-    if len(near.links) > _PROOF_LINKS and not seems_to_have_none(near):
+    if len(near.links) > _PROOF_LINKS * effort and not seems_to_have_none(near):
         return NoLane(False, dead_ends(near))
     narrow = replace(site, narrow=True)
     all_pairs = Network(narrow).catalogue(narrow, hooks=True, every_pair=True)
-    proven = has_lane(all_pairs) is Proof.NONE
+    proven = has_lane(all_pairs, effort=effort) is Proof.NONE
     return NoLane(proven, dead_ends(all_pairs if proven else near))
 
 
-# Chosen: with more, too many are left for a proof, but where a short look suggests it. In hand-like cards with fewer
-# the lights lie in one or two clusters.
+# Times the effort; chosen: with more, too many are left for a proof, but where a short look suggests it. In hand-like
+# cards with fewer the lights lie in one or two clusters.
 _PROOF_LINKS = 9000
 
 

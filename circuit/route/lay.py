@@ -122,7 +122,7 @@ def _find_lane(
         return Outcome(find_any_lane(network, chosen, hooks=hooks, soon=True), Proof.UNKNOWN), chosen, False
     first = find_lane(network, site, enough_mm, effort=effort)
     # What is proven with the switch that takes less room holds with the other one, too.
-    none = no_lane(network, upright) if first.lane is None else None
+    none = no_lane(network, upright, effort=effort) if first.lane is None else None
     if none is not None and first.solved is not None and not none.proven:
         first = look_harder(network, site, first.solved, effort=effort)
     if none is None or first.lane is not None:

@@ -202,24 +202,26 @@ def solved_by(found: Found, catalogue: Catalogue, *, proven: bool) -> Solved:
 # fewer links are left the more lights are remembered. Chosen, to stay within a second.
 _PROOF_REMEMBERED = (1, 3, 5, 7)
 _PROOF_STATES = 3_000_000  # links times masks
-# Links of which all clashes are worked out: chosen, they take two seconds and many go at once.
+# Links of which all clashes are worked out, times the effort: chosen, they take some three seconds.
 _PROOF_LINKS = 7000
+_MOST_PROOF_LINKS = 10_000  # chosen: what is known of all pairs takes half a gigabyte
 _WORTH_ANOTHER = 0.8  # of the links left: chosen; while so many go, others may follow
 _PROOF_CHAINS = 8000
 _PROOF_ALIKE = 100
 
 
-def has_lane(catalogue: Catalogue) -> Proof:
+def has_lane(catalogue: Catalogue, *, effort: int = 1) -> Proof:
     """NONE where the catalogue is proven to have no lane, FOUND where it has one, else UNKNOWN."""
     bound, rest = _on_some_chain(catalogue)
-    while bound.possible and len(rest.links) <= _PROOF_LINKS:
+    most = min(_PROOF_LINKS * effort, _MOST_PROOF_LINKS)
+    while bound.possible and len(rest.links) <= most:
         before = len(rest.links)
         bound, rest = _on_some_chain(with_ways_past(rest))
         if len(rest.links) > _WORTH_ANOTHER * before:
             break
     if not bound.possible:
         return Proof.NONE
-    if len(rest.links) > _PROOF_LINKS:
+    if len(rest.links) > most:
         return Proof.UNKNOWN
     found = search_all(rest, bound, NEVER / 4, most=_PROOF_CHAINS, alike=_PROOF_ALIKE)
     if found:

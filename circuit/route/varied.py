@@ -37,7 +37,7 @@ def solve_varied(catalogue: Catalogue, before: Solved, *, effort: int = 1) -> So
     bound, rest = bound_links(catalogue, _PHASES, before.prices)
     if not bound.possible:
         return Solved(Proof.UNKNOWN, rest, prices=bound.prices)
-    chosen = np.sort(_of_every_pair(rest, bound, _LINKS * min(effort, 2)))
+    chosen = np.sort(_of_every_pair(rest, bound, _LINKS))
     rest = rest.some(chosen)
     bound = bound.of(chosen)
     found = search_all(rest, bound, NEVER / 4, most=_CHAINS * effort, alike=_ALIKE * effort)

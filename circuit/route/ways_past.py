@@ -33,8 +33,8 @@ def with_ways_past(catalogue: Catalogue) -> Catalogue:
     entered = np.zeros(len(catalogue.passages), dtype=bool)
     entered[links.dst] = True
     ends = np.flatnonzero(catalogue.ends & entered)
-    clash = clash_matrix(catalogue, ends)
-    get_on = ~clash
+    get_on = clash_matrix(catalogue, ends)
+    np.logical_not(get_on, out=get_on)
     entering = _ByPassage.of(links.dst, get_on[:, : len(links)])
     leaving = _ByPassage.of(np.concatenate([links.src, ends]), get_on)
     useful = np.ones(len(links), dtype=bool)
@@ -87,9 +87,13 @@ class _ByPassage:
 
 def _packed(matrix: Bools, column: Ints, size: int) -> Bytes:
     """Rows of bits in `size` bytes, each value in its column."""
-    padded = np.zeros((len(matrix), size * _BYTE), dtype=bool)
-    padded[:, column] = matrix
-    return np.packbits(padded, axis=1, bitorder="little")
+    bits = np.zeros((len(matrix), size), dtype=np.uint8)
+    for low in range(0, len(matrix), _ROWS):
+        some = matrix[low : low + _ROWS]
+        padded = np.zeros((len(some), size * _BYTE), dtype=bool)
+        padded[:, column] = some
+        bits[low : low + _ROWS] = np.packbits(padded, axis=1, bitorder="little")
+    return bits
 
 
 def _ways(catalogue: Catalogue, into: _ByPassage, out_of: _ByPassage, rows: Ints) -> Bools:
