@@ -96,7 +96,8 @@ def with_moves(drawn: DrawnCard, looking_for: LookingFor = lambda _: nullcontext
     layout, settings, found = drawn.planned.plan.layout, drawn.settings, drawn.found
     quick = _remembering(partial(lay_traces, quick=True), settings)
     with looking_for("moves"):
-        advice = suggest_moves(layout, settings, found.routed, route=lay_traces, quick_route=quick)
+        soon = partial(lay_traces, give_up_soon=True)  # it tries many cards, most of them without a lane
+        advice = suggest_moves(layout, settings, found.routed, route=soon, quick_route=quick)
     found = replace(found, advice=advice)
     if found.routed.traces is None:
         from circuit.branches import can_branch  # few cards need it

@@ -36,11 +36,14 @@ _MOST_EFFORT = 2000
 MOST_LIGHTS_QUICK_HOOKS = 12
 
 
-def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bool = False) -> Routed:
+def lay_traces(
+    layout: Layout, settings: Settings, *, effort: int = 1, quick: bool = False, give_up_soon: bool = False
+) -> Routed:
     """The best pair of traces found for `layout`, or none and why.
 
     `effort` multiplies how many orders are tried, on crowded cards not beyond what they can take; `quick` takes
-    the first lane found, if any is found soon, for callers who try many cards. The positive trace is the left one
+    the first lane found, if any is found soon, for callers who try many cards; `give_up_soon` looks as ever, but where
+    that gives no lane, neither for rarer ones nor for a proof, which takes seconds. The positive trace is the left one
     as seen when walking along the lane away from the battery. No lights: no traces, nothing blocked. ValueError for
     an effort below 1.
     """
@@ -71,7 +74,7 @@ def lay_traces(layout: Layout, settings: Settings, *, effort: int = 1, quick: bo
         return _none(bound, proven)
     enough_mm = LONG_SHARE * (bound.length_mm + LEAST_OVERHEAD_MM)
     upright = replace(site, switch=switch_shape(settings, "upright"))
-    outcome, site, overlooked = _find_lane(site, upright, enough_mm, effort, quick)
+    outcome, site, overlooked = _find_lane(site, upright, enough_mm, effort, quick, give_up_soon)
     if outcome.lane is None:
         none = outcome.none
         ends = () if none is None else tuple(labels[place - 1] for place in none.dead_ends)
@@ -109,7 +112,7 @@ def _site(layout: Layout, battery: BatteryMark, settings: Settings, sizes: Sizes
 
 
 def _find_lane(
-    site: Site, upright: Site, enough_mm: float, effort: int, quick: bool
+    site: Site, upright: Site, enough_mm: float, effort: int, quick: bool, give_up_soon: bool
 ) -> tuple[Outcome, Site, bool]:
     """With room for the switch; where there is none, with room for the one whose tongue stands `upright`; where not
     even for that, a lane that leaves the cell straight all the same; and where not even that goes, one that keeps the
@@ -121,18 +124,20 @@ def _find_lane(
         hooks = len(site.lights) <= MOST_LIGHTS_QUICK_HOOKS
         return Outcome(find_any_lane(network, chosen, hooks=hooks, soon=True), Proof.UNKNOWN), chosen, False
     first = find_lane(network, site, enough_mm, effort=effort)
-    # What is proven with the switch that takes less room holds with the other one, too.
-    none = no_lane(network, upright, effort=effort) if first.lane is None else None
-    if none is not None and first.solved is not None and not none.proven:
-        first = look_harder(network, site, first.solved, effort=effort)
-    if none is None or first.lane is not None:
+    none = None
+    if first.solved is not None and not give_up_soon:
+        # What is proven with the switch that takes less room holds with the other one, too.
+        none = no_lane(network, upright, effort=effort)
+        if not none.proven:
+            first = look_harder(network, site, first.solved, effort=effort)
+    if first.lane is not None:
         return first, site, False
     overlooked = replace(site.switch, parts=())
     freest = replace(site, switch=replace(overlooked, reach=site.sizes.zone))
     lane = find_any_lane(network, freest, first.solved)
     if lane is None:
         return replace(first, none=none), site, False
-    if not none.proven:
+    if none is None or not none.proven:
         weaker = find_lane(network, upright, enough_mm, effort=effort)
         if weaker.lane is not None:
             return replace(weaker, proof=Proof.FOUND), upright, False

@@ -271,6 +271,8 @@ def test_lights_too_crowded_for_a_lane_are_told_of_as_proven():
     assert block.proven
     assert block.labels == ()  # it takes all of them together
     assert "two folds" in block.reason  # what the proof holds for is said
+    (block,) = lay_traces(card_of(*places), DEFAULTS, give_up_soon=True).blocked
+    assert not block.proven
 
 
 def narrow_card(first_mm):
@@ -325,7 +327,7 @@ def test_no_more_effort_is_spent_than_a_crowded_card_can_take(monkeypatch, light
 
     spent = []
 
-    def found(site, upright, enough_mm, effort, quick):
+    def found(site, upright, enough_mm, effort, *_):
         spent.append(effort)
         raise StopIteration
 
