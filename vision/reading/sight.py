@@ -16,16 +16,19 @@ from vision.reading.card.first_look import FirstLook, take_first_look
 from vision.reading.card.outline import Outline, outlines, sheets
 from vision.reading.small_picture import SmallPicture, shrink
 from vision.reading.square.dark_patches import Patches, dark_patches
+from vision.reading.square.square_edges import SquareSeen, refine_square, solid
 
 LEAST_PATCH_PX = 3.0  # side of the smallest patch of the square's map that is looked at
 MOST_PATCHES = 4
+PATCH_REACH_PX = 4.0  # small px by which a dark patch's corners may lie off the square's; chosen
 
 
 @dataclass(frozen=True, slots=True)
 class Sight:
     """pixels : the photo; small : its reduced copy; first_look : where that shows card and square; sheets : outlines
     that it gives the card, the likeliest first; patches : of where it sees a square, the largest first. Outlines are
-    in map pixels. dark_patches : the small picture's, looked for when first asked for."""
+    in map pixels. dark_patches : the small picture's, looked for when first asked for; laid : the plain square of
+    the k-th of them, measured when first asked for."""
 
     pixels: RgbImage
     small: SmallPicture
@@ -33,6 +36,7 @@ class Sight:
     sheets: tuple[Outline, ...]
     patches: tuple[Outline, ...]
     dark_patches: Callable[[], Patches]
+    laid: Callable[[int], SquareSeen | None]
 
     @property
     def sheet(self) -> Outline | None:
@@ -53,6 +57,14 @@ def first_sight(pixels: RgbImage) -> Sight:
     small = shrink(pixels)
     look = take_first_look(small)
     patches = outlines(look.square, LEAST_PATCH_PX, MOST_PATCHES)
-    return Sight(
-        pixels, small, look, tuple(sheets(look.card)), tuple(patches), cache(partial(dark_patches, small))
-    )
+    dark = cache(partial(dark_patches, small))
+
+    @cache
+    def laid(k: int) -> SquareSeen | None:
+        corners = small.to_photo(dark()[k][1])
+        if not solid(small, corners):  # first, since it costs least
+            return None
+        seen = refine_square(pixels, corners, PATCH_REACH_PX / small.scale, "plain", None)
+        return seen if seen is not None and solid(small, seen.corners) else None
+
+    return Sight(pixels, small, look, tuple(sheets(look.card)), tuple(patches), dark, laid)

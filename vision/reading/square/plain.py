@@ -20,7 +20,6 @@ from vision.reading.square.square_edges import (
     SquareSeen,
     alike,
     clearness,
-    refine_square,
     solid,
 )
 
@@ -44,29 +43,24 @@ def find_plain_squares(
     """Dark four-cornered patches that may be a plain square, the most square-like first.
 
     likely : tells by rough corners, (4, 2) [photo px], whether a patch is worth a closer look."""
-    pixels, small = sight.pixels, sight.small
-    places: list[list[Floats]] = []  # each thing's corners at several thresholds, the likeliest thing first
-    for _, corners in sight.dark_patches():
+    small = sight.small
+    places: list[
+        tuple[Floats, list[int]]
+    ] = []  # each thing's middle and its patches, the likeliest thing first
+    for k, (_, corners) in enumerate(sight.dark_patches()):
         if not likely(small.to_photo(corners)):
             continue
         middle = corners.mean(axis=0)
-        own = next(
-            (one for one in places if np.linalg.norm(one[0].mean(axis=0) - middle) < SAME_PLACE_PX), None
-        )
+        own = next((its for at, its in places if np.linalg.norm(at - middle) < SAME_PLACE_PX), None)
         if own is None:
             if len(places) == MOST_LAID * most:
                 break  # what comes now is likely nothing, nor another threshold of what came
-            places.append([corners])
+            places.append((middle, [k]))
         elif len(own) < TRIES_EACH:
-            own.append(corners)
+            own.append(k)
     kept: list[SquareSeen] = []
-    for place in places:
-        laid = (
-            refine_square(pixels, small.to_photo(corners), 4.0 / small.scale, "plain", None)
-            for corners in place
-            if solid(small, small.to_photo(corners))  # first, since it costs least
-        )
-        ways = [seen for seen in laid if seen is not None and solid(small, seen.corners)]
+    for _, its in places:
+        ways = [seen for k in its if (seen := sight.laid(k)) is not None]
         if ways:
             kept.append(max(ways, key=clearness))
         if len(kept) == most:
