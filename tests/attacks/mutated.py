@@ -1,4 +1,4 @@
-"""Spoil photos, plans, layouts and zips by the hundred, and look that each is taken or refused in one sentence.
+"""Spoil photos, plans, parts files and zips by the hundred, and look that each is taken or refused in one sentence.
 
 `layouts` are not spoilt but hard: crowds, rings, lines and spirals of up to 30 lights, on tiny and huge cards.
 
@@ -6,6 +6,7 @@
     python -m tests.attacks.mutated plans --count 500
     python -m tests.attacks.mutated layouts --count 50
     python -m tests.attacks.mutated zips --count 300
+    python -m tests.attacks.mutated parts --count 300
 
 Each case is a command in this very process: no error but the program's own may come out, its sentence is one
 line without control characters, the exit code is 0 to 4, and nothing is on disk that was not there, but for
@@ -27,6 +28,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+import click
 import pillow_heif
 from click.testing import CliRunner
 from PIL import Image
@@ -40,6 +42,7 @@ from cli.archive.take_out import take_out
 from cli.main import main as pencilamp
 from cli.plan_file import LARGEST_PLAN_BYTES
 from tests.attacks.peak_memory import peak_memory_mb
+from tests.attacks.strange_parts import options_for, strange_parts
 from tests.cli.archive.made_up import made_up, made_up_plan
 
 pillow_heif.register_heif_opener()
@@ -119,6 +122,8 @@ def held(arguments: tuple[str, ...], place: Path, may_write: bool) -> tuple[int,
     code, said = result.return_value if isinstance(result.return_value, int) else 0, ""
     if isinstance(result.exception, PencilampError):
         code, said = result.exception.exit_code, str(result.exception)
+    elif isinstance(result.exception, click.UsageError):
+        code, said = result.exception.exit_code, result.exception.format_message()
     elif result.exception is not None and not isinstance(result.exception, SystemExit):
         raise Broken(f"{arguments}: {result.exception!r}") from result.exception
     said += result.stderr
@@ -266,7 +271,29 @@ def layout_cases(count: int, chance: random.Random, place: Path) -> Callable[[],
     return case
 
 
-CASES = {"layouts": layout_cases, "photos": photo_cases, "plans": plan_cases, "zips": zip_cases}
+def parts_cases(count: int, chance: random.Random, place: Path) -> Callable[[], tuple[int, float]]:
+    layout, parts, out = place / "card.json", place / "parts.toml", place / "out"
+    lights = [{"x_mm": 40.0, "y_mm": 40.0}, {"x_mm": 70.0, "y_mm": 60.0}]
+    card = {"card": {"width_mm": 105.0, "height_mm": 148.0}, "lights": lights}
+    battery = {"battery": {"x_mm": 30.0, "y_mm": 110.0, "diameter_mm": 20.0}}
+    layout.write_text(json.dumps({"schema": "pencilamp/layout/1", **card, **battery}))
+
+    def case() -> tuple[int, float]:
+        data = strange_parts(chance, spoilt)
+        parts.write_bytes(data)
+        shutil.rmtree(out, ignore_errors=True)
+        told = held(("parts", "--parts", str(parts)), place, False)
+        if told[0] != 0:
+            return told
+        asked = ("--parts", str(parts), *options_for(data, chance))  # what the list takes is planned with
+        return held(("plan", str(layout), *asked, "--out", str(out), "--no-pages"), place, False)
+
+    return case
+
+
+CASES = {
+    "layouts": layout_cases, "parts": parts_cases, "photos": photo_cases, "plans": plan_cases, "zips": zip_cases,
+}  # fmt: skip
 
 
 def main(what: str, count: int, seed: int = 1) -> dict[int, int]:

@@ -18,7 +18,7 @@ def test_no_planted_secret_comes_through(capsys):
     assert refused <= 5  # refusing everything would be no art
 
 
-@pytest.mark.parametrize(("what", "count"), [("photos", 8), ("plans", 8), ("zips", 40)])
+@pytest.mark.parametrize(("what", "count"), [("photos", 8), ("plans", 8), ("zips", 40), ("parts", 40)])
 def test_what_is_spoilt_is_taken_or_refused_in_one_sentence(what, count):
     codes = mutated.main(what, count, seed=5)
     assert sum(codes.values()) == count
