@@ -7,9 +7,10 @@ Fails: never.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, cached_property
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -128,14 +129,28 @@ class Network:
         self.light_rows = light_rows(site, self.lines)
         self.lights = Passages.of([[], *self.light_rows])
         self._from_cell: list[tuple[Site, Passages, Links]] = []  # of each switch that was asked for
+        self._of_lights: dict[tuple[bool, bool], tuple[Links, ...]] = {}
+        self._made: list[tuple[tuple[Site, bool, bool], Catalogue]] = []
+        self.looked_closer: dict[
+            tuple[object, ...], Any
+        ] = {}  # for who searches: what need not be looked at twice
 
     def catalogue(self, site: Site, *, hooks: bool, every_pair: bool = False) -> Catalogue:
         """Links from the cell to every light, roundabout ones too, and between each light and its nearest ones, with
         `hooks` roundabout ones too, with `every_pair` between all lights. `site`: this network's, any switch."""
+        for (of_site, *of), made in self._made:
+            if of_site is site and of == [hooks, every_pair]:
+                return made
         passages, from_cell = self._ways_out(site)
         before = int(passages.first[1])
-        parts = self._hooked(every_pair) if hooks else self._plain(every_pair)
-        return made_of(site, passages, [from_cell, *(part.renumbered(before) for part in parts)])
+        if (False, every_pair) not in self._of_lights:
+            self._of_lights[False, every_pair] = self._plain(every_pair)
+        if (hooks, every_pair) not in self._of_lights:
+            self._of_lights[True, every_pair] = self._hooked(every_pair)
+        parts = self._of_lights[hooks, every_pair]
+        made = made_of(site, passages, [from_cell, *(part.renumbered(before) for part in parts)])
+        self._made.append(((site, hooks, every_pair), made))
+        return made
 
     def _ways_out(self, site: Site) -> tuple[Passages, Links]:
         """All passages with those of this site's cell, and the links from there."""
@@ -148,16 +163,14 @@ class Network:
         self._from_cell.append((site, passages, links))
         return passages, links
 
-    @cache  # noqa: B019 - a network lives as long as the search for one card
     def _plain(self, every_pair: bool) -> tuple[Links, ...]:
         src, dst = _passage_pairs(self.lights, self._pairs(every_pair))
         plain = links_between(self.lights, src, dst, self.site, hooks=False)
         return plain, plain.walked_back(self.lights)
 
-    @cache  # noqa: B019
     def _hooked(self, every_pair: bool) -> tuple[Links, ...]:
         """The plain ones with roundabout links where they are cheaper, or the only ones."""
-        plain = self._plain(every_pair)
+        plain = self._of_lights[False, every_pair]
         src, dst = _passage_pairs(self.lights, self._pairs(every_pair))
         known = np.full((len(self.lights), len(self.lights)), np.inf)
         known[plain[0].src, plain[0].dst] = plain[0].cost
@@ -176,10 +189,20 @@ class Network:
         return sorted(pairs)
 
 
-def catalogue_along(site: Site, passages: Passages, order: Sequence[int], *, hooks: bool) -> Catalogue:
-    """Links from each place of one order to the next, with `hooks` roundabout ones too."""
+def catalogues_along(site: Site, passages: Passages, order: Sequence[int]) -> Iterator[Catalogue]:
+    """Links from each place of one order to the next: first plain ones, then, where there are any that are cheaper or
+    the only ones, with roundabout ones in their place."""
     src, dst = _passage_pairs(passages, list(zip((0, *order[:-1]), order, strict=True)))
-    return made_of(site, passages, [links_between(passages, src, dst, site, hooks=hooks)])
+    plain = links_between(passages, src, dst, site, hooks=False)
+    yield made_of(site, passages, [plain])
+    pairs, joined = src * len(passages) + dst, plain.src * len(passages) + plain.dst
+    by_pair = np.argsort(pairs)
+    known = np.full(len(pairs), np.inf)
+    known[by_pair[np.searchsorted(pairs, joined, sorter=by_pair)]] = plain.cost
+    hooks = hooks_between(passages, src, dst, site, known)
+    if len(hooks):
+        kept = ~np.isin(joined, hooks.src * len(passages) + hooks.dst)
+        yield made_of(site, passages, [plain.some(kept), hooks])
 
 
 def _passage_pairs(passages: Passages, pairs: Sequence[tuple[int, int]]) -> tuple[Ints, Ints]:

@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from circuit.route.catalogue import Catalogue, Network, catalogue_along
+from circuit.route.catalogue import Catalogue, Network, catalogues_along
 from circuit.route.closer import closer_passages, order_of
 from circuit.route.lane import Lane, clashes
 from circuit.route.lower_bound import Phase
@@ -81,11 +81,16 @@ class Outcome:
     none: NoLane | None = None
 
 
+# What closer looks found, by the site, how close, the order and the ways through it; the site is kept, lest another one
+# takes its number.
+Closer = dict[tuple[object, ...], tuple[Site, Solved | None]]
+
+
 class _Best:
     """The cheapest lane so far."""
 
-    def __init__(self, site: Site) -> None:
-        self.site = site
+    def __init__(self, site: Site, closer: Closer) -> None:
+        self.site, self.closer = site, closer
         self.lane: Lane | None = None
         self.cost = float("inf")
 
@@ -98,7 +103,7 @@ class _Best:
 
 def find_lane(network: Network, site: Site, enough_mm: float, *, effort: int = 1) -> Outcome:
     """The best lane found; one of at most `enough_mm` ends the search."""
-    best = _Best(site)
+    best = _Best(site, network.looked_closer)
     plain = solve(_whole(network.catalogue(site, hooks=False)), (BRIEF.times(effort),))
     _look_closer(best, plain)
     proof, solved = plain.proof, plain
@@ -131,7 +136,7 @@ def _look_further(best: _Best, network: Network, site: Site, effort: int, plain:
 
 def look_harder(network: Network, site: Site, before: Solved, *, effort: int = 1) -> Outcome:
     """What `find_lane` did not find, among links of every kind. `before` : what that ended with."""
-    best, hooked = _Best(site), network.catalogue(site, hooks=True)
+    best, hooked = _Best(site, network.looked_closer), network.catalogue(site, hooks=True)
     if not seems_to_have_none(hooked):
         _look_closer(best, solve_varied(hooked, before, effort=effort))
     return Outcome(best.lane, Proof.UNKNOWN if best.lane is None else Proof.FOUND, before)
@@ -143,7 +148,7 @@ def find_any_lane(
     """Some lane, with `hooks` of roundabout links too, without looking long. `before` : of the same lights, to learn
     from. `soon` : the first one that holds will do, and roundabout links, which take most of the time, are made only
     where plain ones give none."""
-    best = _Best(site)
+    best = _Best(site, network.looked_closer)
     if soon and hooks:
         before = solve(network.catalogue(site, hooks=False), (GLANCE,), before=before)
         _look_closer(best, before, soon=True)
@@ -189,7 +194,7 @@ def _look_closer(best: _Best, solved: Solved, *, soon: bool = False) -> None:
     for number, chain in enumerate(_orders(solved)):
         if soon and best.lane is not None:
             return
-        closer = _closer(solved.catalogue, chain, *CLOSER[0])
+        closer = _closer(solved.catalogue, chain, *CLOSER[0], best.closer)
         if closer is not None:
             best.note(closer.catalogue, closer.chains[0])
             looked.append((closer.costs[0], number, closer.catalogue, closer.chains[0]))
@@ -200,7 +205,7 @@ def _look_closer(best: _Best, solved: Solved, *, soon: bool = False) -> None:
         for spread_deg, steps in CLOSER[1:]:
             if soon and best.lane is not None:
                 return
-            closer = _closer(catalogue, chain, spread_deg, steps)
+            closer = _closer(catalogue, chain, spread_deg, steps, best.closer)
             if closer is None:
                 break
             catalogue, chain = closer.catalogue, closer.chains[0]
@@ -222,14 +227,28 @@ def _orders(solved: Solved) -> list[Sequence[int]]:
     return found
 
 
-def _closer(catalogue: Catalogue, chain: Sequence[int], spread_deg: float, steps: int) -> Solved | None:
-    """The same order among more passages; None where nothing was found."""
+def _closer(
+    catalogue: Catalogue, chain: Sequence[int], spread_deg: float, steps: int, known: Closer
+) -> Solved | None:
+    """The same order among more passages; None where nothing was found. `known` : what was found before."""
+    cost = float(catalogue.links.cost[list(chain)].sum())
+    picked = catalogue.links.src[chain[0]], *catalogue.links.dst[list(chain)]
+    ways = (*catalogue.passages.at[list(picked)].tolist(), *catalogue.passages.ahead[list(picked)].tolist())
+    key = (id(catalogue.site), spread_deg, steps, order_of(catalogue, chain), ways, cost)
+    if key not in known:
+        known[key] = catalogue.site, _along(catalogue, chain, spread_deg, steps, cost)
+    return known[key][1]
+
+
+def _along(
+    catalogue: Catalogue, chain: Sequence[int], spread_deg: float, steps: int, cost: float
+) -> Solved | None:
     site, passages = closer_passages(catalogue, chain, spread_deg, steps)
     if not (passages.place == 0).any():
         return None
-    order = order_of(catalogue, chain)
-    now = float(catalogue.links.cost[list(chain)].sum())
-    solved = solve(catalogue_along(site, passages, order, hooks=False), (ALONG, ALONG_WIDE))
-    if not solved.chains or solved.costs[0] > now + WORSE_MM:
-        solved = solve(catalogue_along(site, passages, order, hooks=True), (ALONG, ALONG_WIDE))
-    return solved if solved.chains else None
+    solved = None
+    for along in catalogues_along(site, passages, order_of(catalogue, chain)):
+        solved = solve(along, (ALONG, ALONG_WIDE))
+        if solved.chains and solved.costs[0] <= cost + WORSE_MM:
+            break
+    return solved if solved is not None and solved.chains else None
