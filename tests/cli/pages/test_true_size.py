@@ -138,7 +138,7 @@ def test_every_body_has_its_dark_edge_on_the_positive_tape(sheet):
     part = sheet.build.settings.light
     for light in sheet.plan.layout.lights:
         # Which tape is which is told here by distance alone.
-        side = sheet.build.sides_deg[light.label]
+        side = sheet.build.plan.sides_deg[light.label]
         reach = part.length_mm / 2
         c, s = math.cos(math.radians(side)), math.sin(math.radians(side))
         x, y = sheet.at(light.centre)
