@@ -75,10 +75,10 @@ def lay_traces(
     enough_mm = LONG_SHARE * (bound.length_mm + LEAST_OVERHEAD_MM)
     upright = replace(site, switch=switch_shape(settings, "upright"))
     outcome, site, overlooked = _find_lane(site, upright, enough_mm, effort, quick, give_up_soon)
+    none = outcome.none
+    ends = () if none is None else tuple(labels[place - 1] for place in none.dead_ends)
+    blocked = likely_blocks(ends, proven=none is not None and none.proven)
     if outcome.lane is None:
-        none = outcome.none
-        ends = () if none is None else tuple(labels[place - 1] for place in none.dead_ends)
-        blocked = likely_blocks(ends, proven=none is not None and none.proven)
         return replace(_none(bound, blocked), dead_ends=ends)
     lane = _ended(outcome.lane, site)
     left, right = trace_lines(lane, site.sizes)
@@ -91,6 +91,7 @@ def lay_traces(
         folds=lane.folds,
         lower_bound_mm=bound.length_mm,
         bound_is_exact=bound.exact,
+        blocked=blocked if overlooked else (),
         proven_best=outcome.proof is Proof.BEST,
         switch_overlooked=overlooked,
     )
@@ -142,7 +143,7 @@ def _find_lane(
         if weaker.lane is not None:
             return replace(weaker, proof=Proof.FOUND), upright, False
     straight = find_any_lane(network, replace(site, switch=overlooked), first.solved)
-    return Outcome(lane if straight is None else straight, Proof.FOUND), site, True
+    return Outcome(lane if straight is None else straight, Proof.FOUND, none=none), site, True
 
 
 def _ended(lane: Lane, site: Site) -> Lane:

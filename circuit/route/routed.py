@@ -33,7 +33,8 @@ class Routed:
     lane; `midline_mm` is the lane's own length, measured the same way but from the traces' ends
     inside the circle to their ends past the last light. `proven_best`: the lane came from the cheapest one of all
     plain links between the headings first looked at, with its headings then made finer. `switch_overlooked`: no lane
-    was found that leaves room for the push switch, so that this one, a light or the card's edge is in its way.
+    was found that leaves room for the push switch, so that this one, a light or the card's edge is in its way;
+    `blocked` then tells of those that do leave room.
     `dead_ends`: where no lane was found, labels of lights from which no way on was found, if there are two or more.
     """
 

@@ -100,8 +100,8 @@ def measure(
         layout.battery.centre, layout.battery.diameter_mm / 2, [light.centre for light in layout.lights]
     )
     bound_seconds = time.process_time() - started
+    none = any(block.proven for block in routed.blocked)
     if routed.traces is None:
-        none = any(block.proven for block in routed.blocked)
         branched = branches and lay_branches_for(layout, settings, routed)
         return Row(
             family, count, seed, False, False, none, np.nan, np.nan, False, seconds, bound_seconds, branched
@@ -112,7 +112,7 @@ def measure(
         seed,
         True,
         must_fix(layout, routed.traces, settings),
-        False,
+        none,
         routed.midline_mm / (routed.lower_bound_mm + OVERHEAD_MM),
         routed.folds / count,
         routed.proven_best,
@@ -141,8 +141,8 @@ def shares(rows: Sequence[Row]) -> str:
         f"of those not proven to have none: {clean} of {open_} ({100 * clean / max(open_, 1):.1f} %)",
     ]
     for row in unlaid:
-        known = "no room for the switch" if row.wrong else "none there" if row.none_proven else "none found"
-        more = ", with branches" if row.branched else ""
+        known = "none there" if row.none_proven else "none found"
+        more = ", with branches" if row.branched else ", laid over the switch" if row.wrong else ""
         told.append(f"  {row.seed} {row.family} {row.count}: {known}{more}")
     return "\n".join(told)
 

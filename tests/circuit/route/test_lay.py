@@ -91,6 +91,7 @@ def test_a_light_that_no_lane_passes_clear_of_the_cell_is_told_by_the_switch():
     routed = lay_traces(layout, DEFAULTS)
     assert routed.switch_overlooked
     assert {problem.name for problem in must_fix(layout, routed)} == {"switch-covers"}
+    assert [block.proven for block in routed.blocked] == [True]  # there is none with room for the switch
 
 
 # Five lights crowded at the end of a long lane: L1 lies midway between two far runs, too, at 0.1 mm, whereas
