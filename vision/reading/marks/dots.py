@@ -65,13 +65,12 @@ WHAT_ELSE = frozenset({CROSSED_OUT, RUBBED_OUT, ELSE, *_WORDS.values()})  # ever
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A mark, or what may be one. `why` : what a doubtful one could be instead; `chance` : of a light; `likely` : a
-    doubtful one is rather a light than not."""
+    """A mark, or what may be one. `why` : what a doubtful one could be instead; `likely` : it is rather a
+    light than not."""
 
     blob: Blob
     verdict: Verdict
     why: str
-    chance: float
     likely: bool
 
 
@@ -89,7 +88,7 @@ def judge_dots(ink: Ink, likeness: Likeness, spots: Sequence[Blob]) -> list[Judg
             verdict, why = "doubt", RUBBED_OUT
         elif verdict == "light" and far > MOST_UNLIKE:
             verdict, why = "doubt", ELSE
-        judged.append(Judged(_placed(likeness, spot, seen), verdict, why, light, light > LIKELY))
+        judged.append(Judged(_placed(likeness, spot, seen), verdict, why, light > LIKELY))
     return _apart(judged)
 
 

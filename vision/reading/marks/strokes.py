@@ -34,13 +34,11 @@ DIRECTION_MM = 0.5  # over what length a stroke's direction is taken
 class Strokes:
     """Thinned strokes at the ink's working scale.
 
-    thin : (h, w) bool, one pixel wide. ridge : (h, w) contrast to the surrounding millimetre.
-    points_mm : (N, 2) of `thin`'s pixels. along : (N, 2) unit vectors along the stroke there.
-    strength : (N,) ridge contrast there.
+    thin : (h, w) bool, one pixel wide. points_mm : (N, 2) of its pixels. along : (N, 2) unit vectors along the stroke
+    there. strength : (N,) contrast to the surrounding millimetre there.
     """
 
     thin: BoolImage
-    ridge: FloatImage
     points_mm: Floats
     along: Floats
     strength: Floats
@@ -65,7 +63,6 @@ def trace_strokes(ink: Ink) -> Strokes:
     rows, columns = np.nonzero(thin)
     return Strokes(
         thin=thin,
-        ridge=ridge,
         points_mm=ink.work_to_mm(np.column_stack([columns, rows])),
         along=_directions(np.asarray(narrow, dtype=np.float32), rows, columns, scale),
         strength=ridge[rows, columns].astype(np.float64),
