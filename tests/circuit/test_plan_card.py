@@ -29,7 +29,7 @@ def test_an_easy_card_is_planned_whole():
     assert planned.corrected is None
     assert set(planned.plan.sides_deg) == {"L1", "L2", "L3", "L4"}
     lane = planned.plan.lane
-    assert lane.shortest_possible_mm <= lane.midline_mm
+    assert lane.lower_bound_mm <= lane.midline_mm
     assert any("another one could save" in detail for detail in planned.details)
     assert planned.plan.electrics.fresh.lights
 
