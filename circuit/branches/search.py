@@ -30,8 +30,8 @@ from circuit.settings import Settings
 # what helps stands first in its round: one light on a branch, several, two branches.
 _LANES_FOR_SQUARE = 600
 _FEWEST_LANES, _MOST_LANES = 4, 16
-# Where no light is known to be a dead end: chosen. Of some 25 hand-like cards like that one got a branch, at once.
-_LANES_IN_A_MOMENT = 2
+# Where no light is known to be a dead end: chosen. Of some 25 such hand-like cards one got a branch, at the second.
+_LANES_IN_A_MOMENT = _FEWEST_LANES
 _ENOUGH = 2  # lanes with branches that are compared before the cheapest is taken: chosen
 _CHECKED = 24  # ways of one branch that the checker is asked about: chosen
 _ALIKE_MM = 4.0  # of ways that leave so near to one another, only a few are asked about: chosen
