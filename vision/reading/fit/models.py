@@ -37,8 +37,8 @@ MOST_BENDS = 4  # chosen: so many are fitted, none of which passes into another
 # fit does not come to rest.
 MOST_START = 0.85
 # Share of what a bend moves a mark by which that may be off, and how high at most the card may stand where it is not
-# supposed to. On 49 cards bent by 0.6 to 3.8 mm bounds hold as often with this height as without; three of four that were
-# doubted for what 3 mm move a mark by, rightly placed to 0.5 mm, no longer are. Without the share 2 % fewer hold.
+# supposed to. On 49 cards bent by 0.6 to 3.8 mm bounds hold as often with this height as without; three of four that
+# were doubted for what 3 mm move a mark by, rightly placed to 0.5 mm, no longer are. Without the share 2 % fewer hold.
 BEND_SHAPE, BEND_SHAPE_MM = 0.3, 0.5
 RIVAL_COST = 12.0  # a rival dearer than this by so much weighs under 0.3 %
 
