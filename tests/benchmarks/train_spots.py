@@ -38,6 +38,8 @@ STEPS = 350  # measured: the loss falls by under 1 % after these
 LOUDER = 1e4  # chosen: a mean loss of a thousandth would count as no progress
 USUAL_FROM = 0.9  # of the network: the lights whose medians are a usual light
 BETWEEN = NAMES.index("line_between")
+# What else is drawn on the card says how likely a light is, not how much like a light a spot is.
+ELSEWHERE = frozenset({"letters", "in_row", "nearest_mm"})
 LEAST_VARIANCE = (
     0.05  # chosen: of a trait's own over all spots; traits that hardly vary among lights tell too much
 )
@@ -93,9 +95,12 @@ def _familiar(lights: Floats, in_lane: NDArray[np.bool_]) -> tuple[Floats, Float
     all where too few are of one kind."""
     parted = (lights[~in_lane], lights[in_lane])
     kinds = [kind if len(kind) > lights.shape[1] else lights for kind in parted]
-    least = LEAST_VARIANCE * np.eye(lights.shape[1])
-    precision = [np.linalg.inv(np.cov(kind, rowvar=False) + least) for kind in kinds]
-    return np.array([kind.mean(axis=0) for kind in kinds]), np.array(precision)
+    precision = np.zeros((len(kinds), lights.shape[1], lights.shape[1]))
+    own = [k for k, name in enumerate(NAMES) if name not in ELSEWHERE]
+    for of_kind, kind in zip(precision, kinds, strict=True):
+        spread = np.cov(kind[:, own], rowvar=False) + LEAST_VARIANCE * np.eye(len(own))
+        of_kind[np.ix_(own, own)] = np.linalg.inv(spread)
+    return np.array([kind.mean(axis=0) for kind in kinds]), precision
 
 
 def _fit(

@@ -40,7 +40,8 @@ class Weights:
     """mean, spread : (traits,) of the scaled traits. usual_light : (traits,) a usual light's, scaled and set against
     the mean. hidden : (traits, H), hidden_offset : (H,), out : (H, 3), past : (traits, 3), offset : (3,).
     lights_middle, lights_precision : (2, traits), (2, traits, traits) mean and inverse covariance of the lights that
-    were learnt from, those without and those with pencilled circuit lines on both sides, as the sums take them."""
+    were learnt from, those without and those with pencilled circuit lines on both sides, as the sums take them; 0 in
+    the latter for what lies elsewhere on the card."""
 
     mean: Floats
     spread: Floats

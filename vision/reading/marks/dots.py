@@ -34,7 +34,7 @@ LIKELY = 0.5  # the likelier of two: which way a doubt is drawn, and whose word 
 # (measured), a light hand as little, and only the maker knows which it was.
 RUBBED_OUT_BELOW = 0.35
 # Spreads: a likely light farther from all that were learnt from is asked about. Measured: of 750 lights on 130 usual
-# cards held out none lies farther than 10; punched holes lie 12 to 20 away, stickers 13, crumbs 11.
+# cards held out none lies farther than 9; punched holes lie 12 to 20 away, stickers 13, crumbs 11.
 MOST_UNLIKE = 10.5
 
 CROSSED_OUT, RUBBED_OUT = "crossed-out", "rubbed-out"
