@@ -5,7 +5,8 @@ Out:   the middle and the size of every such thing. [mm]
 Fails: never.
 
 Pencil takes as much of each colour away; what takes or gives one colour more than another is no pencil. Lines are
-too thin to hide a dot; what is larger than any light, or reaches in over the card's edge, its maker sees.
+too thin to hide a dot; what is larger than any light, or reaches in over the card's edge, its maker sees, with all
+that lies beside it.
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ LEAST_COLOUR = 0.3
 # are left; coloured light and a JPEG's noise leave 0.05 to 0.18 (measured on 14 cards).
 HARDLY_COLOURED = 0.2
 JOINED_MM = 1.0  # chosen: shades and highlights on one thing don't part it
+EDGE_MM = 2.5  # chosen: fingers and things that reach in fade into the table's shadow there
+BESIDE_MM = 5.0  # chosen: shaded sides and nails of a large thing lie so near to it
 LEAST_MM, MOST_MM = 1.5, 7.0  # chosen: a light's coloured face; the longest light's body and its shadow
 
 
@@ -50,15 +53,16 @@ def coloured_things(straight: StraightCard, ink: Ink) -> list[tuple[Point, float
     coloured = ((over.max(axis=2) - over.min(axis=2) > LEAST_COLOUR) & (face > 0)).astype(np.uint8)
     whole = cv2.morphologyEx(coloured, cv2.MORPH_CLOSE, disc(JOINED_MM / 2, px_per_mm))
     wide_enough = cv2.morphologyEx(whole, cv2.MORPH_OPEN, disc(LEAST_MM / 2 - SMOOTHED_MM, px_per_mm))
-    at_edge = cv2.dilate((face == 0).astype(np.uint8), disc(JOINED_MM / 2, px_per_mm))
+    at_edge = cv2.dilate((face == 0).astype(np.uint8), disc(EDGE_MM, px_per_mm))
     _, labels, stats, middles = cv2.connectedComponentsWithStats(whole)
-    left_out = {0, *np.unique(labels[at_edge > 0]).tolist()}
+    long_mm = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1) / px_per_mm
+    large = {*np.unique(labels[at_edge > 0]).tolist(), *np.flatnonzero(long_mm > MOST_MM).tolist()} - {0}
+    beside = cv2.dilate(np.isin(labels, list(large)).astype(np.uint8), disc(BESIDE_MM, px_per_mm))
+    left_out = {0, *np.unique(labels[beside > 0]).tolist()}
     found = []
     for k in sorted(set(np.unique(labels[wide_enough > 0]).tolist()) - left_out):
-        long_mm = int(stats[k, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max()) / px_per_mm
-        if long_mm <= MOST_MM:
-            x, y = (middles[k] + 0.5) / px_per_mm - straight.margin_mm
-            found.append(((float(x), float(y)), long_mm))
+        x, y = (middles[k] + 0.5) / px_per_mm - straight.margin_mm
+        found.append(((float(x), float(y)), float(long_mm[k])))
     return sorted(found, key=lambda thing: -thing[1])
 
 
