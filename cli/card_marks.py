@@ -75,6 +75,7 @@ def read_marks(source: Path, asked: PlanAsked, say: Say, refusal_folder: Path | 
         except ImportError:
             require_opencv()
             raise
+    require_opencv()
     from vision.reading.read import read_photo
 
     try:

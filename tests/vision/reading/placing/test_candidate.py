@@ -79,6 +79,7 @@ def with_its_right_edge_farther(found: Candidate, farther_mm: float) -> Candidat
 def test_a_rival_has_an_edge_elsewhere():
     found = plain_candidate()
     farther, trembling = (with_its_right_edge_farther(found, mm) for mm in (1.5, 0.2))
+    # Corners are told apart in pixels, and pixels to the millimetre differ from corner to corner where a view slants.
     assert found.apart_mm(farther) == pytest.approx(1.5, abs=0.2)
     assert rivals(found, [found, farther]) == (farther,)
     assert rivals(found, [found, trembling]) == ()
