@@ -51,6 +51,7 @@ class Ink:
     noise: float
     tone: FloatImage  # (h, w): brightness over the paper's, unclipped, at the working scale
     coarse: RgbImage  # the card at the paper's scale, see `paper_scale`
+    coarse_face: BoolImage  # (h, w): True where that is wholly the card's own face
 
     def work_to_mm(self, points_px: Points) -> Points:
         """Card millimetres of (N, 2) positions in `work`."""
@@ -78,7 +79,10 @@ def read_ink(straight: StraightCard) -> Ink:
     grey = np.asarray(cv2.cvtColor(straight.pixels, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
     cover = square_cover_mm(straight)
     face = _face(straight, cover, straight.px_per_mm, grey.shape)
-    paper = _paper(straight, grey, cover)
+    coarse = reduced(straight.pixels, paper_scale(straight))
+    coarse_face = _face(straight, cover, straight.px_per_mm * paper_scale(straight), coarse.shape[:2])
+    known = cv2.erode(coarse_face.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    paper = _paper(straight, grey, known)
     tone = np.asarray(cv2.divide(grey, np.maximum(paper, DARKEST_PAPER), dtype=cv2.CV_32F), dtype=np.float32)
     np.copyto(tone, 1.0, where=~face | (paper < DARKEST_PAPER))
     fine = np.maximum(1.0 - tone, 0.0)
@@ -96,7 +100,8 @@ def read_ink(straight: StraightCard) -> Ink:
         margin_mm=straight.margin_mm,
         noise=spread_of(tone_work[work_face]),
         tone=tone_work,
-        coarse=reduced(straight.pixels, paper_scale(straight)),
+        coarse=coarse,
+        coarse_face=known,
     )
 
 
@@ -134,20 +139,17 @@ def _face(
     return face.astype(np.bool_)
 
 
-def _paper(straight: StraightCard, grey: NDArray[np.uint8], cover: Points | None) -> FloatImage:
-    """Brightness of the bare paper at every pixel: the running median of the card's face.
+def _paper(straight: StraightCard, grey: NDArray[np.uint8], known: BoolImage) -> FloatImage:
+    """Brightness of the bare paper at every pixel: the running median of the card's face. `known` : where that is
+    wholly seen, at the paper's scale.
 
     A median follows the edge of a shadow, where a mean or a blurred maximum would leave a dark band
     along it; pencil never fills half of the window.
     """
     scale = paper_scale(straight)
-    size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
-    small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    face = _face(straight, cover, straight.px_per_mm * scale, small.shape)
-    known = cv2.erode(face.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0  # wholly of it
     if not known.any():
         return np.zeros(grey.shape, dtype=np.float32)
-    paper = bare_paper(small, np.asarray(known, dtype=np.bool_), straight.px_per_mm * scale)
+    paper = bare_paper(reduced(grey, scale), known, straight.px_per_mm * scale)
     full = cv2.resize(paper, (grey.shape[1], grey.shape[0]), interpolation=cv2.INTER_LINEAR)
     return np.asarray(full, dtype=np.float32)
 

@@ -37,8 +37,7 @@ LEAST_MM, MOST_MM = 1.5, 7.0  # chosen: a light's coloured face; the longest lig
 
 def coloured_things(straight: StraightCard, ink: Ink) -> list[tuple[Point, float]]:
     """Middle and longer side of every small coloured thing, the largest first. [mm]"""
-    paper_px, small = paper_scale(straight), ink.coarse
-    known = cv2.erode(reduced(ink.face.astype(np.uint8) * 255, paper_px), np.ones((3, 3), np.uint8)) == 255
+    paper_px, small, known = paper_scale(straight), ink.coarse, ink.coarse_face
     if not known.any() or _most_coloured(small[known]) < HARDLY_COLOURED:
         return []
     colours = reduced(straight.pixels, min(1.0, PX_PER_MM / straight.px_per_mm))
