@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from circuit.errors import LayoutFileError
+from circuit.part_kinds import Parts
+from circuit.parts import default_parts
 from cli.plan_file import read_small
-
-if TYPE_CHECKING:
-    from circuit.part_kinds import Parts
 
 _MOST_BYTES = 1_000_000  # a parts list is some kilobytes; what is larger is another file
 
@@ -35,8 +34,6 @@ def read_parts(path: Path | None) -> Parts:
 
     Raises LayoutFileError, one sentence that names the file, and the part and field where it can.
     """
-    from circuit.parts import default_parts
-
     if path is None:
         return default_parts()
     from circuit.parts_file import load_parts

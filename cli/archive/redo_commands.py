@@ -18,7 +18,7 @@ from cli.archive.printed import one_line, state_words
 from cli.archive.questions import Wanted
 from cli.archive.store import Archive, kept_plan
 from cli.files import write_whole
-from cli.parts_option import parts_option
+from cli.parts_option import parts_option, read_parts
 from cli.progress import step
 from cli.screen import print_lines
 
@@ -50,7 +50,6 @@ def redo(
     """
     from cli.archive.redo import design_of
     from cli.archive.redo import redo as read_again
-    from cli.parts_option import read_parts
     from cli.plan_options import PlanOptions
 
     if bool(designs) == everything:

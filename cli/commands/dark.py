@@ -18,7 +18,7 @@ from circuit.settings_json import settings_from_dict
 from cli.commands.lengths import units_option
 from cli.commands.summary import Wrapper
 from cli.output_names import DARK_NAME
-from cli.parts_option import parts_option
+from cli.parts_option import parts_option, read_parts
 from cli.plan_file import read_plan
 from cli.screen import columns, in_lines, print_lines
 
@@ -68,7 +68,6 @@ def dark_command(
       pencilamp dark harbour-plan/plan.json L3 L4 --dim L5
     """
     from circuit.faults import after_trial, rank_faults, tell
-    from cli.parts_option import read_parts
 
     value = read_plan(plan)
     parts = read_parts(parts_file)

@@ -12,7 +12,7 @@ import click
 from circuit.asked import LEAST_PRESS_S, MOST_PRESS_S, PLAIN_SIDE_MM, PRESS_S
 from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
 from cli.commands.summary import batch_line, cautions
-from cli.parts_option import parts_option
+from cli.parts_option import parts_option, read_parts
 from cli.progress import silent
 from cli.screen import columns, print_lines
 
@@ -167,7 +167,6 @@ def plan(
     # `said`: the options that are called as the fields of `PlanAsked` and `PlanOptions` are.
     from circuit.asked import TURNS, PlanAsked
     from cli.commands.inputs import files_to_plan
-    from cli.parts_option import read_parts
     from cli.plan_options import PlanOptions, card_from, changes_from
 
     card_mm, card_name = card_from(card, said["units"])

@@ -9,7 +9,7 @@ import click
 
 from circuit.settings_json import settings_from_dict
 from cli.output_names import BUILD_NAME, CLASS_NAME, MARKS_NAME, MIRRORED_NAME, SHEET_NAME
-from cli.parts_option import parts_option
+from cli.parts_option import parts_option, read_parts
 from cli.plan_file import read_plan
 from cli.screen import print_lines
 
@@ -64,7 +64,6 @@ def sheet(
       pencilamp sheet harbour/plan.json --copies 20
     """
     from cli.opencv import require_opencv
-    from cli.parts_option import read_parts
 
     value = read_plan(plan)
     parts = read_parts(parts_file)
