@@ -16,7 +16,6 @@ from circuit.errors import UsageError
 from circuit.settings import Settings
 from circuit.settings_json import settings_from_dict
 from cli.commands.lengths import units_option
-from cli.commands.summary import Wrapper
 from cli.output_names import DARK_NAME
 from cli.parts_option import parts_option, read_parts
 from cli.plan_file import read_plan
@@ -94,6 +93,8 @@ def dark_command(
 
 def report(dark: DarkTold, width: int) -> list[str]:
     """What is printed: what was seen, the one thing to try, what could be wrong, the likeliest first."""
+    from cli.commands.summary import Wrapper  # brings plans and their words along, which no help page needs
+
     wrap = Wrapper(width)
     lines = wrap.plain(dark.seen, "")
     for note in dark.notes:

@@ -11,7 +11,6 @@ import click
 
 from circuit.asked import LEAST_PRESS_S, MOST_PRESS_S, PLAIN_SIDE_MM, PRESS_S
 from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
-from cli.commands.summary import batch_line, cautions
 from cli.parts_option import parts_option, read_parts
 from cli.progress import silent
 from cli.screen import columns, print_lines
@@ -185,6 +184,7 @@ def plan(
 
 def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
     from cli.commands.plan_to_folder import NOTHING_TO_FIX, SOMETHING_TO_FIX, plan_to_folder
+    from cli.commands.summary import batch_line, cautions
     from cli.output_names import output_folders
 
     width = columns()
