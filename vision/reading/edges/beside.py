@@ -78,41 +78,58 @@ def _step(pixels: RgbImage, course: Course, px_per_mm: float) -> float:
     places = np.concatenate([-BESIDE_MM[::-1], BESIDE_MM]) * px_per_mm
     light = sample(pixels, course, places)
     parts = [np.split(part, 2, axis=1) for part in np.array_split(light, STRETCHES) if len(part)]
-    return float(median(np.array([np.abs(_log(inside) - _log(beyond)).max() for inside, beyond in parts])))
+    steps = [_log(middle_of(inside)) - _log(middle_of(beyond)) for inside, beyond in parts]
+    return float(median(np.array([np.abs(step).max() for step in steps])))
 
 
 def _strip(pixels: RgbImage, course: Course, px_per_mm: float, stretches: int, passed_over: int) -> Strip:
+    parts = stretches_inside(pixels, course, px_per_mm, stretches)
+    shades = [_shade(near, farther) for near, farther in parts]
+    return Strip(tint_apart(parts, passed_over), _ranked(shades, round(SHADED * stretches)))
+
+
+def stretches_inside(
+    pixels: RgbImage, course: Course, px_per_mm: float, stretches: int = STRETCHES
+) -> list[tuple[Floats, Floats]]:
+    """Linear light of each stretch along an edge: (N, M, 3) just inside it, and (N, L, 3) farther in."""
     inwards = -np.concatenate([NEAR_MM, FARTHER_MM]) * px_per_mm
     light = sample(pixels, course, inwards)
-    parts = [np.split(part, [len(NEAR_MM)], axis=1) for part in np.array_split(light, stretches) if len(part)]
-    tints = [float(np.linalg.norm(_tint(near) - _tint(farther))) for near, farther in parts]
-    shades = [_shade(near, farther) for near, farther in parts]
-    return Strip(ranked(tints, passed_over + 1), ranked(shades, round(SHADED * stretches)))
+    parts = [part for part in np.array_split(light, stretches) if len(part)]
+    return [(part[:, : len(NEAR_MM)], part[:, len(NEAR_MM) :]) for part in parts]
 
 
-def ranked(values: list[float], rank: int) -> float:
+def tint_apart(parts: Sequence[tuple[Floats, Floats]], passed_over: int = PASSED_OVER) -> float:
+    """How far the strip just inside an edge differs in colour from the card farther in, (N, M, 3) and (N, L, 3) of each
+    of its stretches, but for the strangest of these."""
+    tints = [
+        np.linalg.norm(tint_of(middle_of(near)) - tint_of(middle_of(farther))) for near, farther in parts
+    ]
+    return _ranked([float(tint) for tint in tints], passed_over + 1)
+
+
+def _ranked(values: list[float], rank: int) -> float:
     """The rank-th greatest, or the least of fewer."""
     return sorted(values, reverse=True)[min(rank, len(values)) - 1]
 
 
 def _shade(near: Floats, farther: Floats) -> float:
     """By how much the strip is darker wherever one looks across it, up to `SHADE_MM`."""
-    across = np.log(np.maximum(median(near[:, NEAR_MM <= SHADE_MM], axis=0), DARKEST)).mean(axis=1)
-    return float(_log(farther).mean() - across.max())
-
-
-def _tint(light: Floats) -> Floats:
-    """(3,) colour of (N, M, 3) linear light whatever its brightness."""
-    return tint_of(median(light.reshape(-1, 3), axis=0))
+    across = _log(median(near[:, NEAR_MM <= SHADE_MM], axis=0)).mean(axis=1)
+    return float(_log(middle_of(farther)).mean() - across.max())
 
 
 def tint_of(light: Floats) -> Floats:
     """(3,) colour of (3,) linear light whatever its brightness."""
-    logarithm = np.log(np.maximum(light, DARKEST))
+    logarithm = _log(light)
     tint: Floats = logarithm - logarithm.mean()
     return tint
 
 
+def middle_of(light: Floats) -> Floats:
+    """(3,) median of (N, M, 3) light."""
+    return median(light.reshape(-1, 3), axis=0)
+
+
 def _log(light: Floats) -> Floats:
-    """(3,) logarithm of the median of (N, M, 3) linear light."""
-    return np.asarray(np.log(np.maximum(median(light.reshape(-1, 3), axis=0), DARKEST)), dtype=np.float64)
+    """Logarithm of linear light, of any shape."""
+    return np.asarray(np.log(np.maximum(light, DARKEST)), dtype=np.float64)

@@ -16,16 +16,14 @@ import numpy as np
 
 from vision.arrays import Floats, RgbImage
 from vision.reading.edges.beside import (
-    FARTHER_MM,
-    NEAR_MM,
-    PASSED_OVER,
     STRANGE,
-    STRETCHES,
-    ranked,
+    middle_of,
+    stretches_inside,
+    tint_apart,
     tint_of,
 )
 from vision.reading.edges.find_edge import find_edge
-from vision.reading.edges.profiles import Course, EdgePoints, sample
+from vision.reading.edges.profiles import Course, EdgePoints
 from vision.reading.middle import median
 
 # Chosen: of the reach within which the edge was looked for; the card's own lies inside of what was found, by as much as
@@ -41,41 +39,27 @@ def by_own_colour(
     px_per_mm: float,
 ) -> list[EdgePoints]:
     """px_per_mm : about; how far in from an edge its strip lies is no matter of accuracy."""
-    strips = [_strip_and_card(pixels, edge, px_per_mm) for edge in edges]
-    own = median(np.vstack([card for _, card in strips]), axis=0)
+
+    def inside(edge: EdgePoints) -> list[tuple[Floats, Floats]]:
+        return stretches_inside(pixels, Course(edge.points, edge.outward), px_per_mm)
+
+    strips = [inside(edge) for edge in edges]
+    own = median(np.array([middle_of(farther) for parts in strips for _, farther in parts]), axis=0)
     found = []
-    for course, edge, (near, card) in zip(along, edges, strips, strict=True):
+    for course, edge, parts in zip(along, edges, strips, strict=True):
         again = None
-        if _strangeness(near, card, own) > STRANGE:
+        if tint_apart(parts) > STRANGE:
+            near = np.array([middle_of(near) for near, _ in parts])
             again = _look_again(pixels, _through(course, edge), reach_px, near, own)
-        if again is not None:
-            inside, farther = _strip_and_card(pixels, again, px_per_mm)
-            again = again if _strangeness(inside, farther, own) < STRANGE else None
-        found.append(edge if again is None else again)
+        found.append(edge if again is None or tint_apart(inside(again)) >= STRANGE else again)
     return found
-
-
-def _strip_and_card(pixels: RgbImage, edge: EdgePoints, px_per_mm: float) -> tuple[Floats, Floats]:
-    """(STRETCHES, 3) light just inside an edge, and (STRETCHES, 3) farther in."""
-    inwards = -np.concatenate([NEAR_MM, FARTHER_MM]) * px_per_mm
-    light = sample(pixels, Course(edge.points, edge.outward), inwards)
-    parts = [part for part in np.array_split(light, STRETCHES) if len(part)]
-    near = np.array([median(part[:, : len(NEAR_MM)].reshape(-1, 3), axis=0) for part in parts])
-    farther = np.array([median(part[:, len(NEAR_MM) :].reshape(-1, 3), axis=0) for part in parts])
-    return near, farther
-
-
-def _strangeness(near: Floats, card: Floats, own: Floats) -> float:
-    """How far the strip differs in colour from the card, but for the strangest stretches. Farther in is card, unless
-    the edge lies far off; then it differs from the card's own colour, too."""
-    off = [max(float(np.linalg.norm(tint_of(a) - tint_of(b))), 0.0) for a, b in zip(near, card, strict=True)]
-    return ranked(off, PASSED_OVER + 1)
 
 
 def _look_again(
     pixels: RgbImage, course: Course, reach_px: float, near: Floats, own: Floats
 ) -> EdgePoints | None:
-    """The edge of the card's own colour; across the strip's own, light and shade of it are not seen."""
+    """The edge of the card's `own` colour, (3,), by `near`, (N, 3), that of each stretch of the strip; across the
+    strip's own, light and shade of it are not seen."""
     strange = np.array([np.linalg.norm(tint_of(light) - tint_of(own)) for light in near]) > STRANGE
     if not strange.any():
         return None
