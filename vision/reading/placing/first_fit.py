@@ -126,8 +126,7 @@ def _free_candidate(
         return None
     on_card = bool(np.all(np.abs(where) < size / 2))
     priors = replace(Priors(), log_focal=lens.log_sigma)
-    fit = fit_models(evidence, camera, [size], True, on_card, priors, bends=0, rounds=FIRST_ROUNDS)[0][0]
-    fit = _without_a_mislaid_side(fit)
+    fit = _without_a_mislaid_side(_first_fit(evidence, camera, size, on_card, priors))
     measured = fit.card_mm
     if not np.all(np.isfinite(measured)) or measured.min() < LEAST_SIDE_MM or measured.max() > MOST_SIDE_MM:
         return None
@@ -139,6 +138,11 @@ def _free_candidate(
     return Candidate(quad, square, side_mm, fit, matches, on_card)
 
 
+def _first_fit(evidence: Evidence, camera: Camera, size_mm: Floats, on_card: bool, priors: Priors) -> Fit:
+    """The likeliest of a flat card of any size, under each lens."""
+    return fit_models(evidence, camera, [size_mm], True, on_card, priors, bends=0, rounds=FIRST_ROUNDS)[0][0]
+
+
 def _without_a_mislaid_side(fit: Fit) -> Fit:
     """The same without the one side of the square that was laid along something else; three tell its place, too."""
     square = fit.evidence.square
@@ -147,9 +151,7 @@ def _without_a_mislaid_side(fit: Fit) -> Fit:
         return fit
     kept = tuple(None if k == left_over.argmax() else side for k, side in enumerate(square.sides))
     evidence = replace(fit.evidence, square=replace(square, sides=kept))
-    again = fit_models(
-        evidence, fit.camera, [fit.size_mm], True, fit.on_card, fit.priors, bends=0, rounds=FIRST_ROUNDS
-    )[0][0]
+    again = _first_fit(evidence, fit.camera, fit.size_mm, fit.on_card, fit.priors)
     return again if _left_over_by_the_square(again).max() < MISLAID else fit
 
 
