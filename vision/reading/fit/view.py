@@ -105,10 +105,14 @@ class View:
         # What near rivals would have said, weighed by their odds: a spread about this view's own answer.
         total = 1.0 + sum(odds for _, odds in self.rivals)
         for fit, odds in self.rivals:
-            other = replace(self, fit=fit, rivals=())
-            off = other.to_mm(self.to_photo(points_mm)) - points_mm
+            off = self.moved_by(fit, points_mm)
             covariance = covariance + odds / total * off[:, :, None] * off[:, None, :]
         return covariance
+
+    def moved_by(self, other: Fit, points_mm: Floats) -> Floats:
+        """(N, 2) how far another fit lays elsewhere what this one sees at (N, 2) places. [mm]"""
+        moved: Floats = replace(self, fit=other).to_mm(self.to_photo(points_mm)) - points_mm
+        return moved
 
     def joint_covariance(self, points_mm: Floats) -> Floats:
         """(2N, 2N) covariance of x0, y0, x1, y1, ... of several marks together. [mm^2]"""

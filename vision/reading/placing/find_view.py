@@ -120,8 +120,7 @@ def _moves_mm(view: View, best: CardPose, other: CardPose) -> float:
     if not np.array_equal(best.likeliest.size_mm, other.likeliest.size_mm):
         return other.flat.apart_mm(best.flat)
     places = np.array([view.card.width_mm, view.card.height_mm]) * MARKS_AT
-    there = replace(view, fit=other.likeliest, rivals=()).to_mm(view.to_photo(places))
-    return float(np.linalg.norm(there - places, axis=1).max())
+    return float(np.linalg.norm(view.moved_by(other.likeliest, places), axis=1).max())
 
 
 def _check_frame(pixels: RgbImage, view: View) -> None:
