@@ -19,12 +19,12 @@ from functools import partial
 
 import numpy as np
 
-from circuit.branches import lay_branches
+from circuit.branches import Branched, lay_branches
 from circuit.check import check, must_fix_on_card
 from circuit.joint import lines_of
 from circuit.layout import BatteryMark, Card, Layout, LightMark
 from circuit.polyline import length
-from circuit.route import lay_traces
+from circuit.route import Routed, lay_traces
 from circuit.settings import Settings
 
 _SETTINGS = Settings()
@@ -66,6 +66,18 @@ def _place(card: Card, rng: np.random.Generator) -> tuple[float, float]:
     return place[0], place[1]
 
 
+def branches_for(layout: Layout, settings: Settings, routed: Routed) -> tuple[Branched, Routed] | None:
+    """A lane with branches where the router laid no single one, as a plan asks for it."""
+    return lay_branches(
+        layout,
+        settings,
+        route=lay_traces,
+        quick_route=partial(lay_traces, quick=True),
+        dead_ends=routed.dead_ends,
+        hopeful=False,
+    )
+
+
 def main(cards: int = 12, seed: int = 1, counts: tuple[int, int] = (3, 10)) -> dict[str, float]:
     """Print the line; the same figures come back."""
     rng = np.random.default_rng(seed)
@@ -83,10 +95,7 @@ def main(cards: int = 12, seed: int = 1, counts: tuple[int, int] = (3, 10)) -> d
             continue
         unlaid += 1
         start = time.process_time()
-        quick = partial(lay_traces, quick=True)
-        found = lay_branches(
-            layout, _SETTINGS, route=lay_traces, quick_route=quick, dead_ends=routed.dead_ends, hopeful=False
-        )
+        found = branches_for(layout, _SETTINGS, routed)
         times.append((time.process_time() - start) / max(routing, 1e-3))
         if found is None:
             continue

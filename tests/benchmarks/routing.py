@@ -23,16 +23,15 @@ import platform
 import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 
 from circuit.bounds import shortest_path_bound
-from circuit.branches import lay_branches
 from circuit.check import check
 from circuit.layout import Layout, Traces
-from circuit.route import Routed, lay_traces
+from circuit.route import lay_traces
 from circuit.settings import Settings
+from tests.benchmarks.branches import branches_for
 from tests.benchmarks.layouts import FAMILIES, drawn_layout, laid_layout
 
 COUNTS = (1, 2, 4, 6, 8, 10, 12, 16, 20)
@@ -102,7 +101,7 @@ def measure(
     bound_seconds = time.process_time() - started
     none = any(block.proven for block in routed.blocked)
     if routed.traces is None:
-        branched = branches and lay_branches_for(layout, settings, routed)
+        branched = branches and branches_for(layout, settings, routed) is not None
         return Row(
             family, count, seed, False, False, none, np.nan, np.nan, False, seconds, bound_seconds, branched
         )
@@ -119,15 +118,6 @@ def measure(
         seconds,
         bound_seconds,
     )
-
-
-def lay_branches_for(layout: Layout, settings: Settings, routed: Routed) -> bool:
-    """Whether a lane with branches is laid where no single lane is."""
-    quick = partial(lay_traces, quick=True)
-    found = lay_branches(
-        layout, settings, route=lay_traces, quick_route=quick, dead_ends=routed.dead_ends, hopeful=False
-    )
-    return found is not None
 
 
 def shares(rows: Sequence[Row]) -> str:

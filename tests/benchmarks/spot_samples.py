@@ -19,16 +19,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from circuit.layout import Card
 from tests.benchmarks.photo_simulator.render import Shot, Wishes, shoot
-from tests.benchmarks.train_marks import square_on_card, straight_by_truth
+from tests.benchmarks.train_marks import as_straightened, straight_by_truth
 from vision.reading.fit.view import LEAST_PX_PER_MM, MARGIN_MM, MOST_PX_PER_MM
 from vision.reading.marks.blobs import Blob
 from vision.reading.marks.ink import Ink, read_ink
 from vision.reading.marks.likeness import Likeness, read_likeness
 from vision.reading.marks.spots import find_spots
 from vision.reading.marks.traits import NAMES, as_rows, traits_of
-from vision.straight_card import StraightCard
 
 Numbers = NDArray[np.float32]
 # PART teaches nothing: too far off a light to be it and too near to be another, or a light too small to be one.
@@ -121,10 +119,8 @@ def seen_of(shot: Shot) -> tuple[Ink, Likeness]:
     ends = shot.to_px(size / 2 + np.array([[0.0, 0.0], [0.5, 0.0], [0.0, 0.5]]))
     density = 2 * float(np.sqrt(abs(np.linalg.det(ends[1:] - ends[0]))))
     scale = float(np.clip(density, LEAST_PX_PER_MM, MOST_PX_PER_MM))
-    pixels = np.ascontiguousarray(straight_by_truth(shot, scale, MARGIN_MM))
-    square = square_on_card(shot.truth)
-    coded = square is not None and shot.truth["square"]["kind"] == "coded"
-    straight = StraightCard(pixels, scale, Card(*size), MARGIN_MM, square, coded)
+    pixels = straight_by_truth(shot, scale, MARGIN_MM)
+    straight = as_straightened(shot.truth, pixels, scale, MARGIN_MM)
     ink = read_ink(straight)
     return ink, read_likeness(straight, ink)
 

@@ -105,12 +105,17 @@ def load_card(path: Path) -> tuple[Bytes, Bytes]:
     """What the network sees of a card, (H, W, 3), and its maps as one bit per channel, (H/2, W/2)."""
     truth = json.loads(path.with_suffix(".json").read_text())
     pixels = cv2.imread(str(path))[:, :, ::-1]
+    straight = as_straightened(truth, pixels, PX_PER_MM, MARGIN_MM)
+    seen = network_input(straight, read_ink(straight))
+    return seen, _maps(truth, seen.shape[1] // STRIDE, seen.shape[0] // STRIDE)
+
+
+def as_straightened(truth: dict[str, Any], pixels: Bytes, px_per_mm: float, margin_mm: float) -> StraightCard:
+    """The card as the reading hands it on, of its true edges' pixels, (H, W, 3)."""
     card = Card(truth["card"]["width_mm"], truth["card"]["height_mm"])
     square = square_on_card(truth)
     coded = square is not None and truth["square"]["kind"] == "coded"
-    straight = StraightCard(np.ascontiguousarray(pixels), PX_PER_MM, card, MARGIN_MM, square, coded)
-    seen = network_input(straight, read_ink(straight))
-    return seen, _maps(truth, seen.shape[1] // STRIDE, seen.shape[0] // STRIDE)
+    return StraightCard(np.ascontiguousarray(pixels), px_per_mm, card, margin_mm, square, coded)
 
 
 def square_on_card(truth: dict[str, Any]) -> NDArray[np.float64] | None:

@@ -299,3 +299,12 @@ class Sheet:
             _, packed = cv2.imencode(".jpg", pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, jpeg])
             pixels = np.ascontiguousarray(cv2.imdecode(packed, cv2.IMREAD_COLOR)[..., ::-1])
         return StraightCard(pixels, px_per_mm, self.card, self.margin_mm, square_mm)
+
+
+def three_dots(seed: int) -> Sheet:
+    """A card with a battery circle and three plain dots."""
+    sheet = Sheet(80, 100, seed)
+    sheet.ring(24, 74, 20.6)
+    for x, y in ((20, 20), (60, 24), (58, 70)):
+        sheet.dot(x, y, 3.0)
+    return sheet

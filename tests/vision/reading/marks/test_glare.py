@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.vision.reading.marks.straight_cards import KRAFT, WHITE, Sheet
+from tests.vision.reading.marks.straight_cards import KRAFT, WHITE, three_dots
 from vision.reading.marks import find_marks
 from vision.straight_card import StraightCard
 
@@ -21,15 +21,11 @@ def glared(straight: StraightCard, x_mm: float, y_mm: float, reach_mm: float, ad
 
 
 def a_card(paper: tuple[int, int, int] = WHITE) -> StraightCard:
-    sheet = Sheet(80, 100, 3)
-    sheet.ring(24, 74, 20.6)
-    for x, y in ((20, 20), (60, 24), (58, 70)):
-        sheet.dot(x, y, 3.0)
-    return sheet.straight(paper)
+    return three_dots(3).straight(paper)
 
 
 @pytest.mark.parametrize("paper", [WHITE, KRAFT])
-def test_a_card_hidden_over_a_dot_is_doubted_there(paper: tuple[int, int, int]) -> None:
+def test_a_card_whited_out_over_a_dot_is_doubted_there(paper: tuple[int, int, int]) -> None:
     seen = find_marks(glared(a_card(paper), 60, 24, 8, 300))
     assert not seen.sure
     [doubt] = [doubt for doubt in seen.doubts if doubt.says.key == "glare"]
