@@ -123,70 +123,61 @@ class Catalogue:
 class Network:
     """The links of one card, made when they are asked for. Those between lights serve any switch."""
 
-    def __init__(self, site: Site) -> None:
-        self.site = site
+    def __init__(self, site: Site, *, every_pair: bool = False) -> None:
+        """`every_pair` : with links between all lights, not only from each to its nearest ones."""
+        self.site, self.every_pair = site, every_pair
         self.lines = common_lines(site)
         self.light_rows = light_rows(site, self.lines)
         self.lights = Passages.of([[], *self.light_rows])
-        self._from_cell: list[tuple[Site, Passages, Links]] = []  # of each switch that was asked for
-        self._of_lights: dict[tuple[bool, bool], tuple[Links, ...]] = {}
-        self._made: list[tuple[tuple[Site, bool, bool], Catalogue]] = []
-        self.looked_closer: dict[
-            tuple[object, ...], Any
-        ] = {}  # for who searches: what need not be looked at twice
+        self._from_cell: dict[Site, tuple[Passages, Links]] = {}  # of each switch that was asked for
+        self._made: dict[tuple[Site, bool], Catalogue] = {}
+        # For who searches: what need not be looked at twice.
+        self.looked_closer: dict[tuple[object, ...], Any] = {}
 
-    def catalogue(self, site: Site, *, hooks: bool, every_pair: bool = False) -> Catalogue:
-        """Links from the cell to every light, roundabout ones too, and between each light and its nearest ones, with
-        `hooks` roundabout ones too, with `every_pair` between all lights. `site`: this network's, any switch."""
-        for (of_site, *of), made in self._made:
-            if of_site is site and of == [hooks, every_pair]:
-                return made
-        passages, from_cell = self._ways_out(site)
-        before = int(passages.first[1])
-        if (False, every_pair) not in self._of_lights:
-            self._of_lights[False, every_pair] = self._plain(every_pair)
-        if (hooks, every_pair) not in self._of_lights:
-            self._of_lights[True, every_pair] = self._hooked(every_pair)
-        parts = self._of_lights[hooks, every_pair]
-        made = made_of(site, passages, [from_cell, *(part.renumbered(before) for part in parts)])
-        self._made.append(((site, hooks, every_pair), made))
-        return made
+    def catalogue(self, site: Site, *, hooks: bool) -> Catalogue:
+        """Links from the cell to every light, roundabout ones too, and between lights, with `hooks` roundabout ones
+        too. `site`: this network's, any switch."""
+        if (site, hooks) not in self._made:
+            passages, from_cell = self._ways_out(site)
+            before = int(passages.first[1])
+            parts = (part.renumbered(before) for part in (self._hooked if hooks else self._plain))
+            self._made[site, hooks] = made_of(site, passages, [from_cell, *parts])
+        return self._made[site, hooks]
 
     def _ways_out(self, site: Site) -> tuple[Passages, Links]:
         """All passages with those of this site's cell, and the links from there."""
-        for known, passages, links in self._from_cell:
-            if known is site:
-                return passages, links
-        passages = Passages.of([cell_rows(site, self.lines), *self.light_rows])
-        src, dst = _passage_pairs(passages, [(0, light) for light in range(1, len(site.lights) + 1)])
-        links = links_between(passages, src, dst, site, hooks=True)
-        self._from_cell.append((site, passages, links))
-        return passages, links
+        if site not in self._from_cell:
+            passages = Passages.of([cell_rows(site, self.lines), *self.light_rows])
+            src, dst = _passage_pairs(passages, [(0, light) for light in range(1, len(site.lights) + 1)])
+            self._from_cell[site] = passages, links_between(passages, src, dst, site, hooks=True)
+        return self._from_cell[site]
 
-    def _plain(self, every_pair: bool) -> tuple[Links, ...]:
-        src, dst = _passage_pairs(self.lights, self._pairs(every_pair))
+    @cached_property
+    def _plain(self) -> tuple[Links, ...]:
+        src, dst = self._pairs
         plain = links_between(self.lights, src, dst, self.site, hooks=False)
         return plain, plain.walked_back(self.lights)
 
-    def _hooked(self, every_pair: bool) -> tuple[Links, ...]:
+    @cached_property
+    def _hooked(self) -> tuple[Links, ...]:
         """The plain ones with roundabout links where they are cheaper, or the only ones."""
-        plain = self._of_lights[False, every_pair]
-        src, dst = _passage_pairs(self.lights, self._pairs(every_pair))
+        plain = self._plain
+        src, dst = self._pairs
         known = np.full((len(self.lights), len(self.lights)), np.inf)
         known[plain[0].src, plain[0].dst] = plain[0].cost
         hooks = hooks_between(self.lights, src, dst, self.site, known[src, dst])
         return *plain, hooks, hooks.walked_back(self.lights)
 
-    def _pairs(self, every_pair: bool) -> list[tuple[int, int]]:
-        """Pairs of lights of which one is among the other's nearest."""
-        count = len(self.site.lights)
-        near = count if every_pair else NEAR_LIGHTS
+    @cached_property
+    def _pairs(self) -> tuple[Ints, Ints]:
+        """Passages of pairs of lights of which one is among the other's nearest."""
+        near = len(self.site.lights) if self.every_pair else NEAR_LIGHTS
         apart = np.abs(self.site.lights[:, None] - self.site.lights[None, :])
         pairs = set()
         for a, row in enumerate(np.argsort(apart, axis=1, kind="stable"), start=1):
             others = [int(light) + 1 for light in row if light != a - 1]
             pairs |= {(min(a, b), max(a, b)) for b in others[:near]}
-        return sorted(pairs)
+        return _passage_pairs(self.lights, sorted(pairs))
 
 
 def catalogues_along(site: Site, passages: Passages, order: Sequence[int]) -> Iterator[Catalogue]:

@@ -81,9 +81,8 @@ class Outcome:
     none: NoLane | None = None
 
 
-# What closer looks found, by the site, how close, the order and the ways through it; the site is kept, lest another one
-# takes its number.
-Closer = dict[tuple[object, ...], tuple[Site, Solved | None]]
+# What closer looks found, by the site, how close, the order and the ways through it.
+Closer = dict[tuple[object, ...], Solved | None]
 
 
 class _Best:
@@ -175,7 +174,7 @@ def no_lane(network: Network, site: Site, *, effort: int = 1) -> NoLane:
     if len(near.links) > _PROOF_LINKS * effort and not seems_to_have_none(near):
         return NoLane(False, dead_ends(near))
     narrow = replace(site, narrow=True)
-    all_pairs = Network(narrow).catalogue(narrow, hooks=True, every_pair=True)
+    all_pairs = Network(narrow, every_pair=True).catalogue(narrow, hooks=True)
     proven = has_lane(all_pairs, effort=effort) is Proof.NONE
     return NoLane(proven, dead_ends(all_pairs if proven else near))
 
@@ -234,10 +233,10 @@ def _closer(
     cost = float(catalogue.links.cost[list(chain)].sum())
     picked = catalogue.links.src[chain[0]], *catalogue.links.dst[list(chain)]
     ways = (*catalogue.passages.at[list(picked)].tolist(), *catalogue.passages.ahead[list(picked)].tolist())
-    key = (id(catalogue.site), spread_deg, steps, order_of(catalogue, chain), ways, cost)
+    key = (catalogue.site, spread_deg, steps, order_of(catalogue, chain), ways, cost)
     if key not in known:
-        known[key] = catalogue.site, _along(catalogue, chain, spread_deg, steps, cost)
-    return known[key][1]
+        known[key] = _along(catalogue, chain, spread_deg, steps, cost)
+    return known[key]
 
 
 def _along(

@@ -41,9 +41,11 @@ class Prices:
     near_edge: float = 4.0  # for a fold's outer corner at the limit, fading over EDGE_COMFORT_MM
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Site:
     """What a lane goes to and has to keep clear of. `lights` are centres; place 0 is the cell, k is light k-1.
+
+    A site equals itself alone, so that what was worked out for it can be looked up by it.
 
     `narrow` : links need keep no farther from other lights than a body's side asks for, which lies along the lane at
     best; the clash of links tells whether it does. There are more of them then: for proofs.
