@@ -135,11 +135,16 @@ def cheapest(bound: Floats, most: int) -> Ints:
 
 def ranked_below(steps: Steps, here: Ints, most: int) -> Bools:
     """Which steps are among the `most` cheapest of their state: lights passed, and where they are."""
-    order, new = by_state(steps.visited, here, steps.bound)
+    return rank_among_alike(steps.visited, here, steps.bound) < most
+
+
+def rank_among_alike(visited: Ints, here: Ints, bound: Floats) -> Ints:
+    """(N,) for each step, how many of its state come before it: cheaper ones, and as cheap ones that stand first."""
+    order, new = by_state(visited, here, bound)
     start = np.maximum.accumulate(np.where(new, np.arange(len(order)), 0))
-    below = np.zeros(len(order), dtype=bool)
-    below[order] = np.arange(len(order)) - start < most
-    return below
+    rank = np.empty(len(order), dtype=np.int64)
+    rank[order] = np.arange(len(order)) - start
+    return rank
 
 
 def by_state(visited: Ints, here: Ints, bound: Floats) -> tuple[Ints, Bools]:

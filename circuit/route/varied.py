@@ -15,6 +15,7 @@ from __future__ import annotations
 import numpy as np
 
 from circuit.route.catalogue import Catalogue
+from circuit.route.chains import rank_among_alike
 from circuit.route.full_search import search_all
 from circuit.route.lower_bound import NEVER, LowerBound, Phase, bound_links
 from circuit.route.passages import Ints
@@ -24,10 +25,8 @@ from circuit.route.solve import Proof, Solved, solved_by
 # 5,000 both, and no more of 64 with 7,000.
 _LINKS = 6000
 _DEARER_MM = 0.5  # chosen: what a link counts as dearer for each one of its pair that is cheaper
-_CHAINS, _ALIKE = (
-    2000,
-    4,
-)  # chosen: of one length and of one state; three times as many found no other card's lane
+# Chosen: of one length and of one state; three times as many found no other card's lane.
+_CHAINS, _ALIKE = 2000, 4
 # Prices have to be right before links are chosen by them: with half as many steps, a bound that is 100 mm too low.
 _PHASES = (Phase(12, 1, 300.0), Phase(12, 2, 200.0), Phase(8, 3, 200.0))
 
@@ -49,10 +48,5 @@ def solve_varied(catalogue: Catalogue, before: Solved, *, effort: int = 1) -> So
 def _of_every_pair(catalogue: Catalogue, bound: LowerBound, most: int) -> Ints:
     """So many links, those first that are cheap among the links between the same two lights."""
     links, place = catalogue.links, catalogue.passages.place
-    pair = place[links.src] * (len(catalogue.site.lights) + 1) + place[links.dst]
-    order = np.lexsort((bound.through, pair))
-    begins = np.diff(pair[order], prepend=-1) != 0
-    start = np.maximum.accumulate(np.where(begins, np.arange(len(order)), 0))
-    rank = np.empty(len(order), dtype=np.int64)
-    rank[order] = np.arange(len(order)) - start
+    rank = rank_among_alike(place[links.src], place[links.dst], bound.through)
     return np.argsort(bound.through + _DEARER_MM * rank, kind="stable")[:most]
