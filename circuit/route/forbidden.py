@@ -19,13 +19,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.route.bits import BYTE, ROWS, bits_by_kind, packed
 from circuit.route.catalogue import Catalogue
 from circuit.route.passages import Ints
 from circuit.route.plane import Bools
 
 Words = NDArray[np.uint64]
-_WORD, _BYTE = 64, 8
-_ROWS = 1024  # chains looked at together: chosen, a few megabytes
+_WORD = 64
 
 
 @dataclass(frozen=True)
@@ -48,11 +48,7 @@ class Columns:
         place, links = catalogue.passages.place, catalogue.links
         places = len(catalogue.site.lights) + 1
         lots = np.concatenate([place[links.src] * places + place[links.dst], places**2 + place[ends]])
-        order = np.argsort(lots, kind="stable")
-        kinds, start, size = np.unique(lots[order], return_index=True, return_counts=True)
-        head = np.concatenate([[0], np.cumsum(-(-size // _BYTE))])
-        column = np.empty(len(lots), dtype=np.int64)
-        column[order] = np.arange(len(lots)) + np.repeat(head[:-1] * _BYTE - start, size)
+        column, kinds, head = bits_by_kind(lots)
         end = np.full(len(place), -1)
         end[ends] = column[len(links) :]
         between = kinds < places**2
@@ -60,7 +56,7 @@ class Columns:
         return cls(
             column[: len(links)],
             end,
-            max(1, -(-int(head[-1]) * _BYTE // _WORD)),
+            max(1, -(-int(head[-1]) * BYTE // _WORD)),
             head[:-1],
             src,
             kinds[between] % places,
@@ -69,23 +65,14 @@ class Columns:
 
     def packed(self, matrix: Bools, ends: Ints) -> Words:
         """Rows of (links + ends) yes and no as bits; what stands for nothing is set."""
-        # Looked up column by column, one more for what stands for nothing: faster than to set each where it belongs.
-        from_column = np.full(self.words * _WORD, matrix.shape[1])
-        from_column[np.concatenate([self.link, self.end[ends]])] = np.arange(matrix.shape[1])
-        packed = np.empty((len(matrix), self.words), dtype=np.uint64)
-        for low in range(0, len(matrix), _ROWS):
-            rows = matrix[low : low + _ROWS]
-            rows = np.concatenate([rows, np.ones((len(rows), 1), dtype=bool)], axis=1).take(
-                from_column, axis=1
-            )
-            packed[low : low + _ROWS] = np.packbits(rows, axis=1, bitorder="little").view(np.uint64)
-        return packed
+        column = np.concatenate([self.link, self.end[ends]])
+        return packed(matrix, column, self.words * _WORD // BYTE, rest=True).view(np.uint64)
 
     def alive(self, forbidden: Words, visited: Ints, here: Ints) -> Bools:
         """Which chains may still become lanes; `here` : the light that each has come to."""
         good = np.zeros(len(visited), dtype=bool)
-        for low in range(0, len(visited), _ROWS):
-            rows = slice(low, low + _ROWS)
+        for low in range(0, len(visited), ROWS):
+            rows = slice(low, low + ROWS)
             good[rows] = self._alive(forbidden[rows], visited[rows], here[rows])
         return good
 

@@ -15,16 +15,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from circuit.route.bits import ROWS, Bytes, bits_by_kind, packed
 from circuit.route.catalogue import Catalogue
 from circuit.route.clash_matrix import clash_matrix
 from circuit.route.passages import Ints
 from circuit.route.plane import Bools
-
-Bytes = NDArray[np.uint8]
-_BYTE = 8
-_ROWS = 1024  # links looked at together: chosen, a few megabytes
 
 
 def with_ways_past(catalogue: Catalogue) -> Catalogue:
@@ -43,9 +39,9 @@ def with_ways_past(catalogue: Catalogue) -> Catalogue:
         into = entering.of_useful(useful)
         out_of = leaving.of_useful(np.concatenate([useful, np.ones(len(ends), dtype=bool)]))
         still = np.zeros(len(rows), dtype=bool)
-        for low in range(0, len(rows), _ROWS):
-            some = rows[low : low + _ROWS]
-            still[low : low + _ROWS] = _ways(catalogue, into, out_of, some)
+        for low in range(0, len(rows), ROWS):
+            some = rows[low : low + ROWS]
+            still[low : low + ROWS] = _ways(catalogue, into, out_of, some)
         still &= get_on[rows, len(links) :].any(axis=1)
         useful[rows] = still
         if still.all():
@@ -66,16 +62,12 @@ class _ByPassage:
 
     @classmethod
     def of(cls, passages: Ints, matrix: Bools) -> _ByPassage:
-        order = np.argsort(passages, kind="stable")
-        kinds, start, size = np.unique(passages[order], return_index=True, return_counts=True)
-        head = np.concatenate([[0], np.cumsum(-(-size // _BYTE))])
-        column = np.empty(len(passages), dtype=np.int64)
-        column[order] = np.arange(len(passages)) + np.repeat(head[:-1] * _BYTE - start, size)
-        return cls(_packed(matrix, column, int(head[-1])), column, head[:-1], kinds)
+        column, kinds, head = bits_by_kind(passages)
+        return cls(packed(matrix, column, int(head[-1]), rest=False), column, head[:-1], kinds)
 
     def of_useful(self, useful: Bools) -> _ByPassage:
         """Without the bits of links that are of no use."""
-        kept = _packed(useful[None, :], self.column, self.bits.shape[1])
+        kept = packed(useful[None, :], self.column, self.bits.shape[1], rest=False)
         return _ByPassage(self.bits & kept, self.column, self.heads, self.passage)
 
     def any(self, rows: Ints, passages: int) -> Bools:
@@ -83,19 +75,6 @@ class _ByPassage:
         found = np.zeros((len(rows), passages), dtype=bool)
         found[:, self.passage] = np.bitwise_or.reduceat(self.bits[rows], self.heads, axis=1) != 0
         return found
-
-
-def _packed(matrix: Bools, column: Ints, size: int) -> Bytes:
-    """Rows of bits in `size` bytes, each value in its column."""
-    # Looked up column by column, one more for what stands for nothing: faster than to set each where it belongs.
-    from_column = np.full(size * _BYTE, matrix.shape[1])
-    from_column[column] = np.arange(matrix.shape[1])
-    packed = np.empty((len(matrix), size), dtype=np.uint8)
-    for low in range(0, len(matrix), _ROWS):
-        rows = matrix[low : low + _ROWS]
-        rows = np.concatenate([rows, np.zeros((len(rows), 1), dtype=bool)], axis=1).take(from_column, axis=1)
-        packed[low : low + _ROWS] = np.packbits(rows, axis=1, bitorder="little")
-    return packed
 
 
 def _ways(catalogue: Catalogue, into: _ByPassage, out_of: _ByPassage, rows: Ints) -> Bools:
