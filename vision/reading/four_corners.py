@@ -1,7 +1,7 @@
-"""Four corners about a convex outline, for what may be a card or a square as it is seen; how far two lie apart.
+"""Four corners about a convex outline, for what may be a card or a square as it is seen, and measures of such four.
 
-In:    points round a shape.
-Out:   (4, 2) corners, clockwise as seen; None for what is no four-sided shape.
+In:    points round a shape; corners.
+Out:   (4, 2) corners, clockwise as seen, None for what is no four-sided shape; lengths, a distance.
 Fails: never.
 """
 
@@ -32,6 +32,12 @@ def four_corners(points: Floats, most_added: float = MOST_ADDED) -> Floats | Non
         return None
     clockwise = corners if cv2.contourArea(corners, oriented=True) > 0 else corners[::-1]
     return np.asarray(clockwise, dtype=np.float64)
+
+
+def side_lengths(corners: Floats) -> Floats:
+    """(4,) lengths of the sides of (4, 2) corners, each from its corner to the next."""
+    lengths: Floats = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    return lengths
 
 
 def corners_apart(first: Floats, second: Floats) -> float:

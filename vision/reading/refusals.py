@@ -24,6 +24,7 @@ from vision.errors import (
 from vision.reading.card.find_card import quad_of_outline
 from vision.reading.card.outline import Outline
 from vision.reading.edges.find_edge import find_edge
+from vision.reading.four_corners import side_lengths
 from vision.reading.quality import blur_across, blurred_at_large, most_blur_px
 from vision.reading.sight import Sight
 from vision.reading.square.find_squares import CUT_SIDE
@@ -75,7 +76,7 @@ def is_blurred(sight: Sight, squares: Sequence[SquareSeen]) -> bool:
     spreads = [blur_across(square.sides) * small.scale for square in squares]
     for seen in (*sight.sheets[:1], *sight.patches):
         quad = quad_of_outline(sight.first_look, seen)
-        side_px = float(np.linalg.norm(np.roll(quad.corners, -1, axis=0) - quad.corners, axis=1).min())
+        side_px = float(side_lengths(quad.corners).min())
         edges = [
             find_edge(
                 small.rgb,

@@ -20,6 +20,7 @@ from vision.reading.card.sides import measure_steps, stepped_lines
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.own_colour import by_own_colour
 from vision.reading.edges.profiles import Course, EdgePoints
+from vision.reading.four_corners import side_lengths
 from vision.reading.sight import Sight
 from vision.reading.small_picture import SmallPicture
 
@@ -70,8 +71,7 @@ def find_edges(sight: Sight, quad: Quad) -> FourEdges | None:
             return None
         edges.append(edge)
         along.append(course)
-    sides = np.linalg.norm(np.roll(quad.corners, -1, axis=0) - quad.corners, axis=1)
-    about = float(sides.mean()) / small.scale / USUAL_SIDE_MM
+    about = float(side_lengths(quad.corners).mean()) / small.scale / USUAL_SIDE_MM
     edges = by_own_colour(sight.pixels, along, edges, reach_px, about)
     return edges[0], edges[1], edges[2], edges[3]
 
@@ -96,7 +96,7 @@ def snapped(sight: Sight, quad: Quad) -> Quad | None:
     roughly; None where a side shows none."""
     small = sight.small
     ends = np.roll(quad.corners, -1, axis=0)
-    lengths = np.linalg.norm(ends - quad.corners, axis=1)
+    lengths = side_lengths(quad.corners)
     lines = []
     for side in range(4):
         edge = find_edge(small.rgb, quad.course(side, EDGE_POINTS, SNAP_ENDS), SNAP_PX)

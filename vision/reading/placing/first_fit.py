@@ -22,6 +22,7 @@ from vision.reading.fit.camera import FLAT, Camera, rough_pose
 from vision.reading.fit.models import FULL_FRAME_DIAGONAL_MM, fit_models, main_focal_px
 from vision.reading.fit.parameters import HEIGHT, WIDTH, Evidence, Priors, SquareEvidence
 from vision.reading.fit.solve import Fit
+from vision.reading.four_corners import side_lengths
 from vision.reading.placing.candidate import Candidate
 from vision.reading.sight import Sight
 from vision.reading.square.square_edges import SquareSeen
@@ -190,7 +191,7 @@ def _start(corners: Floats, square: SquareSeen, side_mm: float, lens: Lens) -> t
         Lift.nowhere(),
     )
     seen = unit.to_card(square.corners)
-    side = float(np.linalg.norm(np.roll(seen, -1, axis=0) - seen, axis=1).mean())
+    side = float(side_lengths(seen).mean())
     if (
         not np.isfinite(side)
         or side <= 1e-6

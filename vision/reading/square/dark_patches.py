@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats
-from vision.reading.four_corners import four_corners
+from vision.reading.four_corners import four_corners, side_lengths
 from vision.reading.small_picture import SmallPicture
 
 LEAST_FILLED = 0.86  # of the four-sided shape about a patch: chosen, for a ragged edge
@@ -56,7 +56,7 @@ def patches_below(
             if corners is None:
                 continue
             fill = area / max(cv2.contourArea(corners.astype(np.float32)), 1.0)
-            edges = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+            edges = side_lengths(corners)
             if fill < LEAST_FILLED or edges.min() < LEAST_EDGE * edges.max():
                 continue
             if corners.min() < 1 or (corners.max(axis=0) > np.array([width - 2, height - 2])).any():

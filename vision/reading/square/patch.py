@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from vision.arrays import Floats, RgbImage
 from vision.reading.colours import LINEAR, as_lab
-from vision.reading.four_corners import four_corners
+from vision.reading.four_corners import four_corners, side_lengths
 from vision.reading.middle import median
 from vision.reading.sight import Sight
 from vision.reading.square.square_edges import (
@@ -58,7 +58,7 @@ class Patch:
     @classmethod
     def about(cls, pixels: RgbImage, corners: Floats) -> Patch:
         """What lies about a square's (4, 2) corners. [photo px]"""
-        side = float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).mean())
+        side = float(side_lengths(corners).mean())
         room = PATCH_ROOM * side
         low = np.clip(np.floor(corners.min(axis=0) - room).astype(int), 0, None)
         high = np.ceil(corners.max(axis=0) + room).astype(int)

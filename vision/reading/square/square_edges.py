@@ -16,7 +16,7 @@ import numpy as np
 from vision.arrays import Floats, RgbImage
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import EdgePoints, sample, straight_course
-from vision.reading.four_corners import corners_apart
+from vision.reading.four_corners import corners_apart, side_lengths
 from vision.reading.small_picture import SmallPicture
 
 # Of linear light; a mat's lines have under half of it, black paper on black felt over twice.
@@ -59,7 +59,7 @@ class SquareSeen:
 
     @property
     def side_px(self) -> float:
-        return float(np.linalg.norm(np.roll(self.corners, -1, axis=0) - self.corners, axis=1).mean())
+        return float(side_lengths(self.corners).mean())
 
 
 def _clockwise(corners: Floats) -> Floats:
@@ -94,7 +94,7 @@ def refine_square(
     step : (3,) how its linear light differs from what lies about it, if it is no darker.
     """
     corners = _clockwise(np.asarray(corners, dtype=np.float64))
-    length = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).min()
+    length = side_lengths(corners).min()
     reach = float(min(reach_px, length * REACH_SHARE))
     direction = np.array(step) / np.linalg.norm(step)
     for _ in range(2):
@@ -125,7 +125,7 @@ def refine_square(
 
 def _rounded(pixels: RgbImage, corners: Floats) -> bool:
     """Whether three corners at least are rounded off: a button, a phone's camera, no cut paper."""
-    side_px = float(np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1).mean())
+    side_px = float(side_lengths(corners).mean())
     inset = max(CORNER_SHARE, CORNER_PX / side_px)
     unit = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=np.float32)
     to_photo = cv2.getPerspectiveTransform(unit, corners.astype(np.float32))
@@ -146,8 +146,7 @@ def _rounded(pixels: RgbImage, corners: Floats) -> bool:
 
 def alike(corners: Floats, rough: Floats, most: float = ONE_PLACE) -> bool:
     """Whether two squares, (4, 2) corners each, lie at one place: no corner farther off than that share of the side."""
-    side = np.linalg.norm(np.roll(rough, -1, axis=0) - rough, axis=1).mean()
-    return bool(corners_apart(corners, rough) < most * side)
+    return bool(corners_apart(corners, rough) < most * side_lengths(rough).mean())
 
 
 def clearness(square: SquareSeen) -> float:
