@@ -223,11 +223,11 @@ def _with(send: Send, headers: Mapping[str, str]) -> Send:
 
     async def sending(message: Message) -> None:
         if message["type"] == "http.response.start":
-            answer = MutableHeaders(raw=message.setdefault("headers", []))
+            message.setdefault("headers", [])
+            answer = MutableHeaders(scope=message)
             answer.setdefault("cache-control", "no-store")
             for name, value in headers.items():
                 answer.append(name, value)
-            message = {**message, "headers": answer.raw}
         await send(message)
 
     return sending
