@@ -113,12 +113,16 @@ def _placed(folder: Path, name: str, unfinished: FileSet) -> bool:
     there = content_of(target)
     if there == wanted:
         return True
-    part = folder / unfinished.parts.get(name, UNFINISHED_NAME)
-    if there != unfinished.before.get(name) or content_of(part) != wanted:
+    if there != unfinished.before.get(name):
         return False
-    part.replace(target)
-    flush_folder(target.parent)
-    return True
+    part = unfinished.parts.get(name, UNFINISHED_NAME)
+    # Beside its place: in a folder that is a link, whose files are not staged in `folder`, and by an earlier version.
+    for staged in (folder / part, target.with_name(part)):
+        if content_of(staged) == wanted:
+            staged.replace(target)
+            flush_folder(target.parent)
+            return True
+    return False
 
 
 def _drop(folder: Path, gone: Mapping[str, str]) -> None:

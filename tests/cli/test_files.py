@@ -15,6 +15,7 @@ from circuit.errors import LayoutFileError
 from circuit.layout import Card, Layout, LightMark
 from circuit.plan import Plan
 from circuit.plan_json import plan_to_dict
+from cli.file_sets import finish_set, is_unfinished, write_set
 from cli.file_trouble import FileTroubleError
 from cli.files import json_bytes, working_folder, write_files, write_whole
 from cli.plan_file import read_plan
@@ -209,3 +210,27 @@ def test_what_a_killed_command_worked_in_goes_with_the_next_one(tmp_path, monkey
             assert work.parent == place and stat.S_IMODE(work.stat().st_mode) == 0o700
             (work / "photo.jpg").write_bytes(b"private")
         assert not list(place.glob(".pencilamp-*"))
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="a child is made with fork and killed")
+@pytest.mark.parametrize("linked", [False, True], ids=["a folder", "a link to one elsewhere"])
+def test_a_set_is_finished_whose_program_was_killed_between_two_renames(tmp_path, linked):
+    folder, elsewhere = tmp_path / "set", tmp_path / "elsewhere"
+    names = ("slips/1.json", "slips/2.json")
+    write_set(folder, dict.fromkeys(names, b"old"), {})
+    if linked:
+        (folder / "slips").rename(elsewhere)
+        (folder / "slips").symlink_to(elsewhere)
+    child = os.fork()
+    if child == 0:
+        placing = cli.files._Staged.put_in_place
+        cli.files._Staged.put_in_place = lambda item: (
+            os._exit(9) if item.target.name == "2.json" else placing(item)
+        )
+        write_set(folder, dict.fromkeys(names, b"new"), {})
+        os._exit(0)
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 9
+    assert [(folder / name).read_bytes() for name in names] == [b"new", b"old"]
+    assert finish_set(folder, lambda name: True) == ()
+    assert [(folder / name).read_bytes() for name in names] == [b"new", b"new"]
+    assert not is_unfinished(folder)
