@@ -119,7 +119,7 @@ class OpenArchive:
 
     def with_identity(self, identity: str) -> Design | None:
         """The design of that identity, wherever it was kept first."""
-        return next(iter(self._designs(self.ask(questions.numbers_of_identity, identity))), None)
+        return next(self._one_by_one(self.ask(questions.numbers_of_identity, identity)), None)
 
     def users(self, sha256: str) -> list[Design]:
         """The designs that name a file."""
@@ -127,7 +127,7 @@ class OpenArchive:
 
     def by_number(self, number: int) -> Design | None:
         """Also what an earlier slip said of a design whose slip is damaged now."""
-        return next(iter(self._designs([number])), None)
+        return next(self._one_by_one([number]), None)
 
     def pick(self, text: str, *, binned: bool | None = False) -> Design:
         """The one design that a number, a title or the beginnings of its words name.

@@ -85,7 +85,7 @@ class Archive(OpenArchive):
 
     @contextmanager
     def changing(self) -> Iterator[None]:
-        """Nobody else changes anything, and the list agrees with the slips; it counts as behind until `_enter`."""
+        """Nobody else changes anything, and the list agrees with the slips; it counts as behind until all is done."""
         with told(self.folder), self._lock(lists.WAIT_S) as lock:
             if not lists.still_right(self._list, self.folder):
                 self._list.close()
