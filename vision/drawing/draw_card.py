@@ -28,7 +28,7 @@ from vision.drawing.draw_marks import (
 )
 from vision.drawing.draw_signs import draw_trouble
 from vision.drawing.draw_tapes import draw_crease, draw_tape, draw_tape_signs
-from vision.drawing.look import ON_PHOTO, Look
+from vision.drawing.look import Look
 from vision.drawing.pen import Pen
 from vision.drawing.shapes import creases
 from vision.drawing.subject import Subject
@@ -108,10 +108,10 @@ def draw_remarks(pen: Pen, placing: Placing, subject: Subject) -> None:
         *((at, FAINT_INK) for at in plan.seen.crossed_out),
     ):
         with pen.group("unclear"):
-            draw_unclear(pen, placing, where_mm, colour, ON_PHOTO)
+            draw_unclear(pen, placing, where_mm, colour)
     for move in plan.moves:
         with pen.group("move", move.about):
-            draw_move(pen, placing, move, subject.settings, subject.side_deg(move.about), ON_PHOTO)
+            draw_move(pen, placing, move, subject.settings, subject.side_deg(move.about))
 
 
 def _border(card: Card, wide: float) -> tuple[Box, ...]:

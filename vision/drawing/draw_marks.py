@@ -26,7 +26,7 @@ from vision.drawing.colours import (
     Colour,
 )
 from vision.drawing.draw_signs import draw_arrow, draw_cross, draw_minus, draw_plus, draw_polarity
-from vision.drawing.look import Look
+from vision.drawing.look import ON_PHOTO, Look
 from vision.drawing.pen import BOLD_MM, DOTS, HAIR_MM, LINE_MM, LONG_DASH, SHORT_DASH, Pen
 from vision.drawing.shapes import body_corners, card_corners, circle_points, tape_pieces
 
@@ -173,22 +173,19 @@ def draw_flap(pen: Pen, placing: Placing, switch: Switch, tape_mm: float, look: 
         pen.line(placing.along(line), INK, HAIR_MM, dash=LONG_DASH)
 
 
-def draw_unclear(pen: Pen, placing: Placing, where_mm: Point, colour: Colour, look: Look) -> None:
-    """A broken ring round something that is not taken for a light."""
+def draw_unclear(pen: Pen, placing: Placing, where_mm: Point, colour: Colour) -> None:
+    """A broken ring, on a photo, round something that is not taken for a light."""
     ring = circle_points(placing.at(where_mm), UNCLEAR_MM * placing.scale)
-    look.stroke(pen, ring, colour, LINE_MM, dash=SHORT_DASH)
+    ON_PHOTO.stroke(pen, ring, colour, LINE_MM, dash=SHORT_DASH)
 
 
-def draw_move(
-    pen: Pen, placing: Placing, move: Move, settings: Settings, positive_deg: float | None, look: Look
-) -> None:
-    """The mark's ghost at its new place, and an arrow to it from the old one."""
+def draw_move(pen: Pen, placing: Placing, move: Move, settings: Settings, positive_deg: float | None) -> None:
+    """On a photo, the mark's ghost at its new place, and an arrow to it from the old one."""
     if move.about == "battery":
         ghost = circle_points(placing.at(move.to_mm), settings.cell.diameter_mm / 2 * placing.scale)
     else:
         ghost = placing.along(body_corners(move.to_mm, settings.light, positive_deg or 0.0))
-    look.stroke(pen, ghost, MOVE, BOLD_MM, dash=SHORT_DASH, closed=True)
+    ON_PHOTO.stroke(pen, ghost, MOVE, BOLD_MM, dash=SHORT_DASH, closed=True)
     a, b = placing.at(move.from_mm), placing.at(move.to_mm)
-    if look.halo:
-        pen.line([a, b], WHITE, _MOVE_HALO_MM, opacity=look.halo)
+    pen.line([a, b], WHITE, _MOVE_HALO_MM, opacity=ON_PHOTO.halo)
     draw_arrow(pen, a, b, MOVE, _MOVE_WIDE_MM, _MOVE_HEAD_MM)
