@@ -61,9 +61,9 @@ class BendPulls:
     others: Floats
 
 
-def bend_pulls(fit: Fit, bow_mm: float | None = None) -> BendPulls:
-    """To first order about the fit, for edges that wander by `bow_mm`; None: as in the fit."""
-    return _pulls(_Data.of(fit), fit.priors.bow_mm if bow_mm is None else bow_mm)
+def bend_pulls(fit: Fit) -> BendPulls:
+    """To first order about the fit, for edges that wander as in it."""
+    return _pulls(_Data.of(fit), fit.priors.bow_mm)
 
 
 @dataclass(frozen=True, slots=True)

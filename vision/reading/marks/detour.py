@@ -38,7 +38,7 @@ def along_strokes(ink: Ink, strokes: Strokes, likeness: Likeness, polygon: Float
     gaps = _gaps(_near_strokes(ink, strokes, likeness, ring))
     if not gaps:
         return polygon
-    low, cost, on_stroke = _ground(strokes, ink, likeness, ring)
+    low, cost, on_stroke = _ground(strokes, likeness, ring)
     pieces: list[Floats] = []
     kept_from = 0
     start = gaps[0][0]
@@ -88,9 +88,7 @@ def _gaps(near: BoolImage) -> list[tuple[int, int]]:
     return found
 
 
-def _ground(
-    strokes: Strokes, ink: Ink, likeness: Likeness, ring: Floats
-) -> tuple[Floats, FloatImage, BoolImage]:
+def _ground(strokes: Strokes, likeness: Likeness, ring: Floats) -> tuple[Floats, FloatImage, BoolImage]:
     """Where the grid begins [mm], its cost per length, and which of it is stroke."""
     low = ring.min(axis=0) - ROOM_MM
     size = np.ceil((ring.max(axis=0) + ROOM_MM - low) * GRID_PX_PER_MM).astype(int)
