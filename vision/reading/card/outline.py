@@ -124,9 +124,8 @@ def _outline(chances: Chances, patch: NDArray[np.int32], level: float) -> Outlin
     points = (rim.reshape(-1, 2) + 0.5) / FINER - 0.5 + np.array([left - 1, top - 1])
     limits = np.array([width - 1, height - 1], dtype=np.float64)
     border = ((points < NEAR_BORDER_PX) | (points > limits - NEAR_BORDER_PX)).any(axis=1)
-    rough = four_corners(
-        points, most_added=np.inf
-    )  # of a card that runs out of the picture a corner is missing
+    # Of a card that runs out of the picture a corner is missing.
+    rough = four_corners(points, most_added=np.inf)
     if rough is None:
         return None
     return _laid(chances, points, border, rough)

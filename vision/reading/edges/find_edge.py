@@ -51,11 +51,10 @@ def find_edge(
     direction: Floats | None = None,
     floor: float = -np.inf,
 ) -> EdgePoints | None:
-    """The edge within `reach_px` of the course.
+    """The edge within `reach_px` of the course; None when under a quarter of the course shows one.
 
     direction : (3,) linear-light colour of inside less outside; None for a sheet, whose colours the ends of the
         profiles tell. floor : light along that direction below which all counts alike as the curve is laid.
-        None is returned when under a quarter of the course shows an edge.
     """
     reach_px = max(reach_px, LEAST_REACH_PX)
     spacing = max(LEAST_SPACING_PX, reach_px / REACH_SAMPLES)

@@ -15,13 +15,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from vision.arrays import Floats, RgbImage
-from vision.reading.edges.beside import (
-    STRANGE,
-    middle_of,
-    stretches_inside,
-    tint_apart,
-    tint_of,
-)
+from vision.reading.edges.beside import STRANGE, middle_of, stretches_inside, tint_apart, tint_of
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import Course, EdgePoints
 from vision.reading.middle import median

@@ -50,9 +50,8 @@ class Priors:
     centre: float = 0.006  # of the frame's diagonal: optical axis to picture's middle, from memory
     k1: float = 0.05  # chosen: phones correct their pictures to a few per cent
     k2: float = 0.01
-    cut_mm: float = (
-        0.27  # cut by hand to +-0.5 mm, any of it alike: 0.5 / sqrt 3, a little less for shop cards
-    )
+    # Cut by hand to +-0.5 mm, any of it alike: 0.5 / sqrt 3, a little less for shop cards.
+    cut_mm: float = 0.27
     slant_mm: float = 0.20  # over an edge's whole length
     bow_mm: float = 0.15  # of an edge's longest half wave: photographed sheets have 0.1 to 0.3, some 0.5
     edge_step_mm: float = 0.08  # the card's 0.2-0.4 mm side wall, seen or in shadow

@@ -27,9 +27,8 @@ LEAST_PX_PER_MM = 4.0
 ENOUGH_PX_PER_MM = 7.0  # measured: marks are placed as well as at 10
 HALF_SLACK = 1.01  # of a ratio that is two but for the rounding
 CUT_STEP_MM = 1e-4  # for differences: a corner's place is all but straight in the cut's figures
-SKIPS_PX = (
-    1.5  # chosen: photo pixels to a straight one, from which reading between two would pass over others
-)
+# Chosen: photo pixels to a straight one, from which reading between two would pass over others.
+SKIPS_PX = 1.5
 BETWEEN_PX = 2  # around what is read, for reading between pixels; sides of whole fours can be halved twice
 COARSE = 16  # pixels of the straight picture between two places that are worked out
 MARGIN_MM = 6.0  # chosen: enough surroundings to see the card's edge in the overlay

@@ -28,10 +28,8 @@ from vision.reading.robust import robust_fit
 LEAST_RADIUS_MM = 5.2  # the smallest cell in the parts list (12.5 mm) drawn tightly
 MOST_RADIUS_MM = 14.2  # the largest (24.5 mm), drawn loosely
 RADIUS_STEP_MM = 0.25
-VOTE_CELL_MM, VOTES_EVERY = (
-    0.5,
-    2,
-)  # chosen: points of a stroke lie 0.2 mm apart, so every other one is enough
+# Chosen: points of a stroke lie 0.2 mm apart, so every other one is enough.
+VOTE_CELL_MM, VOTES_EVERY = 0.5, 2
 DIRECTIONS = 90  # bins round the circle, 4 degrees each
 BAND_MM = 1.6  # chosen: a hand-drawn circle stays this near to its least-squares circle
 MOST_TRIED = 12

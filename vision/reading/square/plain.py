@@ -16,12 +16,7 @@ from vision.arrays import Floats
 from vision.reading.sight import Sight
 from vision.reading.square.dark_patches import Patches, patches_below
 from vision.reading.square.patch import GRAIN_PX, Patch, by_colour
-from vision.reading.square.square_edges import (
-    SquareSeen,
-    alike,
-    clearness,
-    solid,
-)
+from vision.reading.square.square_edges import SquareSeen, alike, clearness, solid
 
 SAME_PLACE_PX = 8.0  # patches of one thing at several thresholds; small px
 TRIES_EACH = 3  # thresholds at which one thing's edges are laid, the clearest kept
@@ -44,9 +39,8 @@ def find_plain_squares(
 
     likely : tells by rough corners, (4, 2) [photo px], whether a patch is worth a closer look."""
     small = sight.small
-    places: list[
-        tuple[Floats, list[int]]
-    ] = []  # each thing's middle and its patches, the likeliest thing first
+    # Each thing's middle and its patches, the likeliest thing first.
+    places: list[tuple[Floats, list[int]]] = []
     for k, (_, corners) in enumerate(sight.dark_patches()):
         if not likely(small.to_photo(corners)):
             continue

@@ -32,9 +32,8 @@ DARK_IN_LIGHT = (-1.0, -1.0, -1.0)  # inside less outside: darker in all of red,
 LEAST_SINE = 0.2  # chosen: of the angle at which two sides meet
 # Of a side: a coded square's border is a sixth of it, and the search must not reach the code
 REACH_SHARE = 1 / 9
-TABLE_AT = np.linspace(
-    0.5, 1.0, 4
-)  # chosen: of the reach; what lies so far beyond all four sides is mostly table
+# Chosen: of the reach; what lies so far beyond all four sides is mostly table.
+TABLE_AT = np.linspace(0.5, 1.0, 4)
 AGAIN_REACH_PX = 4.0  # chosen: of the second search at the least
 # Chosen, in shares of a side: where the inside near a corner is looked at, and both sides' surroundings.
 INSIDE_AT = ((0.25, 0.25), (0.2, 0.1), (0.1, 0.2))
