@@ -33,7 +33,6 @@ from cli.archive.archive_folder import (
 )
 from cli.archive.design_list import APPLICATION_ID, FORM
 from cli.archive.kept_design import LARGEST_NUMBER
-from cli.archive.questions import UselessListError
 from cli.archive.slips import finish_slips, slip_bytes, slip_path
 from cli.archive.trouble import BusyArchiveError, NotOurListError
 from cli.file_sets import is_unfinished
@@ -43,7 +42,6 @@ from cli.plan_file import read_small
 
 WAIT_S = 60.0  # chosen: as long as another Pencilamp may take to bring in a large zip
 _MOST_DIGITS = 20  # chosen: what more there is, this program did not write
-_NO_LIST = (sqlite3.Error, UselessListError)
 # SQLite's file format, section 1.3: the header's length, its first bytes, where two numbers of four bytes lie in it,
 # the highest byte first.
 _HEADER_BYTES, _MAGIC, _USER_VERSION, _APPLICATION_ID = 100, b"SQLite format 3\0", 60, 68
@@ -64,7 +62,7 @@ def open_list(folder: Path, *, writing: bool, untouched: bool = False) -> sqlite
     if untouched or (form is None and not (folder / SLIPS_NAME).is_dir()):
         return list_in_memory(folder)
     connection = None
-    with suppress(*_NO_LIST):
+    with suppress(sqlite3.Error):
         if form == FORM:
             connection = _connected(folder / LIST_NAME)
             if writing or _is_right(connection, folder):
@@ -85,14 +83,14 @@ def open_list(folder: Path, *, writing: bool, untouched: bool = False) -> sqlite
         return connection  # another program is changing something: this list is as it was before
     except NotOurListError:
         raise
-    except (OSError, FileTroubleError, *_NO_LIST):  # the folder can't be written to
+    except (OSError, FileTroubleError, sqlite3.Error):  # the folder can't be written to
         return list_in_memory(folder)
 
 
 def still_right(connection: sqlite3.Connection, folder: Path) -> bool:
     """Whether an open list is still the folder's own and agrees with the slips. Only while no other program changes
     anything."""
-    with suppress(OSError, *_NO_LIST):
+    with suppress(OSError, sqlite3.Error):
         ours = isinstance(connection, ListFile) and connection.place == _place(folder / LIST_NAME)
         return ours and _is_right(connection, folder)
     return False
@@ -125,7 +123,7 @@ def up_to_date(folder: Path) -> sqlite3.Connection:
     if form is not None and 0 < form < FORM:
         _write_earlier_slips(folder)
     if form == FORM:
-        with suppress(*_NO_LIST), _closing_on_error(_connected(folder / LIST_NAME)) as connection:
+        with suppress(sqlite3.Error), _closing_on_error(_connected(folder / LIST_NAME)) as connection:
             if not _is_right(connection, folder):
                 design_list.bring_up_to_date(connection, folder)
             return connection
