@@ -15,6 +15,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from vision.arrays import Floats, RgbImage
+from vision.reading.colours import apart_from
 from vision.reading.edges.beside import STRANGE, middle_of, stretches_inside, tint_apart, tint_of
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import Course, EdgePoints
@@ -57,13 +58,10 @@ def _look_again(
     strange = np.array([np.linalg.norm(tint_of(light) - tint_of(own)) for light in near]) > STRANGE
     if not strange.any():
         return None
-    strip = median(near[strange], axis=0)
-    strip = strip / np.linalg.norm(strip)
     inward = (INWARD - OUTWARD) / 2 * reach_px
     middle = Course(course.points - inward * course.outward, course.outward)
-    return find_edge(
-        pixels, middle, (INWARD + OUTWARD) / 2 * reach_px, own - (own @ strip) * strip, floor=0.0
-    )
+    colour = apart_from(own, median(near[strange], axis=0))
+    return find_edge(pixels, middle, (INWARD + OUTWARD) / 2 * reach_px, colour, floor=0.0)
 
 
 def _through(course: Course, edge: EdgePoints) -> Course:

@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from vision.arrays import Floats, RgbImage
+from vision.reading.colours import apart_from
 from vision.reading.edges.curve import MOST_AGAINST, MOST_FOR, SMOOTH_SAMPLES, TYPICAL_SHARE, lay_curve
 from vision.reading.edges.profiles import Course, EdgePoints, read_at, sample, slopes
 from vision.reading.middle import median, quantile
@@ -69,9 +70,8 @@ def inner_edge(
         return None  # a pencil line along the edge: beyond it the sheet goes on
     step = sheet - light_at(curve + BESIDE_PX)
     table = median(profiles[:, -third:].reshape(-1, 3), axis=0)
-    table /= max(float(np.linalg.norm(table)), 1e-9)
     # Across the table's own colour its shade is not seen, whose far side would be a second step.
-    colour = step - (step @ table) * table
+    colour = apart_from(step, table)
     if np.linalg.norm(colour) > LEAST_SINE * np.linalg.norm(sheet):
         step = colour
     if not np.any(step):

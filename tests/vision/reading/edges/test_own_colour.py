@@ -49,6 +49,16 @@ def test_an_edge_along_a_stripe_is_laid_where_the_card_ends(stripe, slant):
     assert again.points[:, 1] == pytest.approx(EDGE, abs=0.33)
 
 
+def test_an_edge_is_laid_anew_where_the_strip_inside_it_is_wholly_black():
+    pixels = striped(BRIGHT_BLUE)
+    pixels[round(EDGE + 0.5) : round(STRIPE + 0.5)] = (
+        0  # as a camera at its limit gives it: without any noise
+    )
+    once, again = once_and_again(pixels)
+    assert np.abs(once.points[:, 1] - EDGE).max() > PX_PER_MM
+    assert again.points[:, 1] == pytest.approx(EDGE, abs=0.33)  # as above
+
+
 def test_a_right_edge_stays_as_it_was():
     once, again = once_and_again(striped(CREAM), EDGE)
     assert again is once
