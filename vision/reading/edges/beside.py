@@ -50,7 +50,7 @@ class Strip:
 
 def courses(edges: Sequence[EdgePoints | None]) -> list[Course]:
     """Along the edges as they were seen."""
-    return [Course(edge.points, edge.outward) for edge in edges if edge is not None]
+    return [edge.course for edge in edges if edge is not None]
 
 
 def strangest_strip(

@@ -36,7 +36,7 @@ def by_own_colour(
     """px_per_mm : about; how far in from an edge its strip lies is no matter of accuracy."""
 
     def inside(edge: EdgePoints) -> list[tuple[Floats, Floats]]:
-        return stretches_inside(pixels, Course(edge.points, edge.outward), px_per_mm)
+        return stretches_inside(pixels, edge.course, px_per_mm)
 
     strips = [inside(edge) for edge in edges]
     own = median(np.array([middle_of(farther) for parts in strips for _, farther in parts]), axis=0)

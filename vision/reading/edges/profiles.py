@@ -41,6 +41,11 @@ class EdgePoints:
     contrast: float
     share: float
 
+    @property
+    def course(self) -> Course:
+        """Along the edge as it was seen."""
+        return Course(self.points, self.outward)
+
 
 def evenly(reach: float, spacing: float) -> Floats:
     """(N,) offsets from -reach on to reach, an even distance apart."""

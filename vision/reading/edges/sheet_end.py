@@ -13,7 +13,7 @@ import numpy as np
 from vision.arrays import Floats, RgbImage
 from vision.reading.colours import apart_from
 from vision.reading.edges.curve import MOST_AGAINST, MOST_FOR, SMOOTH_SAMPLES, TYPICAL_SHARE, lay_curve
-from vision.reading.edges.profiles import Course, EdgePoints, read_at, sample, slopes
+from vision.reading.edges.profiles import EdgePoints, read_at, sample, slopes
 from vision.reading.middle import median, quantile
 
 # Measured on 6,500 edges: colours nearer to each other than this (sine of the angle between them) tell too little.
@@ -87,7 +87,7 @@ def at_the_sheets_end(pixels: RgbImage, edge: EdgePoints, reach_px: float) -> Ed
     goes.
     """
     offsets = MIX_OFFSETS * reach_px
-    light = sample(pixels, Course(edge.points, edge.outward), offsets)
+    light = sample(pixels, edge.course, offsets)
     parts = np.array_split(np.arange(len(light)), MIX_PARTS)
     ends = np.array([_end_of_sheet(median(light[part], axis=0), offsets) for part in parts])
     known = np.isfinite(ends)
