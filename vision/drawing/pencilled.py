@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from circuit.layout import Layout, Point
+from circuit.polyline import between
 from vision.drawing.box import Placing
 from vision.drawing.colours import Colour
 from vision.drawing.pen import Pen
@@ -65,7 +66,7 @@ def _dense(points: Sequence[Point]) -> list[Point]:
     out: list[Point] = []
     for a, b in pairwise(points):
         count = max(1, math.ceil(math.dist(a, b) / _TREMOR_STEP_MM))
-        out += [(a[0] + (b[0] - a[0]) * i / count, a[1] + (b[1] - a[1]) * i / count) for i in range(count)]
+        out += [between(a, b, i / count) for i in range(count)]
     return [*out, points[-1]]
 
 
