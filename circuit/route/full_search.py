@@ -31,10 +31,8 @@ def search_all(
     *,
     most: int,
     alike: int = _ALIKE,
-    look_ahead: bool = True,
 ) -> Found:
-    """Every lane up to `limit`, unless a level grows beyond `most` chains or a state beyond `alike`. `look_ahead` :
-    give up chains without a future; needless where the order of lights is given."""
+    """Every lane up to `limit`, unless a level grows beyond `most` chains or a state beyond `alike`."""
     keep = np.flatnonzero(bound.through <= limit + 1e-9)
     small = catalogue.some(keep)
     search = Search(small, bound, limit)
@@ -58,7 +56,7 @@ def search_all(
             complete = False
             steps = steps.some(cheapest(steps.bound, _LOOKED_THROUGH * most))
         now = forbidden[steps.parent] | forbids[steps.link]
-        if look_ahead and not last:
+        if not last:
             alive = columns.alive(now, steps.visited, place[dst[steps.link]])
             steps, now = steps.some(alive), now[alive]
         if not len(steps.link):

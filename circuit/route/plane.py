@@ -62,16 +62,13 @@ def point_nearer(point: Any, a: Any, b: Any, limit: float) -> Any:
 
 def segments_nearer(a: Any, b: Any, c: Any, d: Any, limit: Any) -> Any:
     """Whether segments a-b and c-d come nearer than `limit`: `segment_to_segment` without its roots."""
-    return squares_between(a, b, c, d) < limit * limit
-
-
-def squares_between(a: Any, b: Any, c: Any, d: Any) -> Any:
-    """The square of the distance between segments a-b and c-d; 0 where they cross."""
-    return squares_apart((a.real, a.imag), (b.real, b.imag), (c.real, c.imag), (d.real, d.imag))
+    a, b, c, d = ((point.real, point.imag) for point in (a, b, c, d))
+    return squares_apart(a, b, c, d) < limit * limit
 
 
 def squares_apart(a: Any, b: Any, c: Any, d: Any) -> Any:
-    """`squares_between` of points as pairs of arrays, x and y; as exact as these are."""
+    """The square of the distance between segments a-b and c-d, 0 where they cross; points as pairs of arrays, x and y,
+    and as exact as these are."""
     (ax, ay), (bx, by), (cx, cy), (dx, dy) = a, b, c, d
     abx, aby, cdx, cdy = bx - ax, by - ay, dx - cx, dy - cy
     acx, acy, adx, ady = cx - ax, cy - ay, dx - ax, dy - ay

@@ -35,13 +35,13 @@ def solve_varied(catalogue: Catalogue, before: Solved, *, effort: int = 1) -> So
     """Lanes among links of every kind. `before` : of a catalogue with the same lights."""
     bound, rest = bound_links(catalogue, _PHASES, before.prices)
     if not bound.possible:
-        return Solved(Proof.UNKNOWN, rest, prices=bound.prices)
+        return Solved(Proof.UNKNOWN, rest)
     chosen = np.sort(_of_every_pair(rest, bound, _LINKS))
     rest = rest.some(chosen)
     bound = bound.of(chosen)
     found = search_all(rest, bound, NEVER / 4, most=_CHAINS * effort, alike=_ALIKE * effort)
     if not found:
-        return Solved(Proof.UNKNOWN, rest, prices=bound.prices)
+        return Solved(Proof.UNKNOWN, rest)
     return solved_by(found, rest, proven=False)
 
 
