@@ -93,7 +93,6 @@ def lay_traces(
         bound_is_exact=bound.exact,
         blocked=blocked if overlooked else (),
         proven_best=outcome.proof is Proof.BEST,
-        switch_overlooked=overlooked,
     )
 
 

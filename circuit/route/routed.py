@@ -32,9 +32,8 @@ class Routed:
     lights can beat (`bound_is_exact`: it is the shortest such path itself), and is given even when there is no
     lane; `midline_mm` is the lane's own length, measured the same way but from the traces' ends
     inside the circle to their ends past the last light. `proven_best`: the lane came from the cheapest one of all
-    plain links between the headings first looked at, with its headings then made finer. `switch_overlooked`: no lane
-    was found that leaves room for the push switch, so that this one, a light or the card's edge is in its way;
-    `blocked` then tells of those that do leave room.
+    plain links between the headings first looked at, with its headings then made finer. `blocked`: why there is no
+    lane; beside one, why there is none that leaves room for the push switch.
     `dead_ends`: where no lane was found, labels of lights from which no way on was found, if there are two or more.
     """
 
@@ -48,5 +47,9 @@ class Routed:
     bound_is_exact: bool
     blocked: tuple[Blocked, ...] = ()
     proven_best: bool = False
-    switch_overlooked: bool = False
     dead_ends: tuple[str, ...] = ()
+
+    @property
+    def switch_overlooked(self) -> bool:
+        """Was no lane found that leaves room for the switch, so that this one, a light or the edge is in its way?"""
+        return self.traces is not None and bool(self.blocked)
