@@ -67,8 +67,7 @@ class Joint:
     @property
     def at_mm(self) -> Point:
         """Midway between its two contacts."""
-        (ax, ay), (bx, by) = (middle_of(self.contact_mm(polarity)) for polarity in POLARITIES)
-        return ((ax + bx) / 2, (ay + by) / 2)
+        return middle_of([middle_of(self.contact_mm(polarity)) for polarity in POLARITIES])
 
     @property
     def crossing_mm(self) -> Point:

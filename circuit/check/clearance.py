@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 from circuit.arrays import Floats
 from circuit.check.finding import EXACT, Finding, in_quadrature
 from circuit.check.marks import INWARDS, edge_distances
-from circuit.check.near import Near, between, far_parts, worst_of_each_stretch
+from circuit.check.near import Near, far_parts, middle_between, worst_of_each_stretch
 from circuit.check.scene import Scene
 from circuit.check.tape import Tape, tape_along
 from circuit.joint import line_of
@@ -52,7 +52,7 @@ def measure_trace_to_trace(scene: Scene) -> Iterator[Finding]:
         gaps = shapely.distance(positive[:, None], negative[None, :])  # nan where nothing is left of a piece
         pairs = [Near(float(gaps[i, j]), int(i), int(j)) for i, j in np.argwhere(gaps < near)]
         for worst in worst_of_each_stretch(pairs):
-            place = between(positive[worst.first], negative[worst.second])
+            place = middle_between(positive[worst.first], negative[worst.second])
             case = "close" if worst.gap > 0 else "touch"
             yield Finding("traces-too-close", case, POLARITIES, place, worst.gap, bound)
 

@@ -24,6 +24,7 @@ from circuit.layout import BatteryMark, Card, Point
 from circuit.lengths import format_length
 from circuit.part_kinds import CellPart
 from circuit.parts import default_parts
+from circuit.polyline import middle_of
 from circuit.rules import limit_of
 from circuit.settings import Settings
 
@@ -38,7 +39,7 @@ def measure_light_to_light(scene: Scene) -> Iterator[Finding]:
             "lights-too-close",
             "close",
             (one.label, other.label),
-            ((one.x_mm + other.x_mm) / 2, (one.y_mm + other.y_mm) / 2),
+            middle_of((one.centre, other.centre)),
             math.dist(one.centre, other.centre),
             in_quadrature(one.uncertainty_mm, other.uncertainty_mm),
         )

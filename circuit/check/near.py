@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from circuit.check.tape import Tape, strip_parts
 from circuit.layout import Point
+from circuit.polyline import middle_of
 
 # Parts this much further apart than the nearest still belong to the place that is pointed at: chosen. [mm]
 _ONE_PLACE_MM = 0.05
@@ -62,7 +63,7 @@ def far_parts(tape: Tape, apart_mm: float, near_mm: float) -> list[Near]:
         gaps = shapely.distance(first, second)
         if len(gaps) and gaps.min() < near_mm:
             k = int(np.argmin(gaps))
-            found.append(Near(float(gaps[k]), first_piece, second_piece, between(first[k], second[k])))
+            found.append(Near(float(gaps[k]), first_piece, second_piece, middle_between(first[k], second[k])))
 
     for i, j in np.argwhere(np.triu(shapely.distance(strips[:, None], strips[None, :]) < near_mm, 2)):
         note(*_slices(tape, int(i), int(j), apart_mm), 2 * int(i), 2 * int(j))
@@ -106,7 +107,7 @@ def _slices(tape: Tape, i: int, j: int, apart_mm: float) -> tuple[NDArray[Any], 
     )
 
 
-def between(a: Any, b: Any) -> Point:
+def middle_between(a: Any, b: Any) -> Point:
     """The middle of where two shapes are nearest; where they overlap, the middle of what they share.
 
     Two strips side by side are equally near all along, and the shortest way between them that a
@@ -119,5 +120,4 @@ def between(a: Any, b: Any) -> Point:
     near = shapely.intersection(shapely.buffer(a, gap + _ONE_PLACE_MM), b)
     # Shapes that only just touch may share nothing once intersected, by rounding.
     middle = near.centroid if not near.is_empty else shapely.Point(shapely.shortest_line(a, b).coords[1])
-    (ax, ay), (bx, by) = shapely.shortest_line(a, middle).coords
-    return ((ax + bx) / 2, (ay + by) / 2)
+    return middle_of(shapely.shortest_line(a, middle).coords)
