@@ -8,9 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuit.layout import Card
-from vision.arrays import RgbImage
+from vision.arrays import AnyFloats, RgbImage
 
 Points = NDArray[np.float64]  # (N, 2), x then y
+
+
+def px_to_mm(points_px: AnyFloats, px_per_mm: float, margin_mm: float) -> Points:
+    """Card millimetres of (..., 2) positions in a picture of the card from above (pixel centres at integers)."""
+    return (np.asarray(points_px, dtype=np.float64) + 0.5) / px_per_mm - margin_mm
+
+
+def mm_to_px(points_mm: AnyFloats, px_per_mm: float, margin_mm: float) -> Points:
+    """Positions in such a picture of (..., 2) card millimetres."""
+    return (np.asarray(points_mm, dtype=np.float64) + margin_mm) * px_per_mm - 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +43,8 @@ class StraightCard:
 
     def to_mm(self, points_px: Points) -> Points:
         """Card millimetres of (N, 2) pixel positions (pixel centres at integers)."""
-        return (np.asarray(points_px, dtype=np.float64) + 0.5) / self.px_per_mm - self.margin_mm
+        return px_to_mm(points_px, self.px_per_mm, self.margin_mm)
 
     def to_px(self, points_mm: Points) -> Points:
         """Pixel positions of (N, 2) card millimetres."""
-        return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.px_per_mm - 0.5
+        return mm_to_px(points_mm, self.px_per_mm, self.margin_mm)

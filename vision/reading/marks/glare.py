@@ -17,7 +17,7 @@ import numpy as np
 from circuit.layout import Point
 from vision.reading.marks.ink import Ink
 from vision.reading.marks.reduced import disc
-from vision.straight_card import StraightCard
+from vision.straight_card import StraightCard, px_to_mm
 
 LIMIT = 250  # chosen: of 255; noise and a JPEG's blocks leave a few levels under the sensor's limit
 LEAST_MM = 3.0  # chosen: narrower ones hide no dot of 2 mm and more whole
@@ -51,6 +51,6 @@ def glare_spots(straight: StraightCard, ink: Ink) -> list[Point]:
         near, far = (cv2.dilate(patch, disc(reach, px_per_mm)) > 0 for reach in RIM_MM)
         rim = bright[far & ~near & face]
         if rim.size and float(np.median(rim)) > LEAST_RIM * paper:
-            at = (middles[k] + 0.5) / px_per_mm - straight.margin_mm
+            at = px_to_mm(middles[k], px_per_mm, straight.margin_mm)
             found.append((int(stats[k, cv2.CC_STAT_AREA]), (float(at[0]), float(at[1]))))
     return [at for _, at in sorted(found, reverse=True)]

@@ -19,7 +19,7 @@ from vision.arrays import BoolImage, FloatImage, RgbImage
 from vision.reading.marks.places import values_at
 from vision.reading.marks.reduced import reduced
 from vision.reading.middle import median, scatter_of
-from vision.straight_card import Points, StraightCard
+from vision.straight_card import Points, StraightCard, mm_to_px, px_to_mm
 
 WORK_PX_PER_MM = 5.0  # chosen: a 0.4 mm stroke is 2 px, and a quarter-letter card 0.4 Mpx
 PAPER_PX_PER_MM = 2.0  # chosen: shadows and the lamp's falloff are smooth on half a millimetre
@@ -55,15 +55,15 @@ class Ink:
 
     def work_to_mm(self, points_px: Points) -> Points:
         """Card millimetres of (N, 2) positions in `work`."""
-        return (np.asarray(points_px, dtype=np.float64) + 0.5) / self.work_px_per_mm - self.margin_mm
+        return px_to_mm(points_px, self.work_px_per_mm, self.margin_mm)
 
     def mm_to_work(self, points_mm: Points) -> Points:
         """Positions in `work` of (..., 2) card millimetres."""
-        return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.work_px_per_mm - 0.5
+        return mm_to_px(points_mm, self.work_px_per_mm, self.margin_mm)
 
     def mm_to_fine(self, points_mm: Points) -> Points:
         """Positions in `fine` of (..., 2) card millimetres."""
-        return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.px_per_mm - 0.5
+        return mm_to_px(points_mm, self.px_per_mm, self.margin_mm)
 
     def sample(self, points_mm: Points) -> FloatImage:
         """(...) fine ink at (..., 2) card millimetres, linear between pixels; 0 outside the picture."""
@@ -129,12 +129,12 @@ def _face(
     """Where the card's own face can be seen, in a picture of that scale."""
     face = np.zeros(shape, dtype=np.uint8)
     size = np.array([straight.card.width_mm, straight.card.height_mm])
-    ends = (np.array([[EDGE_STRIP_MM] * 2, size - EDGE_STRIP_MM]) + straight.margin_mm) * px_per_mm - 0.5
+    ends = mm_to_px(np.array([[EDGE_STRIP_MM] * 2, size - EDGE_STRIP_MM]), px_per_mm, straight.margin_mm)
     x0, y0 = (max(0, math.ceil(v)) for v in ends[0])
     x1, y1 = (max(0, math.floor(v) + 1) for v in ends[1])
     face[y0:y1, x0:x1] = 1
     if cover is not None:
-        corners = (cover + straight.margin_mm) * px_per_mm - 0.5
+        corners = mm_to_px(cover, px_per_mm, straight.margin_mm)
         cv2.fillConvexPoly(face, np.round(corners).astype(np.int32), 0)
     return face.astype(np.bool_)
 

@@ -23,7 +23,7 @@ from vision.reading.marks.ink import Ink
 from vision.reading.marks.places import rings, values_at
 from vision.reading.middle import median
 from vision.reading.network import ask
-from vision.straight_card import Points, StraightCard
+from vision.straight_card import Points, StraightCard, mm_to_px, px_to_mm
 
 CHANNELS = ("light", "crossed", "battery", "window", "line")
 PX_PER_MM = 4.0  # chosen: a 0.4 mm stroke is still 1.6 px
@@ -51,11 +51,11 @@ class Likeness:
 
     def to_px(self, points_mm: Points) -> Points:
         """Map positions of (N, 2) card millimetres."""
-        return (np.asarray(points_mm, dtype=np.float64) + self.margin_mm) * self.px_per_mm - 0.5
+        return mm_to_px(points_mm, self.px_per_mm, self.margin_mm)
 
     def to_mm(self, points_px: Points) -> Points:
         """Card millimetres of (N, 2) map positions."""
-        return (np.asarray(points_px, dtype=np.float64) + 0.5) / self.px_per_mm - self.margin_mm
+        return px_to_mm(points_px, self.px_per_mm, self.margin_mm)
 
     def sample(self, kind: str, points_mm: Points) -> FloatImage:
         """One kind's map at (..., 2) card millimetres; 0 outside."""

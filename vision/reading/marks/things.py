@@ -19,7 +19,7 @@ from circuit.layout import Point
 from vision.reading.marks.ink import DARKEST_PAPER, Ink, bare_paper, paper_scale
 from vision.reading.marks.reduced import disc, reduced
 from vision.reading.middle import median
-from vision.straight_card import StraightCard
+from vision.straight_card import StraightCard, px_to_mm
 
 PX_PER_MM = 4.0  # chosen: the smallest thing is six pixels of this wide
 SMOOTHED_MM = 0.25  # chosen: of a JPEG's colour, which it keeps at half the pixels
@@ -60,7 +60,7 @@ def coloured_things(straight: StraightCard, ink: Ink) -> list[tuple[Point, float
     left_out = {0, *np.unique(labels[beside > 0]).tolist()}
     found = []
     for k in sorted(set(np.unique(labels[wide_enough > 0]).tolist()) - left_out):
-        x, y = (middles[k] + 0.5) / px_per_mm - straight.margin_mm
+        x, y = px_to_mm(middles[k], px_per_mm, straight.margin_mm)
         found.append(((float(x), float(y)), float(long_mm[k])))
     return sorted(found, key=lambda thing: -thing[1])
 
