@@ -1,6 +1,6 @@
 """Spots of simulated cards with what each truly is: what the chance of a mark is learnt from and judged on.
 
-In:    a series' seed, the photos' numbers, and whether the rare kinds are drawn many times as often.
+In:    a series' seed, the photos' numbers, and what is drawn many times as often: nothing, rare kinds or litter.
 Out:   `Samples`: every spot's traits, place and truth, and the true lights, card by card; one .npz file.
 Fails: never; a photo whose dice come to nothing is left out.
 
@@ -31,6 +31,7 @@ from vision.reading.marks.traits import NAMES, as_rows, traits_of
 Numbers = NDArray[np.float32]
 # PART teaches nothing: too far off a light to be it and too near to be another, or a light too small to be one.
 LIGHT, CROSSED, OTHER, PART = range(4)
+USUAL, RARE, LITTERED = range(3)  # kinds of cards
 LEAST_DOT_MM = 1.5  # chosen: dots are to be 2 to 5 mm; what came out under three quarters of that is a speck
 OFF_MM = 1.0  # the project's aim: a light farther off than this is wrong
 PLAIN_LIKENESS, KEPT = 1e-3, 0.15  # chosen: the network's, under which so small a share teaches enough
@@ -41,7 +42,7 @@ LARGE_SHARE = 0.02  # of photos of 12 megapixels, which take long to draw and ar
 class Samples:
     """rows : (N, traits). places : (N, 3) x, y, radius [mm]. kinds : (N,) LIGHT ... PART. near : (N,) index of the
     nearest true light in `lights`, -1 where none is near. cards : (N,) the spot's card. lights : (L, 4) card, x, y,
-    diameter of every true light. rare : (cards,) 1 where the rare kinds were drawn often. stand_for : (N,) how many
+    diameter of every true light. rare : (cards,) USUAL, RARE or LITTERED. stand_for : (N,) how many
     spots each counts for."""
 
     rows: Numbers
@@ -95,17 +96,18 @@ def thinned(samples: Samples, seed: int = 0) -> Samples:
     )
 
 
-def make_samples(seed: int, numbers: range, rare: bool, jobs: int) -> Samples:
+def make_samples(seed: int, numbers: range, rare: int, jobs: int) -> Samples:
     """The spots of a series' photos."""
     with ProcessPoolExecutor(jobs) as pool:
         return joined([one for one in pool.map(partial(of_photo, seed, rare), numbers, chunksize=4) if one])
 
 
-def of_photo(seed: int, rare: bool, number: int) -> Samples | None:
+def of_photo(seed: int, rare: int, number: int) -> Samples | None:
     """The spots of one photo."""
     cv2.setNumThreads(1)
     try:
-        shot = shoot(seed, number, Wishes(readable_only=True, large_share=LARGE_SHARE, rare=rare))
+        kinds = {"rare": rare == RARE, "littered": rare == LITTERED}
+        shot = shoot(seed, number, Wishes(readable_only=True, large_share=LARGE_SHARE, **kinds))
     except RuntimeError:
         return None
     ink, likeness = seen_of(shot)
@@ -125,7 +127,7 @@ def seen_of(shot: Shot) -> tuple[Ink, Likeness]:
     return ink, read_likeness(straight, ink)
 
 
-def samples_of(truth: dict[str, Any], ink: Ink, likeness: Likeness, spots: list[Blob], rare: bool) -> Samples:
+def samples_of(truth: dict[str, Any], ink: Ink, likeness: Likeness, spots: list[Blob], rare: int) -> Samples:
     """One card's spots and what each is."""
     places = np.array([(s.x_mm, s.y_mm, s.radius_mm) for s in spots], np.float32).reshape(-1, 3)
     lights = np.array([(m["x_mm"], m["y_mm"], m["diameter_mm"]) for m in truth["lights"]]).reshape(-1, 3)

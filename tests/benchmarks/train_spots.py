@@ -1,4 +1,4 @@
-"""python -m tests.benchmarks.train_spots make OUT.npz --seed S --count N [--rare] [--jobs J]
+"""python -m tests.benchmarks.train_spots make OUT.npz --seed S --count N [--rare | --littered] [--jobs J]
    python -m tests.benchmarks.train_spots learn SPOTS.npz... --out vision/reading/marks/chances.json
    python -m tests.benchmarks.train_spots familiar SPOTS.npz... --out vision/reading/marks/chances.json
    python -m tests.benchmarks.train_spots report SPOTS.npz...
@@ -21,7 +21,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from tests.benchmarks.spot_samples import CROSSED, LIGHT, PART, Samples, joined, make_samples, thinned
+from tests.benchmarks.spot_samples import (
+    CROSSED,
+    LIGHT,
+    LITTERED,
+    PART,
+    RARE,
+    USUAL,
+    Samples,
+    joined,
+    make_samples,
+    thinned,
+)
 from vision.reading.marks.chances import MOST_SPREADS, WEIGHTS_FILE, Weights, read_weights, scaled, softmax
 from vision.reading.marks.dots import LEAST_DOUBTED, LEAST_SURE
 from vision.reading.marks.traits import NAMES
@@ -186,7 +197,8 @@ def main() -> None:
     make.add_argument("--seed", type=int, required=True)
     make.add_argument("--first", type=int, default=0)
     make.add_argument("--count", type=int, required=True)
-    make.add_argument("--rare", action="store_true")
+    make.add_argument("--rare", dest="kind", action="store_const", const=RARE, default=USUAL)
+    make.add_argument("--littered", dest="kind", action="store_const", const=LITTERED)
     make.add_argument(
         "--thin", action="store_true", help="to learn from: few of the spots that nobody would ask about"
     )
@@ -200,7 +212,7 @@ def main() -> None:
     options = parser.parse_args()
     if options.step == "make":
         numbers = range(options.first, options.first + options.count)
-        samples = make_samples(options.seed, numbers, options.rare, options.jobs)
+        samples = make_samples(options.seed, numbers, options.kind, options.jobs)
         (thinned(samples) if options.thin else samples).save(options.out)
         return
     samples = joined([Samples.load(file) for file in options.spots])

@@ -39,6 +39,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument(
         "--rare", action="store_true", help="thin, half filled, glared dots and the like on every card"
     )
+    parser.add_argument("--littered", action="store_true", help="crumbs, holes, stickers on every card")
     parser.add_argument("--table", choices=tuple(TABLES))
     parser.add_argument("--sheet", type=Path, help="write a contact sheet of these photos")
     options = parser.parse_args(arguments)
@@ -54,6 +55,7 @@ def main(arguments: list[str] | None = None) -> None:
         clean=options.clean,
         exact=options.exact,
         rare=options.rare,
+        littered=options.littered,
     )
     begun, made = time.perf_counter(), 0
     names = []

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tests.benchmarks.photo_simulator import scene
 from tests.benchmarks.photo_simulator.graphite import PX_PER_MM, Face
+from tests.benchmarks.photo_simulator.litter import Litter
 from tests.benchmarks.photo_simulator.table_tops import TILE_PX_PER_MM, table_tile
 from tests.card_kit.camera import TABLE, Camera, Sheet
 from tests.card_kit.outlines import Plane, Points, blend, coverage
@@ -63,13 +64,20 @@ def lay_table(rng: np.random.Generator, kind: str, camera: Camera) -> Light:
 
 
 def lay_card(
-    rng: np.random.Generator, picture: Light, camera: Camera, card: scene.CardSpec, sheet: Sheet, face: Face
+    rng: np.random.Generator,
+    picture: Light,
+    camera: Camera,
+    card: scene.CardSpec,
+    sheet: Sheet,
+    face: Face,
+    litter: Litter | None = None,
 ) -> None:
     rim = card.rim_mm()
     upper = camera.project(sheet.to_world(rim))
     lower = camera.project(sheet.to_world(rim, above_mm=-sheet.thickness_mm))
     colour = np.float32(scene.PAPERS[card.paper]) * np.float32(rng.uniform(0.96, 1.04))
     side = [float(c) * 0.72 for c in colour]
+    table = picture.copy() if litter is not None else picture
     for outline in (lower, upper):
         fixed = np.round(outline * 16).astype(np.int32)
         cv2.fillPoly(picture, [fixed], side, cv2.LINE_AA, 4)
@@ -80,18 +88,26 @@ def lay_card(
     surface = face.marks * (1 + mottle * (face.tooth - 0.5))
     # Finer than the photo: average over about one photo pixel before sampling.
     wide = 0.29 * math.sqrt(max((PX_PER_MM / scale) ** 2 - 1, 0.0)) + 0.3
-    surface = cv2.GaussianBlur(surface, (0, 0), wide)
-    shade = cv2.remap(
-        surface,
-        x * np.float32(PX_PER_MM) - np.float32(0.5),
-        y * np.float32(PX_PER_MM) - np.float32(0.5),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
+
+    def sampled(painted: Light) -> Light:
+        soft = cv2.GaussianBlur(painted, (0, 0), wide)
+        at = (plane * np.float32(PX_PER_MM) - np.float32(0.5) for plane in (x, y))
+        return np.asarray(cv2.remap(soft, *at, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
+
+    shade = sampled(surface)
     if len(sheet.along_mm) > 2:
         shade *= _bend_shade(sheet, x, y)
     cover = coverage(x, y, card.corners_mm, scale, card.wander_mm)
-    blend(picture[top:bottom, left:right], shade[:, :, None] * colour, cover)
+    seen = shade[:, :, None] * colour
+    if litter is not None:
+        over, gone = sampled(litter.over), sampled(litter.gone)[:, :, None]
+        through = table[top:bottom, left:right] * np.float32(
+            rng.uniform(0.9, 1.8)
+        )  # no shadow is whole there
+        seen *= sampled(litter.stained)
+        seen += gone * (through - seen)
+        seen = seen * (1 - over[:, :, 3:]) + over[:, :, :3]
+    blend(picture[top:bottom, left:right], seen, cover)
 
 
 def _bend_shade(sheet: Sheet, x: Plane, y: Plane) -> Plane:

@@ -2,7 +2,7 @@
 
 In:    a card, its marks or its light as the usual dice gave them, and dice of this module's own.
 Out:   the same with thin and half filled dots, hooks, glare on a dot, lanes that end tight round a dot, small
-       heavy letters, crossed-out dots in lanes.
+       heavy letters, crossed-out dots in lanes, lines through lights.
 Fails: never.
 
 How often and how far is chosen: each within what the usual dice give now and then, so that a lesson can be weighed
@@ -27,6 +27,7 @@ CLEAR_MM = 3.0  # chosen: what is drawn beside lights keeps so far from their ri
 LEAST_FILLED = (
     0.75  # chosen: strokes' length times width over the dot's area, in what may still be called filled
 )
+LINED_THROUGH = 0.12  # chosen: share of dots that another line runs through
 TRIES = 12
 
 
@@ -65,7 +66,7 @@ def spoil(rng: np.random.Generator, marks: Pencilling, width_mm: float, height_m
     for _ in range(int(rng.integers(0, 5))):
         word = "".join(rng.choice(list(LOOPED.replace("q", "")), int(rng.integers(1, 5))))
         size = rng.uniform(2.0, 4.5)
-        start = _free(rng, marks, width_mm, height_mm, size * (0.4 * len(word) + 0.6))
+        start = free_place(rng, marks, width_mm, height_mm, size * (0.4 * len(word) + 0.6))
         if start is not None:
             strokes, _ = by.draw_word(
                 rng, hand, word, start, size, rng.normal(0, 20), pressure=rng.uniform(0.7, 1.1)
@@ -73,16 +74,29 @@ def spoil(rng: np.random.Generator, marks: Pencilling, width_mm: float, height_m
             marks.others += strokes
     for _ in range(int(rng.integers(0, 3))):
         where = _in_lane(rng, marks) if marks.lines and rng.random() < 0.6 else None
-        where = where or _free(rng, marks, width_mm, height_mm, 5.0)
+        where = where or free_place(rng, marks, width_mm, height_mm, 5.0)
         if where is not None:
             size = rng.uniform(2.2, 4.0)
             marks.others += by.draw_dot(rng, hand, where, size) + by.draw_cross(rng, hand, where, size)
             marks.crossed.append((*where, size))
     for _ in range(int(rng.integers(0, 3))):
-        where = _free(rng, marks, width_mm, height_mm, 4.0)
+        where = free_place(rng, marks, width_mm, height_mm, 4.0)
         if where is not None:
             ghost = by.draw_dot(rng, hand, where, rng.uniform(2, 3.5))
             marks.others += [Stroke(s.path_mm, s.width_mm, s.pressure * GHOST) for s in ghost]
+    for dot in marks.dots:
+        if rng.random() < LINED_THROUGH:
+            marks.others.append(_line_through(rng, hand, dot))
+
+
+def _line_through(rng: np.random.Generator, hand: Hand, dot: MarkedDot) -> Stroke:
+    """A long line that runs through a dot or grazes it, as a window's outline does: one, so no X."""
+    a, off = rng.uniform(0, math.pi), rng.uniform(-0.55, 0.55) * dot.diameter_mm
+    along, across = np.array([math.cos(a), math.sin(a)]), np.array([-math.sin(a), math.cos(a)])
+    t = np.linspace(-rng.uniform(3, 30), rng.uniform(3, 30), 40)[:, None]
+    bend = rng.uniform(-0.012, 0.012)
+    path = np.array([dot.x_mm, dot.y_mm]) + along * t + across * (off + bend * t**2)
+    return by.draw_path(rng, hand, path, pressure=rng.uniform(0.4, 1.1))
 
 
 def _thinned(rng: np.random.Generator, dot: MarkedDot) -> MarkedDot:
@@ -132,21 +146,26 @@ def _in_lane(rng: np.random.Generator, marks: Pencilling) -> tuple[float, float]
     return None
 
 
-def _free(
-    rng: np.random.Generator, marks: Pencilling, width_mm: float, height_mm: float, reach_mm: float
+def free_place(
+    rng: np.random.Generator,
+    marks: Pencilling,
+    width_mm: float,
+    height_mm: float,
+    reach_mm: float,
+    clear_mm: float = CLEAR_MM,
 ) -> tuple[float, float] | None:
     """A place with room round it as far as lights and battery circles go; lines may run there."""
     for _ in range(TRIES):
         place = rng.uniform((reach_mm + 2, reach_mm + 2), (width_mm - reach_mm - 2, height_mm - reach_mm - 2))
-        if _clear(marks, place, reach_mm):
+        if _clear(marks, place, reach_mm, clear_mm):
             return float(place[0]), float(place[1])
     return None
 
 
-def _clear(marks: Pencilling, place: Points, reach_mm: float) -> bool:
+def _clear(marks: Pencilling, place: Points, reach_mm: float, clear_mm: float = CLEAR_MM) -> bool:
     dots = [(d.x_mm, d.y_mm, d.diameter_mm) for d in marks.dots] + list(marks.crossed)
-    if any(math.dist(place, (x, y)) < reach_mm + d / 2 + CLEAR_MM for x, y, d in dots):
+    if any(math.dist(place, (x, y)) < reach_mm + d / 2 + clear_mm for x, y, d in dots):
         return False
     return all(
-        float(np.hypot(*(ring.path_mm - place).T).min()) > reach_mm + CLEAR_MM / 2 for ring in marks.rings
+        float(np.hypot(*(ring.path_mm - place).T).min()) > reach_mm + clear_mm / 2 for ring in marks.rings
     )

@@ -22,6 +22,7 @@ from tests.benchmarks.photo_simulator.layers import (
     px_per_mm,
 )
 from tests.benchmarks.photo_simulator.layout import pencil
+from tests.benchmarks.photo_simulator.litter import strew
 from tests.benchmarks.photo_simulator.rare import glare_at, rare_card, rare_lighting, spoil
 from tests.benchmarks.photo_simulator.sensor import Picture, Sensor, expose
 from tests.benchmarks.photo_simulator.truth import describe, shown_at
@@ -30,7 +31,7 @@ from tests.card_kit.outlines import rectangle
 
 Light = NDArray[np.float32]
 PAPER = 1  # chosen: the number of the dice for what paper does, thrown apart from all others
-RARE = 2  # chosen: the number of the dice for rare kinds, likewise
+RARE, LITTER = 2, 3  # chosen: the numbers of the dice for rare kinds and for litter, likewise
 DICE_AGAIN = 40  # chosen: how often a layout that came out wanting is drawn afresh
 
 
@@ -50,6 +51,7 @@ class Wishes:
     clean: bool = False  # edges like a ruler's and sheets like a plane, as no paper has
     exact: bool = False  # cards cut and squares made to their very size, as no hand does
     rare: bool = False  # thin, half filled, glared dots and the like on every card
+    littered: bool = False  # crumbs, holes, stickers and the like on every card
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,13 +74,14 @@ def shoot(seed: int, number: int, wishes: Wishes | None = None) -> Shot:
     wishes = wishes or Wishes()
     rng, of_paper = np.random.default_rng([seed, number]), np.random.default_rng([seed, number, PAPER])
     of_rare = np.random.default_rng([seed, number, RARE]) if wishes.rare else None
+    of_litter = np.random.default_rng([seed, number, LITTER]) if wishes.littered else None
     tier = wishes.tier or str(rng.choice(list(scene.TIERS), p=list(scene.TIERS.values())))
     refuse = wishes.refuse
     if refuse is None and not wishes.readable_only and rng.random() < wishes.refuse_share:
         refuse = str(rng.choice(scene.REFUSALS))
     for _ in range(DICE_AGAIN):
         shot = _try_once(
-            rng, of_paper, of_rare, f"sim-{tier.lower()}-{seed}-{number:04d}", tier, refuse, wishes
+            rng, of_paper, of_rare, of_litter, f"sim-{tier.lower()}-{seed}-{number:04d}", tier, refuse, wishes
         )
         if shot is not None:
             return shot
@@ -89,6 +92,7 @@ def _try_once(
     rng: np.random.Generator,
     of_paper: np.random.Generator,
     of_rare: np.random.Generator | None,
+    of_litter: np.random.Generator | None,
     name: str,
     tier: str,
     refuse: str | None,
@@ -145,7 +149,10 @@ def _try_once(
         lay_square(rng, picture, camera, square, TABLE)
     face = Face(float(card.corners_mm[:, 0].max()), float(card.corners_mm[:, 1].max()), card.tooth, rng)
     lights, rings = face.pencil(marks, card.darkest)
-    lay_card(rng, picture, camera, card, sheet, face)
+    litter = of_litter and strew(
+        of_litter, face.shape, marks, card.nominal_mm, lighting.toward * lighting.slope
+    )
+    lay_card(rng, picture, camera, card, sheet, face, litter)
     if square and square.on_card:
         lay_square(rng, picture, camera, square, sheet)
     everything = near + on_card
@@ -179,7 +186,9 @@ def _try_once(
         rings=rings,
         lighting=lighting,
         table=table,
-        about=[f"{t.name} on the table" for t in near] + [f"{t.name} on the card" for t in on_card],
+        about=[f"{t.name} on the table" for t in near]
+        + [f"{t.name} on the card" for t in on_card]
+        + (sorted(set(litter.kinds)) if litter else []),
         sensor=sensor,
         shown=(shown.shape[1], shown.shape[0]),
     )
