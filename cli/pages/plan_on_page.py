@@ -17,7 +17,7 @@ from vision.drawing.box import Box, Placing
 from vision.drawing.colours import FAINT_INK, INK, Colour, polarity_colour
 from vision.drawing.draw_card import draw_foam_border, draw_over_tape, draw_tapes, draw_under_tape
 from vision.drawing.fonts import Weight
-from vision.drawing.labels import NoRoomError, Placed, Tag, place_tags
+from vision.drawing.labels import NoRoomError, Placed, Tag, may_be_mistaken, place_tags
 from vision.drawing.lettering import (
     ASCENT,
     DESCENT,
@@ -43,7 +43,7 @@ _WIDEST_WORD_MM = 16.0  # chosen: a layout file may name its lights at any lengt
 @dataclass(frozen=True, slots=True)
 class Word:
     """A word near a point of the card; a line to it stops `off` short of the point, and is drawn where it would be
-    longer than `leader_mm` (None: never)."""
+    longer than `leader_mm` (None: never) or where the word lies nearly as near one of the `others` of its kind."""
 
     text: str
     size_pt: float
@@ -52,6 +52,7 @@ class Word:
     about: Point
     off: float = 0.0
     leader_mm: float | None = None
+    others: tuple[Point, ...] = ()
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -66,6 +67,7 @@ class LaidWord:
 
     word: Word
     placed: Placed
+    pointed: bool
 
 
 def lay_words(
@@ -79,12 +81,21 @@ def lay_words(
     tags = []
     for word in words:
         wide, high = (side + 2 * _AIR_MM for side in word.size_mm)
-        tags.append(Tag(placing.at(word.about), wide, high, word.off))
+        tags.append(Tag(placing.at(word.about), wide, high, word.off, tuple(placing.along(word.others))))
     try:
         placed = place_tags(tags, occupied(build, placing, area, ON_PAPER), on_taken=True)
     except NoRoomError:  # a card smaller than a word
         return ()
-    return tuple(LaidWord(word, where) for word, where in zip(words, placed))
+    return tuple(
+        LaidWord(word, where, _is_pointed(word, tag, where)) for word, tag, where in zip(words, tags, placed)
+    )
+
+
+def _is_pointed(word: Word, tag: Tag, placed: Placed) -> bool:
+    """Whether a line leads from the word to what it speaks of."""
+    if placed.leader is None or word.leader_mm is None:
+        return False
+    return math.dist(*placed.leader) > word.leader_mm or may_be_mistaken(tag, placed.box)
 
 
 def draw_plan(
@@ -104,16 +115,16 @@ def draw_plan(
     draw_tapes(pen, placing, build, ON_PAPER)
     draw_over_tape(pen, placing, build, ON_PAPER, pricks=full)
     for laid in words:
-        _draw_word(pen, laid.word, laid.placed.moved(placing.left, placing.top), showing)
+        _draw_word(pen, laid, placing, showing)
 
 
-def _draw_word(pen: PagePen, word: Word, placed: Placed, showing: Box | None) -> None:
+def _draw_word(pen: PagePen, laid: LaidWord, placing: Placing, showing: Box | None) -> None:
+    word, placed = laid.word, laid.placed.moved(placing.left, placing.top)
     box = placed.box.inset(_AIR_MM)
     if showing is not None and not showing.holds(box):
         return
-    leader = placed.leader
-    if leader is not None and word.leader_mm is not None and math.dist(*leader) > word.leader_mm:
-        pen.line(leader, word.colour, _LEADER_MM)
+    if laid.pointed and placed.leader is not None:
+        pen.line(placed.leader, word.colour, _LEADER_MM)
     baseline = box.top + ASCENT * word.size_pt * MM_PER_POINT
     pen.text(box.left, baseline, word.text, word.size_pt, weight=word.weight, colour=word.colour)
 
@@ -121,11 +132,12 @@ def _draw_word(pen: PagePen, word: Word, placed: Placed, showing: Box | None) ->
 def _lights(build: Build, scale: float) -> list[Word]:
     part = build.settings.light
     off = max(part.length_mm, part.width_mm) / 2 * scale
-    words = []
+    words, centres = [], [light.centre for light in build.plan.layout.lights]
     for light in build.plan.layout.lights:
+        others = tuple(centre for centre in centres if centre != light.centre)
         name = light.label if light.sure else f"{light.label}?"
         text = shortened(name, LABEL_PT, _WIDEST_WORD_MM, "bold")
-        words.append(Word(text, LABEL_PT, "bold", INK, light.centre, off, _LIGHT_LEADER_MM))
+        words.append(Word(text, LABEL_PT, "bold", INK, light.centre, off, _LIGHT_LEADER_MM, others))
     return words
 
 
@@ -134,19 +146,13 @@ def _folds(build: Build, *, full: bool) -> list[Word]:
     traces = build.plan.traces
     if traces is None:
         return []
-    words = [
-        Word(
-            f"{sign}{number}",
-            TINY_PT,
-            "bold",
-            polarity_colour(sign == "+"),
-            crease.outer,
-            0.0,
-            _FOLD_LEADER_MM,
-        )
-        for polarity, sign in zip(POLARITIES, "+−", strict=True)
-        for number, crease in enumerate(_all_creases(traces, polarity), 1)
-    ]
+    words = []
+    for polarity, sign in zip(POLARITIES, "+−", strict=True):
+        corners = [crease.outer for crease in _all_creases(traces, polarity)]
+        colour = polarity_colour(sign == "+")
+        for number, at in enumerate(corners, 1):
+            others = tuple(corner for corner in corners if corner != at)
+            words.append(Word(f"{sign}{number}", TINY_PT, "bold", colour, at, 0.0, _FOLD_LEADER_MM, others))
     # Too crowded to be read; the 1:1 sheet has them.
     return words if full or len(words) <= _MOST_NUMBERS_SMALL else []
 

@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 
 from circuit.errors import UsageError
-from circuit.layout import Card, DrawnLine
+from circuit.layout import Card, DrawnLine, LightMark
 from circuit.plan import Plan
 from circuit.polyline import heading_deg
 from circuit.settings import Settings
 from cli.pages import build_pages, sheet_pages
 from cli.pages.build_data import build_of
 from cli.pages.paper import A4, LETTER
+from cli.pages.plan_on_page import lay_words
 from cli.pages.tiles import OVERLAP_MM, joining_marks, tiling_of
 from cli.pages.tiles import _room as room_of
 from cli.pages.true_size import arrange
@@ -318,3 +319,16 @@ def test_the_positive_tape_on_the_flap_is_not_drawn_like_tape_on_the_card(sheet)
     beyond = share_inked(switch.end_run_mm + 0.5, switch.end_run_mm + 3.0)
     assert beyond > 0.95
     assert on_lid < 0.8
+
+
+def test_a_light_that_lies_nearly_as_near_anothers_name_has_a_line_to_its_own():
+    lights = tuple(LightMark(f"L{i + 1}", 30.0 + 6.0 * (i % 4), 40.0 + 6.0 * (i // 4)) for i in range(16))
+    one = cards.no_traces()
+    plan = replace(one, layout=replace(one.layout, lights=lights, window=None))
+    laid = lay_words(build_of(plan, Settings()), full=True)
+    assert len(laid) == len(lights)
+    for light, word in zip(lights, laid):
+        middle = word.placed.box.centre
+        others = [math.dist(middle, other.centre) for other in lights if other != light]
+        assert word.pointed or min(others) > 1.25 * math.dist(middle, light.centre), word
+    assert any(word.pointed for word in laid)

@@ -1,15 +1,16 @@
 """Finding room: the nearest free place, never on what is taken, and a word where there is none."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from vision.drawing.box import Box
-from vision.drawing.labels import CELL_MM, NoRoomError, Tag, Taken, leader_of, place_tags
+from vision.drawing.labels import CELL_MM, NoRoomError, Tag, Taken, leader_of, may_be_mistaken, place_tags
 
 numbers = st.floats(-5, 65)
 points = st.tuples(numbers, numbers)
@@ -79,3 +80,38 @@ def test_a_leader_leaves_the_box_at_its_side_and_stops_short_of_its_mark():
     assert start == pytest.approx((2.0, 2.0))
     assert end == pytest.approx((9.5, 2.0))
     assert leader_of(Tag((2.1, 2.0), 2, 2, 0.5), Box(0, 1, 2, 2)) is None
+
+
+def beside_a_mark(others):
+    """Room for a tag left and right of its spot at 10 mm, alike but for the calmer right side."""
+    taken = Taken(Box(0.0, 0.0, 20.0, 20.0))
+    taken.take_box(Box(0.0, 8.0, 20.0, 12.0))  # the lane, with the marks in it
+    taken.take_box(Box(8.0, 0.0, 4.0, 8.0))
+    return place_tags([Tag((10.0, 10.0), 5.0, 4.0, 2.5, others)], taken)[0].box.centre[0]
+
+
+def test_a_tag_keeps_away_from_marks_that_it_could_be_taken_to_speak_of():
+    assert beside_a_mark(()) > 10
+    assert beside_a_mark(((16.0, 10.0),)) < 10
+    assert beside_a_mark(((4.0, 10.0),)) > 10
+
+
+def test_a_tag_that_lies_nearly_as_near_another_mark_may_be_mistaken():
+    box = Box(0.0, 0.0, 5.0, 4.0)
+    own = Tag((2.5, 7.0), 5.0, 4.0)
+    assert not may_be_mistaken(own, box)  # no other mark
+    assert not may_be_mistaken(replace(own, others=((15.0, 7.0),)), box)
+    assert may_be_mistaken(replace(own, others=((2.5, 8.0),)), box)  # behind its own
+    assert may_be_mistaken(replace(own, others=((15.0, 7.0), (2.5, -3.0))), box)  # on the other side, as near
+
+
+@given(points, points, st.floats(1.0, 30.0))
+def test_what_may_be_mistaken_is_so_in_any_place_and_mirrored(own, other, shift):
+    box = Box(20.0, 20.0, 6.0, 4.0)
+    tag = Tag(own, 6.0, 4.0, 0.0, (other,))
+    mirrored = Tag((46 - own[0], own[1]), 6.0, 4.0, 0.0, ((46 - other[0], other[1]),))
+    moved = Tag((own[0] + shift, own[1]), 6.0, 4.0, 0.0, ((other[0] + shift, other[1]),))
+    assume(abs(2 * math.dist(own, other)) > 1e-3)
+    told = may_be_mistaken(tag, box)
+    assert may_be_mistaken(mirrored, box) == told
+    assert may_be_mistaken(moved, box.moved(shift, 0.0)) == told

@@ -8,7 +8,8 @@ Fails: `NoRoomError` when the panel has no free place left for one of them.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -17,7 +18,7 @@ from circuit.layout import Point
 from vision.drawing.backdrop import Backdrop
 from vision.drawing.box import Box, Placing
 from vision.drawing.draw_marks import UNCLEAR_MM
-from vision.drawing.labels import Tag, place_tags
+from vision.drawing.labels import Placed, Tag, may_be_mistaken, place_tags
 from vision.drawing.lettering import LABEL_PT, shortened, width_mm
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.occupied import occupied
@@ -84,12 +85,15 @@ def annotate(subject: Subject, panel: Panel, backdrop: Backdrop) -> Annotations:
     return Annotations(
         tuple(NotedTag(one.kind, one.text, where.box.inset(_AIR_MM)) for one, where in zip(wanted, placed)),
         tuple(
-            where.leader
-            for one, where in zip(wanted, placed)
-            if where.leader is not None and math.dist(*where.leader) > one.leader_beyond
+            where.leader for one, where in zip(wanted, placed) if where.leader and _needs_leader(one, where)
         ),
         rings,
     )
+
+
+def _needs_leader(one: _Wanted, where: Placed) -> bool:
+    far = where.leader is not None and math.dist(*where.leader) > one.leader_beyond
+    return far or may_be_mistaken(one.tag, where.box)
 
 
 def _rings(subject: Subject, placing: Placing) -> tuple[tuple[Point, float], ...]:
@@ -116,22 +120,35 @@ def _body_mm(subject: Subject, placing: Placing) -> float:
 
 def _labels(subject: Subject, placing: Placing) -> list[_Wanted]:
     body = _body_mm(subject, placing)
+    marks = _labelled(subject, placing)
     return [
         _label(
-            shortened(light.label, LABEL_PT, _LONGEST_LABEL_MM, "bold") or "?", placing.at(light.centre), body
+            shortened(light.label, LABEL_PT, _LONGEST_LABEL_MM, "bold") or "?",
+            placing.at(light.centre),
+            body,
+            marks,
         )
         for light in subject.plan.layout.lights
     ]
 
 
 def _left_out(subject: Subject, placing: Placing) -> list[_Wanted]:
-    radius = UNCLEAR_MM * placing.scale
-    return [_label(_LEFT_OUT, placing.at(at), radius) for at in subject.plan.seen.crossed_out]
+    radius, marks = UNCLEAR_MM * placing.scale, _labelled(subject, placing)
+    return [_label(_LEFT_OUT, placing.at(at), radius, marks) for at in subject.plan.seen.crossed_out]
 
 
-def _label(text: str, at: Point, stand_off: float) -> _Wanted:
+def _labelled(subject: Subject, placing: Placing) -> list[Point]:
+    """What labels speak of: a label must not seem to be another's."""
+    lights = (light.centre for light in subject.plan.layout.lights)
+    return placing.along([*lights, *subject.plan.seen.crossed_out])
+
+
+def _label(text: str, at: Point, stand_off: float, marks: Sequence[Point]) -> _Wanted:
     wide = width_mm(text, LABEL_PT, "bold") + _LABEL_BESIDE_MM
-    return _Wanted("label", text, _tag(at, wide, _LABEL_HIGH_MM, stand_off), _SHORT_LEADER_MM)
+    tag = replace(
+        _tag(at, wide, _LABEL_HIGH_MM, stand_off), others=tuple(mark for mark in marks if mark != at)
+    )
+    return _Wanted("label", text, tag, _SHORT_LEADER_MM)
 
 
 def _callouts(subject: Subject, rings: tuple[tuple[Point, float], ...]) -> list[_Wanted]:

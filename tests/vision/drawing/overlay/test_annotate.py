@@ -1,5 +1,6 @@
 """Labels and callouts: near their mark, never over marks, traces or one another."""
 
+import math
 from dataclasses import replace
 from itertools import combinations
 
@@ -8,6 +9,7 @@ import shapely
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from circuit.layout import LightMark
 from circuit.settings import Settings
 from tests.vision.drawing.overlay.plans import HARBOUR_SIDES, crowded_plan, harbour_plan, problem
 from vision.drawing.backdrop import drawn
@@ -117,3 +119,22 @@ def test_every_problem_has_a_callout_with_its_number_and_level():
     notes, _ = annotated(replace(plan, sides_deg=HARBOUR_SIDES))
     callouts = [(tag.kind, tag.text) for tag in notes.tags if tag.kind != "label"]
     assert callouts == [("must-fix", "1"), ("look-again", "2"), ("look-again", "3")]
+
+
+def test_a_label_among_near_lights_is_plainly_its_own_or_has_a_line_to_its_mark():
+    crowd = tuple(
+        LightMark(f"L{i + 1}", 30.0 + 7.2 * (i % 4), 40.0 + 7.2 * (i // 4), 3.0, 0.2) for i in range(16)
+    )
+    plan = replace(harbour_plan(lights=crowd), traces=None)
+    notes, panel = annotated(plan)
+    marks = {light.label: panel.placing.at(light.centre) for light in crowd}
+    pointed = 0
+    for tag in (tag for tag in notes.tags if tag.kind == "label"):
+        own, next_one = sorted((math.dist(tag.box.centre, at), name) for name, at in marks.items())[:2]
+        # A line from this box, towards its own mark.
+        lines = [end for start, end in notes.leaders if tag.box.inset(-0.5).holds(Box(*start, 0.0, 0.0))]
+        pointed += len(lines)
+        # The next mark is a quarter farther away at least: chosen, less than the placement itself asks.
+        plain = own[1] == tag.text and next_one[0] > 1.25 * own[0]
+        assert plain or any(math.dist(end, marks[tag.text]) < 4.0 for end in lines), tag
+    assert pointed  # else the card isn't crowded enough to tell anything
