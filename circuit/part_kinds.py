@@ -19,6 +19,7 @@ _PartT = TypeVar("_PartT")
 DEFAULT_TAPE = "copper-5"
 USUAL_STOCK_MM = 0.3  # printers' chart: 110 lb cover
 MA_PER_A = 1000.0
+_SLIP = 0.75  # of difflib's likeness: one letter of four (5051, 5050) is a slip. Chosen
 _SAME_WIDTH_MM = 0.4  # 1/4 in is sold as 6 mm
 
 # k T / q at 27 °C, the temperature that diode models are stated at. Exact SI values of k and q.
@@ -184,14 +185,23 @@ class Parts:
     def tape(self, name: str) -> TapePart:
         return _pick(self.tapes, name, "tape")
 
+    def has_tape(self, name: str) -> bool:
+        """Whether the list has a tape of that name."""
+        return any(plain_name(key) == plain_name(name) for key in self.tapes)
+
     def tape_for(self, trace_mm: float) -> TapePart:
         """The tape that traces of that width are most likely cut from: one of that width, or of twice it, split
         lengthwise; else the list's first. UsageError for a list without tapes."""
         for wanted in (2 * trace_mm, trace_mm):
-            for tape in self.tapes.values():
-                if abs(tape.width_mm - wanted) < _SAME_WIDTH_MM:
-                    return tape
+            tape = self.tape_of_width(wanted)
+            if tape is not None:
+                return tape
         return _pick(self.tapes, next(iter(self.tapes), DEFAULT_TAPE), "tape")
+
+    def tape_of_width(self, width_mm: float) -> TapePart | None:
+        """The first tape of the list that is so wide, before it is split."""
+        wide = (tape for tape in self.tapes.values() if abs(tape.width_mm - width_mm) < _SAME_WIDTH_MM)
+        return next(wide, None)
 
     def stock_mm(self, card_size: str | None) -> float:
         """How thick the card of that everyday name is; the usual thickness for another one. [mm]"""
@@ -205,7 +215,22 @@ def _pick(table: Mapping[str, _PartT], name: str, kind: str) -> _PartT:
     for key, part in table.items():
         if plain_name(key) == wanted:
             return part
-    raise UsageError(f"There is no {kind} called {name!r} in the parts list. Known are: {_listed(table)}.")
+    meant = _meant(wanted, table)
+    raise UsageError(
+        f"There is no {kind} called {name!r} in the parts list. "
+        + (f"Did you mean {meant}? " if meant else "")
+        + f"Known are: {_listed(table)}."
+    )
+
+
+def _meant(wanted: str, names: Iterable[str]) -> str | None:
+    """The name that was most likely meant: the only one that holds what was typed (2032), or a slip away from it."""
+    from difflib import get_close_matches  # only for who mistyped
+
+    plain = {plain_name(name): name for name in names}
+    holding = [key for key in plain if wanted and wanted in key]
+    near = holding or get_close_matches(wanted, plain, n=1, cutoff=_SLIP)
+    return plain[near[0]] if len(near) == 1 else None
 
 
 def plain_name(name: str) -> str:

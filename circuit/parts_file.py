@@ -38,6 +38,7 @@ from circuit.part_kinds import (
 )
 from circuit.parts_entry import SINGULAR, Entry
 from circuit.size_codes import cell_size, light_sizes
+from circuit.visible import visible
 
 _FIELDS = {
     "lights": ("length_mm", "width_mm", "height_mm", "dice", "rated_ma", "emitting_mm"),
@@ -96,6 +97,11 @@ def _entries(table: object, kind: str, file: str) -> list[tuple[str, Entry]]:
         raise LayoutFileError(f"{file}: {kind} should be tables, written [{kind}.NAME].")
     entries = []
     for key, fields in table.items():
+        if not key.strip() or visible(key) != key:
+            raise LayoutFileError(
+                f"{file}: the name of a {SINGULAR[kind]}, {key!r}, is empty or holds signs that can't be seen; "
+                "write the name anew."
+            )
         if not isinstance(fields, Mapping):
             raise LayoutFileError(
                 f"{file}: {SINGULAR[kind]} {key}: this should be a table, written [{kind}.{key}]."

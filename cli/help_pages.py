@@ -21,7 +21,7 @@ SIDE_BY_SIDE = 60  # chosen: options take up to 30 columns, and what they do as 
 _UNDER = 4  # chosen: how far in what an option does stands below it
 _KEPT = "\b"  # the library's mark of a paragraph whose lines stay as they are
 _RANGE = re.compile(r"([\d.]+)<=x<=([\d.]+)")  # as the library words it
-_WHOLE = re.compile(r"(?<=\d)\.0(?=[];])")  # a whole number as the library writes it
+_WHOLE = re.compile(r"(?<=\d)\.0(?=[];. ])")  # a whole number as the library writes it
 _WITHIN_WORD = re.compile(r"(?<=\w)-(?=\w)")  # a name broken there can't be copied
 _UNBROKEN = "\u2011"  # a hyphen that no line is broken at, until it is written
 _TO_PASTE = ("pencilamp ", "eval ")
@@ -65,6 +65,22 @@ class HelpContext(click.Context):
     """The library's, with help by the formatter above."""
 
     formatter_class = _Formatter
+
+
+# The library's words for values, and a crafter's.
+_PLAIN = (
+    ("is not a valid integer range", "is no whole number"),
+    ("is not a valid integer", "is no whole number"),
+    ("is not a valid float range", "is no number"),
+    ("is not a valid float", "is no number"),
+)
+
+
+def plain_words(text: str) -> str:
+    """What the library says of a wrong value, in words for people who don't program."""
+    for library, plain in _PLAIN:
+        text = text.replace(library, plain)
+    return plain_ranges(text)
 
 
 def with_narrow_help(command: click.Command) -> click.Command:

@@ -19,11 +19,29 @@ class LazyGroup(click.Group):
         super().__init__(*args, **said)
         self._commands_in = commands_in
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The library's. Raises click.UsageError with what is likely meant for a word that is no command."""
+        try:
+            return super().resolve_command(ctx, args)
+        except click.exceptions.NoSuchCommand as error:
+            raise click.UsageError(self.unknown(ctx, error.command_name), ctx) from None
+
+    def unknown(self, ctx: click.Context, name: str) -> str:
+        """What to say of a word that is no command: which is likely meant."""
+        if name.lower() == "help":
+            return f"Help is asked for with `{ctx.command_path} --help`."
+        from difflib import get_close_matches  # only for who mistyped
+
+        near = get_close_matches(name.lower(), self._commands_in, n=1)
+        return f"There is no command {name!r}." + (f" Did you mean {near[0]!r}?" if near else "")
+
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self._commands_in)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        target = self._commands_in.get(cmd_name)
+        target = self._commands_in.get(cmd_name.lower())  # a phone's keyboard begins with a capital
         if target is None:
             return None
         module, name = target.split(":")

@@ -6,14 +6,16 @@ Exit codes: 0 done, 1 something must be fixed, 2 wrong use, 3 unreadable photo, 
 from __future__ import annotations
 
 import os
+import shlex
 import signal
 import sys
+from pathlib import Path
 from typing import NoReturn
 
 import click
 
 from circuit.errors import PencilampError
-from cli.help_pages import plain_ranges, with_narrow_help
+from cli.help_pages import plain_words, with_narrow_help
 from cli.lazy_group import LazyGroup
 from cli.screen import columns, in_lines, print_lines
 from cli.streams import INTERRUPTED, STOPPED, make_streams_safe
@@ -31,13 +33,18 @@ _COMMANDS = {
 
 
 class _AllCommands(LazyGroup):
-    """The command itself, which Ctrl-C ends in one line."""
+    """The command itself, which Ctrl-C ends in one line, and which knows a photo named in a command's place."""
 
     def invoke(self, ctx: click.Context) -> object:
         try:
             return super().invoke(ctx)
         except KeyboardInterrupt:  # click would print an empty line first
             raise click.Abort from None
+
+    def unknown(self, ctx: click.Context, name: str) -> str:
+        if Path(name).suffix or os.path.exists(name):  # noqa: PTH110  (never raises)
+            return f"{name!r} is no command; to plan what is on it, say `pencilamp plan {shlex.quote(name)}`."
+        return super().unknown(ctx, name)
 
 
 _FIRST_STEPS = (
@@ -86,11 +93,14 @@ def main(ctx: click.Context) -> None:
 
 def _tell_wrong_use(error: click.ClickException) -> None:
     """What the library says of a command that was typed wrongly, in lines that the terminal holds."""
+    if isinstance(error, click.exceptions.NoArgsIsHelpError):  # the help itself is all that it says
+        print_lines(error.format_message(), err=True)
+        return
     context = error.ctx if isinstance(error, click.UsageError) else None
     if context is not None:
         print_lines(context.get_usage(), err=True)
         print_lines(f"Try `{context.command_path} --help` for help.\n", err=True)
-    print_lines(f"Error: {plain_ranges(error.format_message())}", err=True)
+    print_lines(f"Error: {plain_words(error.format_message())}", err=True)
 
 
 def run() -> NoReturn:

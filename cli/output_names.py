@@ -36,6 +36,11 @@ OUR_NAMES = (
 )
 
 
+def with_ending(path: Path, ending: str) -> Path:
+    """The file as named, its kind's ending (`.pdf`) put behind where it has another or none: a file is opened by it."""
+    return path if path.suffix.lower() == ending else path.with_name(path.name + ending)
+
+
 def output_folder(source: Path, out: Path | None, one_of_many: bool = False) -> Path:
     """The folder for the plan of `source`, a photo or a layout file.
 

@@ -177,6 +177,22 @@ def card_from(text: str | None, units: Units | None = None) -> tuple[tuple[float
         raise UsageError(f"--card {text}: {error}.") from error
 
 
+def tape_from(text: str | None, parts: Parts, units: Units | None = None) -> tuple[float | None, str | None]:
+    """A trace's width [mm] or the name of a tape: what the parts list knows by that name is the tape, however the name
+    begins. A width without a unit is in `units`. Raises UsageError for what is neither."""
+    if text is None:
+        return None, None
+    if parts.has_tape(text) or text[:1].isalpha():
+        return None, text
+    try:
+        width_mm = parse_length(text, units or "mm")
+    except ValueError as error:
+        raise UsageError(f"--tape {text}: {error}, or name a tape as `pencilamp parts` lists it.") from error
+    if width_mm <= 0:
+        raise UsageError(f"--tape {text}: a trace has some width; write it like 2.5mm.")
+    return width_mm, None
+
+
 def changes_from(
     suggested: bool, moves: Sequence[str], drop: Sequence[str], add: Sequence[str], units: Units | None
 ) -> Changes:

@@ -174,6 +174,8 @@ def limit_length(mm: float, units: Units) -> str:
 
 def _measured_text(measured: float, limit: float, units: Units) -> str:
     text = format_length(measured, units)
+    if limit == 0 and measured > 0 and text == format_length(0.0, units):
+        return f"{format_length(_step_mm(units), units)} or less"  # not 'just over 0.0 mm'
     if measured != limit and text == format_length(limit, units):
         return f"{'just under' if measured < limit else 'just over'} {text}"
     return text

@@ -18,6 +18,7 @@ from cli.archive.questions import Wanted
 from cli.archive.store import Archive
 from cli.file_trouble import FileTroubleError
 from cli.files import write_whole
+from cli.output_names import with_ending
 
 if TYPE_CHECKING:
     from vision.drawing.contact_sheet import Tile
@@ -75,5 +76,5 @@ def _tile(archive: Archive, design: Design) -> Tile:
 
 
 def _sheet_path(target: Path, number: int) -> Path:
-    path = target if target.suffix.lower() == ".png" else target.with_name(target.name + ".png")
+    path = with_ending(target, ".png")
     return path if number == 1 else path.with_name(f"{path.stem}-{number}{path.suffix}")

@@ -81,6 +81,8 @@ class LightsType(click.ParamType[tuple[int, int]]):
             return 0, int(at_most)
         if dash is None:
             return int(least), int(least)
+        if most is not None and int(most) < int(least):
+            self.fail(f"{value!r} begins with more than it ends with; write it like 5-9.", param, ctx)
         return int(least), MOST_LIGHTS if most is None else int(most)
 
 

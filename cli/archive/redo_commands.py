@@ -18,6 +18,7 @@ from cli.archive.printed import one_line, state_words
 from cli.archive.questions import Wanted
 from cli.archive.store import Archive, kept_plan
 from cli.files import write_whole
+from cli.output_names import with_ending
 from cli.parts_option import parts_option, read_parts
 from cli.progress import step
 from cli.screen import print_lines
@@ -105,6 +106,7 @@ def compare(
         plans = kept_plan(opened, one), kept_plan(opened, other)
     shown: Units = units or ("in" if plans[1].settings.get("units") == "in" else "mm")
     found = differences(*plans, shown)
+    picture = with_ending(picture, ".png")
     _draw(one, other, plans, found, picture, force)
     say(f"{other.title} (number {other.number}) against {one.title} (number {one.number}):", "", "")
     _listed(found or ("Nothing differs.",))

@@ -17,6 +17,7 @@ from cli.archive.questions import Wanted
 from cli.archive.store import Archive
 from cli.archive.take_out import TakenOut
 from cli.archive.take_out import take_out as write_zip
+from cli.output_names import with_ending
 from cli.screen import print_lines
 
 _LEFT_OUT = (
@@ -51,6 +52,7 @@ def take_out(
     """
     if bool(designs) == everything:
         raise UsageError("Name the designs to take out, or say --all.")
+    target = with_ending(target, ".zip")
     with Archive(archive_folder(at), writing=False) as opened:
         chosen = opened.find(Wanted()) if everything else iter(_picked(opened.pick(text) for text in designs))
         taken = write_zip(opened, chosen, target, whole_photos=whole_photos, replace_it=force)

@@ -74,9 +74,9 @@ def dark_command(
     if units is not None:
         settings = replace(settings, units="in" if units == "in" else "mm")
     lights = value.lights_from(parts)
-    ranking = rank_faults(
-        value.layout, value.traces, _labels(dark_lights), _labels(dim_lights), settings, lights
-    )
+    dark_labels, dim_labels = _labels(dark_lights), _labels(dim_lights)
+    _require_one_of(dark_labels, dim_labels)
+    ranking = rank_faults(value.layout, value.traces, dark_labels, dim_labels, settings, lights)
     for answer in tried:
         ranking = after_trial(ranking, _answer_key(ranking, answer))
     width = columns()
@@ -121,6 +121,14 @@ def report(dark: DarkTold, width: int) -> list[str]:
 def _labels(typed: tuple[str, ...]) -> list[str]:
     """Labels as people type several: `L3 L4` or `L3,L4`."""
     return [label for text in typed for label in text.split(",") if label.strip()]
+
+
+def _require_one_of(dark_labels: list[str], dim_labels: list[str]) -> None:
+    """A light is dark or dim: UsageError for one that was said to be both."""
+    dim = {label.strip().casefold() for label in dim_labels}
+    both = [label.strip() for label in dark_labels if label.strip().casefold() in dim]
+    if both:
+        raise UsageError(f"{both[0]} is named as dark and, with --dim, as dim; say one of the two.")
 
 
 def _answer_key(ranking: FaultRanking, answer: str) -> str:

@@ -44,16 +44,4 @@ def _remember_units(ctx: click.Context, param: click.Parameter, value: str | Non
     return value
 
 
-class LengthOrNameType(click.ParamType["float | str"]):
-    """A length, or a name from the parts list: words that begin with no figure."""
-
-    name = "length or name"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> float | str:
-        if isinstance(value, str) and value[:1].isalpha():
-            return value
-        return LENGTH.convert(value, param, ctx)
-
-
 LENGTH = LengthType()
-LENGTH_OR_NAME = LengthOrNameType()

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from circuit.asked import LEAST_PRESS_S, MOST_PRESS_S, PLAIN_SIDE_MM, PRESS_S
-from cli.commands.lengths import LENGTH, LENGTH_OR_NAME, units_option
+from cli.commands.lengths import LENGTH, units_option
 from cli.parts_option import parts_option, read_parts
 from cli.progress import silent
 from cli.screen import columns, print_lines
@@ -61,7 +61,6 @@ if TYPE_CHECKING:
 @click.option("--cell", metavar="NAME", help="The coin cell.  [default: CR2032]")
 @click.option(
     "--tape",
-    type=LENGTH_OR_NAME,
     metavar="LENGTH|NAME",
     help="Width of one trace, or a tape of the parts list, to be split in two.  [default: 2.5mm]",
 )
@@ -146,7 +145,7 @@ def plan(
     *,
     card: str | None,
     turn: str,
-    tape: float | str | None,
+    tape: str | None,
     apply_moves: bool,
     moves: tuple[str, ...],
     drop: tuple[str, ...],
@@ -166,16 +165,22 @@ def plan(
     # `said`: the options that are called as the fields of `PlanAsked` and `PlanOptions` are.
     from circuit.asked import TURNS, PlanAsked
     from cli.commands.inputs import files_to_plan
-    from cli.plan_options import PlanOptions, card_from, changes_from
+    from cli.plan_options import PlanOptions, card_from, changes_from, tape_from
 
+    if said["keep"] is not None:
+        from cli.archive.kept_design import tidy_title
+
+        tidy_title(said["keep"])  # before the work, not after it
     card_mm, card_name = card_from(card, said["units"])
+    parts = read_parts(parts_file)
+    tape_width_mm, tape_name = tape_from(tape, parts, said["units"])
     asked = {one.name: said.pop(one.name) for one in fields(PlanAsked) if one.name in said}
     options = PlanOptions(
         asked=PlanAsked(card_mm=card_mm, card_name=card_name, turn_deg=TURNS[turn], **asked),
-        tape_width_mm=tape if isinstance(tape, float) else None,
-        tape_name=tape if isinstance(tape, str) else None,
+        tape_width_mm=tape_width_mm,
+        tape_name=tape_name,
         changes=changes_from(apply_moves, moves, drop, add, said["units"]),
-        parts=read_parts(parts_file),
+        parts=parts,
         pages=not no_pages,
         **said,
     )
@@ -208,7 +213,7 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
     if any(outcome.code in (NOTHING_TO_FIX, SOMETHING_TO_FIX) for outcome in outcomes):
         print_lines(cautions(width))
     if len(outcomes) > 1:
-        print_lines(batch_line(outcome.code for outcome in outcomes))
+        print_lines(batch_line((outcome.code, outcome.look_again) for outcome in outcomes))
     return max(outcome.code for outcome in outcomes)
 
 

@@ -9,11 +9,14 @@ Fails: never with a `PencilampError`; those become the outcome's code and text. 
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from circuit import telling
+from circuit.check.finding import limit_length
 from circuit.errors import PencilampError
 from circuit.layout import Layout
 from circuit.settings import Settings, Units
@@ -33,11 +36,13 @@ NOTHING_TO_FIX, SOMETHING_TO_FIX = 0, 1
 
 @dataclass(frozen=True, slots=True)
 class RunResult:
-    """What came of one input. `trouble` is True when `text` belongs on standard error."""
+    """What came of one input. `trouble` is True when `text` belongs on standard error; `look_again` when the plan is
+    not plainly ready."""
 
     code: int
     text: str
     trouble: bool = False
+    look_again: bool = False
 
 
 def plan_to_folder(
@@ -80,7 +85,8 @@ def _planned_into(source: Path, folder: Path, options: PlanOptions, width: int, 
         width,
     )
     text += f"\n\n{kept.text}" if kept.trouble else ""
-    return RunResult(max(kept.code, SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX), text)
+    code = max(kept.code, SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX)
+    return RunResult(code, text, look_again=telling.verdict(planned.plan) != telling.READY)
 
 
 @dataclass
@@ -113,6 +119,8 @@ class _Saves:
 def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -> tuple[str, ...]:
     lines: tuple[str, ...] = ()
     layout = planned.plan.layout
+    if options.tape_width_mm is not None:
+        lines += _whole_tape_line(options.tape_width_mm, options, settings.units)
     if options.spacing:
         from circuit.spacing import nearest_distances, spacing_lines
 
@@ -124,6 +132,18 @@ def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -
 
         lines += glow_lines(planned.plan.glow, settings, has_window=layout.window is not None)
     return lines
+
+
+def _whole_tape_line(width_mm: float, options: PlanOptions, units: Units) -> tuple[str, ...]:
+    """For a trace as wide as a whole tape of the list: most who say that mean the tape."""
+    named = options.parts.tape_of_width(width_mm)
+    if named is None:
+        return ()
+    trace, strip = limit_length(width_mm, units), limit_length(2 * width_mm, units)
+    return (
+        f"Each trace is {trace} wide, as --tape says, so the strip is {strip} wide. If your tape is {trace} wide "
+        f"and you split it, say --tape {shlex.quote(named.name)}.",
+    )
 
 
 def _battery_place_line(layout: Layout, settings: Settings) -> str:

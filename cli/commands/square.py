@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from cli.files import write_whole
+from cli.output_names import with_ending
 from cli.screen import print_lines
 
 DEFAULT_NAME = "reference-squares.pdf"
@@ -44,6 +45,6 @@ def square(out: Path, paper: str, units: str, force: bool) -> None:
     from cli.pages import square_page
     from cli.pages.paper import paper_named
 
-    target = out / DEFAULT_NAME if out.is_dir() else out
+    target = out / DEFAULT_NAME if out.is_dir() else with_ending(out, ".pdf")
     write_whole(target, square_page(paper_named(paper), "in" if units == "in" else "mm"), replace=force)
     print_lines(f"Wrote {target}. Print it at 100 % and check the ruler at its foot.")

@@ -6,6 +6,7 @@ Out:   lines of text, wrapped to the given width.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -157,10 +158,19 @@ def cautions(width: int = WIDEST) -> str:
     return "\n".join(["", *lines])
 
 
-def batch_line(codes: Iterable[int]) -> str:
-    """The last line for several photos: how many are ready, to fix, unreadable, in trouble."""
-    counts = dict.fromkeys((0, 1, 3, 4), 0)
-    for code in codes:
-        counts[code] += 1
-    words = {0: "ready", 1: "with something to fix", 3: "not readable", 4: "with file trouble"}
-    return "In all: " + ", ".join(f"{n} {words[code]}" for code, n in counts.items() if n) + "."
+_STATES = {
+    (0, False): "ready",
+    (0, True): "to look at again",
+    (1, False): "with something to fix",
+    (2, False): "not planned as asked",
+    (3, False): "not readable",
+    (4, False): "with file trouble",
+}
+
+
+def batch_line(outcomes: Iterable[tuple[int, bool]]) -> str:
+    """The last line for several photos: how many are ready, to look at again, to fix, unreadable, in trouble. Each as
+    its exit code, and whether there is something to look at again."""
+    counts = Counter((code, look_again and code == 0) for code, look_again in outcomes)
+    told = ", ".join(f"{counts[state]} {words}" for state, words in _STATES.items() if counts[state])
+    return f"In all: {told}."

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from circuit.check import check
+from circuit.check.finding import _measured_text
 from circuit.layout import BatteryMark, Card, Layout, LightMark
 from circuit.lengths import format_length, parse_length
 from circuit.moves.needs import SPARE_MM
@@ -95,6 +96,14 @@ def test_advice_never_says_that_a_length_falls_short_of_itself():
     (problem,) = check(card_with((50, 50), (56.98, 50)), None, DEFAULTS)
     assert "just under 7.0 mm apart" in problem.advice
     assert "0.1 mm away" in problem.advice
+
+
+def test_next_to_nothing_is_not_told_as_just_over_nothing():
+    # Where the limit is 0, as for a switch beside a window: 'just over 0.0 mm' says nothing at a table.
+    assert _measured_text(0.02, 0.0, "mm") == "0.1 mm or less"
+    assert _measured_text(0.02, 0.0, "in") == "1/32 in or less"
+    assert _measured_text(0.0, 0.0, "mm") == "0.0 mm"
+    assert _measured_text(7.02, 7.0, "mm") == "just over 7.0 mm"
 
 
 def test_a_circle_of_another_cell_is_named():

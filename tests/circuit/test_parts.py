@@ -48,6 +48,41 @@ def test_an_unknown_name_is_refused_with_the_known_ones(ask, words):
     assert caught.value.exit_code == 2
 
 
+@pytest.mark.parametrize(
+    ("ask", "meant"),
+    [
+        (lambda: cell_part("2032"), "Did you mean CR2032?"),
+        (lambda: cell_part("CR2477"), "parts list. Known"),  # no slip: another cell
+        (lambda: light_part("5055"), "Did you mean 5050?"),
+        (lambda: light_part("5050", "yelow"), "parts list. Known"),
+        (lambda: light_part("5050", "amer"), "Did you mean amber?"),
+        (lambda: default_parts().tape("6"), "Did you mean copper-6?"),
+        (lambda: default_parts().tape("copper"), "parts list. Known"),  # three begin so
+        (lambda: default_parts().tape(" "), "parts list. Known"),
+    ],
+)
+def test_a_slip_is_answered_with_the_name_that_is_meant(ask, meant):
+    with pytest.raises(UsageError) as caught:
+        ask()
+    assert meant in str(caught.value)
+
+
+@pytest.mark.parametrize("kind", "lights colours cells tapes foams cards".split())
+@pytest.mark.parametrize(
+    "name", ["", " ", "\\u202e", "6\\u2066mm", "\\u001b[31mred", "a\\tb", "a\\nb", "\\u007f"]
+)
+def test_names_with_signs_that_cannot_be_seen_are_refused_in_one_sentence(kind, name):
+    with pytest.raises(LayoutFileError, match=r"mine.toml: the name of a .*write the name anew") as caught:
+        mine(f'[{kind}."{name}"]\n')
+    assert str(caught.value).isprintable()
+
+
+def test_names_in_any_script_are_taken():
+    parts = mine('[tapes."Kupferfolie 6 mm"]\nwidth_mm = 6\n[tapes."銅箔"]\nwidth_mm = 5\n')
+    assert parts.tape("kupferfolie 6mm").width_mm == 6
+    assert parts.tape("銅箔").width_mm == 5
+
+
 def test_every_figure_of_the_program_s_list_says_where_it_is_from():
     for kind, table in tomllib.loads(FILE.read_text(encoding="utf-8")).items():
         for part, fields in table.items():

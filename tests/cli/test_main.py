@@ -5,6 +5,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from cli.main import first_steps, main
 from tests.cli.commands.test_plan import run
 
@@ -38,3 +40,46 @@ def test_a_shell_is_told_what_may_follow():
         [sys.executable, "-c", started], env=asked, capture_output=True, text=True, check=False
     )
     assert told.stdout.split() == ["plain,--find-battery-place"]
+
+
+def started(*arguments, where):
+    """The command in a process of its own: what is typed wrongly is told by its entry point."""
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    words = [sys.executable, "-c", "import sys; sys.argv[0] = 'pencilamp'; from cli.main import run; run()"]
+    done = subprocess.run(
+        [*words, *arguments], env=env, cwd=where, capture_output=True, text=True, check=False
+    )
+    return done.returncode, done.stdout, done.stderr
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        (["my card.jpg"], "to plan what is on it, say `pencilamp plan 'my card.jpg'`."),
+        (["harbour-plan"], "say `pencilamp plan harbour-plan`."),
+        (["help"], "Help is asked for with `pencilamp --help`."),
+        (["plam", "x.jpg"], "There is no command 'plam'. Did you mean 'plan'?"),
+        (["zebra"], "There is no command 'zebra'.\n"),
+        (["archive", "lost"], "Did you mean 'list'?"),
+        (["archive", "help"], "`pencilamp archive --help`"),
+        (["sheet", "harbour-plan", "--copies", "many"], "'many' is no whole number."),
+        (["plan", "x.jpg", "--press", "long"], "'long' is no number."),
+        (["plan", "x.jpg", "--press", "0"], "0 is not in the range 0.1 to 86400.\n"),
+    ],
+)
+def test_what_is_typed_wrongly_is_answered_with_what_is_likely_meant(tmp_path, typed, words):
+    (tmp_path / "harbour-plan").mkdir()
+    code, text, trouble = started(*typed, where=tmp_path)
+    assert (code, text) == (2, "")
+    assert words in trouble, trouble
+
+
+def test_a_command_may_begin_with_a_capital(tmp_path):
+    code, text, _ = started("Square", where=tmp_path)
+    assert code == 0 and (tmp_path / "reference-squares.pdf").exists(), text
+
+
+def test_archive_alone_gives_its_help_and_nothing_about_an_error(tmp_path):
+    _, _, trouble = started("archive", where=tmp_path)
+    assert trouble.count("Usage:") == 1 and "Error" not in trouble
+    assert "take-out" in trouble

@@ -257,7 +257,8 @@ def _seen_distance(
     """How far a spot seems from boxes of the tag's size: the eye goes by a box's near side and by its middle."""
     dx = spot[0] - np.clip(spot[0], x, x + tag.width)
     dy = spot[1] - np.clip(spot[1], y, y + tag.height)
-    return np.hypot(dx, dy) + np.hypot(spot[0] - x - tag.width / 2, spot[1] - y - tag.height / 2)
+    to_middle = np.hypot(spot[0] - x - tag.width / 2, spot[1] - y - tag.height / 2)
+    return np.asarray(np.hypot(dx, dy) + to_middle)
 
 
 def leader_of(tag: Tag, box: Box) -> tuple[Point, Point] | None:

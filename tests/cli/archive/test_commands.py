@@ -290,6 +290,7 @@ def test_find_by_what_a_design_is(here, arguments, found):
         ("find", "--since", "last week"),
         ("find", "--until", "2026-13"),
         ("find", "--card", "enormous"),
+        ("find", "--lights", "9-5"),
         ("show", "7"),
         ("relabel", "1"),
         ("relabel", "1", "--title", " "),
@@ -378,6 +379,15 @@ def test_compare_draws_and_lists(here, tmp_path):
         run("archive", "compare", "1", "2", "--picture", "both.png")
     text = says("compare 1 1 --picture same.png")
     assert "Nothing differs." in text
+
+
+def test_pictures_and_zips_get_the_endings_that_open_them(here, tmp_path):
+    kept(here, made_up("Harbour"))
+    assert "Look at same.jpg.png" in says("compare 1 1 --picture same.jpg")
+    with Image.open(tmp_path / "same.jpg.png") as drawn:
+        assert drawn.format == "PNG"
+    assert "taken out to harbour.zip." in says("take-out 1 --to harbour")
+    assert (tmp_path / "harbour.zip").read_bytes().startswith(b"PK")
 
 
 def test_contact_sheets_hold_a_dozen_each(here, tmp_path):

@@ -4,6 +4,7 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
+from circuit.errors import UsageError
 from circuit.plan_card import plan_card
 from circuit.plan_json import plan_to_dict
 from circuit.settings import Settings
@@ -74,3 +75,9 @@ def test_somebody_else_s_picture_of_that_name_stays(folder, tmp_path):
 def test_the_picture_goes_where_it_is_told(folder, tmp_path):
     assert run(folder, "L1", "--out", tmp_path / "x").exit_code == 0
     assert (tmp_path / "x" / DARK_NAME).is_file()
+
+
+def test_a_light_that_is_dark_and_dim_at_once_is_asked_about(folder):
+    done = run(folder, "L3", "--dim", "l3", "--no-picture")
+    assert isinstance(done.exception, UsageError)
+    assert "L3 is named as dark and, with --dim, as dim" in str(done.exception)

@@ -132,6 +132,53 @@ def test_several_photos_survive_a_bad_one(photos, tmp_path):
     assert "1 ready, 1 not readable, 1 with file trouble" in text
 
 
+def test_cards_to_look_at_again_do_not_count_as_ready(photos, tmp_path):
+    # A light 5.1 mm from the edge where 5 mm are needed, and its mark is good to 0.3 mm.
+    lights = [{"x_mm": 7.6, "y_mm": 60.0, "uncertainty_mm": 0.3}, {"x_mm": 50.0, "y_mm": 60.0}]
+    near = write_layout(tmp_path, lights=lights)
+    code, text, _ = run("plan", photos / "easy.jpg", near, "--out", tmp_path / "o", "--no-pages")
+    assert code == 0
+    assert "Look again at 1 thing" in text
+    assert "In all: 1 ready, 1 to look at again." in text
+
+
+def test_several_photos_asked_for_wrongly_are_all_told(photos, tmp_path):
+    code, text, trouble = run(
+        "plan", photos / "easy.jpg", photos / "close.jpg", "--cell", "2033", "--out", tmp_path
+    )
+    assert code == 2
+    assert trouble.count("no cell called '2033'") == 2
+    assert "In all: 2 not planned as asked." in text
+
+
+def test_a_tape_is_asked_for_by_any_name_that_the_list_has(tmp_path):
+    layout, parts = write_layout(tmp_path), tmp_path / "my.toml"
+    parts.write_text('[tapes."6 mm foil"]\nwidth_mm = 6.0\n[tapes."3mm"]\nwidth_mm = 8.0\n', encoding="utf-8")
+    for name, trace_mm in (("6 mm foil", 3.0), ("6-MM-foil", 3.0), ("3mm", 4.0), ("3 mm", 4.0), ("2mm", 2.0)):
+        out = tmp_path / name
+        run("plan", layout, "--parts", parts, "--tape", name, "--no-pages", "--out", out, ok=0)
+        plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+        assert plan["traces"]["tape_width_mm"] == trace_mm
+    with pytest.raises(UsageError, match=r"'7 mm foil' is not a length.*or name a tape"):
+        run("plan", layout, "--tape", "7 mm foil")
+
+
+def test_a_trace_as_wide_as_a_whole_tape_is_remarked(tmp_path):
+    layout = write_layout(tmp_path)
+    _, text, _ = run("plan", layout, "--tape", "5mm", "--no-pages", "--out", tmp_path / "wide")
+    assert "the strip is 10 mm wide" in " ".join(text.split())
+    assert "--tape copper-5" in text
+    _, text, _ = run("plan", layout, "--tape", "copper-5", "--no-pages", "--out", tmp_path / "named")
+    assert "--tape" not in text
+
+
+def test_a_title_that_is_none_is_refused_before_the_work(tmp_path):
+    layout = write_layout(tmp_path)
+    with pytest.raises(UsageError, match="needs a title"):
+        run("plan", layout, "--keep", " ")
+    assert list(tmp_path.iterdir()) == [layout]
+
+
 def test_photos_of_one_name_get_a_folder_each(photos, tmp_path):
     twins = []
     for place in ("monday", "tuesday"):

@@ -118,6 +118,13 @@ def test_a_page_of_squares_is_written_once_and_again_only_by_force(tmp_path):
     assert target.read_bytes() != first
 
 
+def test_a_page_gets_the_ending_that_opens_it(tmp_path):
+    for name, written in (("squares", "squares.pdf"), ("squares.png", "squares.png.pdf"), ("S.PDF", "S.PDF")):
+        result = run("square", "--out", tmp_path / name)
+        assert f"Wrote {tmp_path / written}." in result.output
+        assert (tmp_path / written).read_bytes().startswith(b"%PDF")
+
+
 def test_the_examples_in_the_help_run(folder, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     for command in ("square", "sheet"):
