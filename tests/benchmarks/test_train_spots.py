@@ -7,6 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.benchmarks.photo_simulator.graphite import PX_PER_MM
+from tests.benchmarks.photo_simulator.layout import MarkedDot, Pencilling
+from tests.benchmarks.photo_simulator.litter import strew
 from tests.benchmarks.photo_simulator.render import Wishes, shoot
 from tests.benchmarks.spot_samples import CROSSED, LIGHT, OTHER, Samples, joined, of_photo, thinned
 from tests.benchmarks.train_spots import RARE_TIMES, learn, report, weigh
@@ -59,10 +62,29 @@ def test_every_light_of_a_photo_has_its_spot() -> None:
     assert (samples.kinds == OTHER).any()
 
 
-def test_rare_kinds_have_dice_of_their_own() -> None:
-    plain = Wishes(tier="C", readable_only=True, large_share=0.0)
-    usual, rare = shoot(8, 1, plain), shoot(8, 1, replace(plain, rare=True))
-    # The same card is laid out, but it is pencilled, lit or made of other paper.
-    assert usual.truth["card"]["nominal_mm"] == rare.truth["card"]["nominal_mm"]
-    assert (usual.picture != rare.picture).any()
-    assert (shoot(8, 1, replace(plain, rare=True)).picture == rare.picture).all()
+PLAIN = Wishes(tier="C", readable_only=True, large_share=0.0)
+
+
+@pytest.mark.parametrize("wished", [replace(PLAIN, rare=True), replace(PLAIN, littered=True)])
+def test_rare_kinds_and_litter_have_dice_of_their_own(wished: Wishes) -> None:
+    usual, other = shoot(8, 1, PLAIN), shoot(8, 1, wished)
+    # The same card is laid out, but it is pencilled, lit or made of other paper, or something lies on it.
+    assert usual.truth["card"]["nominal_mm"] == other.truth["card"]["nominal_mm"]
+    assert (usual.picture != other.picture).any()
+    assert (shoot(8, 1, wished).picture == other.picture).all()
+
+
+def test_nothing_is_laid_on_lights_or_punched_through_them() -> None:
+    dots = [MarkedDot(x, y, 4.0, ()) for x in range(15, 90, 15) for y in range(15, 130, 15)]
+    for seed in range(8):
+        litter = strew(
+            np.random.default_rng(seed), (1700, 1300), Pencilling(dots=dots), (105.0, 140.0), np.zeros(2)
+        )
+        assert litter.kinds
+        for dot in dots:
+            at = (
+                slice(round((m - 1.5) * PX_PER_MM), round((m + 1.5) * PX_PER_MM))
+                for m in (dot.y_mm, dot.x_mm)
+            )
+            where = tuple(at)
+            assert not litter.over[where].any() and not litter.gone[where].any()

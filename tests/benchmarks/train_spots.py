@@ -39,6 +39,9 @@ from vision.reading.marks.traits import NAMES
 
 Floats = NDArray[np.float64]
 RARE_TIMES = 20.0  # chosen: how often a card of the rare kinds is drawn for one that would come by itself
+# Chosen: likewise for litter: with a sixth as many such cards as usual ones and some seven things on each, one card in
+# twenty-five bears one.
+LITTERED_TIMES = 30.0
 # The usual dice strike out no dot between two circuit lines (none on 3,585 cards), the rare ones on every twelfth card:
 # counted as one card in 5,000.
 STRUCK_IN_LANE_TIMES, IN_LANE_FROM = 400.0, 0.5
@@ -59,9 +62,10 @@ BINS = (0.0, 0.001, 0.005, 0.02, 0.1, 0.3, 0.5, 0.7, 0.9, 0.98, 0.995, 0.999, 1.
 
 def weigh(samples: Samples) -> Floats:
     """(N,) what each spot counts: cards of rare kinds as often as they would come by themselves."""
-    rare = samples.rare[samples.cards] == 1
+    kinds = samples.rare[samples.cards]
     struck_in_lane = (samples.kinds == CROSSED) & (samples.rows[:, BETWEEN] > IN_LANE_FROM)
-    times = np.where(rare & struck_in_lane, STRUCK_IN_LANE_TIMES, np.where(rare, RARE_TIMES, 1.0))
+    times = np.array([1.0, RARE_TIMES, LITTERED_TIMES])[kinds]
+    times[(kinds == RARE) & struck_in_lane] = STRUCK_IN_LANE_TIMES
     return samples.stand_for / times
 
 

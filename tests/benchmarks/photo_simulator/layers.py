@@ -101,9 +101,7 @@ def lay_card(
     seen = shade[:, :, None] * colour
     if litter is not None:
         over, gone = sampled(litter.over), sampled(litter.gone)[:, :, None]
-        through = table[top:bottom, left:right] * np.float32(
-            rng.uniform(0.9, 1.8)
-        )  # no shadow is whole there
+        through = table[top:bottom, left:right] * np.float32(litter.lit_through)
         seen *= sampled(litter.stained)
         seen += gone * (through - seen)
         seen = seen * (1 - over[:, :, 3:]) + over[:, :, :3]

@@ -40,13 +40,13 @@ SOFT_MM = 0.05  # chosen: under a photo's pixel; edges of things are sharp
 class Litter:
     """stained : (H, W, 3) share of light that ink and stains let through, at the scale of the card's face. over :
     (H, W, 4) colour times share, and share, of what covers it. gone : (H, W) share of the card that is punched out.
-    kinds : names of what there is."""
+    lit_through : how much brighter the table is there than in the card's whole shadow. kinds : names of it all."""
 
-    def __init__(self, shape: tuple[int, int], toward: Points) -> None:
+    def __init__(self, shape: tuple[int, int], toward: Points, lit_through: float) -> None:
         self.stained = np.ones((*shape, 3), np.float32)
         self.over = np.zeros((*shape, 4), np.float32)
         self.gone = np.zeros(shape, np.float32)
-        self.toward = toward
+        self.toward, self.lit_through = toward, lit_through
         self.kinds: list[str] = []
 
     def lay(self, outline: Points, colour: Colour, share: float = 1.0, soft_mm: float = SOFT_MM) -> None:
@@ -112,7 +112,7 @@ def strew(
     toward: Points,
 ) -> Litter:
     """Some kinds of things, each once or several times, clear of the lights and of the circle's stroke."""
-    litter = Litter(shape, toward)
+    litter = Litter(shape, toward, float(rng.uniform(0.9, 1.8)))
     if rng.random() < 0.25:
         _ruled(rng, litter, *size_mm)
     if rng.random() < 0.12:
