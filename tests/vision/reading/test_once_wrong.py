@@ -63,6 +63,15 @@ def test_a_card_bent_unevenly_that_was_once_read_wrongly_is_right_or_doubted(
     _is_right_or_doubted(seed, number, tmp_path)
 
 
+@pytest.mark.parametrize(
+    ("seed", "number"), [pytest.param(520102, 909, id="dot-at-the-rim-of-a-finger's-shadow")]
+)
+def test_a_mark_that_was_once_missed_on_paper_as_it_is_is_right_or_doubted(
+    seed: int, number: int, tmp_path: Path
+):
+    _is_right_or_doubted(seed, number, tmp_path)
+
+
 def _is_right_or_doubted(seed: int, number: int, tmp_path: Path, *wishes: str) -> None:
     simulate([str(tmp_path), "--count", "1", "--first", str(number), "--seed", str(seed), *wishes])
     (truth_file,) = tmp_path.glob("*.json")

@@ -46,6 +46,7 @@ HIGH, LOW = 0.75, 0.25  # the edge's width is measured between these shares of t
 # bounds hold for 97 to 99 % of simulated marks.
 SIGMA_MM, SIGMA_PER_RAGGED, SIGMA_PER_STRAYS = 0.03, 0.25, 0.12
 LARGER_COUNTS = 0.1  # chosen: of two outlines alike the larger one, per mm of radius
+DARKER_TIMES = 2.0  # chosen: a dot's own grain and rim are less uneven than this
 FLOOR_PERCENT = 10
 
 
@@ -246,12 +247,14 @@ def _centroid(edges: Floats, outline: Floats, keeps: NDArray[np.bool_]) -> tuple
 
 
 def _unique(blobs: list[Blob]) -> list[Blob]:
-    """Of candidates that settled on one spot the roundest; a part of a larger dot is no dot."""
+    """Of candidates that settled on one spot the roundest; a part of a larger dot is no dot, unless it is so much
+    darker that it lies in a shadow or on a smudge."""
     kept: list[Blob] = []
     for blob in sorted(blobs, key=lambda b: b.strays + b.ragged_mm - LARGER_COUNTS * b.radius_mm):
         if all(
             np.hypot(blob.x_mm - other.x_mm, blob.y_mm - other.y_mm)
             > max(0.5 * blob.radius_mm, other.radius_mm)
+            or blob.level > DARKER_TIMES * other.level
             for other in kept
         ):
             kept.append(blob)
