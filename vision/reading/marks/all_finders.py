@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -13,7 +13,7 @@ from circuit.layout import Doubt, Point, Remark, Saying
 from vision.arrays import BoolImage, FloatImage
 from vision.reading.marks.battery import Ring, find_rings
 from vision.reading.marks.circles import find_rims, guess_circles, judge_rings
-from vision.reading.marks.dots import Judged, judge_dots
+from vision.reading.marks.dots import ELSE, Judged, judge_dots
 from vision.reading.marks.glare import glare_spots
 from vision.reading.marks.ink import Ink, read_ink
 from vision.reading.marks.lanes import LEAST_LINE_MM2, DrawnLane, find_lane, line_area_mm2
@@ -47,7 +47,8 @@ def find_marks(straight: StraightCard) -> MarksSeen:
     strokes = trace_strokes(ink)
     rings = find_rings(ink, strokes, guess_circles(likeness))
     circles = judge_rings(rings, likeness)
-    dots = _sort_dots(judge_dots(ink, likeness, find_spots(ink, likeness)), likeness)
+    coloured = coloured_things(straight, ink)
+    dots = _sort_dots(_as_others(judge_dots(ink, likeness, find_spots(ink, likeness)), coloured), likeness)
     window = find_outline(ink, strokes, likeness)
     lane = find_lane(likeness, _in_sight(ink, likeness), circles[0], dots.lights) if circles else None
     lines = (
@@ -65,7 +66,7 @@ def find_marks(straight: StraightCard) -> MarksSeen:
     ]
     if window is not None and not window.sure:
         doubts.append(Doubt("window", None, Saying("window-unclear")))
-    glare, things = glare_spots(straight, ink), _things_apart(coloured_things(straight, ink), dots)
+    glare, things = glare_spots(straight, ink), _things_apart(coloured, dots)
     doubts += [Doubt("", at, Saying("glare")) for at in glare[:1]]
     doubts += [Doubt("", at, Saying("thing-on-card")) for at in things[:1]]
     lost = not lines and line_area_mm2(likeness) > LEAST_LINE_MM2
@@ -106,6 +107,22 @@ def _things_apart(things: list[tuple[Point, float]], dots: _Dots) -> list[Point]
     """The things that no mark was made of: a dot of coloured pencil is a dot."""
     marks = [light.centre for light in dots.lights] + [*dots.crossed_out, *dots.maybe]
     return [at for at, long_mm in things if all(math.dist(at, mark) > long_mm / 2 for mark in marks)]
+
+
+def _as_others(judged: list[Judged], things: list[tuple[Point, float]]) -> list[Judged]:
+    """A light of another colour than most of the card's is asked about: a sticker, a pin's head, the table seen
+    through a hole. Where most are coloured, the pencil is."""
+    on = [
+        any(math.dist((one.blob.x_mm, one.blob.y_mm), at) < long_mm / 2 for at, long_mm in things)
+        for one in judged
+    ]
+    lights = [coloured for one, coloured in zip(judged, on, strict=True) if one.verdict == "light"]
+    if 2 * sum(lights) > len(lights):
+        return judged
+    return [
+        replace(one, verdict="doubt", why=ELSE) if one.verdict == "light" and coloured else one
+        for one, coloured in zip(judged, on, strict=True)
+    ]
 
 
 def _sort_dots(judged: list[Judged], likeness: Likeness) -> _Dots:

@@ -52,12 +52,22 @@ def test_pencil_and_what_is_larger_than_a_light_are_no_such_things() -> None:
     assert find_marks(sheet.straight()).hidden == ()
 
 
-def test_a_dot_of_coloured_pencil_is_a_dot() -> None:
+def test_a_dot_of_coloured_pencil_is_a_dot_but_asked_about_among_grey_ones() -> None:
     sheet = three_dots(4)
     lay_disc(sheet, 40, 40, 3.0, (60, 62, 190))
     seen = find_marks(sheet.straight())
     # Within the project's aim for a light's place.
-    assert any(math.dist(light.centre, (40, 40)) < 1 for light in seen.lights)
+    [light] = [light for light in seen.lights if math.dist(light.centre, (40, 40)) < 1]
+    assert light.doubt == "light-or-else" and sum(one.sure for one in seen.lights) == 3
+
+
+def test_dots_of_one_coloured_pencil_are_sure() -> None:
+    sheet = Sheet(seed=4)
+    sheet.ring(40, 70, 20.0)
+    for x, y in ((18, 20), (40, 30), (62, 20)):
+        lay_disc(sheet, x, y, 3.0, (60, 62, 190))
+    seen = find_marks(sheet.straight())
+    assert len(seen.lights) == 3 and seen.sure
     assert seen.hidden == ()
 
 
