@@ -28,11 +28,12 @@ from circuit.route.clash import (
     tapes_meet,
 )
 from circuit.route.clash_with_switch import covered_by_switch
-from circuit.route.far_tapes import BLOCK, far_tapes_meet
+from circuit.route.far_tapes import far_tapes_meet
 from circuit.route.passages import Ints, Passages
 from circuit.route.plane import Bools, point_to_segment
 from circuit.route.site import TAPE_TO_BODY_MM
 
+_AT_ONCE = 30_000  # pairs measured at a time: chosen, few enough to stay in a processor's fast memory
 _SAME_MM = 1e-9  # passages so near to one another are one
 
 
@@ -42,17 +43,13 @@ def clash_matrix(catalogue: Catalogue, ends: Ints) -> Bools:
     matrix = np.zeros((count, count + len(ends)), dtype=bool)
     stretches = _Stretches.of(catalogue)
     bodies = _bodies_met(catalogue, stretches.first)
-    met = bodies[:, links.dst[stretches.first]] | bodies[:, links.src[stretches.first]]
-    apart = stretches.clash(met | met.T)
-    of_light = _share_a_light(catalogue)
     square = matrix[:, :count]
-    square[:] = apart
-    square |= of_light
+    stretches.clash(bodies, square)
     one, other = _halves_of_one_run(catalogue)
     bad = never_together(catalogue, one, other)
     rows = np.flatnonzero(~bad)
-    for low in range(0, len(rows), BLOCK):
-        some = rows[low : low + BLOCK]
+    for low in range(0, len(rows), _AT_ONCE):
+        some = rows[low : low + _AT_ONCE]
         bad[some] = tapes_meet(catalogue, one[some], other[some])
     bad |= bodies[stretches.like[one], links.dst[other]]
     bad |= bodies[stretches.like[other], links.src[one]] | bodies[stretches.like[other], links.dst[one]]
@@ -100,14 +97,25 @@ class _Stretches:
         first = order[new]
         return cls(catalogue, first, like, turned ^ turned[first][like])
 
-    def clash(self, met: Bools) -> Bools:
-        """(links, links): `met`, or tapes that come too close and belong to runs far from one another."""
-        along, against = far_tapes_meet(self.catalogue.some(self.first))
+    def clash(self, bodies: Bools, square: Bools) -> None:
+        """Sets in (links, links) which links have a light in common, meet `bodies`, told for (stretches, passages),
+        where the other one begins or ends, or have tapes that come too close."""
+        some = self.catalogue.some(self.first)
+        count = len(self.first)
+        # Side by side: walked as they are, and with one of them walked the other way.
+        apart = np.zeros((count, 2 * count), dtype=bool)
+        along, against = apart[:, :count], apart[:, count:]
+        far_tapes_meet(some, along, against)
+        met = bodies[:, some.links.dst] | bodies[:, some.links.src]
+        met |= met.T
+        met |= _share_a_light(some)
         along |= met
         against |= met
-        both = np.block([[along, against], [against, along]])
-        which = self.like + len(self.first) * self.turned
-        return np.asarray(both[which].take(which, axis=1))
+        for turned in (False, True):
+            rows = np.flatnonzero(self.turned == turned)
+            square[rows] = apart.take(self.like[rows], axis=0).take(
+                self.like + count * (self.turned ^ turned), axis=1
+            )
 
 
 def _bodies_met(catalogue: Catalogue, links: Ints) -> Bools:

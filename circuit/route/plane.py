@@ -62,32 +62,36 @@ def point_nearer(point: Any, a: Any, b: Any, limit: float) -> Any:
 
 def segments_nearer(a: Any, b: Any, c: Any, d: Any, limit: Any) -> Any:
     """Whether segments a-b and c-d come nearer than `limit`: `segment_to_segment` without its roots."""
-    a, b, c, d = ((point.real, point.imag) for point in (a, b, c, d))
-    return squares_apart(a, b, c, d) < limit * limit
+    a, ab, c, cd = ((point.real, point.imag) for point in (a, b - a, c, d - c))
+    return squares_apart(a, ab, c, cd) < limit * limit
 
 
-def squares_apart(a: Any, b: Any, c: Any, d: Any) -> Any:
-    """The square of the distance between segments a-b and c-d, 0 where they cross; points as pairs of arrays, x and y,
-    and as exact as these are."""
-    (ax, ay), (bx, by), (cx, cy), (dx, dy) = a, b, c, d
-    abx, aby, cdx, cdy = bx - ax, by - ay, dx - cx, dy - cy
-    acx, acy, adx, ady = cx - ax, cy - ay, dx - ax, dy - ay
-    bcx, bcy = cx - bx, cy - by
-    side_c, side_d = abx * acy - aby * acx, abx * ady - aby * adx
-    side_a, side_b = cdy * acx - cdx * acy, cdy * bcx - cdx * bcy
-    ab, cd = np.maximum(abx * abx + aby * aby, 1e-12), np.maximum(cdx * cdx + cdy * cdy, 1e-12)
-    exact = side_c.dtype.type
-    least = np.where((side_c * side_d < 0) & (side_a * side_b < 0), exact(0.0), exact(np.inf))
-    for px, py, qx, qy, size in (
-        (acx, acy, abx, aby, ab),  # c from a-b
-        (adx, ady, abx, aby, ab),  # d from a-b
-        (-acx, -acy, cdx, cdy, cd),  # a from c-d
-        (-bcx, -bcy, cdx, cdy, cd),  # b from c-d
-    ):
-        t = np.minimum(np.maximum((px * qx + py * qy) / size, 0.0), 1.0)
-        x, y = px - t * qx, py - t * qy
-        least = np.minimum(least, x * x + y * y)
-    return least
+def squares_apart(a: Any, ab: Any, c: Any, cd: Any) -> Any:
+    """The square of the distance between segments that begin at a and c and go ab and cd far, 0 where they cross;
+    points as pairs of arrays, x and y, and as exact as these are.
+
+    Where the lines meet, as far along the one segment as it reaches; from there straight to the other segment, and
+    from there straight back (Ericson, Real-Time Collision Detection, 5.1.9, from memory).
+    """
+    (ax, ay), (abx, aby), (cx, cy), (cdx, cdy) = a, ab, c, cd
+    acx, acy = cx - ax, cy - ay
+    turn = abx * cdy - aby * cdx
+    turn += turn == 0  # parallel: any place on the one will do to begin with
+    on_ab = _held_within_one((acx * cdy - acy * cdx) / turn)
+    x, y = on_ab * abx - acx, on_ab * aby - acy
+    on_cd = _held_within_one((x * cdx + y * cdy) / np.maximum(cdx * cdx + cdy * cdy, 1e-12))
+    x, y = acx + on_cd * cdx, acy + on_cd * cdy
+    on_ab = _held_within_one((x * abx + y * aby) / np.maximum(abx * abx + aby * aby, 1e-12))
+    x -= on_ab * abx
+    y -= on_ab * aby
+    return x * x + y * y
+
+
+def _held_within_one(share: Any) -> Any:
+    """Shares held within 0 and 1, in their own place."""
+    np.minimum(share, 1.0, out=share)
+    np.maximum(share, 0.0, out=share)
+    return share
 
 
 def meets_convex(a: Any, b: Any, corners: Points, clear: float) -> Any:
