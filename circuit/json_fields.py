@@ -13,8 +13,9 @@ of the file, or be null there.
 from __future__ import annotations
 
 import math
+import re
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from functools import cache
 from types import NoneType, UnionType
@@ -24,6 +25,7 @@ from circuit.errors import LayoutFileError
 
 PLACES = 3  # a micrometre: far below what paper holds, and keeps the file readable
 _LARGEST = sys.float_info.max  # a file's whole number may be longer than any float
+_NUMBER = re.compile(r"[+-]?\d{1,12}(\.\d{0,12})?")  # as a maker writes one
 _LONGEST_SHOWN = 60  # chosen: characters of a wrong value that a sentence repeats
 
 
@@ -62,8 +64,10 @@ def value_as(kind: Any, value: object, where: str = "", *, most_mm: float = math
 
 def mapping_of(value: object, where: str = "") -> Mapping[str, Any]:
     """The value where it is an object in braces. Raises FieldError for anything else."""
+    if value is None and where:
+        raise FieldError(where, "is missing")
     if not isinstance(value, Mapping):
-        raise FieldError(where, "should be an object in braces")
+        raise FieldError(where, "should stand in braces, {...}")
     return value
 
 
@@ -203,13 +207,20 @@ def _read_record(kind: Any, value: object, where: str, most_mm: float) -> Any:
         if item is None and not one.needed:
             continue
         if one.key not in record and not one.nullable:
-            raise FieldError(place, "is missing")
+            known = {each.key for each in _record_fields(kind)}
+            raise FieldError(place, f"is missing{_instead(key for key in record if key not in known)}")
         is_length = not one.is_number or one.name.endswith("_mm")
         read[one.name] = _read(one.kind, item, place, most_mm if is_length else math.inf)
     try:
         return kind(**read)
     except ValueError as error:  # its message names the field
         raise FieldError(where, f"makes no sense: {error}") from error
+
+
+def _instead(keys: Iterable[object]) -> str:
+    """What stands there that nothing reads: mostly the missing field under another name."""
+    there = ", ".join(str(key) for key in keys)
+    return f" ({brief(there)} is not known)" if there else ""
 
 
 def _read_plain(kind: Any, value: object, where: str, most_mm: float) -> Any:
@@ -222,7 +233,9 @@ def _read_plain(kind: Any, value: object, where: str, most_mm: float) -> Any:
             raise FieldError(where, f"should be a text, not {brief(value)}")
         return value
     if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= _LARGEST:
-        raise FieldError(where, f"should be a number, not {brief(value)}")
+        quoted = isinstance(value, str) and _NUMBER.fullmatch(value) is not None
+        hint = "; leave out the quotes" if quoted else ""
+        raise FieldError(where, f"should be a number, not {brief(value)}{hint}")
     if abs(value) > most_mm:
         raise FieldError(where, f"is {value:g} mm, more than {most_mm:g} mm; cards are smaller")
     if kind is int:

@@ -142,7 +142,8 @@ class Layout:
     def __post_init__(self) -> None:
         labels = [light.label for light in self.lights]
         if len(set(labels)) != len(labels):
-            raise ValueError(f"two lights share a label: {labels}")
+            twice = next(label for label in labels if labels.count(label) > 1)
+            raise ValueError(f"two lights share the label {twice!r}")
         _require_bound(window_uncertainty_mm=self.window_uncertainty_mm)
         if self.window is not None and len(self.window) < 3:
             raise ValueError(f"a window needs 3 points or more, got {len(self.window)}")

@@ -12,7 +12,7 @@ program's, is passed over and kept as it is among `Plan.others`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
 from circuit.asked import PlanAsked
@@ -74,6 +74,7 @@ _WORKED_OUT: Mapping[str, Any] = {
     "corrected_from": _Texts,
 }
 _SEEN = {"crossed_out_mm": "crossed_out", "maybe_marks_mm": "maybe"}
+_NOT_READ_BACK = ("positive_side_deg",)  # written for people and other programs; follows from the tapes
 _SOURCE: Mapping[str, tuple[str, Any]] = {
     "made_from": ("name", str),
     "made_from_sha256": ("sha256", str),
@@ -120,9 +121,10 @@ def plan_from_dict(value: object) -> Plan:
     top = mapping_of(value)
     schema = top.get("schema")
     if schema not in (PLAN_SCHEMA, LAYOUT_SCHEMA):
+        has = "it has no schema" if schema is None else f"its schema is {brief(schema)}"
         raise LayoutFileError(
-            f"This is not a plan or layout file: its schema is {brief(schema)}, not {PLAN_SCHEMA!r} or "
-            f"{LAYOUT_SCHEMA!r}."
+            f'This is not a plan or layout file: {has}; a layout that you write by hand has "schema": '
+            f'"{LAYOUT_SCHEMA}".'
         )
     require_modest(top)
     needed: dict[str, Any] = {
@@ -147,6 +149,20 @@ def plan_from_dict(value: object) -> Plan:
         )
     except ValueError as error:
         raise LayoutFileError(f"This file can't be used: {error}.") from error
+
+
+def unread_in_layout(top: Mapping[str, Any]) -> tuple[str, ...]:
+    """What a layout that is good otherwise says and nothing reads, as a maker would call it. Nothing of a plan: what
+    later programs put into one is theirs to know."""
+    if top.get("schema") != LAYOUT_SCHEMA:
+        return ()
+    known = {*_NEEDED, *_WORKED_OUT, *_SEEN, *_SOURCE, *_NOT_READ_BACK}
+    names = [key for key in top if key not in known]
+    marks = [("a light's", LightMark, item) for item in _items(top, "lights")]
+    for whose, kind, item in (*marks, ("the battery's", BatteryMark, top.get("battery") or {})):
+        known = {*_NOT_READ_BACK, *(one.name for one in fields(kind))}
+        names += [f"{whose} {key}" for key in item if key not in known]
+    return tuple(dict.fromkeys(names))
 
 
 def _traces_from(top: Mapping[str, Any]) -> Traces | None:

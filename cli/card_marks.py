@@ -20,9 +20,10 @@ from circuit.errors import PencilampError
 from circuit.layout import Card, Layout, Reading, Remark, Saying, as_said
 from circuit.mark_changes import Changes, changed
 from circuit.plan import Plan, SeenMarks, Source
+from circuit.visible import visible
 from cli.files import file_sha256
 from cli.opencv import require_opencv
-from cli.plan_file import read_plan
+from cli.plan_file import read_plan_whole
 from cli.plan_folder import save_refusal
 from cli.png import png_bytes
 from cli.progress import Say
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 
 # Chosen: what scissors leave; a picture of a card of another size would not fit the marks.
 _SAME_CARD_MM = 0.5
+_MOST_NAMES, _LONGEST_NAME = 6, 40  # chosen: what of an unread file is named
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +117,7 @@ def _square_beside(card: Card, straight: StraightCard, asked: PlanAsked) -> tupl
 
 
 def _older_marks(source: Path, asked: PlanAsked, changes: Changes, say: Say) -> CardMarks:
-    plan = read_plan(source)
+    plan, unread = read_plan_whole(source)
     layout = changed(plan.layout, plan.moves, changes) if changes else plan.layout
     before = plan.source.asked if plan.source else None
     straight, notes = _picture_again(plan, source, say)
@@ -129,7 +131,18 @@ def _older_marks(source: Path, asked: PlanAsked, changes: Changes, say: Say) -> 
         settings=plan.settings,
         seen=plan.seen,
         source=plan.source,
-        notes=notes,
+        notes=(*notes, *_unread_note(unread)),
+    )
+
+
+def _unread_note(unread: tuple[str, ...]) -> tuple[Remark, ...]:
+    """What was written into a layout by hand in the belief that it counts."""
+    if not unread:
+        return ()
+    some = ", ".join(visible(name)[:_LONGEST_NAME] for name in unread[:_MOST_NAMES])
+    more = " and more" * (len(unread) > _MOST_NAMES)
+    return (
+        as_said(f"Not read from this file: {some}{more}. Parts are said with --light, --colour and --cell."),
     )
 
 

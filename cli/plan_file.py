@@ -33,7 +33,15 @@ _NO_PLAN = (
 
 def read_plan(path: Path) -> Plan:
     """The plan or layout in a file, or in `plan.json` of a folder."""
-    from circuit.plan_json import plan_from_dict  # whoever reads other small files has no need of plans
+    return read_plan_whole(path)[0]
+
+
+def read_plan_whole(path: Path) -> tuple[Plan, tuple[str, ...]]:
+    """The plan or layout in a file, or in `plan.json` of a folder; and what a layout says that nothing reads."""
+    from circuit.plan_json import (  # whoever reads other small files has no need
+        plan_from_dict,
+        unread_in_layout,
+    )
 
     where = path
     try:
@@ -47,7 +55,8 @@ def read_plan(path: Path) -> Plan:
         refuse(where, error, "can't be read")
     raw = read_small(where, LARGEST_PLAN_BYTES, "a plan. Name the plan.json that `pencilamp plan` wrote.")
     try:
-        return plan_from_dict(json.loads(raw.decode("utf-8-sig")))
+        value = json.loads(raw.decode("utf-8-sig"))
+        return plan_from_dict(value), unread_in_layout(value)
     except LayoutFileError as error:
         raise LayoutFileError(f"{where}: {error}") from error
     except json.JSONDecodeError as error:

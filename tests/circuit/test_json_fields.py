@@ -57,8 +57,13 @@ def test_what_is_written_reads_back(string):
     ("change", "clause"),
     [
         ({"beads": None}, "beads should be a list in square brackets"),
-        ({"beads": [3]}, "beads[0] should be an object in braces"),
+        ({"beads": [3]}, "beads[0] should stand in braces"),
         ({"beads": [{}]}, "beads[0].name is missing"),
+        ({"beads": [{"nam": "a", "hue": 2}]}, "beads[0].name is missing ('nam, hue' is not known)"),
+        (
+            {"beads": [{"name": "a", "size_mm": "2.5"}]},
+            "beads[0].size_mm should be a number, not '2.5'; leave out",
+        ),
         ({"beads": [{"name": 3}]}, "beads[0].name should be a text, not 3"),
         ({"beads": [{"name": "a", "size_mm": True}]}, "beads[0].size_mm should be a number, not True"),
         ({"beads": [{"name": "a", "size_mm": 10**400}]}, "beads[0].size_mm should be a number, not 1000"),

@@ -132,6 +132,18 @@ def test_several_photos_survive_a_bad_one(photos, tmp_path):
     assert "1 ready, 1 not readable, 1 with file trouble" in text
 
 
+def test_what_a_layout_says_and_nothing_reads_is_told(tmp_path):
+    lights = [{"x_mm": 30.0, "y_mm": 60.0, "colour": "red"}, {"x_mm": 50.0, "y_mm": 60.0}]
+    battery = {**LAYOUT["battery"], "cell": "CR2016"}
+    layout = write_layout(tmp_path, lights=lights, battery=battery, light="3528")
+    _, text, _ = run("plan", layout, "--no-pages", ok=0)
+    told = "Not read from this file: light, a light's colour, the battery's cell. Parts are said with --light"
+    assert told in " ".join(text.split())
+    # A plan made of it is a whole one: what is in there is the program's own affair.
+    _, text, _ = run("plan", tmp_path / "harbour-layout-plan", "--no-pages", ok=0)
+    assert "Not read" not in text
+
+
 def test_cards_to_look_at_again_do_not_count_as_ready(photos, tmp_path):
     # A light 5.1 mm from the edge where 5 mm are needed, and its mark is good to 0.3 mm.
     lights = [{"x_mm": 7.6, "y_mm": 60.0, "uncertainty_mm": 0.3}, {"x_mm": 50.0, "y_mm": 60.0}]
