@@ -15,19 +15,20 @@ from circuit.settings import Settings
 
 SWALLOWED = (
     "Keep coin cells, new and used, away from small children and pets: a swallowed one can burn within two hours, "
-    "often before anyone has seen it."
+    "often before anyone has seen it, and is an emergency at once."
 )
 IF_SWALLOWED = (
-    "If you think that one was swallowed or put in a nose or ear, treat it as an emergency at once: call your "
+    "If you think that a cell was swallowed or put in a nose or ear, treat it as an emergency at once: call your "
     "emergency number or poison centre, don't wait for signs, don't make the person vomit."
 )
 SHORT_CIRCUIT = (
     "Put the cell in last and take it out while you work on the tapes; a loose cell touched by tape on both faces "
     "drains and can get hot."
 )
-HEAT = (
-    "Never solder to a coin cell or bring a hot tool near it, and never charge, open or crush it. Glue guns and irons "
-    "burn fingers too."
+HEAT = "Never solder to a coin cell or bring a hot tool near it, and never charge, open or crush it."
+TOOLS = (
+    "Prick and cut on a board, away from your fingers. Irons and glue guns burn them: solder in fresh air, with the "
+    "cell out of the card, and use any glue as its label says."
 )
 GIVING = (
     "Nothing in a paper card keeps a child from its cell, so don't give it where small children live, and tell "
@@ -36,7 +37,10 @@ GIVING = (
 POSTING = (
     "Post and air carriers have rules for lithium cells; ask yours before you post a card with its cell."
 )
-DISPOSAL = "Tape over both faces of a used cell and take it to a collection point; local rules decide."
+DISPOSAL = (
+    "Never throw a used cell in the bin: tape over both faces and take it to a collection point; "
+    "local rules decide."
+)
 
 
 def summary_cautions() -> tuple[str, ...]:
@@ -44,9 +48,14 @@ def summary_cautions() -> tuple[str, ...]:
     return (SWALLOWED, SHORT_CIRCUIT)
 
 
+def mending_cautions() -> tuple[str, ...]:
+    """For who looks for a fault in a built card, cell and tools at hand."""
+    return (SHORT_CIRCUIT, HEAT, TOOLS)
+
+
 def caution_lines(settings: Settings) -> tuple[str, ...]:
     """For the build sheet: what matters while making the card and giving it away, the cell named."""
     first = SWALLOWED.replace(
         "Keep coin cells,", f"This card takes a {settings.cell.name}. Keep coin cells,", 1
     )
-    return (first, IF_SWALLOWED, SHORT_CIRCUIT, HEAT, GIVING, POSTING, DISPOSAL)
+    return (first, IF_SWALLOWED, SHORT_CIRCUIT, HEAT, TOOLS, GIVING, POSTING, DISPOSAL)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from circuit.asked import TURNS, PlanAsked, said_since
 from circuit.card_sizes import larger_alike
-from circuit.errors import PencilampError
+from circuit.errors import PencilampError, UsageError
 from circuit.layout import Card, Layout, Reading, Remark, Saying, as_said
 from circuit.mark_changes import Changes, changed
 from circuit.plan import Plan, SeenMarks, Source
@@ -62,6 +62,11 @@ def marks_of(
     """The marks in a photo, a layout file or an older plan, with what the maker wants changed."""
     if source.suffix.lower() == ".json":
         return _older_marks(source, asked, changes, say)
+    if changes.suggested:  # told before the photo is read: it suggests nothing by itself
+        raise UsageError(
+            "A photo suggests no moves yet; plan it first, then say --apply-moves with the folder of its plan, like "
+            f"`pencilamp plan {source.stem}-plan --apply-moves`."
+        )
     marks = read_marks(source, asked, say, refusal_folder)
     return marks if not changes else replace(marks, layout=changed(marks.layout, (), changes))
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from circuit.cautions import HEAT, SHORT_CIRCUIT
+from circuit.cautions import mending_cautions
 from circuit.errors import UsageError
 from circuit.settings import Settings
 from circuit.settings_json import settings_from_dict
@@ -115,7 +115,7 @@ def report(dark: DarkTold, width: int) -> list[str]:
         both = " And at the same time: ".join(fault.texts)
         lines += wrap.item(f"{number}.", f"{fault.how_likely.capitalize()}: {both}")
     lines += ["", *wrap.plain(dark.source, "  "), ""]
-    return [*lines, *(line for caution in (SHORT_CIRCUIT, HEAT) for line in wrap.item("!", caution))]
+    return [*lines, *(line for caution in mending_cautions() for line in wrap.item("!", caution))]
 
 
 def _labels(typed: tuple[str, ...]) -> list[str]:

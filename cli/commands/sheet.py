@@ -89,6 +89,8 @@ def sheet(
     if for_class:
         pages[CLASS_NAME] = class_pages(value, settings, on, copies=copies)
     notes = add_files(folder, pages, replace=force)
+    if for_class and copies == 1:
+        notes += ("The class pack is for 1 card; for a class of 20 say --copies 20.",)
     for name in pages:
         print_lines(f"Wrote {folder / name}")
     for note in notes:

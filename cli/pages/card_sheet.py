@@ -7,6 +7,7 @@ Fails: never; there is no sheet for a card larger than the paper.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -35,13 +36,15 @@ class CardSheet:
     squares: tuple[Box, ...]
 
 
-def card_sheets(build: Build, paper: Paper) -> list[Page]:
-    """The page; none where not even one card fits."""
+def card_sheets(build: Build, paper: Paper, copies: int) -> list[Page]:
+    """The page, to be printed as often as `copies` cards take; none where not even one card fits."""
     sheet = card_sheet(build.plan.layout.card, paper)
     if sheet is None:
         return []
     squares = counted(len(sheet.squares), "reference square") if sheet.squares else "print a square apart"
-    page = Page(sheet.paper, _TITLE, f"{len(sheet.cards)} to a sheet, {squares}; print at 100 %")
+    times = math.ceil(copies / len(sheet.cards))
+    often = f", {times} times for {copies} cards" if times > 1 else ""
+    page = Page(sheet.paper, _TITLE, f"{len(sheet.cards)} to a sheet, {squares}; print at 100 %{often}")
     for box in sheet.cards:
         page.add(draw_marks, build, box)
     for square in sheet.squares:

@@ -56,7 +56,7 @@ def class_pages(plan: Plan, settings: Settings, paper: Paper | None = None, *, c
     pages = [
         *_pupils(build, paper),
         *paginate(_teachers(build, copies, paper.inside.width), paper, _TEACHER, f"{copies} cards"),
-        *card_sheets(build, paper),
+        *card_sheets(build, paper, copies),
     ]
     return render(pages, build.name, _PUPIL)
 
@@ -81,7 +81,8 @@ def _pupils(build: Build, paper: Paper) -> list[Page]:
         page.add(block.draw, inside.left, y)
         y += block.height
     warn = wrapped(
-        "Never put a cell in your mouth. A warm cell comes out at once: tell your teacher.",
+        "Never put a cell in your mouth, nose or ear; if somebody did, tell your teacher at once. A warm cell comes "
+        "out at once: tell your teacher.",
         HEAD_PT,
         inside.width,
         "bold",

@@ -203,8 +203,9 @@ def _close(build: Build) -> list[Step]:
         ),
         Step(
             "Close the lid",
-            "Pull the frame's liner, but not under a strip. Press the lid down all round: the cell can't come out. "
-            "With the liner left on you can change the cell later, but a child can get at it too.",
+            "Pull the frame's liner, but not under a strip. Press the lid down all round: the cell stays in, "
+            "but paper keeps no child out. With the liner left on you can change the cell, and a child can get at it "
+            "at once.",
         ),
         Step(
             "Foam round the card",

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from circuit.cautions import mending_cautions
 from circuit.errors import UsageError
 from circuit.plan_json import plan_from_dict
 from cli.phone.wishes import options_of, wishes_from
@@ -43,4 +44,5 @@ def dark(job: Mapping[str, Any]) -> dict[str, Any]:
             for one in told.faults
         ],
         "source": told.source,
+        "cautions": list(mending_cautions()),
     }

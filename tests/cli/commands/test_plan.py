@@ -144,6 +144,12 @@ def test_what_a_layout_says_and_nothing_reads_is_told(tmp_path):
     assert "Not read" not in text
 
 
+def test_moves_asked_of_a_photo_are_refused_with_the_way_to_them(photos, tmp_path):
+    _, _, trouble = run("plan", photos / "close.jpg", "--apply-moves", "--out", tmp_path / "o")
+    assert "`pencilamp plan close-plan --apply-moves`" in trouble
+    assert not (tmp_path / "o").exists()
+
+
 def test_cards_to_look_at_again_do_not_count_as_ready(photos, tmp_path):
     # A light 5.1 mm from the edge where 5 mm are needed, and its mark is good to 0.3 mm.
     lights = [{"x_mm": 7.6, "y_mm": 60.0, "uncertainty_mm": 0.3}, {"x_mm": 50.0, "y_mm": 60.0}]

@@ -118,6 +118,11 @@ def test_a_page_of_squares_is_written_once_and_again_only_by_force(tmp_path):
     assert target.read_bytes() != first
 
 
+def test_a_class_of_one_is_remarked(folder):
+    assert "for a class of 20 say --copies 20" in run("sheet", folder, "--class").output
+    assert "--copies" not in run("sheet", folder, "--class", "--copies", "2").output
+
+
 def test_a_page_gets_the_ending_that_opens_it(tmp_path):
     for name, written in (("squares", "squares.pdf"), ("squares.png", "squares.png.pdf"), ("S.PDF", "S.PDF")):
         result = run("square", "--out", tmp_path / name)

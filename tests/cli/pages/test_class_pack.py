@@ -44,6 +44,12 @@ def test_what_is_not_ready_says_so_on_the_pupils_page():
     assert "no traces on this card yet" in pupil
 
 
+def test_the_marked_cards_say_how_often_they_are_printed():
+    marked = words_of(class_pages(cards.seven_lights(), Settings(), LETTER, copies=23))[-1]
+    assert "2 to a sheet" in marked and "print at 100 %, 12 times for 23 cards" in marked
+    assert "times" not in words_of(class_pages(cards.seven_lights(), Settings(), LETTER, copies=2))[-1]
+
+
 def test_no_copies_are_refused():
     with pytest.raises(ValueError, match="copies"):
         class_pages(cards.one_light(), Settings(), A4, copies=0)
