@@ -59,7 +59,10 @@ class CardMarks:
 def marks_of(
     source: Path, asked: PlanAsked, changes: Changes, say: Say, refusal_folder: Path | None = None
 ) -> CardMarks:
-    """The marks in a photo, a layout file or an older plan, with what the maker wants changed."""
+    """The marks in a photo, a layout file or an older plan, with what the maker wants changed.
+
+    Raises UsageError for a change that can't be made, as suggested moves of a photo.
+    """
     if source.suffix.lower() == ".json":
         return _older_marks(source, asked, changes, say)
     if changes.suggested:  # told before the photo is read: it suggests nothing by itself
