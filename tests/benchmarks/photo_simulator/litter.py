@@ -29,7 +29,7 @@ Colour = tuple[float, float, float]
 CLEAR_MM = (
     1.0  # chosen: things keep so far from lights' rims; nearer ones are part of what the light looks like
 )
-KINDS_ON_CARD = (2, 6)  # chosen: so many kinds of things on one card, of each the one or several
+KINDS_ON_CARD = (2, 12)  # chosen: so many kinds of things on one card, of each the one or several
 DARK: Colour = (0.03, 0.03, 0.035)
 INKS: tuple[Colour, ...] = (DARK, (0.02, 0.04, 0.25), (0.4, 0.03, 0.04), (0.03, 0.2, 0.08))
 RULES: tuple[Colour, ...] = ((0.25, 0.4, 0.7), (0.4, 0.4, 0.42), (0.3, 0.5, 0.45), (0.5, 0.35, 0.55))

@@ -23,6 +23,7 @@ from vision.reading.marks.seen import MarksSeen, SeenCircle, SeenLight
 from vision.reading.marks.spots import find_spots
 from vision.reading.marks.strokes import Strokes, trace_strokes
 from vision.reading.marks.things import coloured_things
+from vision.reading.marks.tints import odd_tints
 from vision.reading.marks.window import find_outline
 from vision.straight_card import StraightCard
 
@@ -47,8 +48,8 @@ def find_marks(straight: StraightCard) -> MarksSeen:
     strokes = trace_strokes(ink)
     rings = find_rings(ink, strokes, guess_circles(likeness))
     circles = judge_rings(rings, likeness)
-    coloured = coloured_things(straight, ink)
-    dots = _sort_dots(_as_others(judge_dots(ink, likeness, find_spots(ink, likeness)), coloured), likeness)
+    judged = judge_dots(ink, likeness, find_spots(ink, likeness))
+    dots = _sort_dots(_by_tint(straight, judged), likeness)
     window = find_outline(ink, strokes, likeness)
     lane = find_lane(likeness, _in_sight(ink, likeness), circles[0], dots.lights) if circles else None
     lines = (
@@ -66,7 +67,7 @@ def find_marks(straight: StraightCard) -> MarksSeen:
     ]
     if window is not None and not window.sure:
         doubts.append(Doubt("window", None, Saying("window-unclear")))
-    glare, things = glare_spots(straight, ink), _things_apart(coloured, dots)
+    glare, things = glare_spots(straight, ink), _things_apart(coloured_things(straight, ink), dots)
     doubts += [Doubt("", at, Saying("glare")) for at in glare[:1]]
     doubts += [Doubt("", at, Saying("thing-on-card")) for at in things[:1]]
     lost = not lines and line_area_mm2(likeness) > LEAST_LINE_MM2
@@ -109,19 +110,22 @@ def _things_apart(things: list[tuple[Point, float]], dots: _Dots) -> list[Point]
     return [at for at, long_mm in things if all(math.dist(at, mark) > long_mm / 2 for mark in marks)]
 
 
-def _as_others(judged: list[Judged], things: list[tuple[Point, float]]) -> list[Judged]:
-    """A light of another colour than most of the card's is asked about: a sticker, a pin's head, the table seen
-    through a hole. Where most are coloured, the pencil is."""
-    on = [
-        any(math.dist((one.blob.x_mm, one.blob.y_mm), at) < long_mm / 2 for at, long_mm in things)
-        for one in judged
-    ]
-    lights = [coloured for one, coloured in zip(judged, on, strict=True) if one.verdict == "light"]
-    if 2 * sum(lights) > len(lights):
-        return judged
+def _by_tint(straight: StraightCard, judged: list[Judged]) -> list[Judged]:
+    """Of what is of another tint than most of the lights, a sticker, a felt-tip's dot or the table seen through a
+    hole, the likely lights are asked about and the unlikely ones are none."""
+    if not judged:
+        return []
+    blobs = [one.blob for one in judged]
+    odd = odd_tints(
+        straight,
+        np.array([(blob.x_mm, blob.y_mm) for blob in blobs]),
+        np.array([blob.radius_mm for blob in blobs]),
+        np.array([one.verdict == "light" for one in judged]),
+    )
     return [
-        replace(one, verdict="doubt", why=ELSE) if one.verdict == "light" and coloured else one
-        for one, coloured in zip(judged, on, strict=True)
+        replace(one, verdict="doubt", why=ELSE) if other and one.verdict == "light" else one
+        for one, other in zip(judged, odd.tolist(), strict=True)
+        if not other or one.verdict != "doubt" or one.likely
     ]
 
 
