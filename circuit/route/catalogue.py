@@ -133,6 +133,7 @@ class Network:
         self._made: dict[tuple[Site, bool], Catalogue] = {}
         # For who searches: what need not be looked at twice.
         self.looked_closer: dict[tuple[object, ...], Any] = {}
+        self.short_looks: dict[Site, Any] = {}
 
     def catalogue(self, site: Site, *, hooks: bool) -> Catalogue:
         """Links from the cell to every light, roundabout ones too, and between lights, with `hooks` roundabout ones

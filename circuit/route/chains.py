@@ -22,11 +22,13 @@ _BEST_CHAINS = 64  # handed back: chosen, a dozen orders are among them
 
 @dataclass(frozen=True)
 class Found:
-    """`chains` : (M, lights) links of the catalogue, cheapest first; `costs` : (M,). `complete`: nothing was cut."""
+    """`chains` : (M, lights) links of the catalogue, cheapest first; `costs` : (M,). `complete`: nothing was cut.
+    `passed` : how many lights the longest chain came through, whole lanes or not."""
 
     chains: Ints
     costs: Floats
     complete: bool
+    passed: int
 
     def __bool__(self) -> bool:
         return len(self.costs) > 0
@@ -119,10 +121,11 @@ class Search:
 
     def found(self, level: Level, complete: bool) -> Found:
         best = np.lexsort((*level.chain.T, level.cost))[:_BEST_CHAINS] if len(level.cost) else slice(0, 0)
-        return Found(level.chain[best], level.cost[best], complete)
+        return Found(level.chain[best], level.cost[best], complete, self.count)
 
-    def nothing(self, complete: bool) -> Found:
-        return Found(np.zeros((0, self.count), dtype=np.int64), np.zeros(0), complete)
+    def nothing(self, complete: bool, passed: int) -> Found:
+        """No lane; `passed` : lights that chains came through before none could go on."""
+        return Found(np.zeros((0, self.count), dtype=np.int64), np.zeros(0), complete, passed)
 
 
 def cheapest(bound: Floats, most: int) -> Ints:

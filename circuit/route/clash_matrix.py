@@ -33,7 +33,7 @@ from circuit.route.passages import Ints, Passages
 from circuit.route.plane import Bools, point_to_segment
 from circuit.route.site import TAPE_TO_BODY_MM
 
-_AT_ONCE = 30_000  # pairs measured at a time: chosen, few enough to stay in a processor's fast memory
+AT_ONCE = 30_000  # pairs measured at a time: chosen, few enough to stay in a processor's fast memory
 _SAME_MM = 1e-9  # passages so near to one another are one
 
 
@@ -48,8 +48,8 @@ def clash_matrix(catalogue: Catalogue, ends: Ints) -> Bools:
     one, other = _halves_of_one_run(catalogue)
     bad = never_together(catalogue, one, other)
     rows = np.flatnonzero(~bad)
-    for low in range(0, len(rows), _AT_ONCE):
-        some = rows[low : low + _AT_ONCE]
+    for low in range(0, len(rows), AT_ONCE):
+        some = rows[low : low + AT_ONCE]
         bad[some] = tapes_meet(catalogue, one[some], other[some])
     bad |= bodies[stretches.like[one], links.dst[other]]
     bad |= bodies[stretches.like[other], links.src[one]] | bodies[stretches.like[other], links.dst[one]]
@@ -172,7 +172,7 @@ def _share_a_light(catalogue: Catalogue) -> Bools:
 
 def _halves_of_one_run(catalogue: Catalogue) -> tuple[Ints, Ints]:
     """Pairs where the first ends at the passage where the second begins, or on the same common line."""
-    links, run = catalogue.links, _run_numbers(catalogue.passages)
+    links, run = catalogue.links, run_numbers(catalogue.passages)
     into = np.argsort(run[links.dst], kind="stable")
     ending = run[links.dst][into]
     low = np.searchsorted(ending, run[links.src], side="left")
@@ -184,7 +184,7 @@ def _halves_of_one_run(catalogue: Catalogue) -> tuple[Ints, Ints]:
     return one[one != other], other[one != other]
 
 
-def _run_numbers(passages: Passages) -> Ints:
+def run_numbers(passages: Passages) -> Ints:
     """One number for all passages of one line and heading; those on no line have one each."""
     number = np.arange(len(passages))
     on_line = np.flatnonzero(passages.line >= 0)

@@ -33,10 +33,10 @@ from circuit.route.solve import (
     NARROW,
     Effort,
     Proof,
+    ShortLook,
     Solved,
-    dead_ends,
     has_lane,
-    seems_to_have_none,
+    short_look,
     solve,
 )
 from circuit.route.varied import solve_varied
@@ -117,7 +117,7 @@ def find_lane(network: Network, site: Site, enough_mm: float, *, effort: int = 1
 def _look_further(best: _Best, network: Network, site: Site, effort: int, plain: Solved) -> Solved:
     """With roundabout links; where no lane is known, by a longer search too."""
     hooked = network.catalogue(site, hooks=True)
-    if best.lane is None and seems_to_have_none(hooked):
+    if best.lane is None and _short_look(network, site).none:
         return replace(plain, proof=Proof.UNKNOWN, catalogue=hooked, chains=(), costs=())
     below = min(plain.costs, default=np.inf)
     solved = solve(hooked, ((NARROW if plain.chains else FURTHER).times(effort),), below, plain)
@@ -136,7 +136,7 @@ def _look_further(best: _Best, network: Network, site: Site, effort: int, plain:
 def look_harder(network: Network, site: Site, before: Solved, *, effort: int = 1) -> Outcome:
     """What `find_lane` did not find, among links of every kind. `before` : what that ended with."""
     best, hooked = _Best(site, network.looked_closer), network.catalogue(site, hooks=True)
-    if not seems_to_have_none(hooked):
+    if not _short_look(network, site).none:
         _look_closer(best, solve_varied(hooked, before, effort=effort))
     return Outcome(best.lane, Proof.UNKNOWN if best.lane is None else Proof.FOUND, before)
 
@@ -162,21 +162,32 @@ def _whole(catalogue: Catalogue) -> Catalogue:
     return catalogue.some(catalogue.links.lacks <= 0)
 
 
-def no_lane(network: Network, site: Site, *, effort: int = 1) -> NoLane:
-    """Whether it is proven that no lane with room for this site's switch exists which has at most two folds between
-    lights next to one another on it.
+def no_lane(network: Network, site: Site, roomiest: Site, *, effort: int = 1) -> NoLane:
+    """Whether it is proven that no lane with room for the `roomiest` site's switch, which leaves more ways open than
+    `site`, exists which has at most two folds between lights next to one another on it.
 
     Proven for the passages and turns that the router knows, its few ways out of the cell for each passage, all pairs
     of lights, and as near to other lights as their bodies allow; links that miss up to 1.2 mm of straight tape count
     as whole.
     """
-    near = network.catalogue(site, hooks=True)
-    if len(near.links) > _PROOF_LINKS * effort and not seems_to_have_none(near):
-        return NoLane(False, dead_ends(near))
-    narrow = replace(site, narrow=True)
+    look = _short_look(network, site)
+    if look.none:
+        look = _short_look(network, roomiest)
+    if not look.none and len(network.catalogue(site, hooks=True).links) > _PROOF_LINKS * effort:
+        return NoLane(False, look.dead_ends)
+    narrow = replace(roomiest, narrow=True)
     all_pairs = Network(narrow, every_pair=True).catalogue(narrow, hooks=True)
-    proven = has_lane(all_pairs, effort=effort) is Proof.NONE
-    return NoLane(proven, dead_ends(all_pairs if proven else near))
+    if has_lane(all_pairs, effort=effort) is Proof.NONE:
+        return NoLane(True, short_look(all_pairs).dead_ends)
+    return NoLane(False, _short_look(network, roomiest).dead_ends)
+
+
+def _short_look(network: Network, site: Site) -> ShortLook:
+    """At links of every kind; taken once."""
+    if site not in network.short_looks:
+        network.short_looks[site] = short_look(network.catalogue(site, hooks=True))
+    look: ShortLook = network.short_looks[site]
+    return look
 
 
 # Times the effort; chosen: with more, too many are left for a proof, but where a short look suggests it. In hand-like

@@ -10,6 +10,8 @@ is left, or if what it forbids leaves no way through the lights ahead (`circuit.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from circuit.arrays import Floats
@@ -60,7 +62,7 @@ def search_all(
             alive = columns.alive(now, steps.visited, place[dst[steps.link]])
             steps, now = steps.some(alive), now[alive]
         if not len(steps.link):
-            return search.nothing(complete)
+            return search.nothing(complete, number)
         here = dst[steps.link]
         _forget_useless(now, steps.visited, place[here], useless)
         kept, crowded = _undominated(steps.visited, here, steps.bound, now, alike)
@@ -70,7 +72,7 @@ def search_all(
             kept = kept[cheapest(steps.bound[kept], most)]
         level, forbidden = search.level(level, steps.some(kept)), now[kept]
     found = search.found(level, complete)
-    return Found(keep[found.chains], found.costs, complete)
+    return replace(found, chains=keep[found.chains])
 
 
 def _useless_bits(catalogue: Catalogue, ends: Ints, columns: Columns) -> tuple[Words, Words]:

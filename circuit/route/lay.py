@@ -127,7 +127,7 @@ def _find_lane(
     none = None
     if first.solved is not None and not give_up_soon:
         # What is proven with the switch that takes less room holds with the other one, too.
-        none = no_lane(network, upright, effort=effort)
+        none = no_lane(network, site, upright, effort=effort)
         if not none.proven:
             first = look_harder(network, site, first.solved, effort=effort)
     if first.lane is not None:

@@ -53,7 +53,7 @@ def search_some(
                 break
         kept = kept.some(slice(0, most))
         if not len(kept.link):
-            return search.nothing(False)
+            return search.nothing(False, number)
         level = search.level(level, kept)
     return search.found(level, False)
 

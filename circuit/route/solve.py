@@ -242,20 +242,23 @@ def _on_some_chain(catalogue: Catalogue) -> tuple[LowerBound, Catalogue]:
     return bound, catalogue
 
 
-def seems_to_have_none(catalogue: Catalogue) -> bool:
-    """Whether one short look already shows that this catalogue has no lane."""
-    bound, rest = bound_links(catalogue, (Phase(1, 2, np.inf),))
-    return not bound.possible or len(lights_without_way_on(rest)) > 1
+@dataclass(frozen=True)
+class ShortLook:
+    """What one short look at a catalogue shows. `none` : that it has no lane. `dead_ends` : places of lights that
+    nothing leads on from to another light, where there are two or more, since a lane has one end only; else empty."""
+
+    none: bool
+    dead_ends: Ints
 
 
-def dead_ends(catalogue: Catalogue) -> Ints:
-    """Places of lights that nothing leads on from to another light, where there are two or more: a lane has one end
-    only. Empty where there are fewer."""
+def short_look(catalogue: Catalogue) -> ShortLook:
+    """By one pass of the bound."""
     bound, rest = bound_links(catalogue, (Phase(1, 2, np.inf),))
-    found = _lights_passed_by_nothing(catalogue)
+    found, none = _lights_passed_by_nothing(catalogue), not bound.possible
     if bound.possible:
-        found = np.union1d(found, lights_without_way_on(rest))
-    return found if len(found) > 1 else found[:0]
+        without = lights_without_way_on(rest)
+        found, none = np.union1d(found, without), len(without) > 1
+    return ShortLook(none, found if len(found) > 1 else found[:0])
 
 
 def _lights_passed_by_nothing(catalogue: Catalogue) -> Ints:

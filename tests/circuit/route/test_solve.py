@@ -15,9 +15,10 @@ from circuit.route.lane import as_complex, clashes
 from circuit.route.link_builder import links_between
 from circuit.route.lower_bound import Phase, bound_links
 from circuit.route.passages import Passages, begin_at, switch_fits
+from circuit.route.room_to_pass import with_room_to_pass
 from circuit.route.site import Site
 from circuit.route.sizes import sizes_for
-from circuit.route.solve import FURTHER, NARROW, Proof, dead_ends, has_lane, lights_without_way_on, solve
+from circuit.route.solve import FURTHER, NARROW, Proof, has_lane, lights_without_way_on, short_look, solve
 from circuit.route.switch_shape import switch_shape
 from circuit.route.varied import solve_varied
 from circuit.route.ways_past import with_ways_past
@@ -138,13 +139,14 @@ def test_as_near_as_may_be_there_are_more_links_and_none_the_dearer(catalogue):
     assert (cost[wide.src, wide.dst] <= wide.cost + 1e-6).all()
 
 
-@given(small_cards(), st.booleans())
+@pytest.mark.parametrize("with_use", [with_room_to_pass, with_ways_past])
+@given(catalogue=small_cards(), crowded=st.booleans())
 @settings(deadline=None, max_examples=20)
-def test_no_lane_has_a_link_beside_which_a_light_cannot_be_passed(catalogue, crowded):
+def test_no_lane_has_a_link_beside_which_a_light_cannot_be_passed(with_use, catalogue, crowded):
     if crowded:  # few links, so that some leave no way
         catalogue = catalogue.some(np.arange(len(catalogue.links)) % 3 > 0)
     links = catalogue.links
-    kept = with_ways_past(catalogue).links
+    kept = with_use(catalogue).links
     keys = set(zip(kept.src.tolist(), kept.dst.tolist(), strict=True))
     lanes = [
         chain for chain in every_chain(catalogue)[:300] if not clashes(catalogue.lane(chain), catalogue.site)
@@ -159,6 +161,7 @@ def test_where_no_light_can_be_passed_no_link_is_left():
     catalogue = small_catalogue(places, (54.0, 110.0), (107.95, 139.7), 8)
     assert len(catalogue.links) > 0
     assert len(with_ways_past(catalogue).links) == 0
+    assert len(with_room_to_pass(catalogue).links) < len(catalogue.links)
 
 
 @given(small_cards())
@@ -231,7 +234,7 @@ def test_lights_that_can_only_be_the_last_rule_out_what_trying_does_not_find(cat
     best = best_by_trying(cut)
     assert has_lane(cut) is (Proof.NONE if np.isinf(best) else Proof.FOUND)
     assert many == 1 or np.isinf(best)
-    ends = set(dead_ends(cut))
+    ends = set(short_look(cut).dead_ends)
     assert ends >= {1, 2} if many == 2 else (1 in ends or not ends)
 
 
@@ -239,6 +242,6 @@ def test_lights_that_can_only_be_the_last_rule_out_what_trying_does_not_find(cat
 @settings(deadline=None, max_examples=20)
 def test_no_chain_goes_on_from_a_dead_end(catalogue):
     crowded = catalogue.some(np.arange(len(catalogue.links)) % 4 == 0)  # few links, so that there are some
-    ends, place = dead_ends(crowded), crowded.passages.place
+    ends, place = short_look(crowded).dead_ends, crowded.passages.place
     for chain in every_chain(crowded):
         assert not np.isin(ends, place[crowded.links.dst[chain[:-1]]]).any()
