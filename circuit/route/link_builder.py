@@ -19,6 +19,7 @@ from collections.abc import Callable
 import numpy as np
 
 from circuit.arrays import Floats
+from circuit.route.free_arms import FreeArms
 from circuit.route.link_arms import PARALLEL_SINE, along, arms_apart, taken
 from circuit.route.link_clearance import Clearance
 from circuit.route.links import Links, all_of
@@ -67,11 +68,20 @@ def _in_parts(
 ) -> Links:
     parts = []
     from_cell = passages.place[src] == 0
+    # Tape may come to a cell's passages past its lights: what is in their way is told link by link.
+    before = np.where(
+        from_cell, np.inf, FreeArms.of(passages, site, ahead=True).towards(src, passages.place[dst])
+    )
+    behind = FreeArms.of(passages, site, ahead=False).towards(dst, passages.place[src])
+    least = site.sizes.half_along + site.sizes.fold_clear - LACKS_AT_MOST_MM
+    able = (passages.line[src] == passages.line[dst]) & (passages.line[src] >= 0)
+    able |= (before > least) & (behind > least)
     for cell in (True, False):
-        rows = np.flatnonzero(from_cell == cell)
+        rows = np.flatnonzero((from_cell == cell) & able)
         for low in range(0, max(len(rows), 1), _AT_ONCE):
             some = rows[low : low + _AT_ONCE]
-            builder = _Builder(passages, src[some], dst[some], site, known[some], from_cell=cell)
+            arms = before[some], behind[some]
+            builder = _Builder(passages, src[some], dst[some], site, known[some], arms, from_cell=cell)
             work(builder)
             parts.append(builder.links())
     return all_of(parts)
@@ -81,8 +91,17 @@ class _Builder:
     """Links of many pairs, one entry each; every step improves on the last."""
 
     def __init__(
-        self, passages: Passages, src: Ints, dst: Ints, site: Site, known: Floats, *, from_cell: bool
+        self,
+        passages: Passages,
+        src: Ints,
+        dst: Ints,
+        site: Site,
+        known: Floats,
+        arms: tuple[Floats, Floats],
+        *,
+        from_cell: bool,
     ) -> None:
+        """`arms` : the longest straight runs that there may be before the first fold and behind the last."""
         self.site, self.sizes, self.from_cell = site, site.sizes, from_cell
         self.src, self.dst = src, dst
         self.p, self.h = passages.at[src], passages.ahead[src]
@@ -93,6 +112,7 @@ class _Builder:
         places = site.places
         self.start, self.goal = places[self.from_], places[self.to]
         self.longest = np.abs(self.goal - self.start) + LONGEST_EXTRA_MM
+        self.before, self.behind = arms
         self.known, self.cost = known, known.copy()
         self.folds = np.zeros(len(src), dtype=np.int8)
         self.first, self.second = self.p.copy(), self.q.copy()
@@ -133,7 +153,7 @@ class _Builder:
         cos, sine = cos[todo], sine[todo]
         t = cross(q - p, k) / sine
         u = cross(h, q - p) / sine
-        fair = np.flatnonzero((t > 0) & (u > 0) & (t + u < self.longest[todo]))
+        fair = self._fair(todo, t, u)
         todo, p, h, q, k, cos, t, u = taken(fair, todo, p, h, q, k, cos, t, u)
         tan_half = half_tan(cos)
         prices = self.site.prices
@@ -190,7 +210,7 @@ class _Builder:
     def _fold_twice(self, todo: Ints, t: Floats, u: Floats) -> None:
         """Folds `t` past p and `u` before q; kept where that obeys the rules and is cheaper."""
         sizes = self.sizes
-        fair = np.flatnonzero((t > 0) & (u > 0) & (t + u < self.longest[todo]))
+        fair = self._fair(todo, t, u)
         todo, t, u = todo[fair], t[fair], u[fair]
         p, h, q, k = self.p[todo], self.h[todo], self.q[todo], self.k[todo]
         v1, v2 = p + t * h, q - u * k
@@ -231,6 +251,11 @@ class _Builder:
         self.folds[chosen] = 2
         self.first[chosen], self.second[chosen] = v1[good], v2[good]
         self.lacks[chosen] = 0.0
+
+    def _fair(self, todo: Ints, t: Floats, u: Floats) -> Ints:
+        """Which runs before the first fold and behind the last one are neither too long for a link nor shut off."""
+        fair = (t > 0) & (u > 0) & (t + u < self.longest[todo])
+        return np.flatnonzero(fair & (t < self.before[todo]) & (u < self.behind[todo]))
 
     def _run(self, cos: Floats, tan_half: Floats, p: Points, h: Points) -> Floats:
         if self.from_cell:
