@@ -116,7 +116,6 @@ def measure_circle_to_cell(scene: Scene) -> Iterator[Finding]:
         battery.diameter_uncertainty_mm,
         limit=cell.diameter_mm - narrower if too_small else cell.diameter_mm + wider,
         at_least=too_small,
-        lengths={"cell_size": cell.diameter_mm},
         words={"cell": cell.name, "fits": _fits_text(battery, fits, scene)},
     )
 

@@ -10,20 +10,22 @@ dots: they differ by pattern, not by colour alone.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from PIL import Image
 
 from circuit.joint import lines_of
-from circuit.layout import Card, Point
+from circuit.layout import Card, LightMark, Point
 from circuit.plan import Plan
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import GREEN, INK, SHEET, WHITE, Colour
 from vision.drawing.draw_signs import draw_arrow, draw_dot
+from vision.drawing.labels import Tag, Taken, may_be_mistaken, place_tags
 from vision.drawing.lettering import HEAD_PT, capitals_mm, width_mm
 from vision.drawing.panel import Panel, panel_for
-from vision.drawing.pen import BOLD_MM, LINE_MM, Anchor, Pen
+from vision.drawing.pen import BOLD_MM, LINE_MM, Pen
 from vision.drawing.picture_sheet import Heading, sheet_of
 from vision.drawing.rows import Row
 from vision.drawing.shapes import card_corners, circle_points, tape_pieces
@@ -37,7 +39,10 @@ _TAPE_OPACITY = 0.3  # chosen: either design shows where both lie
 _LABEL_PT = 8.0
 _ARROW_MM, _HEAD_MM, _HEAD_HALO_MM = 0.4, 2.1, 0.65
 _LEAST_DOT_MM, _RING_BEYOND_MM = 1.0, 0.55
-_LABEL_OFF_MM = 1.6
+_STAND_OFF_MM, _SHORT_LEADER_MM = (
+    1.6,
+    2.2,
+)  # a line ends so far from its light's middle; a shorter one is left out
 _DOT_SHARE, _DOT_DOWN, _LINE_DOWN = 0.2, 0.32, 0.75  # of a sample's height
 _SLIP_OPACITY = 0.8  # chosen: a label is read over lines, and they are still seen
 
@@ -91,8 +96,12 @@ def _card_picture(
     for a, b in (placing.along(ends) for ends in moved):
         draw_arrow(pen, a, b, WHITE, _ARROW_MM + _HEAD_HALO_MM, _HEAD_MM + _HEAD_HALO_MM)
         draw_arrow(pen, a, b, INK, _ARROW_MM, _HEAD_MM)
-    _draw_labels(pen, placing, first, second)
+    _draw_labels(pen, panel, first, second, moved)
     return picture
+
+
+def _radius(light: LightMark, placing: Placing) -> float:
+    return max(_LEAST_DOT_MM, light.diameter_mm / 2 * placing.scale)
 
 
 def _draw_outlines(pen: Pen, placing: Placing, plan: Plan, *, is_first: bool) -> None:
@@ -110,30 +119,59 @@ def _draw_outlines(pen: Pen, placing: Placing, plan: Plan, *, is_first: bool) ->
         ring = circle_points(placing.at(battery.centre), battery.diameter_mm / 2 * placing.scale)
         pen.line(ring, colour, width, dash=dash)
     for light in layout.lights:
-        at, radius = placing.at(light.centre), max(_LEAST_DOT_MM, light.diameter_mm / 2 * placing.scale)
+        at, radius = placing.at(light.centre), _radius(light, placing)
         if is_first:
             pen.circle(at, radius + _RING_BEYOND_MM, _FIRST, LINE_MM)
         else:
             pen.circle(at, radius, None, fill=_SECOND)
 
 
-def _draw_labels(pen: Pen, placing: Placing, first: Plan, second: Plan) -> None:
-    """The second design's labels below right of its dots, the first's above left of its rings."""
-    sides: tuple[tuple[Plan, Colour, int, Anchor], ...] = (
-        (second, _SECOND, 1, "left"),
-        (first, _FIRST, -1, "right"),
-    )
-    for plan, colour, side, anchor in sides:
-        for light in plan.layout.lights:
-            x, y = placing.at(light.centre)
-            off = side * (_LABEL_OFF_MM + light.diameter_mm / 4 * placing.scale)
-            down = capitals_mm(_LABEL_PT) if side > 0 else 0.0
-            at = (x + off, y + off + down)
-            wide = width_mm(light.label, _LABEL_PT, "bold")
-            left = at[0] if side > 0 else at[0] - wide
-            slip = Box(left, at[1] - capitals_mm(_LABEL_PT), wide, capitals_mm(_LABEL_PT)).inset(-LINE_MM)
-            pen.shape([slip.corners], _CARD, _SLIP_OPACITY)
-            pen.text(*at, light.label, _LABEL_PT, weight="bold", colour=colour, anchor=anchor)
+@dataclass(frozen=True, slots=True)
+class _Name:
+    text: str
+    colour: Colour
+    at: Point
+
+
+def _names(first: Plan, second: Plan) -> list[_Name]:
+    """Each light's name; once where both designs have it in the same place, or two names would crowd one spot."""
+    ours = [_Name(light.label, _FIRST, light.centre) for light in first.layout.lights]
+    theirs = [
+        _Name(light.label, _SECOND, light.centre)
+        for light in second.layout.lights
+        if not any(
+            one.text == light.label and math.dist(one.at, light.centre) < ARROW_FROM_MM for one in ours
+        )
+    ]
+    return [*ours, *theirs]
+
+
+def _draw_labels(
+    pen: Pen,
+    panel: Panel,
+    first: Plan,
+    second: Plan,
+    moved: Sequence[tuple[Point, Point]],
+) -> None:
+    """Names in their design's colour, beside their light and off all others, with a line where that does not tell."""
+    placing, names = panel.placing, _names(first, second)
+    taken, tags = Taken(panel.area), []
+    for light in (*first.layout.lights, *second.layout.lights):
+        taken.take_disc(placing.at(light.centre), _radius(light, placing) + _RING_BEYOND_MM + LINE_MM)
+    for a, b in (placing.along(ends) for ends in moved):
+        taken.take_line((a, b), _HEAD_MM)
+    for name in names:
+        others = [other.at for other in names if math.dist(other.at, name.at) >= ARROW_FROM_MM]
+        size = (width_mm(name.text, _LABEL_PT, "bold") + 2 * LINE_MM, capitals_mm(_LABEL_PT) + 2 * LINE_MM)
+        tags.append(Tag(placing.at(name.at), *size, _STAND_OFF_MM, tuple(placing.along(others))))
+    for name, tag, where in zip(names, tags, place_tags(tags, taken, on_taken=True)):
+        if where.leader is not None and (
+            math.dist(*where.leader) > _SHORT_LEADER_MM or may_be_mistaken(tag, where.box)
+        ):
+            pen.line(where.leader, name.colour, LINE_MM)
+        pen.shape([where.box.corners], _CARD, _SLIP_OPACITY)
+        at = (where.box.left + LINE_MM, where.box.bottom - LINE_MM)
+        pen.text(*at, name.text, _LABEL_PT, weight="bold", colour=name.colour)
 
 
 def _first_sample(pen: Pen, box: Box) -> None:

@@ -7,7 +7,8 @@ Fails: never.
 
 from __future__ import annotations
 
-from circuit.layout import Card
+from circuit.layout import Card, Point
+from circuit.plan import Plan
 from circuit.rules import limit_of
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import DOUBT, FAINT_INK
@@ -33,6 +34,7 @@ from vision.drawing.pen import Pen
 from vision.drawing.shapes import creases
 from vision.drawing.subject import Subject
 
+_MOST_CROSSES = 12  # chosen by eye: on a card of thirteen lights, 53 crosses hid lights and tapes alike
 TROUBLE_MM = 3.0  # of the sheet; chosen: seen on a phone, and smaller than any callout
 
 
@@ -95,12 +97,18 @@ def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, 
     draw_card_edge(pen, placing, layout.card, look)
 
 
+def crossed_places(plan: Plan) -> tuple[Point, ...]:
+    """Where the maker's own lines get a cross; nowhere where there are so many that they would hide the traces."""
+    places = tuple(problem.where_mm for problem in plan.drawn_problems)
+    return places if len(places) <= _MOST_CROSSES else ()
+
+
 def draw_remarks(pen: Pen, placing: Placing, subject: Subject) -> None:
     """Faults of the maker's own lines; rings round what may be a mark and what is crossed out; where marks would
     move to. On photos alone: what is printed is to be built from."""
     plan = subject.plan
-    for problem in plan.drawn_problems:
-        x, y = placing.at(problem.where_mm)
+    for where_mm in crossed_places(plan):
+        x, y = placing.at(where_mm)
         with pen.group("own-line"):
             draw_trouble(pen, Box(x - TROUBLE_MM / 2, y - TROUBLE_MM / 2, TROUBLE_MM, TROUBLE_MM))
     for where_mm, colour in (

@@ -1,11 +1,13 @@
 """Two designs in one picture: both are to be seen, each by its own hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.cli.cards import QUARTER, large, no_traces, one_light, plan_along, seven_lights
 from vision.drawing.colours import GREEN, INK
-from vision.drawing.comparison import Shown, draw_comparison
+from vision.drawing.comparison import Shown, _names, draw_comparison
 
 
 def count(picture, colour):
@@ -53,3 +55,16 @@ def test_sentences_make_it_taller_and_never_wider():
     )
     assert long.height > short.height
     assert long.width == short.width
+
+
+def test_a_light_that_both_have_in_one_place_is_named_once():
+    first, second = seven_lights(), seven_lights()
+    lights = second.layout.lights
+    moved_one = replace(lights[0], x_mm=lights[0].x_mm + 2.0)
+    renamed = replace(lights[1], label="Beacon")
+    second = replace(second, layout=replace(second.layout, lights=(moved_one, renamed, *lights[2:])))
+    names = _names(first, second)
+    assert [name.text for name in names] == [
+        *(light.label for light in first.layout.lights), lights[0].label, "Beacon"
+    ]  # fmt: skip
+    assert [name.colour for name in names] == [INK] * len(lights) + [GREEN] * 2

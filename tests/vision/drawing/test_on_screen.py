@@ -6,7 +6,7 @@ from dataclasses import replace
 from circuit.layout import Layout, Move
 from circuit.plan import Plan, SeenMarks
 from circuit.settings import Settings
-from tests.vision.drawing.overlay.plans import HARBOUR_SIDES, harbour_plan
+from tests.vision.drawing.overlay.plans import HARBOUR_SIDES, harbour_plan, problem
 from vision.drawing.on_screen import plan_svg
 
 SPACE = "{http://www.w3.org/2000/svg}"
@@ -46,3 +46,10 @@ def test_labels_of_any_kind_cannot_break_out():
 
 def test_a_bare_card_is_drawn():
     assert drawn(Plan(Layout(harbour_plan().layout.card, ()))) is not None
+
+
+def test_crosses_on_own_lines_are_left_out_where_they_would_hide_the_traces():
+    for many, crosses in ((12, 12), (13, 0)):
+        found = tuple(problem((20.0 + 2 * i, 40.0)) for i in range(many))
+        plan = replace(harbour_plan(), drawn_problems=found)
+        assert [g.get("class") for g in drawn(plan).iter(f"{SPACE}g")].count("own-line") == crosses

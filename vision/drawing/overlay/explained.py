@@ -11,6 +11,7 @@ from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.whereabouts import place
+from vision.drawing.draw_card import crossed_places
 from vision.drawing.draw_signs import (
     callout_sign,
     draw_dot,
@@ -103,7 +104,11 @@ def _doubts(subject: Subject) -> list[Row]:
 def _own_lines(subject: Subject) -> list[Row]:
     plan = subject.plan
     told = telling.own_lines(plan)
-    return [Row("Your own lines", title=True), Row(told, draw_trouble)] if told else []
+    return (
+        [Row("Your own lines", title=True), Row(told, draw_trouble if crossed_places(plan) else draw_dot)]
+        if told
+        else []
+    )
 
 
 def _key(subject: Subject) -> list[Row]:
