@@ -44,13 +44,19 @@ _HEADERS = {
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "geolocation=(), microphone=(), camera=()",
 }
-NOT_IN = "Please scan the code on the computer's screen once more.\n"
+NOT_IN = "Please scan the code on the computer's screen once more, or open the address that stands there.\n"
 # Our own sentences alone go into it, never anything that was sent.
 _PAGE = (
     '<!doctype html><html lang="en"><meta charset="utf-8">'
     '<meta name="viewport" content="width=device-width, initial-scale=1">'
     '<meta name="color-scheme" content="light dark">'
-    "<title>{text}</title><main><h1>{text}</h1></main></html>\n"
+    '<title>{text}</title><style nonce="{nonce}">{style}</style><main><h1>{text}</h1></main></html>\n'
+)
+# The page's paper and ink, as in page.css, which only who is let in is given.
+_STYLE = (
+    "body{font:1rem/1.5 system-ui,sans-serif;max-width:26rem;margin:0 auto;padding:2rem 1rem;"
+    "background:#f8f5ed;color:#26221f}h1{font-size:1.3rem;line-height:1.3}"
+    "@media (prefers-color-scheme:dark){body{background:#1d1a17;color:#f1ebdf}}"
 )
 
 
@@ -90,14 +96,14 @@ class Gate:
         headers = Headers(scope=scope)
         refusal = self._refusal(scope, headers)
         if refusal is not None:
-            await _answer(headers, *refusal)(scope, receive, send)
+            await _answer(headers, *refusal, nonce)(scope, receive, send)
             return
         scope.setdefault("state", {})["nonce"] = nonce
         scope["state"]["pass"] = self._pass_of(headers)
         if scope["path"].startswith(IN):
             send = self._let_in(scope, headers, send)
         if scope["state"]["pass"] is None:
-            await _answer(headers, 403, NOT_IN)(scope, receive, send)
+            await _answer(headers, 403, NOT_IN, nonce)(scope, receive, send)
             return
         await self._onward(scope, headers, receive, send)
 
@@ -164,7 +170,7 @@ class Gate:
         except (BodyTooLargeError, TooSlowError) as error:
             if begun:
                 raise
-            await _answer(headers, *_body_refusal(error))(scope, receive, send)
+            await _answer(headers, *_body_refusal(error), scope["state"]["nonce"])(scope, receive, send)
 
 
 def _body_refusal(error: Exception) -> tuple[int, str]:
@@ -233,9 +239,9 @@ def _with(send: Send, headers: Mapping[str, str]) -> Send:
     return sending
 
 
-def _answer(asked: Headers, status: int, text: str) -> Response:
+def _answer(asked: Headers, status: int, text: str, nonce: str) -> Response:
     """A sentence; for a browser as a page, since a phone shows bare text too small to be read."""
     close = {"connection": "close"}
     if "text/html" in (_one(asked, "accept") or ""):
-        return HTMLResponse(_PAGE.format(text=text.strip()), status, close)
+        return HTMLResponse(_PAGE.format(text=text.strip(), style=_STYLE, nonce=nonce), status, close)
     return PlainTextResponse(text, status, close)

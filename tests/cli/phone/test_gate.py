@@ -188,3 +188,6 @@ def test_a_browser_gets_the_sentence_as_a_page_of_its_width(page):
     )
     assert answer.status == 403 and answer.headers["content-type"].startswith("text/html")
     assert "width=device-width" in answer.text and answer.text.count(NOT_IN.strip()) == 2  # title and heading
+    # Its few lines of style are allowed by the policy that comes with it, and by no other.
+    nonce = re.search(r'<style nonce="([^"]{16,})">', answer.text)[1]
+    assert f"'nonce-{nonce}'" in answer.headers["content-security-policy"]

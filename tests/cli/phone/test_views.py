@@ -156,6 +156,7 @@ def test_a_light_that_stays_dark_is_told_with_what_to_try_and_the_answer_tells_o
     asked = phone.get(f"{card}/dark").text
     assert asked.count('name="dark"') == 9 and "Try this first" not in asked
     first = phone.get(f"{card}/dark?dark=L2&dark=L77&dim=L2").text
+    assert "Never solder to a coin cell" in first and "away from your fingers" in first
     assert "Try this first" in first and "What it could be" in first and "L77" not in first
     answers = re.findall(rf'href="({card}/dark[?]dark=L2&amp;tried=[^"]+)"', first)
     assert len(answers) >= 2
@@ -219,6 +220,7 @@ def test_what_is_no_photo_is_told_so_without_a_path(phone):
     card = fresh(phone, b"hello" * 500, "holiday.jpg")
     said = re.search('class="say">(.*?)</p>', phone.get(card).text).group(1)
     assert "not a picture" in said and "/" not in said
+    assert said[0].isupper()  # a sentence by itself, without the file's name before it
 
 
 def test_too_many_pixels_are_refused_before_they_are_decoded(phone):
