@@ -1,8 +1,8 @@
 """The shape of a card that stands off the table: it bends about one direction, unevenly.
 
 Paper bends along one direction only and does not stretch, so that a bend is a curve of heights over the length along
-that direction: an end or a corner that rises, or an arch over the whole card, each departing from a parabola by a share
-that changes slowly along it.
+that direction: an end or a corner that rises, an arch over the whole card, or both ends that rise from its middle on,
+each departing from a parabola by a share that changes slowly along it.
 """
 
 from __future__ import annotations
@@ -21,21 +21,26 @@ from vision.arrays import Floats
 BEYOND = 1.2
 # How a bend departs from its parabola, as a share of it: Legendre polynomials of these degrees along the card.
 DEGREES = np.arange(1, 5)
+# (1 + degrees, powers) the Legendre polynomial of each degree from 0 on, the lowest power first.
+LEGENDRE = np.array(
+    [np.pad(legendre.leg2poly(np.eye(k + 1)[k]), (0, len(DEGREES) - k)) for k in (0, *DEGREES)]
+)
 
 
 @dataclass(frozen=True)
 class Lift:
-    """How a card stands off the table: an edge or a corner that bends up, or the middle of an arch.
+    """How a card stands off the table: an edge or a corner that bends up, the middle of an arch, or both ends.
 
     angle : direction in which it rises [rad], 0 along x, a right angle along y;
     start : where it begins, as a share of the way from the card's middle (0) to its farthest corner (1);
-        flat up to there, a parabola beyond. arch : one parabola over the whole card, highest in its
+        flat up to there, a parabola beyond. arch, ends : one parabola over the whole card, highest or lowest in its
         middle; `start` means nothing then. uneven : share of its height that the polynomial of each of `DEGREES` adds.
     """
 
     angle: float = 0.0
     start: float = 0.0
     arch: bool = False
+    ends: bool = False
     none: bool = False
     uneven: tuple[float, ...] = (0.0,) * len(DEGREES)
 
@@ -43,6 +48,11 @@ class Lift:
     def nowhere(cls) -> Lift:
         """For a card of which no edge bends up."""
         return cls(none=True)
+
+    @property
+    def all_over(self) -> bool:
+        """Whether it bends over the whole card, from end to end."""
+        return self.arch or self.ends
 
     @cached_property
     def direction(self) -> Floats:
@@ -79,7 +89,7 @@ class Lift:
         wider = float((np.sign(self.direction) * turned) @ half)
         by_angle = points_mm @ turned / self.farthest(half) - along * wider / self.farthest(half)
         by_start = np.zeros(len(along))
-        if not self.arch:
+        if not self.all_over:
             from_start = np.maximum(along - self.start, 0.0)
             share = _at(self._share, along)
             by_start = -2 * from_start * (1 - along) / (1 - self.start) ** 3 * share
@@ -94,7 +104,7 @@ class Lift:
 
     def _risen(self, along: Floats) -> Floats:
         """The way along, but for what lies before the bend begins, which is as flat as its start."""
-        return along if self.arch else np.maximum(along, self.start)
+        return along if self.all_over else np.maximum(along, self.start)
 
     def _steep(self, along: Floats) -> Floats:
         """Derivative of the shape with the way along, which stands still where it is held back."""
@@ -107,12 +117,15 @@ class Lift:
         """Heights of the even bend."""
         if self.arch:
             return np.array([1.0, 0.0, -1.0])
+        if self.ends:
+            return np.array([0.0, 0.0, 1.0])
         return np.array([self.start**2, -2 * self.start, 1.0]) / (1 - self.start) ** 2
 
     @cached_property
     def _share(self) -> Floats:
         """How much of the even bend's height there is at each place."""
-        return np.asarray(legendre.leg2poly([1.0, *self.uneven]), dtype=np.float64)
+        share: Floats = np.array([1.0, *self.uneven]) @ LEGENDRE
+        return share
 
     @cached_property
     def _heights(self) -> Floats:
@@ -145,7 +158,8 @@ def bend_heights(points_mm: Floats, half: Floats, lifts: Sequence[Lift]) -> Floa
     """(N, lifts, 1 + degrees) height at each place for 1 mm of each bend's parabola and of each of its polynomials."""
     directions = np.array([lift.direction for lift in lifts])
     along = np.clip(points_mm @ directions.T / (np.abs(directions) @ half), -BEYOND, BEYOND)
-    start, arch = np.array([lift.start for lift in lifts]), np.array([lift.arch for lift in lifts])
-    even = np.where(arch, 1 - along**2, (np.maximum(along - start, 0.0) / (1 - start)) ** 2)
+    arch, ends, start = np.array([(lift.arch, lift.ends, lift.start) for lift in lifts]).T
+    one_end = (np.maximum(along - start, 0.0) / (1 - start)) ** 2
+    even = np.select([arch > 0, ends > 0], [1 - along**2, along**2], one_end)
     heights: Floats = even[:, :, None] * _up_to_highest(along)
     return heights

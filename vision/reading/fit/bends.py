@@ -23,16 +23,21 @@ from vision.reading.fit.solve import OUTLYING_OF_MISFIT, Fit, robust_weights
 from vision.reading.fit.wander import bow_prices
 
 BENT_ODDS = 1 / 3  # chosen: of four cards photographed one stands up somewhere by half a millimetre or more
-ARCH_SHARE = 1 / 3  # chosen: of bends, since a sheet that was rolled or printed curls as a whole
+# Chosen: of bends, since a sheet that was rolled or printed curls as a whole, up or down.
+ARCH_SHARE, ENDS_SHARE = 1 / 3, 1 / 6
 LEAST_UPWARD = 5.0  # standard deviations by which a bend points down, from which it is as good as none
 # Chosen: near enough that one in between fits nearly as well.
 LIFT_ANGLES, LIFT_STARTS = 12, (-0.4, 0.05, 0.45)
-ARCH_ANGLES_DEG = (0, 90)  # chosen: an arch lies along a side, or nearly
-LIFTS = tuple(
-    Lift(float(angle), start)
-    for angle in np.arange(LIFT_ANGLES) * (2 * np.pi / LIFT_ANGLES)
-    for start in LIFT_STARTS
-) + tuple(Lift(float(np.radians(angle)), arch=True) for angle in ARCH_ANGLES_DEG)
+WHOLE_ANGLES_DEG = (0, 90)  # chosen: what curls as a whole does so along a side, or nearly
+LIFTS = (
+    *(
+        Lift(float(angle), start)
+        for angle in np.arange(LIFT_ANGLES) * (2 * np.pi / LIFT_ANGLES)
+        for start in LIFT_STARTS
+    ),
+    *(Lift(float(np.radians(angle)), arch=True) for angle in WHOLE_ANGLES_DEG),
+    *(Lift(float(np.radians(angle)), ends=True) for angle in WHOLE_ANGLES_DEG),
+)
 HEIGHTS = 1 + len(DEGREES)  # of each bend
 # Chosen: bends whose directions differ by less pass into one another as they are fitted.
 SAME_WAY = math.radians(40)
@@ -42,10 +47,10 @@ LEAST_LIFT_MM = 0.3  # chosen: a bend lower than this may be as uneven as one of
 SCANNED_BOWS_MM = (0.05, 0.1, 0.2)  # chosen: wander of the edges under which bends are weighed
 
 # What share of all bends each of `LIFTS` is beforehand.
-SHARES = np.where(
-    [lift.arch for lift in LIFTS],
-    ARCH_SHARE / len(ARCH_ANGLES_DEG),
-    (1 - ARCH_SHARE) / (LIFT_ANGLES * len(LIFT_STARTS)),
+SHARES = np.select(
+    [[lift.arch for lift in LIFTS], [lift.ends for lift in LIFTS]],
+    [ARCH_SHARE / len(WHOLE_ANGLES_DEG), ENDS_SHARE / len(WHOLE_ANGLES_DEG)],
+    (1 - ARCH_SHARE - ENDS_SHARE) / (LIFT_ANGLES * len(LIFT_STARTS)),
 )
 
 
@@ -198,9 +203,9 @@ def _with_bend(fit: Fit, pulls: BendPulls, k: int) -> Floats:
 
 
 def _alike(one: Lift, other: Lift) -> bool:
-    apart = math.pi if one.arch else 2 * math.pi
+    apart = math.pi if one.all_over else 2 * math.pi
     off = abs((one.angle - other.angle + apart / 2) % apart - apart / 2)
-    return one.arch == other.arch and off < SAME_WAY
+    return (one.arch, one.ends) == (other.arch, other.ends) and off < SAME_WAY
 
 
 @dataclass(frozen=True, slots=True)

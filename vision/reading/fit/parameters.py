@@ -122,7 +122,7 @@ def bend_prior(priors: Priors, lift: Lift) -> Floats:
     """(B,) standard deviation of every parameter of a bend, in the order of `BEND`."""
     if lift.none:
         return np.full(BEND.stop - BEND.start, FIXED)
-    start = FIXED if lift.arch else priors.bend_start
+    start = FIXED if lift.all_over else priors.bend_start
     uneven = uneven_sigmas(priors)
     sigmas: Floats = np.concatenate([[priors.lift_mm, priors.bend_turn, start], uneven])
     return sigmas

@@ -59,7 +59,9 @@ def test_a_bend_is_flat_before_it_starts_and_full_at_the_corner():
     assert lift.shape(np.array([[-50.0, 0.0], [9.9, 0.0], [50.0, 10.0]]), half) == pytest.approx(
         [0, 0, 1], abs=1e-9
     )
-    assert Lift(0.0, arch=True).shape(np.array([[0.0, 5.0], [50.0, 5.0]]), half) == pytest.approx([1, 0])
+    middle_and_end = np.array([[0.0, 5.0], [50.0, 5.0]])
+    assert Lift(0.0, arch=True).shape(middle_and_end, half) == pytest.approx([1, 0])
+    assert Lift(0.0, ends=True).shape(middle_and_end, half) == pytest.approx([0, 1])
 
 
 def test_a_raised_point_looks_nearer():
@@ -94,6 +96,7 @@ def test_a_wrong_focal_length_shows_as_skew():
         Lift(np.pi, -0.15),
         Lift(0.0, arch=True),
         Lift(1.2, arch=True, uneven=(0.3, -0.1, 0.1, 0.05)),
+        Lift(2.0, ends=True, uneven=(0.3, -0.1, 0.1, 0.05)),
     ],
 )
 def test_paper_bends_but_does_not_stretch(lift):
@@ -109,10 +112,10 @@ def test_paper_bends_but_does_not_stretch(lift):
     assert np.linalg.norm(along_table[-1]) < 49.98
 
 
-@pytest.mark.parametrize("arch", [False, True])
-def test_a_bend_changes_with_its_figures_as_foretold(arch):
+@pytest.mark.parametrize("bend", [Lift(0.4, -0.15), Lift(0.4, arch=True), Lift(0.4, ends=True)])
+def test_a_bend_changes_with_its_figures_as_foretold(bend):
     half, places = np.array([54.0, 70.0]), np.random.default_rng(0).uniform(-50, 50, (20, 2))
-    lift, step = Lift(0.4, -0.15, arch, uneven=(0.2, -0.1, 0.05, 0.1)), 1e-5
+    lift, step = replace(bend, uneven=(0.2, -0.1, 0.05, 0.1)), 1e-5
 
     def changed(**figures) -> np.ndarray:
         ends = [replace(lift, **{name: values[k] for name, values in figures.items()}) for k in (0, 1)]
@@ -121,7 +124,10 @@ def test_a_bend_changes_with_its_figures_as_foretold(arch):
     figures = lift.by_figures(places, half)
     # Central differences: their second order, the step's square, and rounding leave under 1e-9.
     assert figures[:, 0] == pytest.approx(changed(angle=(0.4 - step, 0.4 + step)), abs=1e-8)
-    assert figures[:, 1] == pytest.approx(changed(start=(-0.15 - step, -0.15 + step)), abs=1e-8)
+    if bend.all_over:  # without a start to move
+        assert not figures[:, 1].any()
+    else:
+        assert figures[:, 1] == pytest.approx(changed(start=(-0.15 - step, -0.15 + step)), abs=1e-8)
     third = [(0.2, -0.1, 0.05 + off, 0.1) for off in (-step, step)]
     assert figures[:, 4] == pytest.approx(changed(uneven=third), abs=1e-8)
     across = [

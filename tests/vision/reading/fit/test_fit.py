@@ -84,6 +84,7 @@ STEPS[CENTRE] = 1e-2
         (FLAT, Lift(0.5, 0.1)),
         (np.array([0.5, -0.3, 0.2, 2.0]), Lift(0.5, 0.1)),
         (np.array([0.0, 0.0, 0.0, 3.0]), Lift(1.5, arch=True)),
+        (np.array([0.0, 0.0, 0.0, 3.0]), Lift(0.1, ends=True)),
     ],
 )
 def test_derivatives_agree_with_differences(curl, lift):
@@ -98,7 +99,7 @@ def test_derivatives_agree_with_differences(curl, lift):
         # On a bent face the places themselves are solved in a few steps only, which differences show.
         near = 1e-3 if np.any(curl) else 1e-4
         if BEND_TURN <= k < UNEVEN.stop:
-            near = 0.15  # what these change in the length drawn in is left out: 0.12 was measured
+            near = 0.2  # what these change in the length drawn in is left out: 0.17 was measured where both ends rise
         assert jacobian[:, k] == pytest.approx(column, abs=near * max(1.0, float(np.abs(column).max())))
 
 
@@ -139,7 +140,14 @@ def test_the_stated_spread_of_the_size_is_true():
 
 
 @pytest.mark.parametrize(
-    "lift", [Lift(0.0, 0.2), Lift(np.pi / 2, -0.15), Lift(np.pi / 4, 0.2), Lift(np.pi / 2, arch=True)]
+    "lift",
+    [
+        Lift(0.0, 0.2),
+        Lift(np.pi / 2, -0.15),
+        Lift(np.pi / 4, 0.2),
+        Lift(np.pi / 2, arch=True),
+        Lift(0.0, ends=True),
+    ],
 )
 def test_a_bent_edge_is_found_and_measured(lift):
     view = camera(curl=np.array([0.0, 0.0, 0.0, 2.5]), lift=lift)
@@ -147,7 +155,7 @@ def test_a_bent_edge_is_found_and_measured(lift):
     flat = fit_card(seen, camera(), SIZE, False, False)
     assert likeliest_bends(flat, 1)[0].log_odds > WORTH_A_FIT
     best = fit_models(seen, camera(), [SIZE], False, False, Priors())[0][0]
-    # Twice the worst measured on these four bends, 0.42 mm: four edges tell a height of 2.5 mm no better.
+    # Twice the worst measured on these bends, 0.42 mm: four edges tell a height of 2.5 mm no better.
     assert best.lift_mm == pytest.approx(2.5, rel=0.35)
     places = np.array([[30.0, 40.0], [-30.0, 50.0], [45.0, -50.0]])
     pixels = view.to_photo(places)
