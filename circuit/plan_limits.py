@@ -14,7 +14,10 @@ from circuit.errors import LayoutFileError
 from circuit.json_fields import FieldError
 from circuit.layout import POLARITIES, Polyline
 
-MOST_LIGHTS = 60  # chosen: twice as many as lanes are looked for with; more is told before any work is done
+# Lanes, moves and branches are looked for with so many lights at most: chosen, half as many again as makers put on a
+# card. With more the search would take minutes.
+MOST_ON_LANE = 30
+MOST_LIGHTS = 2 * MOST_ON_LANE  # chosen; more is told before any work is done
 MOST_BRANCHES = 20  # chosen: ten times what is ever laid
 MOST_POINTS, MOST_DRAWN = 2000, 20_000  # chosen: a pencilled window has some hundred
 # Chosen: an outline drawn by hand crosses itself a few times, a scribble of 2000 points a million times, and to find

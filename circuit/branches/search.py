@@ -23,6 +23,7 @@ from circuit.branches.paths import Path, paths_through
 from circuit.branches.site import EXACTNESS_MM, Complexes, LaneSite, site_of, sizes_of
 from circuit.check import check, must_fix_on_card
 from circuit.layout import Branch, Layout, Polyline, Traces
+from circuit.plan_limits import MOST_ON_LANE
 from circuit.settings import Settings
 
 # How many lanes may be laid for one card, over the square of its lights: chosen, so that looking for branches takes no
@@ -37,7 +38,6 @@ _CHECKED = 24  # ways of one branch that the checker is asked about: chosen
 _ALIKE_MM = 4.0  # of ways that leave so near to one another, only a few are asked about: chosen
 _MOST_ALIKE = 2
 _FIRSTS = 4  # ways of a first branch with which a second is tried: chosen
-_MOST_LIGHTS = 30  # as many as lanes are looked for with
 
 
 class MeasuredRoute(Protocol):
@@ -106,7 +106,7 @@ def lay_branches(
 def can_branch(layout: Layout, settings: Settings) -> bool:
     """Could branches help a layout without a lane: do its marks keep every rule, and are there neither too few nor too
     many lights?"""
-    few_enough = layout.battery is not None and 2 <= len(layout.lights) <= _MOST_LIGHTS
+    few_enough = layout.battery is not None and 2 <= len(layout.lights) <= MOST_ON_LANE
     return few_enough and not must_fix_on_card(check(layout, None, settings))
 
 

@@ -20,6 +20,7 @@ from circuit.moves.left_out import fewest_left_out
 from circuit.moves.on_grid import grid_mm
 from circuit.moves.router import Route, RoutedLike, Router
 from circuit.moves.search import Mended, mend
+from circuit.plan_limits import MOST_ON_LANE
 from circuit.settings import Settings
 
 # Who can mend a card with a pencil by this much in all won't buy other parts or make a joint for it: chosen. [mm]
@@ -28,8 +29,6 @@ _LITTLE_MM = 3.0
 _SHARE_BEYOND_RULES = 0.7
 # Of the work that is left: chosen, since the careful router takes twice as long.
 _SHARE_FOR_ANOTHER_LOOK = 0.5
-# The router is asked a dozen times and more; with more lights than this that takes minutes: chosen.
-_MOST_LIGHTS = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +72,7 @@ def suggest_moves(
     wrong = must_fix_on_card(check(layout, routed.traces, settings))
     if (routed.traces is not None and not wrong) or not layout.lights or layout.battery is None:
         return Advice()
-    if len(layout.lights) > _MOST_LIGHTS:
+    if len(layout.lights) > MOST_ON_LANE:
         return Advice()
     router = Router(quick_route or route, settings, layout)
     mended = mend(layout, router, laid=routed.traces is not None)

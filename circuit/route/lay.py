@@ -9,6 +9,7 @@ import numpy as np
 from circuit.bounds import PathBound, shortest_path_bound
 from circuit.gap_trouble import gap_trouble
 from circuit.layout import BatteryMark, Layout, Traces
+from circuit.plan_limits import MOST_ON_LANE
 from circuit.polyline import length
 from circuit.route.blocked import likely_blocks, proven_blocks
 from circuit.route.catalogue import Network
@@ -27,8 +28,6 @@ LONG_SHARE = 1.2
 # What any lane needs beyond that path: the tape from beyond the cell's middle to its rim, and past the last light.
 # From a trial of the rules. [mm]
 LEAST_OVERHEAD_MM = 15.5
-# Beyond this the search would take minutes: chosen, half as many again as makers put on a card.
-MOST_LIGHTS = 30
 # How much effort a card may take, times its lights squared: chosen, to stay below half a minute with the most lights
 # (measured: 30 lights spread over A4 take 21 s, with ten times the effort 31 s).
 _MOST_EFFORT = 2000
@@ -59,9 +58,9 @@ def lay_traces(
     )
     if not layout.lights:
         return _none(bound, ())
-    if len(layout.lights) > MOST_LIGHTS:
+    if len(layout.lights) > MOST_ON_LANE:
         reason = (
-            f"This card has {len(layout.lights)} lights, and lanes are looked for with up to {MOST_LIGHTS}."
+            f"This card has {len(layout.lights)} lights, and lanes are looked for with up to {MOST_ON_LANE}."
         )
         return _none(bound, (Blocked((), reason, False),))
     gap = usable_gap(settings)
