@@ -97,7 +97,14 @@ def with_moves(drawn: DrawnCard, looking_for: LookingFor = lambda _: nullcontext
     quick = _remembering(partial(lay_traces, quick=True), settings)
     with looking_for("moves"):
         soon = partial(lay_traces, give_up_soon=True)  # it tries many cards, most of them without a lane
-        advice = suggest_moves(layout, settings, found.routed, route=soon, quick_route=quick)
+        advice = suggest_moves(
+            layout,
+            settings,
+            found.routed,
+            route=soon,
+            quick_route=quick,
+            dead_ends=found.routed.dead_ends,
+        )
     found = replace(found, advice=advice)
     if found.routed.traces is None:
         from circuit.branches import can_branch  # few cards need it

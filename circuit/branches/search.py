@@ -33,6 +33,9 @@ _LANES_FOR_SQUARE = 600
 _FEWEST_LANES, _MOST_LANES = 4, 16
 # Where no light is known to be a dead end: chosen. Of some 25 such hand-like cards one got a branch, at the second.
 _LANES_IN_A_MOMENT = _FEWEST_LANES
+# After so many lanes without a few of the lights, none of which could be laid, it is not those few that are in the way:
+# chosen; where dead ends are known, and where not.
+_HOPELESS_WITH_DEAD_ENDS, _HOPELESS = 3, 2
 _ENOUGH = 2  # lanes with branches that are compared before the cheapest is taken: chosen
 _CHECKED = 24  # ways of one branch that the checker is asked about: chosen
 _ALIKE_MM = 4.0  # of ways that leave so near to one another, only a few are asked about: chosen
@@ -74,13 +77,15 @@ def lay_branches(
 ) -> tuple[Branched, R] | None:
     """The cheapest lane with branches that was found, and the router's answer for its lane. Many lanes are laid with
     `quick_route`; the one that is taken once more with `route`. `dead_ends` : labels of lights that the router found to
-    be no more than a lane's last. `hopeful` : look as long as may be; else only for a moment where there are none."""
+    be no more than a lane's last. `hopeful` : look as long as may be; else only for a moment where there are none, and
+    no longer where the first lanes can't be laid either."""
     if not can_branch(layout, settings):
         return None
     left = max(_FEWEST_LANES, min(_MOST_LANES, _LANES_FOR_SQUARE // len(layout.lights) ** 2))
     if not (dead_ends or hopeful):
         left = _LANES_IN_A_MOMENT
     lanes: dict[Layout, R] = {}  # the same lights can be grouped in several ways
+    hopeless = left if hopeful else _HOPELESS_WITH_DEAD_ENDS if dead_ends else _HOPELESS
     for round_ in groups_to_try(layout, dead_ends):
         found: list[tuple[Branched, R]] = []
         # Half of what is left, so that the later rounds are not starved.
@@ -89,6 +94,8 @@ def lay_branches(
             if not rest.lights:
                 continue
             if rest not in lanes:
+                if len(lanes) >= hopeless and all(lane.traces is None for lane in lanes.values()):
+                    return None
                 left -= 1
                 lanes[rest] = quick_route(rest, settings)
             routed = lanes[rest]

@@ -10,7 +10,7 @@ Nothing is told before it has been routed and checked. How moves are looked for:
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from circuit.check import check, must_fix_on_card
@@ -63,11 +63,12 @@ def suggest_moves(
     *,
     route: Route,
     quick_route: Route | None = None,
+    dead_ends: Collection[str] = (),
 ) -> Advice:
     """The smallest moves found that mend `layout`; nothing where nothing is wrong with its marks and lane.
 
     Many trial cards are routed with `quick_route`, where there is one; the mended card then once more
-    with `route`.
+    with `route`. `dead_ends` : labels of lights that the router found to be no more than a lane's last.
     """
     wrong = must_fix_on_card(check(layout, routed.traces, settings))
     if (routed.traces is not None and not wrong) or not layout.lights or layout.battery is None:
@@ -75,7 +76,7 @@ def suggest_moves(
     if len(layout.lights) > MOST_ON_LANE:
         return Advice()
     router = Router(quick_route or route, settings, layout)
-    mended = mend(layout, router, laid=routed.traces is not None)
+    mended = mend(layout, router, laid=routed.traces is not None, dead_ends=dead_ends)
     traces = None if mended is None else _careful(mended, router, route, quick_route)
     if mended is not None and traces is None:
         # Planned again the card would get none, or one that leaves a doubt: so not as little as the rules ask for.

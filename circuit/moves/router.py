@@ -16,8 +16,9 @@ from circuit.check import check, must_fix_on_card
 from circuit.layout import Layout, Traces
 from circuit.settings import Settings
 
-# How much work looking for moves may be, where routing a card of ten lights is 10, and of twice as many four times that
-# (as was measured): chosen, so that it takes some two seconds of a processor.
+# How much work looking for moves may be, where routing a card of ten lights is 10, and of twice as many twice that
+# (the quick look leaves roundabout links out of larger cards, and takes half a second on any that has no lane): chosen,
+# so that it takes some two to three seconds of a processor.
 _MOST_WORK = 60.0
 _LEAST_WORK = 2.0  # what routing any card counts at least
 
@@ -90,7 +91,7 @@ class Router:
 
 
 def _work(lights: int) -> float:
-    return max(lights * lights / 10, _LEAST_WORK)
+    return max(min(lights * lights / 10, lights), _LEAST_WORK)
 
 
 def _moved(home: Layout, layout: Layout) -> frozenset[str]:

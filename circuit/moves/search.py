@@ -5,10 +5,12 @@ Out:   the card mended, with its lane, or None.
 Fails: `UsageError` for a limit that no rule has.
 
 The smallest shift that the mark rules ask for comes first; nearly always that is all. Where no lane goes
-through it, single marks are tried elsewhere, each trial routed and checked:
+through it, marks are tried elsewhere (`circuit.moves.trial_cards`), each trial routed and checked:
 
+    freed         lights known to be dead ends, all but one, away from what crowds them
     put on a lane a light left out, and put back on the lane through the others
     nudged        the most crowded marks a little away from what crowds them, by more and more
+    spread        lights that stand close, farther apart
 
 What is found is taken back, mark by mark, as far as a lane still goes through, and set on a grid no finer
 than the reading is sure. Where one or two lights broke a rule, all their places on the grid that are nearer
@@ -18,37 +20,33 @@ are looked through: then it is known to be the least. Else it is the least that 
 from __future__ import annotations
 
 import math
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from circuit.layout import Layout, Traces
-from circuit.moves.left_out import crowded_first, in_the_way
+from circuit.moves.asked_shift import is_reasonable, shifted, total_mm
+from circuit.moves.left_out import in_the_way
 from circuit.moves.needs import Needs, mark_needs
 from circuit.moves.on_grid import EACH_MARK_MM, grid_mm, lights_to_move, nearest_cards, places_about
 from circuit.moves.on_lane import put_back
 from circuit.moves.router import Router
 from circuit.moves.shift import least_and_missing, marks_of, smallest_shift, with_marks
+from circuit.moves.trial_cards import APART_MM, freed, nudged, spread
 
-# A card that asks for more than this is a card to be drawn again, not to be mended: chosen. [mm]
-_REASONABLE_TOTAL_MM = 60.0
-_REASONABLE_MOVE_MM = 20.0
-# Moving the battery moves the push switch away from its place on the front: worth it only where lights would
-# have to move this many times as far: chosen.
-_BATTERY_COSTS = 2.0
-# How far the most crowded marks are nudged in turn, how many of them, and how far aside of straight away: chosen.
-_NUDGES_MM = (1.0, 2.0, 4.0, 7.0)
-_NUDGED_MARKS = 3
-_ASIDE_DEG = (0.0, 60.0, -60.0)
 # A move that works is good enough when it is this near to the least that the mark rules ask for: chosen. [mm]
 _NEAR_LEAST_MM = 1.5
+# Where so little mends a card, it is not looked for whether less does by spreading its lights: chosen. [mm]
+_LITTLE_MM = 4.0
 # Below this a shift is not worth asking the router whether it could be saved: chosen. [mm]
 _WORTH_SAVING_MM = 0.5
 # How much of a mark's shift is taken back, tried in turn: chosen.
 _SHARES_BACK = (1.0, 0.5, 0.25)
-# What of the router's work is kept for setting on the grid, and what for nudging: chosen.
+# What of the router's work is kept for setting on the grid, and what for nudging; what spreading has at least: chosen.
 _SHARE_FOR_GRID = 0.25
 _SHARE_FOR_NUDGES = 0.5
+_SHARE_FOR_SPREADING = 0.35
 # Cards nearer than the one found that may have no lane before the search for the least is given up: chosen.
 _MOST_WITHOUT_LANE = 2
 _EXACT_MM = 2e-3  # a total that is this near to what the rules ask for at least is the least
@@ -65,18 +63,26 @@ class Mended:
     least: bool = False
 
 
-def mend(layout: Layout, router: Router, *, laid: bool, beyond_rules: bool = False) -> Mended | None:
-    """The mended card; None where nothing within reason was found. `laid`: the card as drawn has a lane.
-    `beyond_rules` : the smallest shift that the mark rules ask for is known not to do."""
+def mend(
+    layout: Layout,
+    router: Router,
+    *,
+    laid: bool,
+    dead_ends: Collection[str] = (),
+    beyond_rules: bool = False,
+) -> Mended | None:
+    """The mended card; None where nothing within reason was found. `laid`: the card as drawn has a lane. `dead_ends` :
+    labels of lights that could only be a lane's last. `beyond_rules` : the smallest shift that the mark rules ask for
+    is known not to do."""
     needs = mark_needs(layout, router.settings)
     base = shifted(layout, needs)
     if base is None:
         return None
-    search = _Search(layout, base, needs, router)
+    search = _Search(layout, base, needs, router, dead_ends)
     if base == layout and not laid:
         search.tried.add(_key(base))
     router.in_reserve = _SHARE_FOR_GRID * router.at_first
-    looks = (search.as_the_rules_ask, search.put_on_lane, search.nudge)
+    looks = (search.as_the_rules_ask, search.free, search.put_on_lane, search.nudge, search.spread)
     for look in looks[beyond_rules:]:
         look()
         if search.good_enough:
@@ -89,28 +95,6 @@ def mend(layout: Layout, router: Router, *, laid: bool, beyond_rules: bool = Fal
     return search.best
 
 
-def shifted(layout: Layout, needs: Needs, starts: int = 4) -> Layout | None:
-    """The smallest reasonable shift: of lights alone, or with the battery where that saves much."""
-    lights_only = smallest_shift(layout, needs, starts=starts)
-    if lights_only == layout:
-        return layout
-    if lights_only is not None and not _reasonable(layout, lights_only):
-        lights_only = None
-    if lights_only is not None and not _battery_could_help(layout, needs):
-        return lights_only
-    both = smallest_shift(layout, needs, move_battery=True, starts=starts)
-    if both is None or not _reasonable(layout, both):
-        return lights_only
-    if lights_only is None or total_mm(layout, lights_only) > _BATTERY_COSTS * total_mm(layout, both):
-        return both
-    return lights_only
-
-
-def total_mm(layout: Layout, moved: Layout) -> float:
-    """How far all marks together were moved."""
-    return math.fsum(_shifts_mm(layout, moved))
-
-
 @dataclass
 class _Search:
     """The best card found so far, and what was tried. `base`: the smallest shift that the rules ask for."""
@@ -119,6 +103,7 @@ class _Search:
     base: Layout
     needs: Needs
     router: Router
+    dead_ends: Collection[str] = ()
     best: Mended | None = None
     tried: set[tuple[tuple[float, ...], ...]] = field(default_factory=set)
 
@@ -145,19 +130,35 @@ class _Search:
             if back is not None:
                 self._note(*back)
 
+    def free(self) -> None:
+        """Dead ends moved to where a lane may go on from them."""
+        self._look(freed(self.base, self.dead_ends, self.router.settings))
+
     def nudge(self) -> None:
         """Single crowded marks moved away from what crowds them, from where the rules put them."""
-        crowded = crowded_first(self.base, self.router.settings)[:_NUDGED_MARKS]
-        for by_mm in _NUDGES_MM:
+        self._look(nudged(self.base, self.router.settings))
+
+    def spread(self) -> None:
+        """Lights that stand close moved apart, by as little as gives a lane."""
+        if self.best is not None and self.best.total_mm <= _LITTLE_MM:
+            return
+        router, too_near = self.router, 0.0
+        router.left = max(router.left, router.in_reserve + _SHARE_FOR_SPREADING * router.at_first)
+        for apart in APART_MM:
+            if self._try(spread(self.base, self.needs, apart)):
+                if too_near:
+                    self._try(spread(self.base, self.needs, (too_near + apart) / 2))
+                return
+            too_near = apart
+
+    def _look(self, rounds: Iterable[list[Layout]]) -> None:
+        """The first round that gives a better card, to its end."""
+        for trials in rounds:
             before = self.best
-            for k, away in crowded:
-                for aside in np.radians(_ASIDE_DEG):
-                    if not self.router.can_route(len(self.base.lights)):
-                        return
-                    marks = marks_of(self.base)
-                    turn = np.array([[math.cos(aside), -math.sin(aside)], [math.sin(aside), math.cos(aside)]])
-                    marks[k] += by_mm * (turn @ away)
-                    self._try(with_marks(self.base, marks))
+            for trial in trials:
+                if not self.router.can_route(len(self.base.lights)):
+                    return
+                self._try(trial)
             if self.best is not before:
                 return
 
@@ -256,29 +257,9 @@ class _Search:
             self.best = Mended(moved, traces, total_mm(self.layout, moved))
 
     def _could_win(self, trial: Layout) -> bool:
-        if not _reasonable(self.layout, trial):
+        if not is_reasonable(self.layout, trial):
             return False
         return self.best is None or total_mm(self.layout, trial) < self.best.total_mm - _WORTH_SAVING_MM / 2
-
-
-def _battery_could_help(layout: Layout, needs: Needs) -> bool:
-    """Is a light short of distance to the battery at all?"""
-    battery = layout.battery
-    return battery is not None and any(
-        math.dist(light.centre, battery.centre) < need
-        for light, need in zip(layout.lights, needs.zone, strict=True)
-    )
-
-
-def _reasonable(layout: Layout, moved: Layout) -> bool:
-    return (
-        total_mm(layout, moved) <= _REASONABLE_TOTAL_MM
-        and max(_shifts_mm(layout, moved)) <= _REASONABLE_MOVE_MM
-    )
-
-
-def _shifts_mm(layout: Layout, moved: Layout) -> list[float]:
-    return [math.dist(a, b) for a, b in zip(marks_of(layout), marks_of(moved), strict=True)]
 
 
 def _key(layout: Layout) -> tuple[tuple[float, ...], ...]:
