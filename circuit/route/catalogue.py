@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from circuit.arrays import Floats
 from circuit.route.lane import Lane, body_corners, tail_fits
 from circuit.route.link_builder import hooks_between, links_between
 from circuit.route.links import Links, all_of
@@ -181,20 +182,34 @@ class Network:
         return _passage_pairs(self.lights, sorted(pairs))
 
 
-def catalogues_along(site: Site, passages: Passages, order: Sequence[int]) -> Iterator[Catalogue]:
-    """Links from each place of one order to the next: first plain ones, then, where there are any that are cheaper or
-    the only ones, with roundabout ones in their place."""
+def catalogues_along(
+    site: Site, passages: Passages, order: Sequence[int], costs: Floats
+) -> Iterator[Catalogue]:
+    """Links from each place of one order to the next: first plain ones; then with roundabout links, where they are
+    cheaper or the only ones, to the places that no plain link leads to for what a link there is known to cost, (N,)
+    `costs`; then with roundabout links to every place."""
     src, dst = _passage_pairs(passages, list(zip((0, *order[:-1]), order, strict=True)))
-    plain = links_between(passages, src, dst, site, hooks=False)
-    yield made_of(site, passages, [plain])
-    pairs, joined = src * len(passages) + dst, plain.src * len(passages) + plain.dst
+    links = links_between(passages, src, dst, site, hooks=False)
+    yield made_of(site, passages, [links])
+    pairs, joined = src * len(passages) + dst, links.src * len(passages) + links.dst
     by_pair = np.argsort(pairs)
     known = np.full(len(pairs), np.inf)
-    known[by_pair[np.searchsorted(pairs, joined, sorter=by_pair)]] = plain.cost
-    hooks = hooks_between(passages, src, dst, site, known)
-    if len(hooks):
-        kept = ~np.isin(joined, hooks.src * len(passages) + hooks.dst)
-        yield made_of(site, passages, [plain.some(kept), hooks])
+    known[by_pair[np.searchsorted(pairs, joined, sorter=by_pair)]] = links.cost
+    cheapest = np.full(len(site.lights) + 1, np.inf)
+    np.minimum.at(cheapest, passages.place[links.dst], links.cost)
+    dearer = np.zeros(len(cheapest), dtype=bool)
+    dearer[list(order)] = cheapest[list(order)] > costs + _WORTH_HOOKS_MM
+    for goals in (dearer, ~dearer):
+        where = np.flatnonzero(goals[passages.place[dst]])
+        hooks = hooks_between(passages, src[where], dst[where], site, known[where])
+        if len(hooks):
+            joined = links.src * len(passages) + links.dst
+            kept = ~np.isin(joined, hooks.src * len(passages) + hooks.dst)
+            links = all_of([links.some(kept), hooks])
+            yield made_of(site, passages, [links])
+
+
+_WORTH_HOOKS_MM = 0.5  # chosen: what a plain link may cost more than the one that is known
 
 
 def _passage_pairs(passages: Passages, pairs: Sequence[tuple[int, int]]) -> tuple[Ints, Ints]:

@@ -257,7 +257,8 @@ def _along(
     if not (passages.place == 0).any():
         return None
     solved = None
-    for along in catalogues_along(site, passages, order_of(catalogue, chain)):
+    costs = catalogue.links.cost[list(chain)]
+    for along in catalogues_along(site, passages, order_of(catalogue, chain), costs):
         solved = solve(along, (ALONG, ALONG_WIDE))
         if solved.chains and solved.costs[0] <= cost + WORSE_MM:
             break
