@@ -1,7 +1,7 @@
 """Links beside which every light has room for the tape that any way past it needs.
 
 In:    a catalogue.
-Out:   the catalogue without the other links: no lane has them.
+Out:   (links,) yes and no: no lane has the others.
 Fails: never.
 
 However a lane comes to a passage and goes on from it, there is tape straight before and behind the light, at least as
@@ -22,8 +22,8 @@ from circuit.route.passages import Ints
 from circuit.route.plane import Bools, Points, dot, segments_nearer
 
 
-def with_room_to_pass(catalogue: Catalogue) -> Catalogue:
-    """The links that a lane may have."""
+def have_room_to_pass(catalogue: Catalogue) -> Bools:
+    """Which links a lane may have."""
     links, passages = catalogue.links, catalogue.passages
     clear = np.logical_not(_too_close(catalogue))
     place, lights = passages.place, range(1, len(catalogue.site.lights) + 1)
@@ -37,7 +37,7 @@ def with_room_to_pass(catalogue: Catalogue) -> Catalogue:
             here = (place[links.src] == light) | (place[links.dst] == light)
             still &= here | passed[:, place == light].any(axis=1)
         if (still == useful).all():
-            return catalogue.some(useful)
+            return useful
         useful = still
 
 

@@ -20,6 +20,7 @@ from circuit.route.full_search import search_all
 from circuit.route.lower_bound import NEVER, LowerBound, Phase, bound_links
 from circuit.route.passages import Ints
 from circuit.route.quick_search import search_some
+from circuit.route.room_to_pass import have_room_to_pass
 from circuit.route.ways_past import with_ways_past
 
 
@@ -179,6 +180,8 @@ def _better(catalogue: Catalogue, bound: LowerBound, some: Found, effort: Effort
     if not closer.possible:
         return solved_by(some, catalogue, proven=True)
     if len(rest.links) <= _PROOF_LINKS:
+        useful = np.flatnonzero(have_room_to_pass(rest))
+        rest, closer = rest.some(useful), closer.of(useful)
         found = search_all(rest, closer, cost, most=effort.most_chains)
         if found:
             return solved_by(found, rest, proven=found.complete)

@@ -21,14 +21,13 @@ from circuit.route.catalogue import Catalogue
 from circuit.route.clash_matrix import clash_matrix
 from circuit.route.passages import Ints
 from circuit.route.plane import Bools
-from circuit.route.room_to_pass import with_room_to_pass
+from circuit.route.room_to_pass import have_room_to_pass
 
 
 def with_ways_past(catalogue: Catalogue) -> Catalogue:
     """The links that a lane may have."""
-    catalogue = with_room_to_pass(
-        catalogue
-    )  # far sooner told, and few of those that stay clash with all else
+    # This is far sooner told than which links clash.
+    catalogue = catalogue.some(have_room_to_pass(catalogue))
     links = catalogue.links
     entered = np.zeros(len(catalogue.passages), dtype=bool)
     entered[links.dst] = True
