@@ -31,6 +31,7 @@ _TRIED = 60  # chosen: so many of the nearest free places are tried for a clean 
 # Prices, as the detour in millimetres that a tag takes to avoid it. Chosen by eye.
 _CROSSING_PRICE_MM = 7.0  # a leader that crosses another
 _OVER_BOX_PRICE_MM = 320.0  # a leader over another tag: never while there is any other place
+_OVER_MARK_PRICE_MM = 20.0  # a leader that runs over another mark, and seems to mean that one
 _BUSY_PRICE_MM = 13.0  # covering the maker's own words
 _FAINT_PRICE_MM = 4.0  # covering a faint line
 _TAKEN_PRICE_MM = 1000.0  # covering all that is taken, where that is allowed at all
@@ -222,6 +223,7 @@ def _cleanest(
         box = Box(float(corners[i, 0]), float(corners[i, 1]), tag.width, tag.height)
         leader = leader_of(tag, box)
         if leader is not None:
+            price += _OVER_MARK_PRICE_MM * sum(_passes(leader, spot, tag.stand_off) for spot in tag.others)
             for other in placed:
                 if _segment_meets_box(leader, other.box):
                     price += _OVER_BOX_PRICE_MM
@@ -300,6 +302,14 @@ def _segments_cross(a: tuple[Point, Point], b: tuple[Point, Point]) -> bool:
     a_side = (dx - cx) * (ay - cy) > (dy - cy) * (ax - cx)
     b_side = (dx - cx) * (by - cy) > (dy - cy) * (bx - cx)
     return c_side != d_side and a_side != b_side
+
+
+def _passes(segment: tuple[Point, Point], spot: Point, within: float) -> bool:
+    (ax, ay), (bx, by) = segment
+    dx, dy = bx - ax, by - ay
+    along = ((spot[0] - ax) * dx + (spot[1] - ay) * dy) / (dx * dx + dy * dy or 1.0)
+    along = min(max(along, 0.0), 1.0)
+    return math.hypot(spot[0] - ax - along * dx, spot[1] - ay - along * dy) < within
 
 
 def _segment_meets_box(segment: tuple[Point, Point], box: Box) -> bool:

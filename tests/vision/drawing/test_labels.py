@@ -115,3 +115,16 @@ def test_what_may_be_mistaken_is_so_in_any_place_and_mirrored(own, other, shift)
     told = may_be_mistaken(tag, box)
     assert may_be_mistaken(mirrored, box) == told
     assert may_be_mistaken(moved, box.moved(shift, 0.0)) == told
+
+
+def test_a_leader_does_not_run_over_another_mark():
+    own, other = (20.0, 20.0), (20.0, 12.0)
+
+    def passes_at(others):
+        """How far from the other mark the leader runs; all room is far above."""
+        taken = Taken(Box(0.0, 0.0, 40.0, 40.0))
+        taken.take_box(Box(0.0, 5.0, 40.0, 35.0))
+        leader = place_tags([Tag(own, 4.0, 4.0, 2.0, others)], taken)[0].leader
+        return shapely.LineString(leader).distance(shapely.Point(other))
+
+    assert passes_at(()) < 2.0 <= passes_at((other,))
