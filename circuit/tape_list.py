@@ -62,7 +62,7 @@ class TapePath:
     """One tape from its start at the battery to its end.
 
     before_trace_mm : tape laid beyond what the trace's length counts: on the flap, else 0.
-    take_up_mm : tape that the folds themselves use beyond the centre line's length.
+    take_up_mm : tape that the folds or laps themselves use beyond the centre line's length.
     tab_mm : a branch's end, folded under where it begins; else 0.
     """
 
@@ -138,14 +138,22 @@ class LightPlace:
 
 def tape_list(traces: Traces, switch: Switch | None, settings: Settings) -> TapeList:
     """Cut lengths and runs of both tapes; without a switch the positive starts at its trace's end."""
-    positive = _positive_path(traces, switch)
-    negative = _path("negative", [_Piece(traces.negative, "card")], traces.tape_width_mm)
+    wide = traces.tape_width_mm
+    positive = _with_laps(_positive_path(traces, switch), wide, settings)
+    negative = _with_laps(_path("negative", [_Piece(traces.negative, "card")], wide), wide, settings)
     branches = tuple(
         _branch_tapes(traces, branch, joint, settings)
         for branch, joint in zip(traces.branches, joints_of(traces), strict=True)
     )
     strip_mm = _strip_mm(positive, negative, settings)
-    return TapeList(positive, negative, strip_mm, 2 * traces.tape_width_mm, branches)
+    return TapeList(positive, negative, strip_mm, 2 * wide, branches)
+
+
+def _with_laps(path: TapePath, wide: float, settings: Settings) -> TapePath:
+    """The path with what lapped corners take besides: to lie over the corner, both pieces together need what a fold
+    does; then the upper one's end is folded under, so that copper meets copper, one tape width as at a joint."""
+    laps = path.folds if settings.corners == "lapped" else 0
+    return replace(path, take_up_mm=path.take_up_mm + laps * wide)
 
 
 def _strip_mm(positive: TapePath, negative: TapePath, settings: Settings) -> float:
@@ -158,7 +166,10 @@ def _strip_mm(positive: TapePath, negative: TapePath, settings: Settings) -> flo
 def _branch_tapes(traces: Traces, branch: Branch, joint: Joint, settings: Settings) -> BranchTapes:
     wide = traces.tape_width_mm
     positive, negative = (
-        replace(_path(polarity, [_Piece(line_of(branch, polarity), "card")], wide), tab_mm=wide)
+        replace(
+            _with_laps(_path(polarity, [_Piece(line_of(branch, polarity), "card")], wide), wide, settings),
+            tab_mm=wide,
+        )
         for polarity in POLARITIES
     )
     strip_mm = _strip_mm(positive, negative, settings)

@@ -15,9 +15,10 @@ from circuit.layout import Card, Move, Problem
 from circuit.lengths import MM_PER_INCH, format_length, format_shift
 from circuit.plan import Plan
 from circuit.remarks import remark_words
-from circuit.settings import Units
+from circuit.settings import Corners, Units
 from circuit.whereabouts import from_edges
 
+CORNER_WORDS: Mapping[Corners, str] = {"folded": "fold", "lapped": "lap"}  # what a corner of the tape is
 READY = "Ready to tape"
 # Chosen: a heading names no more marks than this.
 _NAMED_MOVES = 3

@@ -64,7 +64,8 @@ def electrics_problems(bench: Bench) -> tuple[Problem, ...]:
     found = [*too_high, *mixed] or _too_many(bench, fresh)
     found = [
         *found,
-        *_dim_lights(bench),
+        # Dim beside its own kind for another's sake is not the tapes' doing.
+        *([] if mixed else _dim_lights(bench)),
         *([] if mixed else _light_over_current(bench.layout, fresh)),
         # Nor does what a fresh cell shows already need telling of a half-used one.
         *([] if found else _over_cell_current(bench, half)),
@@ -130,7 +131,7 @@ def _mixed_colours(bench: Bench, fresh: CardElectrics) -> list[Problem]:
             bench.layout,
             "mixed-colours",
             "must-fix" if dark else "look-again",
-            [light.label for light in (*starved, *hogs)],
+            [light.label for light in (*hogs, *starved)],  # where the odd ones lie, something can be done
             100 * worst,
             100 * EVEN_SHARE,
             "%",

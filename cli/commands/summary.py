@@ -16,6 +16,7 @@ from circuit.lengths import format_length
 from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.telling import (
+    CORNER_WORDS,
     counted,
     doubts,
     how_small,
@@ -110,10 +111,11 @@ def _tape_line(plan: Plan, settings: Settings) -> str:
             (tapes.negative, *(branch.negative for branch in tapes.branches)),
         )
     )
+    corner = CORNER_WORDS[settings.corners]
     folds = (
-        f"{counted(plus, 'fold')} in each"
+        f"{counted(plus, corner)} in each"
         if plus == minus
-        else f"{counted(plus, 'fold')} in the +, {minus} in the −"
+        else f"{counted(plus, corner)} in the +, {minus} in the −"
     )
     split = "split each lengthwise" if others else "split it lengthwise"
     return f"Tape: cut {strips}, {wide} wide, and {split}; {folds}."

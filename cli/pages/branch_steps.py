@@ -23,7 +23,7 @@ def branch_steps(build: Build) -> list[Step]:
         return []
     units, branches = build.settings.units, build.tapes.branches
     names = [branch_name(build, number) for number in range(1, len(branches) + 1)]
-    one = len(branches) == 1
+    one, corners = len(branches) == 1, build.settings.corners
     crossings = [
         f"on the lane's {'−' if branch.crossing == 'positive' else '+'} tape, where the {_SIGNS[branch.crossing]} tape"
         f"{'' if one else f' of {name}'} crosses"
@@ -34,7 +34,7 @@ def branch_steps(build: Build) -> list[Step]:
     tab = format_length(branches[0].positive.tab_mm, units)
     whom = "the branch" if one else "the branches"
     lists = (
-        f"{follow(branches[0].negative, '−')} {follow(branches[0].positive, '+')}"
+        f"{follow(branches[0].negative, '−', corners)} {follow(branches[0].positive, '+', corners)}"
         if one
         else "Follow their lists."
     )

@@ -136,7 +136,7 @@ def _draw_runs(
         pen.text(x, y, name, SMALL_PT, weight="bold", colour=ink)
         draw_direction(pen, (x + _WAY_MM, y - _ARROW_UP_MM), run.heading_deg, INK)
         pen.text(x + _LONG_MM, y, format_length(run.length_mm, units), LABEL_PT, weight="bold")
-        pen.text(x + _THEN_MM, y, build_words.then_words(run), LABEL_PT)
+        pen.text(x + _THEN_MM, y, build_words.then_words(run, build.settings.corners), LABEL_PT)
         pen.text(x + column, y, format_length(run.total_mm, units), LABEL_PT, anchor="right")
         note = build_words.place_words(run)
         if note:

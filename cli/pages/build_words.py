@@ -11,10 +11,10 @@ import math
 from circuit.foam_words import foam_words, height_words
 from circuit.layout import Card, Move, Problem
 from circuit.lengths import MM_PER_INCH, format_length
-from circuit.settings import Units
+from circuit.settings import Corners, Units
 from circuit.supplies import Supplies, light_tape_mm, spare_lights
 from circuit.tape_list import Run
-from circuit.telling import counted, listed, move_words, new_place
+from circuit.telling import CORNER_WORDS, counted, listed, move_words, new_place
 from cli.pages.build_data import Build
 from cli.pages.pieces import by, pieces_of
 
@@ -54,13 +54,13 @@ def long_length(mm: float, units: Units) -> str:
     return f"{feet} ft {rest} in" if rest else f"{feet} ft"
 
 
-def then_words(run: Run) -> str:
+def then_words(run: Run, corners: Corners) -> str:
     """What comes at a run's end."""
     if run.then is None:
         return "end: snip off"
     if run.then.kind == "round the free end":
         return "round the free end"
-    verb = "fold" if run.then.kind == "fold" else "ease round"
+    verb = CORNER_WORDS[corners] if run.then.kind == "fold" else "ease round"
     return f"{verb} {turning(run.then.turn_deg)} {abs(run.then.turn_deg):.0f}°"
 
 

@@ -13,10 +13,10 @@ from circuit.layout import Point
 from circuit.lengths import format_length
 from circuit.switch import FOAM_STRIP_MM, Switch
 from cli.pages.build_data import Build
-from vision.drawing.colours import FAINT_INK, INK, NEGATIVE, PALE, POSITIVE, POSITIVE_TINT, WHITE, Colour
-from vision.drawing.draw_signs import draw_arrow, draw_minus, draw_plus
-from vision.drawing.lettering import TINY_PT, line_mm, wrapped
-from vision.drawing.pen import HAIR_MM, LINE_MM, SHORT_DASH, Pen
+from vision.drawing.colours import FAINT_INK, INK, NEGATIVE, PALE, POSITIVE, WHITE, Colour
+from vision.drawing.draw_signs import draw_minus, draw_plus
+from vision.drawing.lettering import TINY_PT
+from vision.drawing.pen import HAIR_MM, Pen
 
 # The side view: chosen so that a tenth of a millimetre shows and the whole fits a page's width.
 WIDTHS, HEIGHTS = 2.0, 5.0
@@ -24,7 +24,6 @@ WIDTHS, HEIGHTS = 2.0, 5.0
 _CARD_MM, _FLAP_MM, _TAPE_MM = 0.4, 0.3, 0.14
 _ABOVE_MM, _BELOW_MM = 11.0, 11.5  # room for words over and under the picture
 _WORDS_PT = TINY_PT
-_FOLD_MM, _FOLD_HIGH_MM, _FOLD_GAP_MM, _FOLD_TAPE_MM = 22.5, 15.0, 3.0, 5.0
 _RAMP_STEPS = 12
 # Heights above the card as drawn: the dot under the negative tape; over it clear tape, and what lies upon both.
 _DOT_TOP_MM, _CLEAR_TOP_MM, _LOW_MM = 0.1, 0.2, 0.12
@@ -44,8 +43,6 @@ _PAST_DOT_MM = 2.5  # beyond the dot, where clear tape lies alone
 # Rows of words on the page: the upper one's foot, the lower one's, from one to the next, a pointer's begin at either.
 _FIRST_ROW_MM, _LAST_ROW_MM, _ROW_MM, _UNDER_WORDS_MM, _OVER_WORDS_MM = 2.6, 10.2, 3.6, 0.8, 2.3
 _POINTER_SHARE = 0.8  # of a hair line's width
-# A fold in pictures: where it turns, where arrows end, the words' first line and all of them below.
-_CORNER_MM, _ARROW_TO_MM, _ARROW_BACK_MM, _WORDS_DOWN_MM, _WORDS_HIGH_MM = 14.0, 9.0, 17.0, 2.5, 10.5
 _FOOT_MM = 0.35  # of the ramp, as drawn: above the covered negative tape
 
 
@@ -155,62 +152,3 @@ def _band(pen, at, line: Sequence[Point], low: float, high: float, fill: Colour,
     pen.shape([ring], fill)
     if rim is not None:
         pen.line(ring, rim, HAIR_MM, closed=True)
-
-
-def fold_size() -> tuple[float, float]:
-    """Width and height of the three pictures of a fold with their words. [mm]"""
-    return 3 * _FOLD_MM + 2 * _FOLD_GAP_MM, _FOLD_HIGH_MM + _WORDS_HIGH_MM
-
-
-def draw_fold_steps(pen: Pen, left: float, top: float) -> None:
-    """A right angle to the right, copper up before and after."""
-    wide, y = _FOLD_TAPE_MM, 1.0
-    texts = (
-        "1 Lay it past the corner.",
-        "2 Fold it straight back on itself: glue side up.",
-        "3 Fold it over along the slant: copper up again. Rub hard.",
-    )
-    for number, text in enumerate(texts):
-        x = left + number * (_FOLD_MM + _FOLD_GAP_MM)
-
-        def box(x0: float, y0: float, x1: float, y1: float, fill: Colour, x: float = x) -> None:
-            ring = [(x + x0, top + y0), (x + x1, top + y0), (x + x1, top + y1), (x + x0, top + y1)]
-            pen.shape([ring], fill)
-            pen.line(ring, POSITIVE, LINE_MM, closed=True)
-
-        corner = _CORNER_MM
-        if number == 0:
-            box(0.0, y, _FOLD_MM, y + wide, POSITIVE_TINT)
-            draw_arrow(
-                pen, (x + 2.0, top + y + wide / 2), (x + _ARROW_TO_MM, top + y + wide / 2), INK, LINE_MM, 2.0
-            )
-        elif number == 1:
-            box(0.0, y, corner + wide, y + wide, POSITIVE_TINT)
-            box(4.0, y + 1.0, corner + wide, y + wide, WHITE)
-            draw_arrow(
-                pen,
-                (x + _ARROW_BACK_MM, top + y + wide / 2 + 0.5),
-                (x + 8.0, top + y + wide / 2 + 0.5),
-                INK,
-                LINE_MM,
-                2.0,
-            )
-        else:
-            box(0.0, y, corner + wide, y + wide, POSITIVE_TINT)
-            box(corner, y, corner + wide, _FOLD_HIGH_MM - 0.5, POSITIVE_TINT)
-            draw_arrow(
-                pen,
-                (x + corner + wide / 2, top + y + wide + 2.0),
-                (x + corner + wide / 2, top + _FOLD_HIGH_MM - 2.0),
-                INK,
-                LINE_MM,
-                2.0,
-            )
-        pen.line(
-            [(x + corner, top + y + wide), (x + corner + wide, top + y)],
-            INK,
-            HAIR_MM,
-            dash=SHORT_DASH if number == 0 else (),
-        )
-        for row, line in enumerate(wrapped(text, TINY_PT, _FOLD_MM + 1.0)):
-            pen.text(x, top + _FOLD_HIGH_MM + _WORDS_DOWN_MM + row * line_mm(TINY_PT), line, TINY_PT)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from circuit.settings import Corners
 from circuit.tape_list import TapePath
+from circuit.telling import CORNER_WORDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,7 +17,8 @@ class Step:
     text: str
 
 
-def follow(path: TapePath, sign: str) -> str:
-    """Which list to go by, and how often it folds."""
-    folds = {0: "no fold", 1: "one fold"}.get(path.folds, f"{path.folds} folds")
+def follow(path: TapePath, sign: str, corners: Corners) -> str:
+    """Which list to go by, and how often the tape turns."""
+    turn = CORNER_WORDS[corners]
+    folds = {0: f"no {turn}", 1: f"one {turn}"}.get(path.folds, f"{path.folds} {turn}s")
     return f"Follow the {sign} list: {folds}."

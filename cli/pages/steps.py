@@ -14,6 +14,7 @@ from circuit.lengths import format_length
 from circuit.rules import limit_of
 from circuit.supplies import light_tape_mm
 from circuit.switch import CORNER_CUT_MM, FOAM_STRIP_MM, Switch
+from circuit.telling import CORNER_WORDS
 from cli.pages.branch_steps import branch_steps
 from cli.pages.build_data import Build
 from cli.pages.build_words import side, way
@@ -40,7 +41,12 @@ def steps(build: Build) -> list[Step]:
 
 def _prick(build: Build) -> Step:
     assert build.tapes is not None
-    folds = ", both ends of each fold line" if build.tapes.negative.folds + build.tapes.positive.folds else ""
+    corner = CORNER_WORDS[build.settings.corners]
+    folds = (
+        f", both ends of each {corner}'s line"
+        if build.tapes.negative.folds + build.tapes.positive.folds
+        else ""
+    )
     cell = ", the cell's middle" if build.switch is not None else ""
     return Step(
         "Prick the places through",
@@ -164,13 +170,16 @@ def _negative(build: Build) -> Step:
             f"Copper up, over the dot. Start {past} past the cell's middle, at its {side(heading + 180.0)}, and go "
             f"{way(heading)}."
         )
-    return Step("Lay the − tape", f"{where} {follow(path, '−')} Rub it down hard.")
+    return Step("Lay the − tape", f"{where} {follow(path, '−', build.settings.corners)} Rub it down hard.")
 
 
 def _positive(build: Build) -> Step:
     assert build.tapes is not None
     where = "Start at the cell." if build.switch is None else "Go on from the tab, copper up."
-    return Step("Lay the + tape", f"{where} {follow(build.tapes.positive, '+')} Rub it down hard.")
+    return Step(
+        "Lay the + tape",
+        f"{where} {follow(build.tapes.positive, '+', build.settings.corners)} Rub it down hard.",
+    )
 
 
 def _lights(build: Build) -> list[Step]:

@@ -15,6 +15,7 @@ from circuit.electrics import (
     currents_of,
     electrics_problems,
     lifetime,
+    problems,
 )
 from circuit.glow import glow_of
 from circuit.json_fields import plain
@@ -49,7 +50,8 @@ def test_one_red_among_white_must_be_fixed_and_the_resistor_that_is_named_works(
     (problem,) = named(electrics_problems(bench_of(layout, traces, settings, {"L3": red})), "mixed-colours")
     assert problem.level == "must-fix"
     assert set(problem.about) == {"L1", "L2", "L3", "L4", "L5"}
-    assert problem.about[-1] == "L3"
+    assert problem.about[0] == "L3"  # where it lies is where something can be done
+    assert problem.where_mm == layout.light("L3").centre
     assert problem.measured < 5 < problem.limit
     assert problem.unit == "%"
     assert "stay dark" in problem.advice
@@ -219,13 +221,21 @@ def test_lights_that_a_half_used_cell_leaves_dim():
     assert "half-used CR1220" in problem.advice
 
 
-def test_must_fix_comes_first():
+def test_must_fix_comes_first(monkeypatch):
     layout, traces = zigzag(10)
-    settings = Settings(corners="lapped")
-    found = electrics_problems(bench_of(layout, traces, settings, {"L3": light_part("5050", "red")}))
-    levels = [problem.level for problem in found]
-    assert levels == ["must-fix"] * levels.count("must-fix") + ["look-again"] * levels.count("look-again")
-    assert set(levels) == {"must-fix", "look-again"}
+    bench = bench_of(layout, traces, Settings(corners="lapped"))
+    (dim,) = electrics_problems(bench)
+    worse = replace(dim, level="must-fix")
+    monkeypatch.setattr(problems, "_light_over_current", lambda layout, fresh: [worse])
+    assert electrics_problems(bench) == (worse, dim)
+
+
+def test_lights_that_another_colour_keeps_dark_are_not_put_down_to_the_tapes():
+    layout, traces = zigzag(10)
+    lapped = Settings(corners="lapped")
+    assert named(electrics_problems(bench_of(layout, traces, lapped)), "dim-light")  # what the laps alone do
+    found = electrics_problems(bench_of(layout, traces, lapped, {"L3": light_part("5050", "red")}))
+    assert [problem.name for problem in found] == ["mixed-colours"]
 
 
 @pytest.mark.parametrize(("count", "told"), [(0, False), (6, True)])

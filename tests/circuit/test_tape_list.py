@@ -65,6 +65,15 @@ def test_the_strip_is_the_longer_tape_with_folds_and_allowance_rounded_up():
     assert inches == pytest.approx(5.25)  # 5.12 in, up to the next quarter
 
 
+def test_lapped_corners_take_one_tape_width_more_each_for_the_end_that_is_folded_under():
+    folded, lapped = tapes_of(), tapes_of(settings=Settings(corners="lapped"))
+    for one, other in ((folded.positive, lapped.positive), (folded.negative, lapped.negative)):
+        assert other.needed_mm == pytest.approx(one.needed_mm + 2 * 2.5)
+        assert other.runs == one.runs  # where it lies is the same
+    # 135.04 mm with the two laps, so 140 and not 135.
+    assert lapped.strip_mm == 140.0
+
+
 @pytest.mark.parametrize(("turn", "widths"), [(90, 1.0), (-90, 1.0), (60, 0.5774), (135, 2.4142)])
 def test_what_a_fold_takes_up(turn, widths):
     # Half a last digit of the table.

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from circuit import telling
 from circuit.joint import lines_of
 from circuit.layout import DrawnLine, LightMark
 from circuit.lengths import format_length
@@ -63,7 +64,8 @@ def _to_build(subject: Subject, look: Look) -> Iterator[tuple[str, Sign]]:
     if plan.traces is not None and any(
         creases(line, plan.traces.tape_width_mm) for line in lines_of(plan.traces)
     ):
-        yield "fold here; its number is in the build sheet's list", _fold
+        corner = telling.CORNER_WORDS[settings.corners]
+        yield f"{corner} here; its number is in the build sheet's list", _fold
     if any(subject.side_deg(light.label) is not None for light in plan.layout.lights):
         words = "light: prick the cross through; the dark edge is its + side"
         yield words, _light(subject, look, sided=True, prick=True)

@@ -16,6 +16,7 @@ from cli.commands.summary import plan_summary
 from cli.pages import build_pages, build_words, sheet_pages
 from cli.pages.build_data import build_of
 from cli.pages.build_tables import fold_names
+from cli.pages.corner_figure import corner_words
 from cli.pages.paper import A4, LETTER
 from cli.pages.steps import steps
 from tests.cli import cards
@@ -25,6 +26,27 @@ from vision.drawing.shapes import creases
 
 def text_of(pdf):
     return [" ".join(" ".join(box.text for box in boxes).split()) for boxes in text_boxes(pdf)]
+
+
+def test_lapped_corners_are_told_and_drawn_as_laps():
+    plan, lapped = cards.seven_lights(), Settings(corners="lapped")
+    pages = " ".join(text_of(build_pages(plan, lapped, A4)) + text_of(sheet_pages(plan, lapped, A4)))
+    for words in (
+        "A lap",
+        "3 Copper on",
+        "lap left",
+        "laps.",
+        "lap here; its number",
+        "each lap's line",
+    ):
+        assert words in pages, words
+    for words in ("A fold", "fold left", "folds.", "fold here", "Fold it over"):
+        assert words not in pages, words
+    for corners in ("folded", "lapped"):  # three lines have room above the next picture's heading
+        assert [len(lines) <= 3 for lines in corner_words(corners)] == [True] * 3
+    folded = " ".join(text_of(build_pages(plan, Settings(), A4)))
+    assert "A fold" in folded and "A lap" not in folded
+    assert "laps in each" in plan_summary(plan, lapped, "card.jpg")
 
 
 def test_the_steps_come_in_the_order_of_work():
