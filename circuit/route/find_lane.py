@@ -151,6 +151,8 @@ def find_any_lane(
     if soon and hooks:
         before = solve(network.catalogue(site, hooks=False), (GLANCE,), before=before)
         _look_closer(best, before, soon=True)
+    if not soon and hooks and _short_look(network, site).none:
+        return None
     if best.lane is None:
         solved = solve(network.catalogue(site, hooks=hooks), (LOOK,), before=before)
         _look_closer(best, solved, soon=soon)

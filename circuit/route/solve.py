@@ -179,7 +179,7 @@ def _better(catalogue: Catalogue, bound: LowerBound, some: Found, effort: Effort
     closer, rest = bound_links(catalogue, _PROOF_PHASES, bound.prices, cost + _ROUNDING_MM)
     if not closer.possible:
         return solved_by(some, catalogue, proven=True)
-    if len(rest.links) <= _PROOF_LINKS:
+    if len(rest.links) <= _BEST_LINKS:
         useful = np.flatnonzero(have_room_to_pass(rest))
         rest, closer = rest.some(useful), closer.of(useful)
         found = search_all(rest, closer, cost, most=effort.most_chains)
@@ -191,6 +191,7 @@ def _better(catalogue: Catalogue, bound: LowerBound, some: Found, effort: Effort
 # With the cost of a lane to go by, links are dropped without losing a proof, and the fewer are left the more lights can
 # be remembered: chosen.
 _PROOF_PHASES = (Phase(6, 5, np.inf), Phase(6, 7, np.inf), Phase(6, 9, np.inf))
+_BEST_LINKS = 4000  # chosen: with more, clashes take a second, and no proof has come of it
 _ROUNDING_MM = 0.01  # so that the lane found stays within what is looked through
 
 
