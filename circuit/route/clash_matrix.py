@@ -33,6 +33,7 @@ from circuit.route.passages import Ints, Passages
 from circuit.route.plane import Bools, point_to_segment
 from circuit.route.site import TAPE_TO_BODY_MM
 
+_ROWS = 256  # of the matrix set at a time: chosen, for a processor's fast memory
 AT_ONCE = 30_000  # pairs measured at a time: chosen, few enough to stay in a processor's fast memory
 _SAME_MM = 1e-9  # passages so near to one another are one
 
@@ -106,16 +107,19 @@ class _Stretches:
         apart = np.zeros((count, 2 * count), dtype=bool)
         along, against = apart[:, :count], apart[:, count:]
         far_tapes_meet(some, along, against)
-        met = bodies[:, some.links.dst] | bodies[:, some.links.src]
-        met |= met.T
-        met |= _share_a_light(some)
-        along |= met
-        against |= met
+        met = bodies.take(some.links.dst, axis=1)
+        met |= bodies.take(some.links.src, axis=1)
+        for low in range(0, count, _ROWS):
+            rows = slice(low, low + _ROWS)
+            either = met[rows] | met[:, rows].T | _share_a_light(some, rows)
+            along[rows] |= either
+            against[rows] |= either
         for turned in (False, True):
-            rows = np.flatnonzero(self.turned == turned)
-            square[rows] = apart.take(self.like[rows], axis=0).take(
-                self.like + count * (self.turned ^ turned), axis=1
-            )
+            column = self.like + count * (self.turned ^ turned)
+            every = np.flatnonzero(self.turned == turned)
+            for low in range(0, len(every), _ROWS):
+                these = every[low : low + _ROWS]
+                square[these] = apart.take(self.like[these], axis=0).take(column, axis=1)
 
 
 def _bodies_met(catalogue: Catalogue, links: Ints) -> Bools:
@@ -157,17 +161,14 @@ def _lights_met(catalogue: Catalogue, links: Ints) -> tuple[Bools, Bools]:
     return always, maybe
 
 
-def _share_a_light(catalogue: Catalogue) -> Bools:
-    """(links, links): whether two links come to, or come from, one place."""
-    place = catalogue.passages.place
-    count = len(catalogue.site.lights) + 1
-    kinds, kind = np.unique(
-        place[catalogue.links.src] * count + place[catalogue.links.dst], return_inverse=True
-    )
-    a, b = np.divmod(kinds, count)
-    share = (a[:, None] == a[None, :]) | (b[:, None] == b[None, :])
-    share |= (a[:, None] == b[None, :]) | (b[:, None] == a[None, :])
-    return np.asarray(share[kind].take(kind, axis=1))
+def _share_a_light(catalogue: Catalogue, rows: slice) -> Bools:
+    """(these links, links): whether two links come to, or come from, one place."""
+    place = catalogue.passages.place.astype(np.int8)
+    a, b = place[catalogue.links.src], place[catalogue.links.dst]
+    share = (a[rows, None] == a) | (b[rows, None] == b)
+    share |= a[rows, None] == b
+    share |= b[rows, None] == a
+    return np.asarray(share)
 
 
 def _halves_of_one_run(catalogue: Catalogue) -> tuple[Ints, Ints]:
