@@ -107,12 +107,13 @@ def problem_figures(problem: Problem, units: Units) -> str:
     if problem.measured is None or problem.unit not in ("mm", "deg"):
         return ""
     measured = amount(problem.measured, problem.unit, units)
-    # Below nothing (one thing inside another) makes no sense as a bare number: leave it to the advice.
-    if measured in problem.advice or problem.measured < 0:
+    nothing = amount(0.0, problem.unit, units)
+    # Below nothing (one thing inside another), and nothing itself, say little as bare numbers: leave it to the advice.
+    if measured in problem.advice or problem.measured < 0 or measured == nothing:
         return ""
     text = f"Measured {measured}"
     give = amount(problem.uncertainty, problem.unit, units)
-    if give != amount(0.0, problem.unit, units):
+    if give != nothing:
         text += f", give or take {give}"
     if problem.limit is not None:
         text += f"; the limit is {amount(problem.limit, problem.unit, units)}"

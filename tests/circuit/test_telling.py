@@ -47,6 +47,8 @@ def test_the_measured_size_is_added_where_the_advice_leaves_it_out():
     assert telling.problem_figures(bare, "mm") == "Measured 6.1 mm, give or take 0.3 mm; the limit is 7.0 mm."
     assert telling.problem_figures(bare, "in") == "Measured 1/4 in; the limit is 9/32 in."
     assert telling.problem_figures(replace(bare, measured=None), "mm") == ""
+    # 'Measured 0.0 mm; the limit is 0.0 mm' told nothing beside 'only 0.1 mm or less from the window'.
+    assert telling.problem_figures(replace(bare, measured=0.02, limit=0.0), "mm") == ""
     turn = replace(bare, measured=140.0, limit=135.0, uncertainty=0.0, unit="deg")
     assert telling.problem_figures(turn, "mm") == "Measured 140°; the limit is 135°."
 
