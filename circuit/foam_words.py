@@ -12,7 +12,8 @@ from collections.abc import Iterable, Sequence
 
 from circuit.errors import UsageError
 from circuit.lengths import format_length, parse_length
-from circuit.part_kinds import FoamPart, plain_name
+from circuit.near_names import plain_name
+from circuit.part_kinds import FoamPart
 from circuit.parts import default_parts
 from circuit.settings import Settings, Units
 from circuit.stack import CARD_LAYER, Stack

@@ -16,6 +16,7 @@ from circuit.layout import Layout, LightMark, Move, Point
 from circuit.lengths import parse_length
 
 BATTERY = "battery"
+_CELL = "cell"  # as some call it
 ADDED_DIAMETER_MM = 3.0  # chosen: the middle of the dots that people pencil
 _WAYS = {"left": (-1, 0), "right": (1, 0), "up": (0, -1), "down": (0, 1)}
 _LENGTH_AND_WAY = re.compile(r"\s*(.+?)\s*(left|right|up|down)\b[\s,]*(?:and\b)?", re.IGNORECASE)
@@ -81,7 +82,7 @@ def shift_from(text: str, bare_unit: str = "mm") -> Shift:
         x, y, at = x + across * length, y + down * length, found.end()
     if at == 0 or ways[at:].strip():
         raise UsageError(f"--move {text}: write it like 'L3 2mm left' or 'battery 5mm up 1mm right'.")
-    return Shift(about, (x, y))
+    return Shift(BATTERY if about.casefold() == _CELL else about, (x, y))
 
 
 def shifted(layout: Layout, shift: Shift) -> Layout:

@@ -13,13 +13,13 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from circuit.errors import UsageError
+from circuit.near_names import did_you_mean, plain_name
 
 _PartT = TypeVar("_PartT")
 
 DEFAULT_TAPE = "copper-5"
 USUAL_STOCK_MM = 0.3  # printers' chart: 110 lb cover
 MA_PER_A = 1000.0
-_SLIP = 0.75  # of difflib's likeness: one letter of four (5051, 5050) is a slip. Chosen
 _SAME_WIDTH_MM = 0.4  # 1/4 in is sold as 6 mm
 
 # k T / q at 27 °C, the temperature that diode models are stated at. Exact SI values of k and q.
@@ -215,27 +215,10 @@ def _pick(table: Mapping[str, _PartT], name: str, kind: str) -> _PartT:
     for key, part in table.items():
         if plain_name(key) == wanted:
             return part
-    meant = _meant(wanted, table)
     raise UsageError(
-        f"There is no {kind} called {name!r} in the parts list. "
-        + (f"Did you mean {meant}? " if meant else "")
-        + f"Known are: {_listed(table)}."
+        f"There is no {kind} called {name!r} in the parts list. {did_you_mean(name, table)}"
+        f"Known are: {_listed(table)}."
     )
-
-
-def _meant(wanted: str, names: Iterable[str]) -> str | None:
-    """The name that was most likely meant: the only one that holds what was typed (2032), or a slip away from it."""
-    from difflib import get_close_matches  # only for who mistyped
-
-    plain = {plain_name(name): name for name in names}
-    holding = [key for key in plain if wanted and wanted in key]
-    near = holding or get_close_matches(wanted, plain, n=1, cutoff=_SLIP)
-    return plain[near[0]] if len(near) == 1 else None
-
-
-def plain_name(name: str) -> str:
-    """What two spellings of one name share: capitals, spaces and dashes don't count."""
-    return "".join(name.casefold().replace("_", " ").replace("-", " ").split())
 
 
 def _listed(names: Iterable[str]) -> str:

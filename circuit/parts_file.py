@@ -23,6 +23,7 @@ from dataclasses import replace
 from typing import Any
 
 from circuit.errors import LayoutFileError
+from circuit.near_names import plain_name
 from circuit.part_kinds import (
     MA_PER_A,
     USUAL_STOCK_MM,
@@ -34,7 +35,6 @@ from circuit.part_kinds import (
     LightPart,
     Parts,
     TapePart,
-    plain_name,
 )
 from circuit.parts_entry import SINGULAR, Entry
 from circuit.size_codes import cell_size, light_sizes

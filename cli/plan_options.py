@@ -150,7 +150,7 @@ def _limits(items: tuple[str, ...], units: Units) -> dict[str, float]:
     for item in items:
         name, equals, text = item.partition("=")
         try:
-            key = name.strip()
+            key = "-".join(name.lower().split())  # `Lights too close`, as one says it
             bare = units if key in LIMITS and LIMITS[key].unit == "mm" else "mm"
             limits[key] = parse_length(text, bare) if equals else float("nan")
         except ValueError as error:
@@ -200,7 +200,7 @@ def changes_from(
     return Changes(
         suggested=suggested,
         shifts=tuple(shift_from(text, units or "mm") for text in moves),
-        drop=tuple(label.strip() for label in drop),
+        drop=tuple(label.strip() for text in drop for label in text.split(",") if label.strip()),
         add=tuple(_place(text, units or "mm") for text in add),
     )
 

@@ -20,6 +20,7 @@ from collections.abc import Mapping
 
 from circuit.errors import UsageError
 from circuit.layout import Tongue
+from circuit.near_names import did_you_mean
 from circuit.rules.kinds import Limit, Rule
 from circuit.rules.table import RULES
 from circuit.settings import Settings
@@ -52,7 +53,8 @@ def require_known_limits(settings: Settings) -> None:
     for key, value in settings.limits.items():
         if key not in LIMITS:
             raise UsageError(
-                f"There is no rule limit called {key!r}. Known are: {', '.join(sorted(LIMITS))}."
+                f"There is no rule limit called {key!r}. {did_you_mean(key, LIMITS)}"
+                f"Known are: {', '.join(sorted(LIMITS))}."
             )
         if not 0 <= value < math.inf:
             raise UsageError(f"The limit {key} must be 0 or more, not {value}.")

@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from circuit import telling
+from circuit.asked import Asked
 from circuit.check.finding import limit_length
-from circuit.errors import PencilampError
+from circuit.errors import PencilampError, UsageError
 from circuit.layout import Layout
 from circuit.settings import Settings, Units
 from cli.commands.summary import plan_summary
@@ -60,6 +61,7 @@ def plan_to_folder(
 
 
 def _planned_into(source: Path, folder: Path, options: PlanOptions, width: int, say: Say) -> RunResult:
+    _require_a_photo(source, options.asked)
     again = source.name == PLAN_NAME and folder.absolute() == source.absolute().parent
     if not again:
         require_ours(folder, source)
@@ -87,6 +89,22 @@ def _planned_into(source: Path, folder: Path, options: PlanOptions, width: int, 
     text += f"\n\n{kept.text}" if kept.trouble else ""
     code = max(kept.code, SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX)
     return RunResult(code, text, look_again=telling.verdict(planned.plan) != telling.READY)
+
+
+def _require_a_photo(source: Path, asked: Asked) -> None:
+    """What is said of a photo's reading does nothing to marks that were read before. Raises UsageError."""
+    said = (
+        ("--card", asked.card_mm or asked.card_name),
+        ("--square", asked.square_mm),
+        ("--printed", asked.printed_mm),
+        ("--turn", asked.turn_deg),
+    )
+    named = [option for option, value in said if value]
+    if source.suffix.lower() == ".json" and named:
+        raise UsageError(
+            f"{' and '.join(named)} {'goes' if len(named) == 1 else 'go'} with a photo; the marks in {source.name} are "
+            "read already, so name the photo instead."
+        )
 
 
 @dataclass

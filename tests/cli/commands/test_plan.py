@@ -144,6 +144,36 @@ def test_what_a_layout_says_and_nothing_reads_is_told(tmp_path):
     assert "Not read" not in text
 
 
+@pytest.mark.parametrize(
+    "said", [("--turn", "90"), ("--card", "A6"), ("--square", "30mm"), ("--printed", "39mm")]
+)
+def test_what_tells_how_a_photo_is_read_is_refused_beside_marks_that_are_read(tmp_path, said):
+    layout = write_layout(tmp_path)
+    code, _, trouble = run("plan", layout, *said, "--no-pages")
+    assert code == 2
+    assert f"{said[0]} goes with a photo" in trouble and "name the photo instead" in trouble
+    assert list(tmp_path.iterdir()) == [layout]
+
+
+def test_several_lights_are_dropped_and_the_cell_moved_as_people_say_it(tmp_path):
+    lights = [{"x_mm": x, "y_mm": 60.0} for x in (20.0, 35.0, 50.0)]
+    layout = write_layout(tmp_path, lights=lights)
+    run("plan", layout, "--drop", "L1, l2", "--move", "cell 2mm up", "--no-pages", ok=0)
+    plan = json.loads((tmp_path / "harbour-layout-plan" / "plan.json").read_text(encoding="utf-8"))
+    assert [light["label"] for light in plan["lights"]] == ["L3"]
+    assert plan["battery"]["y_mm"] == 108.0
+
+
+def test_a_limit_is_known_however_its_name_is_spelt(tmp_path):
+    layout = write_layout(tmp_path)
+    _, text, _ = run(
+        "plan", layout, "--limit", "Lights too close=25mm", "--no-pages", "--out", tmp_path / "o"
+    )
+    assert "they need 25 mm" in " ".join(text.split())
+    code, _, trouble = run("plan", layout, "--limit", "lights-to-close=25mm", "--no-pages")
+    assert code == 2 and "Did you mean lights-too-close?" in trouble
+
+
 def test_moves_asked_of_a_photo_are_refused_with_the_way_to_them(photos, tmp_path):
     _, _, trouble = run("plan", photos / "close.jpg", "--apply-moves", "--out", tmp_path / "o")
     assert "`pencilamp plan close-plan --apply-moves`" in trouble
