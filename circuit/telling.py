@@ -180,7 +180,9 @@ def other_ways(plan: Plan) -> tuple[str, ...]:
     """What else would mend the card: lights to leave out, where that is no choice told already, and other parts that
     were tried; and what was not looked for."""
     told = not plan.leave_out or bool(plan.branches)
-    ways: tuple[str, ...] = () if told else (f"Without {listed(plan.leave_out)} the card can be laid.",)
+    ways: tuple[str, ...] = (
+        () if told else (f"Without {listed(plan.leave_out)} the rest can be taped as it is drawn.",)
+    )
     if plan.branches_not_sought:
         ways += ("Side branches were not looked for, since such small moves mend the card.",)
     return ways + plan.alternatives

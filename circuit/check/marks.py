@@ -67,12 +67,12 @@ def measure_light_to_window(scene: Scene) -> Iterator[Finding]:
     if scene.layout.window is None:
         return
     for light in scene.layout.lights:
-        outside, place = outside_distance(light.centre, scene.layout.window)
+        outside, _ = outside_distance(light.centre, scene.layout.window)
         yield Finding(
             "light-outside-window",
             "outside" if outside > 0 else "edge",
             (light.label, "window"),
-            place,
+            light.centre,  # a far light's nearest point of the window says nothing of the light
             -outside,
             in_quadrature(light.uncertainty_mm, scene.layout.window_uncertainty_mm),
             lengths={"depth": outside},

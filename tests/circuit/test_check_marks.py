@@ -98,6 +98,12 @@ def test_advice_never_says_that_a_length_falls_short_of_itself():
     assert "0.1 mm away" in problem.advice
 
 
+def test_a_light_far_outside_the_window_is_marked_where_it_lies():
+    layout = replace(card_with((50, 50), (20, 90)), window=((40, 40), (60, 40), (60, 60), (40, 60)))
+    (problem,) = (one for one in check(layout, None, DEFAULTS) if one.name == "light-outside-window")
+    assert (problem.about[0], problem.where_mm) == ("L2", (20, 90))
+
+
 def test_next_to_nothing_is_not_told_as_just_over_nothing():
     # Where the limit is 0, as for a switch beside a window: 'just over 0.0 mm' says nothing at a table.
     assert _measured_text(0.02, 0.0, "mm") == "0.1 mm or less"

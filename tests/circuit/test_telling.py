@@ -163,7 +163,10 @@ def test_other_ways_to_mend_a_card_and_troubles_of_the_makers_own_lines():
             problem((1, 1), advice="They touch."),
         ),
     )
-    assert telling.other_ways(plan) == ("Without L1 and L3 the card can be laid.", "With a CR1220 it fits.")
+    assert telling.other_ways(plan) == (
+        "Without L1 and L3 the rest can be taped as it is drawn.",
+        "With a CR1220 it fits.",
+    )
     said = telling.own_lines(plan)
     assert said.startswith("Taped as you pencilled them") and "(2)" in said and said.count("(") == 1
     assert telling.own_lines(harbour_plan()) == ""
