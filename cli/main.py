@@ -100,7 +100,15 @@ def _tell_wrong_use(error: click.ClickException) -> None:
     if context is not None:
         print_lines(context.get_usage(), err=True)
         print_lines(f"Try `{context.command_path} --help` for help.\n", err=True)
-    print_lines(f"Error: {plain_words(error.format_message())}", err=True)
+    print_lines(f"Error: {plain_words(error.format_message())}{_dashed_file(error)}", err=True)
+
+
+def _dashed_file(error: click.ClickException) -> str:
+    """What to say to who named a file that looks like an option."""
+    if not isinstance(error, click.NoSuchOption):
+        return ""
+    files = [word for word in sys.argv[1:] if word.startswith("-") and os.path.exists(word)]  # noqa: PTH110  (never raises)
+    return f" The file {files[0]} is named like this: {shlex.quote(f'./{files[0]}')}" if files else ""
 
 
 def run() -> NoReturn:

@@ -74,6 +74,13 @@ def test_what_is_typed_wrongly_is_answered_with_what_is_likely_meant(tmp_path, t
     assert words in trouble, trouble
 
 
+def test_a_file_that_looks_like_an_option_is_answered_with_how_to_name_it(tmp_path):
+    (tmp_path / "-my card.jpg").touch()
+    code, _, trouble = started("plan", "-my card.jpg", where=tmp_path)
+    assert code == 2 and "is named like this: './-my card.jpg'" in trouble
+    assert "named like this" not in started("plan", "-n", where=tmp_path)[2]
+
+
 def test_a_command_may_begin_with_a_capital(tmp_path):
     code, text, _ = started("Square", where=tmp_path)
     assert code == 0 and (tmp_path / "reference-squares.pdf").exists(), text
