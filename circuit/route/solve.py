@@ -7,7 +7,7 @@ Fails: never.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
@@ -206,9 +206,13 @@ def solved_by(found: Found, catalogue: Catalogue, *, proven: bool) -> Solved:
 # fewer links are left the more lights are remembered. Chosen, to stay within a second.
 _PROOF_REMEMBERED = (1, 3, 5, 7)
 _PROOF_STATES = 3_000_000  # links times masks
-# Links of which all clashes are worked out, times the effort: chosen, they take some three seconds.
-_PROOF_LINKS = 7000
+# Links of which all clashes are worked out, to prove that a lane is the best, and, times the effort, that there is
+# none: chosen, they take some two seconds.
+_PROOF_LINKS, _NO_LANE_LINKS = 7000, 5500
 _MOST_PROOF_LINKS = 10_000  # chosen: what is known of all pairs takes half a gigabyte
+# Links beside which it is asked whether each light has room: chosen, with more it takes two seconds and hardly ever
+# leaves few enough.
+_ROOM_LINKS = 20_000
 _WORTH_ANOTHER = 0.8  # of the links left: chosen; while so many go, others may follow
 _PROOF_CHAINS = 8000
 _PROOF_ALIKE = 100
@@ -217,12 +221,9 @@ _PROOF_ALIKE = 100
 def has_lane(catalogue: Catalogue, *, effort: int = 1) -> Proof:
     """NONE where the catalogue is proven to have no lane, FOUND where it has one, else UNKNOWN."""
     bound, rest = _on_some_chain(catalogue)
-    most = min(_PROOF_LINKS * effort, _MOST_PROOF_LINKS)
-    while bound.possible and len(rest.links) <= most:
-        before = len(rest.links)
-        bound, rest = _on_some_chain(with_ways_past(rest))
-        if len(rest.links) > _WORTH_ANOTHER * before:
-            break
+    bound, rest = _again(bound, rest, _with_room, _ROOM_LINKS)
+    most = min(_NO_LANE_LINKS * effort, _MOST_PROOF_LINKS)
+    bound, rest = _again(bound, rest, with_ways_past, most)
     if not bound.possible:
         return Proof.NONE
     if len(rest.links) > most:
@@ -231,6 +232,23 @@ def has_lane(catalogue: Catalogue, *, effort: int = 1) -> Proof:
     if found:
         return Proof.FOUND
     return Proof.NONE if found.complete else Proof.UNKNOWN
+
+
+def _again(
+    bound: LowerBound, rest: Catalogue, without_useless: Callable[[Catalogue], Catalogue], most: int
+) -> tuple[LowerBound, Catalogue]:
+    """Without links that are of no use, and those that lie on no chain then, as long as many go; not where there are
+    more than `most`."""
+    while bound.possible and len(rest.links) <= most:
+        before = len(rest.links)
+        bound, rest = _on_some_chain(without_useless(rest))
+        if len(rest.links) > _WORTH_ANOTHER * before:
+            break
+    return bound, rest
+
+
+def _with_room(catalogue: Catalogue) -> Catalogue:
+    return catalogue.some(have_room_to_pass(catalogue))
 
 
 def _on_some_chain(catalogue: Catalogue) -> tuple[LowerBound, Catalogue]:

@@ -264,6 +264,23 @@ def test_two_corners_leave_no_lane_however_many_lights_there_are():
     assert "L1 or L2" in block.reason
 
 
+def test_a_crowd_in_which_every_way_lacks_tape_is_proven_to_have_no_lane():
+    crowd = [
+        (85.0, 92.7),
+        (71.2, 94.4),
+        (82.5, 79.8),
+        (91.3, 69.9),
+        (77.9, 86.5),
+        (94.9, 77.7),
+        (95.2, 85.5),
+        (86.2, 106.7),
+    ]
+    routed = lay_traces(card_of(*crowd, battery=(70.8, 40.1)), DEFAULTS)
+    (block,) = routed.blocked
+    # Chains of links are there, each with one that misses over 1.2 mm between its folds: more than finer turns mend.
+    assert routed.traces is None and block.proven
+
+
 def test_lights_too_crowded_for_a_lane_are_told_of_as_proven():
     places = [(40.0 + 7.2 * i, 40.0 + 7.2 * j) for i in range(3) for j in range(3)]
     routed = lay_traces(card_of(*places), DEFAULTS)
