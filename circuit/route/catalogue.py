@@ -77,11 +77,12 @@ class Catalogue:
 
     @cached_property
     def boxes(self) -> NDArray[np.float64]:
-        """(N, 4) least x, most x, least y, most y of each link."""
-        low_x, high_x, low_y, high_y = self.run_boxes
+        """(N, 4) least x, most x, least y, most y of each link, column by column in memory."""
+        x, y = self.edges.real, self.edges.imag
+        corners = (1, 2)
         return np.stack(
-            [low_x.min(axis=1), high_x.max(axis=1), low_y.min(axis=1), high_y.max(axis=1)], axis=1
-        )
+            [x.min(axis=corners), x.max(axis=corners), y.min(axis=corners), y.max(axis=corners)]
+        ).T
 
     @cached_property
     def bodies(self) -> Points:

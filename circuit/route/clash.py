@@ -131,12 +131,12 @@ def never_together(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
 
 
 def boxes_meet(catalogue: Catalogue, e: Ints, f: Ints) -> Bools:
-    boxes = catalogue.boxes
     reach = catalogue.site.sizes.apart + catalogue.site.body_reach
-    near = boxes[e, 0] < boxes[f, 1] + reach
-    near &= boxes[f, 0] < boxes[e, 1] + reach
-    near &= boxes[e, 2] < boxes[f, 3] + reach
-    near &= boxes[f, 2] < boxes[e, 3] + reach
+    low_x, high_x, low_y, high_y = catalogue.boxes.T
+    near = low_x.take(e) < high_x.take(f) + reach
+    near &= low_x.take(f) < high_x.take(e) + reach
+    near &= low_y.take(e) < high_y.take(f) + reach
+    near &= low_y.take(f) < high_y.take(e) + reach
     return np.asarray(near)
 
 

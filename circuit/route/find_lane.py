@@ -151,8 +151,9 @@ def find_any_lane(
     if soon and hooks:
         before = solve(network.catalogue(site, hooks=False), (GLANCE,), before=before)
         _look_closer(best, before, soon=True)
-    if not soon and hooks and _short_look(network, site).none:
-        return None
+    known = network.short_looks.values()
+    if known and all(look.none for look in known) and _short_look(network, site).none:
+        return None  # nor is there one, it seems, with this switch
     if best.lane is None:
         solved = solve(network.catalogue(site, hooks=hooks), (LOOK,), before=before)
         _look_closer(best, solved, soon=soon)
