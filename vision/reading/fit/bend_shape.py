@@ -110,7 +110,7 @@ class Lift:
         """Derivative of the shape with the way along, which stands still where it is held back."""
         return np.where(np.abs(along) < BEYOND, _at(self._slopes, self._risen(along)), 0.0)
 
-    # Polynomials in the way along, the lowest power first.
+    # Polynomials in the way along, the lowest power first; a fit makes them anew at every step, in a few operations.
 
     @cached_property
     def _parabola(self) -> Floats:
@@ -133,12 +133,15 @@ class Lift:
 
     @cached_property
     def _slopes(self) -> Floats:
-        return np.asarray(polynomial.polyder(self._heights), dtype=np.float64)
+        heights = self._heights
+        slopes: Floats = heights[1:] * np.arange(1, len(heights))
+        return slopes
 
     @cached_property
     def _lengths(self) -> Floats:
         """By how much the way along is longer than it reaches, times the farthest reach."""
-        return np.asarray(polynomial.polyint(np.convolve(self._slopes, self._slopes) / 2), dtype=np.float64)
+        longer = np.convolve(self._slopes, self._slopes) / 2
+        return np.concatenate([[0.0], longer / np.arange(1, len(longer) + 1)])
 
 
 def polynomials(along: Floats) -> Floats:
