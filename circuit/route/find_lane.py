@@ -24,6 +24,7 @@ from circuit.route.closer import closer_passages, order_of
 from circuit.route.lane import Lane, clashes
 from circuit.route.lower_bound import Phase
 from circuit.route.passages import Ints
+from circuit.route.short_look import ShortLook, short_look
 from circuit.route.site import Site
 from circuit.route.solve import (
     BRIEF,
@@ -33,10 +34,8 @@ from circuit.route.solve import (
     NARROW,
     Effort,
     Proof,
-    ShortLook,
     Solved,
     has_lane,
-    short_look,
     solve,
 )
 from circuit.route.varied import solve_varied

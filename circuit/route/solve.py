@@ -18,9 +18,9 @@ from circuit.route.catalogue import Catalogue
 from circuit.route.chains import Found
 from circuit.route.full_search import search_all
 from circuit.route.lower_bound import NEVER, LowerBound, Phase, bound_links
-from circuit.route.passages import Ints
 from circuit.route.quick_search import search_some
 from circuit.route.room_to_pass import have_room_to_pass
+from circuit.route.short_look import lights_without_way_on
 from circuit.route.ways_past import with_ways_past
 
 
@@ -206,9 +206,8 @@ def solved_by(found: Found, catalogue: Catalogue, *, proven: bool) -> Solved:
 # fewer links are left the more lights are remembered. Chosen, to stay within a second.
 _PROOF_REMEMBERED = (1, 3, 5, 7)
 _PROOF_STATES = 3_000_000  # links times masks
-# Links of which all clashes are worked out, to prove that a lane is the best, and, times the effort, that there is
-# none: chosen, they take some two seconds.
-_PROOF_LINKS, _NO_LANE_LINKS = 7000, 5500
+# Links of which all clashes are worked out, times the effort: chosen, they take a second.
+_PROOF_LINKS = 5500
 _MOST_PROOF_LINKS = 10_000  # chosen: what is known of all pairs takes half a gigabyte
 # Links beside which it is asked whether each light has room: chosen, with more it takes two seconds and hardly ever
 # leaves few enough.
@@ -222,7 +221,7 @@ def has_lane(catalogue: Catalogue, *, effort: int = 1) -> Proof:
     """NONE where the catalogue is proven to have no lane, FOUND where it has one, else UNKNOWN."""
     bound, rest = _on_some_chain(catalogue)
     bound, rest = _again(bound, rest, _with_room, _ROOM_LINKS)
-    most = min(_NO_LANE_LINKS * effort, _MOST_PROOF_LINKS)
+    most = min(_PROOF_LINKS * effort, _MOST_PROOF_LINKS)
     bound, rest = _again(bound, rest, with_ways_past, most)
     if not bound.possible:
         return Proof.NONE
@@ -262,44 +261,3 @@ def _on_some_chain(catalogue: Catalogue) -> tuple[LowerBound, Catalogue]:
         if not bound.possible:
             break
     return bound, catalogue
-
-
-@dataclass(frozen=True)
-class ShortLook:
-    """What one short look at a catalogue shows. `none` : that it has no lane. `dead_ends` : places of lights that
-    nothing leads on from to another light, where there are two or more, since a lane has one end only; else empty."""
-
-    none: bool
-    dead_ends: Ints
-
-
-def short_look(catalogue: Catalogue) -> ShortLook:
-    """By one pass of the bound."""
-    bound, rest = bound_links(catalogue, (Phase(1, 2, np.inf),))
-    found, none = _lights_passed_by_nothing(catalogue), not bound.possible
-    if bound.possible:
-        without = lights_without_way_on(rest)
-        found, none = np.union1d(found, without), len(without) > 1
-    return ShortLook(none, found if len(found) > 1 else found[:0])
-
-
-def _lights_passed_by_nothing(catalogue: Catalogue) -> Ints:
-    """Places of lights at none of whose passages a link comes in from one place and another leaves for a second one."""
-    place, links = catalogue.passages.place, catalogue.links
-    shape = (len(place), len(catalogue.site.lights) + 1)
-    comes, goes = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
-    comes[links.dst, place[links.src]] = True
-    goes[links.src, place[links.dst]] = True
-    # One place to come from and the same alone to go to is no way on.
-    on = comes.any(axis=1) & goes.any(axis=1) & ((comes | goes).sum(axis=1) > 1)
-    passed = np.zeros(shape[1], dtype=bool)
-    passed[place[on]] = True
-    return np.flatnonzero(~passed[1:]) + 1
-
-
-def lights_without_way_on(catalogue: Catalogue) -> Ints:
-    """Places of lights that no link leaves: each can only be a lane's last."""
-    place = catalogue.passages.place
-    leaves = np.zeros(len(catalogue.site.lights) + 1, dtype=bool)
-    leaves[place[catalogue.links.src]] = True
-    return np.flatnonzero(~leaves[1:]) + 1

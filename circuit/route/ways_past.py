@@ -21,13 +21,10 @@ from circuit.route.catalogue import Catalogue
 from circuit.route.clash_matrix import clash_matrix
 from circuit.route.passages import Ints
 from circuit.route.plane import Bools
-from circuit.route.room_to_pass import have_room_to_pass
 
 
 def with_ways_past(catalogue: Catalogue) -> Catalogue:
     """The links that a lane may have."""
-    # This is far sooner told than which links clash.
-    catalogue = catalogue.some(have_room_to_pass(catalogue))
     links = catalogue.links
     entered = np.zeros(len(catalogue.passages), dtype=bool)
     entered[links.dst] = True

@@ -16,9 +16,10 @@ from circuit.route.link_builder import links_between
 from circuit.route.lower_bound import Phase, bound_links
 from circuit.route.passages import Passages, begin_at, switch_fits
 from circuit.route.room_to_pass import have_room_to_pass
+from circuit.route.short_look import lights_without_way_on, short_look
 from circuit.route.site import Site
 from circuit.route.sizes import sizes_for
-from circuit.route.solve import FURTHER, NARROW, Proof, has_lane, lights_without_way_on, short_look, solve
+from circuit.route.solve import FURTHER, NARROW, Proof, has_lane, solve
 from circuit.route.switch_shape import switch_shape
 from circuit.route.varied import solve_varied
 from circuit.route.ways_past import with_ways_past
