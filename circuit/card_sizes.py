@@ -89,6 +89,11 @@ def named_size(name: str) -> NamedSize | None:
     return None
 
 
+def sayable_name(size: NamedSize) -> str:
+    """The name that `size_meant` takes for this size and no other."""
+    return _EITHER.get(_plain(size.name), (size.name,))[0]
+
+
 def size_meant(name: str) -> NamedSize:
     """The size that a crafter means by a name, an envelope's name included.
 
@@ -103,7 +108,7 @@ def size_meant(name: str) -> NamedSize:
         )
     size = named_size(_BY_ENVELOPE.get(wanted, wanted))
     if size is None:
-        known = ", ".join(size.name for size in CARD_SIZES)
+        known = ", ".join(sayable_name(size) for size in CARD_SIZES)
         raise UsageError(
             f"{name!r} is no card size that is known here; give its two sides, like 4.25x5.5in, or one of: {known}."
         )

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import click
 
-from circuit.card_sizes import CARD_SIZES
+from circuit.card_sizes import CARD_SIZES, sayable_name
 from circuit.foam_words import height_words
 from circuit.lengths import format_length
 from circuit.part_kinds import MA_PER_A, CellPart, Colour, LightPart, Parts
@@ -65,7 +65,7 @@ def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
 
     # Lights and cells are named and sold in millimetres everywhere; a 32nd of an inch says too little of them.
     table = partial(_table, width=width)
-    others = ", ".join(size.name for size in CARD_SIZES if size.name not in known.cards)
+    others = ", ".join(sayable_name(size) for size in CARD_SIZES if size.name not in known.cards)
     return [
         *table(
             "Lights (name with --light)",
@@ -83,7 +83,7 @@ def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
             [_cell_row(cell) for cell in known.cells.values()],
         ),
         *table(
-            "Copper tapes",
+            "Copper tapes (name with --tape)",
             ("name", "width", "thickness"),
             [
                 (tape.name, height_words(tape.width_mm, units), f"{tape.thickness_mm:g} mm")
@@ -91,7 +91,7 @@ def listing(known: Parts, units: Units, width: int = WIDEST) -> list[str]:
             ],
         ),
         *table(
-            "Foams",
+            "Foams (name with --foam)",
             ("name", "thickness"),
             [(foam.name, height_words(foam.thickness_mm, units)) for foam in known.foams.values()],
         ),

@@ -4,6 +4,7 @@ from pathlib import Path
 import pytest
 
 import circuit
+from circuit.card_sizes import CARD_SIZES, sayable_name, size_meant
 from circuit.errors import LayoutFileError, UsageError
 from circuit.part_kinds import CellPart, Diode, LightPart
 from circuit.parts import cell_part, default_parts, light_part
@@ -199,3 +200,9 @@ def test_a_card_s_stock_is_found_by_its_everyday_name():
     parts = mine("[cards.a6]\nstock_mm = 0.5")
     assert parts.stock_mm("A6") == 0.5
     assert parts.stock_mm(None) == parts.stock_mm("a size of one's own") == 0.3
+
+
+def test_every_card_size_is_listed_under_a_name_that_means_it():
+    # `A7` was listed, and refused when it was said: an A7 envelope's card is another one.
+    for size in CARD_SIZES:
+        assert size_meant(sayable_name(size)) == size

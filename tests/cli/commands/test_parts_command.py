@@ -22,6 +22,8 @@ def test_the_list_names_every_part():
         for name in table:
             assert name in result.output
     assert "CR2450  24.5 mm" in result.output
+    for option in ("--light", "--colour", "--cell", "--tape", "--foam", "--card"):
+        assert f"(name with {option})" in result.output
     assert all(len(line) <= 100 for line in result.output.splitlines())
 
 
