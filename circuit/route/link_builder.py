@@ -274,6 +274,11 @@ class _Builder:
         towards = np.where(size > 1e-9, outward / np.maximum(size, 1e-9), before * 1j)
         tip = v + towards * (sizes.outer / cos_half)
         spare = edge_distance(tip, sizes) - sizes.edge
-        good = (spare >= 0) & (np.abs(tip - site.battery) >= sizes.zone)
+        # Beside a fold the tape's outer edge runs on past the midline's corner, as far as the tip.
+        good = spare >= 0
+        for run in (before, after):
+            side = run * 1j
+            begins = v + side * np.where(dot(side, towards) < 0, -sizes.outer, sizes.outer)
+            good &= ~point_nearer(site.battery, begins, tip, sizes.zone)
         price = site.prices.near_edge * np.minimum(np.maximum(1 - spare / EDGE_COMFORT_MM, 0), 1)
         return good, np.asarray(price)

@@ -85,6 +85,13 @@ def test_lights_close_to_the_cell_are_passed_wherever_they_lie(apart_mm, turn_de
     assert must_fix(layout, routed) == []
 
 
+def test_the_outer_edge_of_a_fold_keeps_out_of_the_zone_as_far_as_its_tip():
+    # The tape's edge runs on past the midline's corner, and came 3 thousandths nearer to the cell than the rule.
+    places = ((78.429, 36.302), (21.921, 45.507), (62.359, 46.613), (70.627, 72.826), (72.062, 116.423))
+    layout = card_of(*places, battery=(28.375, 21.291), card=(105.0, 148.5))
+    assert must_fix(layout, lay_traces(layout, DEFAULTS)) == []
+
+
 def test_a_light_that_no_lane_passes_clear_of_the_cell_is_told_by_the_switch():
     # The lane is shown all the same, so that a maker sees what is in the way.
     layout = card_of((35.0, 70.0), battery=(54.0, 70.0))
