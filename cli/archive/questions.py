@@ -142,8 +142,13 @@ def _where(wanted: Wanted) -> tuple[str, tuple[Any, ...]]:
     if match:
         parts.append("number IN (SELECT rowid FROM words WHERE words MATCH ?)")
         values.append(match)
-    elif wanted.words:  # only signs that are no word
+    elif not any(word.strip() for word in wanted.words) and wanted.words:
         parts.append("0")
+    for signs in (
+        word.strip() for word in wanted.words if not re.search(r"\w", word)
+    ):  # a picture sign is no word
+        parts.append("instr(title_folded, ?) > 0")
+        values.append(folded(signs))
     for tag in wanted.tags:
         parts.append("number IN (SELECT design FROM tags WHERE folded = ?)")
         values.append(folded(tag))

@@ -283,6 +283,14 @@ def test_find_by_what_a_design_is(here, arguments, found):
     assert {name for name in ("New", "Old") if name in text} == found
 
 
+def test_a_title_of_picture_signs_is_found_by_them(here):
+    kept(here, made_up("🎄🎄"), made_up("Harbour 🎄"), made_up("Harbour"))
+    assert "2 designs found" in says("find 🎄")
+    assert "1 design found" in says("find harb 🎄")
+    assert "1 design found" in says("find 🎄🎄")
+    assert "Nothing found" in says("find ☃")
+
+
 @pytest.mark.parametrize(
     "arguments",
     [
