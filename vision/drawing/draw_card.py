@@ -7,8 +7,9 @@ Fails: never.
 
 from __future__ import annotations
 
+import math
+
 from circuit.layout import Card, Point
-from circuit.plan import Plan
 from circuit.rules import limit_of
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import DOUBT, FAINT_INK
@@ -31,7 +32,7 @@ from vision.drawing.draw_signs import draw_trouble
 from vision.drawing.draw_tapes import draw_crease, draw_tape, draw_tape_signs
 from vision.drawing.look import Look
 from vision.drawing.pen import Pen
-from vision.drawing.shapes import creases
+from vision.drawing.shapes import creases, reach_of
 from vision.drawing.subject import Subject
 
 _MOST_CROSSES = 12  # chosen by eye: on a card of thirteen lights, 53 crosses hid lights and tapes alike
@@ -97,9 +98,15 @@ def draw_over_tape(pen: Pen, placing: Placing, subject: Subject, look: Look, *, 
     draw_card_edge(pen, placing, layout.card, look)
 
 
-def crossed_places(plan: Plan) -> tuple[Point, ...]:
-    """Where the maker's own lines get a cross; nowhere where there are so many that they would hide the traces."""
-    places = tuple(problem.where_mm for problem in plan.drawn_problems)
+def crossed_places(subject: Subject) -> tuple[Point, ...]:
+    """Where the maker's own lines get a cross: not on a light, which would seem to be crossed out, and nowhere where
+    there are so many that they would hide the traces."""
+    plan, body = subject.plan, reach_of(subject.settings.light)
+    places = tuple(
+        problem.where_mm
+        for problem in plan.drawn_problems
+        if all(math.dist(problem.where_mm, light.centre) > body for light in plan.layout.lights)
+    )
     return places if len(places) <= _MOST_CROSSES else ()
 
 
@@ -107,7 +114,7 @@ def draw_remarks(pen: Pen, placing: Placing, subject: Subject) -> None:
     """Faults of the maker's own lines; rings round what may be a mark and what is crossed out; where marks would
     move to. On photos alone: what is printed is to be built from."""
     plan = subject.plan
-    for where_mm in crossed_places(plan):
+    for where_mm in crossed_places(subject):
         x, y = placing.at(where_mm)
         with pen.group("own-line"):
             draw_trouble(pen, Box(x - TROUBLE_MM / 2, y - TROUBLE_MM / 2, TROUBLE_MM, TROUBLE_MM))

@@ -50,6 +50,13 @@ def test_a_bare_card_is_drawn():
 
 def test_crosses_on_own_lines_are_left_out_where_they_would_hide_the_traces():
     for many, crosses in ((12, 12), (13, 0)):
-        found = tuple(problem((20.0 + 2 * i, 40.0)) for i in range(many))
+        found = tuple(problem((20.0 + 2 * i, 60.0)) for i in range(many))
         plan = replace(harbour_plan(), drawn_problems=found)
         assert [g.get("class") for g in drawn(plan).iter(f"{SPACE}g")].count("own-line") == crosses
+
+
+def test_no_cross_lies_on_a_light_which_would_seem_to_be_crossed_out():
+    plan = harbour_plan()
+    on_light, beside = plan.layout.lights[0].centre, (20.0, 60.0)
+    plan = replace(plan, drawn_problems=(problem(on_light), problem(beside)))
+    assert [g.get("class") for g in drawn(plan).iter(f"{SPACE}g")].count("own-line") == 1

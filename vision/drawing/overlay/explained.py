@@ -105,7 +105,7 @@ def _own_lines(subject: Subject) -> list[Row]:
     plan = subject.plan
     told = telling.own_lines(plan)
     return (
-        [Row("Your own lines", title=True), Row(told, draw_trouble if crossed_places(plan) else draw_dot)]
+        [Row("Your own lines", title=True), Row(told, draw_trouble if crossed_places(subject) else draw_dot)]
         if told
         else []
     )
