@@ -39,15 +39,17 @@ async def photograph(request: Request) -> Response:
 async def send(request: Request) -> Response:
     """A photo comes in. A script gets the card's address, a plain form is led on to it."""
     async with form_in(request, files=2) as form:
-        photo = next(
-            (
-                item
-                for name in ("photo", "album")
-                for item in form.getlist(name)
-                if isinstance(item, UploadFile) and item.size
-            ),
-            None,
-        )
+        sent = [
+            item
+            for name in ("photo", "album")
+            for item in form.getlist(name)
+            if isinstance(item, UploadFile) and item.filename  # a browser sends a field without a file, too
+        ]
+        photo = next((item for item in sent if item.size), None)
+        if photo is None and sent:
+            raise UsageError(
+                "The photo came empty. Open it once on the phone, so that all of it is there, and send it again."
+            )
         if photo is None:
             raise UsageError("No photo came along. Choose one and send it again.")
         card = await desk_of(request).take_in(

@@ -223,6 +223,11 @@ def test_what_is_no_photo_is_told_so_without_a_path(phone):
     assert said[0].isupper()  # a sentence by itself, without the file's name before it
 
 
+def test_a_photo_that_came_empty_is_told_from_none_at_all(phone):
+    assert "came empty" in phone.send(b"").json["sorry"]
+    assert "No photo came along" in phone.send(b"", name="").json["sorry"]
+
+
 def test_too_many_pixels_are_refused_before_they_are_decoded(phone):
     from cli.phone.planning import MOST_PIXELS
 
