@@ -39,11 +39,14 @@ def made_up(count: int, rare: bool) -> Samples:
 def test_learning_tells_kinds_apart_and_rare_cards_are_weighed_back() -> None:
     samples = joined([made_up(600, False), made_up(600, True)])
     assert weigh(samples)[[0, -1]] == pytest.approx([1.0, 1 / RARE_TIMES])
-    found = report(samples, learn(samples, hidden=2, goes=1), sure=0.9, doubted=0.1)
+    learnt = learn(samples, hidden=2, goes=1)
+    found = report(samples, learnt, sure=0.9, doubted=0.1)
     # Only spots that are plainly apart were made, so hardly any may be doubted: a tenth of one part in a hundred.
     assert found["log_loss"] < 0.05
     lights = found["light_doubt_not"]["light"]
     assert lights[0] / sum(lights) > 0.99 and found["light_doubt_not"]["other"][0] == 0.0
+    on = report(samples, learn(samples, start=learnt), sure=0.9, doubted=0.1)
+    assert on["log_loss"] <= found["log_loss"]
 
 
 def test_spots_that_nobody_would_ask_about_are_thinned_and_stand_for_the_others() -> None:

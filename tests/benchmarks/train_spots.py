@@ -69,15 +69,25 @@ def weigh(samples: Samples) -> Floats:
     return samples.stand_for / times
 
 
-def learn(samples: Samples, hidden: int = HIDDEN, decay: float = DECAY, goes: int = GOES) -> Weights:
+def learn(
+    samples: Samples,
+    hidden: int = HIDDEN,
+    decay: float = DECAY,
+    goes: int = GOES,
+    start: Weights | None = None,
+) -> Weights:
     """The weights that make the truth of these spots likeliest (cross entropy, small weights preferred), several
-    goes averaged: a mean of logits is one wider layer's."""
+    goes averaged: a mean of logits is one wider layer's. Or one go on from earlier weights, which takes fewer steps."""
     learnt_from = samples.kinds != PART
     rows, kinds = scaled(samples.rows[learnt_from]), samples.kinds[learnt_from].astype(int)
-    mean, spread = rows.mean(axis=0), rows.std(axis=0)
+    mean, spread = (start.mean, start.spread) if start else (rows.mean(axis=0), rows.std(axis=0))
     inputs = np.clip((rows - mean) / spread, -MOST_SPREADS, MOST_SPREADS)
     counted = weigh(samples)[learnt_from]
-    fits = [_fit(inputs, kinds, counted / counted.sum(), hidden, decay, go) for go in range(goes)]
+    if start:
+        starts = [[start.hidden, start.hidden_offset, start.out, start.past, start.offset]]
+    else:
+        starts = [_start(inputs.shape[1], hidden, go) for go in range(goes)]
+    fits = [_fit(inputs, kinds, counted / counted.sum(), decay, one) for one in starts]
     lights = kinds == LIGHT
     middle, precision = _familiar(inputs[lights], samples.rows[learnt_from][lights, BETWEEN] > IN_LANE_FROM)
     usual = (kinds == LIGHT) & (samples.rows[learnt_from, NAMES.index("light")] > USUAL_FROM)
@@ -87,7 +97,7 @@ def learn(samples: Samples, hidden: int = HIDDEN, decay: float = DECAY, goes: in
         usual_light=np.median(inputs[usual], axis=0),
         hidden=np.hstack([fit[0] for fit in fits]),
         hidden_offset=np.hstack([fit[1] for fit in fits]),
-        out=np.vstack([fit[2] for fit in fits]) / goes,
+        out=np.vstack([fit[2] for fit in fits]) / len(fits),
         past=np.mean([fit[3] for fit in fits], axis=0),
         offset=np.mean([fit[4] for fit in fits], axis=0),
         lights_middle=middle,
@@ -118,14 +128,17 @@ def _familiar(lights: Floats, in_lane: NDArray[np.bool_]) -> tuple[Floats, Float
     return np.array([kind.mean(axis=0) for kind in kinds]), precision
 
 
-def _fit(
-    inputs: Floats, kinds: NDArray[np.int_], weights: Floats, hidden: int, decay: float, seed: int
-) -> list[Floats]:
-    """One fit by L-BFGS: hidden (traits, H), its offset, out (H, 3), past (traits, 3), offset."""
+def _start(count: int, hidden: int, seed: int) -> list[Floats]:
+    """Where a fit of so many traits begins: hidden (traits, H), its offset, out (H, 3), past (traits, 3), offset."""
     rng = np.random.default_rng(seed)
-    count = inputs.shape[1]
-    starts = [rng.normal(0, count**-0.5, (count, hidden)), np.zeros(hidden), rng.normal(0, 0.1, (hidden, 3))]
-    starts += [np.zeros((count, 3)), np.zeros(3)]
+    first = [rng.normal(0, count**-0.5, (count, hidden)), np.zeros(hidden), rng.normal(0, 0.1, (hidden, 3))]
+    return [*first, np.zeros((count, 3)), np.zeros(3)]
+
+
+def _fit(
+    inputs: Floats, kinds: NDArray[np.int_], weights: Floats, decay: float, starts: list[Floats]
+) -> list[Floats]:
+    """One fit by L-BFGS from there on; the same arrays."""
     ends = np.cumsum([0, *(start.size for start in starts)])
     truth = np.eye(3)[kinds]
 
@@ -213,6 +226,8 @@ def main() -> None:
         if name != "report":
             step.add_argument("--out", type=Path, default=WEIGHTS_FILE)
             step.add_argument("--about", default="", help="seeds and counts, kept beside the weights")
+        if name == "learn":
+            step.add_argument("--start", type=Path, help="weights to go on from")
     options = parser.parse_args()
     if options.step == "make":
         numbers = range(options.first, options.first + options.count)
@@ -225,9 +240,10 @@ def main() -> None:
             "script": "tests/benchmarks/train_spots.py",
             "spots": options.about,
             "rare_times": RARE_TIMES,
+            "littered_times": LITTERED_TIMES,
         }
         keep(
-            learn(samples),
+            learn(samples, start=options.start and read_weights(options.start)),
             options.out,
             about | {"cards": len(samples.rare), "learnt_from": len(samples.rows)},
         )

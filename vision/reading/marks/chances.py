@@ -66,9 +66,9 @@ class Weights:
 
 
 @cache
-def read_weights() -> Weights:
-    """The weights that the package carries."""
-    kept = json.loads(WEIGHTS_FILE.read_text(encoding="utf-8"))
+def read_weights(file: Path = WEIGHTS_FILE) -> Weights:
+    """The weights of a file, by default those that the package carries."""
+    kept = json.loads(file.read_text(encoding="utf-8"))
     return Weights(**{name: np.array(kept["weights"][name]) for name in Weights.__dataclass_fields__})
 
 
