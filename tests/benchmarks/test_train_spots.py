@@ -45,6 +45,7 @@ def test_learning_tells_kinds_apart_and_rare_cards_are_weighed_back() -> None:
     assert found["log_loss"] < 0.05
     lights = found["light_doubt_not"]["light"]
     assert lights[0] / sum(lights) > 0.99 and found["light_doubt_not"]["other"][0] == 0.0
+    assert found["cards"]["usual"]["cards"] == found["cards"]["rare"]["cards"] == 1
     on = report(samples, learn(samples, start=learnt), sure=0.9, doubted=0.1)
     assert on["log_loss"] <= found["log_loss"]
 
@@ -86,8 +87,9 @@ def test_nothing_is_laid_on_lights_or_punched_through_them() -> None:
         assert litter.kinds
         for dot in dots:
             at = (
-                slice(round((m - 1.5) * PX_PER_MM), round((m + 1.5) * PX_PER_MM))
+                slice(round((m - 1.0) * PX_PER_MM), round((m + 1.0) * PX_PER_MM))
                 for m in (dot.y_mm, dot.x_mm)
             )
             where = tuple(at)
-            assert not litter.over[where].any() and not litter.gone[where].any()
+            # Shadows, which darken by half at most, may reach it.
+            assert litter.over[where][..., 3].max() < 0.5 and not litter.gone[where].any()

@@ -64,7 +64,11 @@ def test_a_card_bent_unevenly_that_was_once_read_wrongly_is_right_or_doubted(
 
 
 @pytest.mark.parametrize(
-    ("seed", "number"), [pytest.param(520102, 909, id="dot-at-the-rim-of-a-finger's-shadow")]
+    ("seed", "number"),
+    [
+        pytest.param(520102, 909, id="dot-at-the-rim-of-a-finger's-shadow"),
+        pytest.param(520103, 887, id="half-filled-dot-that-lane-and-window-cross"),
+    ],
 )
 def test_a_mark_that_was_once_missed_on_paper_as_it_is_is_right_or_doubted(
     seed: int, number: int, tmp_path: Path

@@ -16,7 +16,7 @@ from vision.reading.marks.chances import (
     speaking_against,
     unlike_lights,
 )
-from vision.reading.marks.dots import MOST_UNLIKE
+from vision.reading.marks.dots import LEAST_SURE, MOST_UNLIKE
 from vision.reading.marks.traits import NAMES, Traits
 
 # A firm dot of 3 mm with bare paper about it, as the network and the rays see most of them.
@@ -102,6 +102,7 @@ def test_what_is_unlike_every_light_learnt_from_lies_far_from_them() -> None:
     in_lane = replace(
         USUAL, line=0.5, line_beside=0.99, line_between=0.99, piece_mm=60.0, strays=0.1, arms=0.2
     )
+    assert float(chances_of([hole])[0, 0]) < LEAST_SURE
     usual, lane, odd = unlike_lights([USUAL, in_lane, hole]).tolist()
     # Of 28 traits that vary together, a plain light lies within the root of their number; nothing learnt from lies
     # as far as the limit.
