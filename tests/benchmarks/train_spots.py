@@ -43,9 +43,9 @@ from vision.reading.marks.traits import NAMES
 
 Floats = NDArray[np.float64]
 RARE_TIMES = 20.0  # chosen: how often a card of the rare kinds is drawn for one that would come by itself
-# Chosen: likewise for litter: with a fifteenth as many such cards as usual ones and some twenty things on each, one
-# card in eighty bears one.
-LITTERED_TIMES = 100.0
+# Chosen: likewise for litter: with a thirteenth as many such cards as usual ones and some twenty things on each, one
+# card in six hundred bears one. Ten times as many made flat dots of a felt-tip pen unlikely lights, too.
+LITTERED_TIMES = 1000.0
 # The usual dice strike out no dot between two circuit lines (none on 3,585 cards), the rare ones on every twelfth card:
 # counted as one card in 5,000.
 STRUCK_IN_LANE_TIMES, IN_LANE_FROM = 400.0, 0.5
