@@ -73,8 +73,9 @@ def test_a_viewer_shows_the_picture_upright_for_every_orientation_tag(tag, shots
     assert np.abs(shown.astype(int) - shots[0].picture).mean() < 4  # JPEG's own loss
 
 
-def test_a_bent_sheet_keeps_its_lengths_and_is_met_where_it_is():
-    sheet = Sheet.bent(0.3, 30.0, (-20.0, 180.0), 60.0, 4.0, "end")
+@pytest.mark.parametrize("way", ["end", "ends", "arch"])
+def test_a_bent_sheet_keeps_its_lengths_and_is_met_where_it_is(way):
+    sheet = Sheet.bent(0.3, 30.0, (-20.0, 180.0), 60.0, 4.0, way)
     line = np.column_stack([np.linspace(0, 150, 3001), np.full(3001, 20.0)])
     world = sheet.to_world(line)
     length = np.sum(np.linalg.norm(np.diff(world, axis=0), axis=1))
@@ -117,6 +118,13 @@ def test_the_truth_tells_how_far_an_edge_wanders():
         along = (end - start) / np.linalg.norm(end - start)
         outward = (rim[side] - start) @ np.array([along[1], -along[0]])
         assert outward == pytest.approx(wander[side, :96], abs=1e-9)
+
+
+def test_both_ends_of_a_sheet_rise_from_its_flat_middle():
+    sheet = Sheet.bent(0.3, 0.0, (0.0, 150.0), 60.0, 3.0, "ends")
+    height = -sheet.to_world(np.array([(0.0, 0.0), (60.0, 0.0), (90.0, 0.0), (150.0, 0.0)]))[:, 2] - 0.3
+    # 0.02 mm: the sheet is a chain of pieces of 0.1 mm
+    assert height == pytest.approx([3, 0, 0, 3], abs=0.02)
 
 
 def test_maps_agree_with_projection():

@@ -39,12 +39,18 @@ class Sheet:
         way: str,
     ) -> Sheet:
         """A sheet that reaches over `span_mm` along the direction. `way` "end": flat up to `start_mm`,
-        then a curve that rises to `lift_mm` at the end; "arch": one arc, highest in its middle."""
+        then a curve that rises to `lift_mm` at the end; "ends": both ends rise so, flat as far from the middle as
+        `start_mm` lies from it; "arch": one arc, highest in its middle."""
         low, stop_mm = span_mm
+        middle = (low + stop_mm) / 2
         start_mm = low if way == "arch" else start_mm
         s = np.arange(low - 80, stop_mm + 80, 0.1)
-        if way == "arch":
-            middle, span = (start_mm + stop_mm) / 2, stop_mm - start_mm
+        if way == "ends":
+            flat = abs(start_mm - middle)
+            beyond = np.maximum(np.abs(s - middle) - flat, 0)
+            slope = 2 * lift_mm / (stop_mm - middle - flat) ** 2 * beyond * np.sign(s - middle)
+        elif way == "arch":
+            span = stop_mm - start_mm
             slope = np.where((s >= start_mm) & (s <= stop_mm), -8 * lift_mm / span**2 * (s - middle), 0)
         else:
             slope = np.where(s > start_mm, 2 * lift_mm / (stop_mm - start_mm) ** 2 * (s - start_mm), 0)
@@ -52,7 +58,7 @@ class Sheet:
         reach = s[0] + np.concatenate([[0], np.cumsum(np.cos(angle)[:-1] * 0.1)])
         lift = np.concatenate([[0], np.cumsum(np.sin(angle)[:-1] * 0.1)])
         # Lay the flat part (or the arch's middle) where the paper's own coordinates are.
-        anchor = (start_mm + stop_mm) / 2 if way == "arch" else start_mm
+        anchor = start_mm if way == "end" else middle
         reach += anchor - float(np.interp(anchor, s, reach))
         return Sheet(thickness_mm, direction_deg, s, reach, lift - lift.min())
 

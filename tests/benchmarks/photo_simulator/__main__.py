@@ -33,6 +33,9 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--refuse", choices=REFUSALS, help="only photos to be refused for this")
     parser.add_argument("--refuse-share", type=float, default=0.12)
     parser.add_argument("--curl", type=float, help="lift in mm; 0 is flat")
+    parser.add_argument(
+        "--bend", choices=("end", "ends", "arch"), help="what rises; both ends only if asked for"
+    )
     parser.add_argument("--tilt", type=float, help="degrees from straight above")
     parser.add_argument("--clean", action="store_true", help="edges like a ruler's, sheets like a plane")
     parser.add_argument("--exact", action="store_true", help="cards and squares of exactly their size")
@@ -50,6 +53,7 @@ def main(arguments: list[str] | None = None) -> None:
         refuse=options.refuse,
         refuse_share=options.refuse_share,
         curl_mm=options.curl,
+        bend=options.bend,
         tilt_deg=options.tilt,
         table=options.table,
         clean=options.clean,

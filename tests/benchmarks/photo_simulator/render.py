@@ -44,6 +44,7 @@ class Wishes:
     readable_only: bool = False
     refuse_share: float = 0.12
     curl_mm: float | None = None
+    bend: str | None = None  # of those of `Sheet.bent`
     tilt_deg: float | None = None
     table: str | None = None
     square_on_card: bool | None = None
@@ -101,7 +102,7 @@ def _try_once(
     card = scene.card_of_chance(rng, refuse)
     square = scene.square_of_chance(rng, card, refuse, wishes.square_on_card)
     sheet, curl = scene.sheet_of_chance(
-        rng, card, 0.0 if refuse == "square and card disagree" else wishes.curl_mm
+        rng, card, 0.0 if refuse == "square and card disagree" else wishes.curl_mm, wishes.bend
     )
     if wishes.exact:
         card = replace(card, corners_mm=rectangle(*card.nominal_mm))

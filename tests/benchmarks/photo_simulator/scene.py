@@ -174,13 +174,17 @@ def square_of_chance(
     return SquareSpec(coded, side, float(true_side), centre, turn, bool(lies_on), float(border), colour)
 
 
-def sheet_of_chance(rng: np.random.Generator, card: CardSpec, curl: float | None) -> tuple[Sheet, float]:
-    """The card's stock, and how far its highest point stands off the table."""
+def sheet_of_chance(
+    rng: np.random.Generator, card: CardSpec, curl: float | None, bend: str | None = None
+) -> tuple[Sheet, float]:
+    """The card's stock, and how far its highest point stands off the table. bend : see `Sheet.bent`; None for one of
+    the dice's, which have no "ends"."""
     thickness = float(rng.uniform(0.22, 0.36))
     lift = curl if curl is not None else (float(rng.uniform(0.4, 4.0)) if rng.random() < 0.25 else 0.0)
     if lift <= 0:
         return Sheet(thickness), 0.0
-    way = str(rng.choice(("end", "arch"), p=(0.65, 0.35)))
+    of_dice = str(rng.choice(("end", "arch"), p=(0.65, 0.35)))
+    way = bend or of_dice
     direction = float(
         rng.choice((0, 90, 180, 270)) + (rng.normal(0, 18) if way == "end" else rng.normal(0, 3))
     )
