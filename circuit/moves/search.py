@@ -20,11 +20,12 @@ are looked through: then it is known to be the least. Else it is the least that 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from circuit.arrays import Floats
 from circuit.layout import Layout, Traces
 from circuit.moves.asked_shift import is_reasonable, shifted, total_mm
 from circuit.moves.left_out import in_the_way
@@ -33,7 +34,7 @@ from circuit.moves.on_grid import EACH_MARK_MM, grid_mm, lights_to_move, nearest
 from circuit.moves.on_lane import put_back
 from circuit.moves.router import Router
 from circuit.moves.shift import least_and_missing, marks_of, smallest_shift, with_marks
-from circuit.moves.trial_cards import APART_MM, freed, nudged, spread
+from circuit.moves.trial_cards import APART_MM, FREED_MM, freed, nudged, spread
 
 # A move that works is good enough when it is this near to the least that the mark rules ask for: chosen. [mm]
 _NEAR_LEAST_MM = 1.5
@@ -131,8 +132,13 @@ class _Search:
                 self._note(*back)
 
     def free(self) -> None:
-        """Dead ends moved to where a lane may go on from them."""
-        self._look(freed(self.base, self.dead_ends, self.router.settings))
+        """Dead ends moved to where a lane may go on from them. The other looks have as much work left as before: one of
+        them finds less now and then."""
+        left = self.router.left
+        self._as_little_as_helps(
+            FREED_MM, lambda by_mm: freed(self.base, self.dead_ends, self.router.settings, by_mm)
+        )
+        self.router.left = left
 
     def nudge(self) -> None:
         """Single crowded marks moved away from what crowds them, from where the rules put them."""
@@ -142,14 +148,24 @@ class _Search:
         """Lights that stand close moved apart, by as little as gives a lane."""
         if self.best is not None and self.best.total_mm <= _LITTLE_MM:
             return
-        router, too_near = self.router, 0.0
+        router = self.router
         router.left = max(router.left, router.in_reserve + _SHARE_FOR_SPREADING * router.at_first)
-        for apart in APART_MM:
-            if self._try(spread(self.base, self.needs, apart)):
-                if too_near:
-                    self._try(spread(self.base, self.needs, (too_near + apart) / 2))
+        self._as_little_as_helps(APART_MM, lambda apart_mm: [spread(self.base, self.needs, apart_mm)])
+
+    def _as_little_as_helps(
+        self, amounts: Sequence[float], cards: Callable[[float], Iterable[Layout | None]]
+    ) -> None:
+        """The cards of one amount after the other, until one of them is better; then of half a step less."""
+        too_little = 0.0
+        for amount in amounts:
+            before = self.best
+            for card in cards(amount):
+                self._try(card)
+            if self.best is not before:
+                for card in cards((too_little + amount) / 2) if too_little else ():
+                    self._try(card)
                 return
-            too_near = apart
+            too_little = amount
 
     def _look(self, rounds: Iterable[list[Layout]]) -> None:
         """The first round that gives a better card, to its end."""
@@ -167,6 +183,7 @@ class _Search:
         if self.best is None:
             return
         start = marks_of(self.base)
+        self._put_hardly_moved_back(start)
         sizes = np.hypot(*(marks_of(self.best.layout) - start).T)
         for k in np.argsort(-sizes, kind="stable"):
             for share in _SHARES_BACK:
@@ -176,6 +193,23 @@ class _Search:
                 here[k] += share * (start[k] - here[k])
                 if self._try(with_marks(self.best.layout, here), self.best.traces):
                     break
+
+    def _put_hardly_moved_back(self, start: Floats) -> None:
+        """Marks that a crowd's spreading moved by a hair, which nobody would rub out for that; all at once, then one by
+        one as far as the lane leaves them."""
+        assert self.best is not None
+        here = marks_of(self.best.layout)
+        sizes = np.hypot(*(here - start).T)
+        hardly = np.flatnonzero((sizes > 0) & (sizes < _WORTH_SAVING_MM))
+        here[hardly] = start[hardly]
+        if not len(hardly) or self._settle(with_marks(self.best.layout, here)):
+            return
+        for k in hardly:
+            here = marks_of(self.best.layout)
+            here[k] = start[k]
+            trial, traces = with_marks(self.best.layout, here), self.best.traces
+            if self.router.keeps(trial, traces):
+                self.best = Mended(trial, traces, total_mm(self.layout, trial))
 
     def set_on_grid(self) -> None:
         """Moved marks on whole steps of what the reading is sure of, where a lane still goes through; a step nearer to

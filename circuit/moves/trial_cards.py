@@ -1,7 +1,7 @@
 """Cards with marks moved elsewhere, to be tried where no lane goes through the card as the rules ask for it.
 
 In:    a card that keeps the mark rules; what is known of it.
-Out:   cards, in rounds, each round's marks moved farther than the last one's.
+Out:   cards.
 Fails: `UsageError` for a limit that no rule has.
 
     freed    of lights that could only be a lane's last all but one, moved off what crowds them
@@ -24,8 +24,8 @@ from circuit.moves.needs import Needs
 from circuit.moves.shift import marks_of, smallest_shift, with_marks
 from circuit.settings import Settings
 
-# A light 10 mm from two edges comes free within 1 to 2 mm, one 7.5 mm from both, the least that is allowed, within 5.
-_FREED_MM = (1.0, 2.0, 3.5, 5.0)
+# A light 10 mm from two edges comes free within 1 to 2 mm, one 7.5 mm from both, the least that is allowed, within 5.5.
+FREED_MM = (1.5, 3.0, 4.5, 6.0)
 # Of the dead ends, so many may stay where they are as the lane's last, in turn, the most crowded first: chosen.
 _LASTS = 2
 # A lane needs about 8 mm from light to light in a straight run and 9 with a fold between (from a trial of the rules);
@@ -38,8 +38,9 @@ _NUDGED_MARKS = 3
 _ASIDE_DEG = (0.0, 60.0, -60.0)
 
 
-def freed(base: Layout, dead_ends: Collection[str], settings: Settings) -> Iterator[list[Layout]]:
-    """`dead_ends` : labels of lights from which no lane can go on; one of them may stay, since a lane has an end."""
+def freed(base: Layout, dead_ends: Collection[str], settings: Settings, by_mm: float) -> list[Layout]:
+    """`dead_ends` : labels of lights from which no lane can go on; one of them may stay, since a lane has an end. None
+    where there are fewer than two."""
     count = len(base.lights)
     stuck = [
         (k, way)
@@ -47,15 +48,12 @@ def freed(base: Layout, dead_ends: Collection[str], settings: Settings) -> Itera
         if k < count and base.lights[k].label in dead_ends
     ]
     if len(stuck) < 2:
-        return
-    for by_mm in _FREED_MM:
-        yield [
-            _moved(base, [(k, by_mm * way) for k, way in stuck if k != last]) for last, _ in stuck[:_LASTS]
-        ]
+        return []
+    return [_moved(base, [(k, by_mm * way) for k, way in stuck if k != last]) for last, _ in stuck[:_LASTS]]
 
 
 def nudged(base: Layout, settings: Settings) -> Iterator[list[Layout]]:
-    """Each of the most crowded marks away from what crowds it, straight and aside."""
+    """Each of the most crowded marks away from what crowds it, straight and aside; in rounds, farther each time."""
     crowded = crowded_first(base, settings)[:_NUDGED_MARKS]
     for by_mm in _NUDGES_MM:
         yield [

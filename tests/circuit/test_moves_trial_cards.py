@@ -43,7 +43,7 @@ CROWD = card_of(
 
 
 def test_of_the_dead_ends_one_stays_and_the_others_come_off_the_edges():
-    rounds = list(freed(IN_CORNERS, ("L1", "L3", "L4"), DEFAULTS))
+    rounds = [freed(IN_CORNERS, ("L1", "L3", "L4"), DEFAULTS, by_mm) for by_mm in (1.0, 3.0)]
     for trials in rounds:
         for trial in trials:
             moved = [
@@ -58,7 +58,7 @@ def test_of_the_dead_ends_one_stays_and_the_others_come_off_the_edges():
 
 
 def test_one_dead_end_is_a_lanes_own():
-    assert list(freed(IN_CORNERS, ("L1",), DEFAULTS)) == []
+    assert freed(IN_CORNERS, ("L1",), DEFAULTS, 2.0) == []
 
 
 def test_a_crowd_is_spread_to_the_distance_asked_for():
