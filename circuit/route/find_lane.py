@@ -211,7 +211,9 @@ def _look_closer(best: _Best, solved: Solved, *, soon: bool = False) -> None:
     for number, chain in enumerate(_orders(solved)):
         if soon and best.lane is not None:
             return
-        closer = _closer(solved.catalogue, chain, *CLOSER[0], best.closer)
+        # Once a lane is known, one that is dearer than it by more than looking closer may take off is of no use.
+        below = np.inf if best.lane is None else min((cost + HOPE_MM for cost, *_ in looked), default=np.inf)
+        closer = _closer(solved.catalogue, chain, *CLOSER[0], best.closer, below)
         if closer is not None:
             best.note(closer.catalogue, closer.chains[0])
             looked.append((closer.costs[0], number, closer.catalogue, closer.chains[0]))
@@ -245,20 +247,26 @@ def _orders(solved: Solved) -> list[Sequence[int]]:
 
 
 def _closer(
-    catalogue: Catalogue, chain: Sequence[int], spread_deg: float, steps: int, known: Closer
+    catalogue: Catalogue,
+    chain: Sequence[int],
+    spread_deg: float,
+    steps: int,
+    known: Closer,
+    below: float = np.inf,
 ) -> Solved | None:
-    """The same order among more passages; None where nothing was found. `known` : what was found before."""
+    """The same order among more passages; None where nothing was found that costs less than `below`. `known` : what
+    was found before."""
     cost = float(catalogue.links.cost[list(chain)].sum())
     picked = catalogue.links.src[chain[0]], *catalogue.links.dst[list(chain)]
     ways = (*catalogue.passages.at[list(picked)].tolist(), *catalogue.passages.ahead[list(picked)].tolist())
-    key = (catalogue.site, spread_deg, steps, order_of(catalogue, chain), ways, cost)
+    key = (catalogue.site, spread_deg, steps, order_of(catalogue, chain), ways, cost, below)
     if key not in known:
-        known[key] = _along(catalogue, chain, spread_deg, steps, cost)
+        known[key] = _along(catalogue, chain, spread_deg, steps, cost, below)
     return known[key]
 
 
 def _along(
-    catalogue: Catalogue, chain: Sequence[int], spread_deg: float, steps: int, cost: float
+    catalogue: Catalogue, chain: Sequence[int], spread_deg: float, steps: int, cost: float, below: float
 ) -> Solved | None:
     site, passages = closer_passages(catalogue, chain, spread_deg, steps)
     if not (passages.place == 0).any():
@@ -266,7 +274,7 @@ def _along(
     solved = None
     costs = catalogue.links.cost[list(chain)]
     for along in catalogues_along(site, passages, order_of(catalogue, chain), costs):
-        solved = solve(along, (ALONG, ALONG_WIDE))
+        solved = solve(along, (ALONG, ALONG_WIDE), below)
         if solved.chains and solved.costs[0] <= cost + WORSE_MM:
             break
     return solved if solved is not None and solved.chains else None
