@@ -64,13 +64,14 @@ def refused(*arguments, place, code=4, **env):
         ("archive", "keep", "pipe.json"), ("archive", "bring-in", "pipe.json"),
         ("plan", "huge.jpg"), ("plan", "huge.json"), ("plan", "layout.json", "--parts", "huge.json"),
         ("plan", f"{'n' * 300}.jpg"), ("plan", "layout.json", "--out", "n" * 300), ("sheet", "n" * 300),
-        ("square", "--out", "pipe.json", "--force"),
+        ("square", "--out", "pipe.pdf", "--force"),
         ("plan", "none\x1b[31m.jpg"), ("plan", "\udcff.jpg"), ("plan", "\udcff.json"),
     ],
 )  # fmt: skip
 def test_pipes_devices_and_names_end_in_one_sentence(tmp_path, arguments):
     os.mkfifo(tmp_path / "pipe.json")
     os.mkfifo(tmp_path / "pipe.jpg")
+    os.mkfifo(tmp_path / "pipe.pdf")
     (tmp_path / "layout.json").write_text(json.dumps(LAYOUT))
     for name in ("huge.jpg", "huge.json"):
         with (tmp_path / name).open("wb") as file:
