@@ -5,6 +5,7 @@ Two photos of one name but different endings would share a folder; the second is
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -37,8 +38,12 @@ OUR_NAMES = (
 
 
 def with_ending(path: Path, ending: str) -> Path:
-    """The file as named, its kind's ending (`.pdf`) put behind where it has another or none: a file is opened by it."""
-    return path if path.suffix.lower() == ending else path.with_name(path.name + ending)
+    """The file as named, its kind's ending (`.pdf`) put behind where it has another or none: a file is opened by it.
+
+    A folder or device stays what it is, to be refused by whoever writes.
+    """
+    is_none = os.path.exists(path) and not os.path.isfile(path)  # noqa: PTH110, PTH113  (never raise)
+    return path if is_none or path.suffix.lower() == ending else path.with_name(path.name + ending)
 
 
 def output_folder(source: Path, out: Path | None, one_of_many: bool = False) -> Path:

@@ -64,7 +64,7 @@ def refused(*arguments, place, code=4, **env):
         ("archive", "keep", "pipe.json"), ("archive", "bring-in", "pipe.json"),
         ("plan", "huge.jpg"), ("plan", "huge.json"), ("plan", "layout.json", "--parts", "huge.json"),
         ("plan", f"{'n' * 300}.jpg"), ("plan", "layout.json", "--out", "n" * 300), ("sheet", "n" * 300),
-        ("square", "--out", "pipe.pdf", "--force"),
+        ("square", "--out", "pipe.pdf", "--force"), ("square", "--out", "pipe.json", "--force"),
         ("plan", "none\x1b[31m.jpg"), ("plan", "\udcff.jpg"), ("plan", "\udcff.json"),
     ],
 )  # fmt: skip
@@ -78,7 +78,8 @@ def test_pipes_devices_and_names_end_in_one_sentence(tmp_path, arguments):
             file.truncate(8_000_000_000)  # sparse: takes no room
     text = refused(*arguments, place=tmp_path)
     assert "\x1b" not in text
-    assert (tmp_path / "pipe.json").is_fifo()
+    assert (tmp_path / "pipe.json").is_fifo() and (tmp_path / "pipe.pdf").is_fifo()
+    assert not (tmp_path / "pipe.json.pdf").exists()
 
 
 CROWDS = {
