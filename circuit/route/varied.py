@@ -15,15 +15,16 @@ from __future__ import annotations
 import numpy as np
 
 from circuit.route.catalogue import Catalogue
-from circuit.route.chains import rank_among_alike
+from circuit.route.chains import Found, rank_among_alike
 from circuit.route.full_search import search_all
 from circuit.route.lower_bound import NEVER, LowerBound, Phase, bound_links
 from circuit.route.passages import Ints
 from circuit.route.solve import Proof, Solved, solved_by
 
-# How many links are looked through, the second number only where the first is promising. Measured on 27 of 192
-# hand-like cards, those that get here: five are laid, two with the first number, all with 5,000, no other with 6,000.
-_LINKS = (3000, 5000)
+# How many links are looked through: first these, and more where that gives a lane, so that it may be a cheaper one, or
+# is promising. Measured on 27 of 192 hand-like cards, those that get here: five are laid, two with the first number, as
+# cheaply with the second as with any more, all with the third, no other with 6,000.
+_LINKS, _WITH_A_LANE, _IF_PROMISING = 3000, 4000, 5000
 # Promising is where chains come through more than this share of the lights. On those cards: of the five all do with the
 # first number, through 81 % and more; of the 22 that are not laid three do.
 _PROMISING = 0.75
@@ -39,16 +40,23 @@ def solve_varied(catalogue: Catalogue, before: Solved, *, effort: int = 1) -> So
     bound, rest = bound_links(catalogue, _PHASES, before.prices)
     if not bound.possible:
         return Solved(Proof.UNKNOWN, rest)
-    solved, limit = Solved(Proof.UNKNOWN, rest), NEVER / 4
-    for links in _LINKS:
-        chosen = np.sort(_of_every_pair(rest, bound, links))
-        some = rest.some(chosen)
-        found = search_all(some, bound.of(chosen), limit, most=_CHAINS * effort, alike=_ALIKE * effort)
-        if found:
-            solved, limit = solved_by(found, some, proven=False), float(found.costs[0])
-        elif found.passed <= _PROMISING * len(catalogue.site.lights):
-            break
+    found, solved = _among(rest, bound, _LINKS, NEVER / 4, effort)
+    if found:
+        better, cheaper = _among(rest, bound, _WITH_A_LANE, float(found.costs[0]), effort)
+        return cheaper if better else solved
+    if found.passed > _PROMISING * len(catalogue.site.lights):
+        _, solved = _among(rest, bound, _IF_PROMISING, NEVER / 4, effort)
     return solved
+
+
+def _among(
+    catalogue: Catalogue, bound: LowerBound, links: int, limit: float, effort: int
+) -> tuple[Found, Solved]:
+    """Lanes that cost up to `limit` among so many links."""
+    chosen = np.sort(_of_every_pair(catalogue, bound, links))
+    some = catalogue.some(chosen)
+    found = search_all(some, bound.of(chosen), limit, most=_CHAINS * effort, alike=_ALIKE * effort)
+    return found, solved_by(found, some, proven=False) if found else Solved(Proof.UNKNOWN, some)
 
 
 def _of_every_pair(catalogue: Catalogue, bound: LowerBound, most: int) -> Ints:
