@@ -76,6 +76,13 @@ def test_a_mark_that_was_once_missed_on_paper_as_it_is_is_right_or_doubted(
     _is_right_or_doubted(seed, number, tmp_path)
 
 
+@pytest.mark.parametrize("number", [5, 8])
+def test_a_card_whose_both_ends_rise_that_was_once_read_wrongly_is_right_or_doubted(
+    number: int, tmp_path: Path
+):
+    _is_right_or_doubted(850102, number, tmp_path, "--bend", "ends", "--curl", "3.5", "--refuse-share", "0")
+
+
 def _is_right_or_doubted(seed: int, number: int, tmp_path: Path, *wishes: str) -> None:
     simulate([str(tmp_path), "--count", "1", "--first", str(number), "--seed", str(seed), *wishes])
     (truth_file,) = tmp_path.glob("*.json")
