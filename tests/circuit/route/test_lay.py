@@ -288,6 +288,15 @@ def test_a_crowd_in_which_every_way_lacks_tape_is_proven_to_have_no_lane():
     assert routed.traces is None and block.proven
 
 
+def test_many_ways_between_other_lights_hide_no_dead_ends():
+    # L1 lies in a corner with L3 and L2 close beside it; the others leave tens of thousands of links.
+    edge = [(9.6, 163.7), (26.3, 169.1), (17.6, 164.8), (94.3, 169.6), (116.6, 135.0)]
+    edge += [(115.2, 19.3), (47.7, 168.4), (11.7, 41.8), (12.3, 69.9), (116.6, 104.7)]
+    routed = lay_traces(card_of(*edge, battery=(70.7, 21.5), card=(127.0, 177.8)), DEFAULTS)
+    (block,) = routed.blocked
+    assert routed.traces is None and (block.proven, block.labels) == (True, ("L1", "L3"))
+
+
 def test_lights_too_crowded_for_a_lane_are_told_of_as_proven():
     places = [(40.0 + 7.2 * i, 40.0 + 7.2 * j) for i in range(3) for j in range(3)]
     routed = lay_traces(card_of(*places), DEFAULTS)
