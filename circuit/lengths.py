@@ -94,6 +94,11 @@ def format_length(mm: float, units: Units = "mm") -> str:
     return f"{sign}{head}{fraction.numerator}/{fraction.denominator} in"
 
 
+def limit_length(mm: float, units: Units) -> str:
+    """A length that somebody chose, a limit or a tape's width, as one says it: `7 mm`, not `7.0 mm`."""
+    return format_length(mm, units).replace(".0 mm", " mm")
+
+
 def format_shift(from_mm: tuple[float, float], to_mm: tuple[float, float], units: Units = "mm") -> str:
     """Which way and how far, x to the right and y down: `2.1 mm left and 0.4 mm down`.
 

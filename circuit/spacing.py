@@ -13,12 +13,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from circuit.check.clearance import nearest_of_trace_to_edge, nearest_of_traces
-from circuit.check.finding import limit_length
 from circuit.check.marks import edge_distances
 from circuit.check.scene import Scene
 from circuit.enclosed import outside_distance
 from circuit.layout import Layout, LightMark, Point, Traces
-from circuit.lengths import format_length
+from circuit.lengths import format_length, limit_length
 from circuit.polyline import between
 from circuit.rules import limit_of
 from circuit.settings import Settings, Units

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from circuit.arrays import Floats
 from circuit.layout import Level, Point, Problem
-from circuit.lengths import FINEST_INCH, MM_PER_INCH, format_length
+from circuit.lengths import FINEST_INCH, MM_PER_INCH, format_length, limit_length
 from circuit.rules import LIMITS, limit_of
 from circuit.rules.kinds import Rule
 from circuit.settings import Settings, Units
@@ -164,12 +164,6 @@ def _shows(uncertainty_mm: float) -> bool:
 def _step_mm(units: Units) -> float:
     """The finest that lengths are told in."""
     return _STEP_MM if units == "mm" else MM_PER_INCH / FINEST_INCH
-
-
-def limit_length(mm: float, units: Units) -> str:
-    """A limit as one says it: `7 mm`, not `7.0 mm`."""
-    text = format_length(mm, units)
-    return text.replace(".0 mm", " mm")
 
 
 def _measured_text(measured: float, limit: float, units: Units) -> str:

@@ -23,13 +23,14 @@ import numpy as np
 import shapely
 
 from circuit.check.bridge import light_body
-from circuit.check.finding import EXACT, Finding, in_quadrature, limit_length
+from circuit.check.finding import EXACT, Finding, in_quadrature
 from circuit.check.marks import INWARDS, edge_distances
 from circuit.check.overlap import reach_into, shared_width
 from circuit.check.scene import Scene
 from circuit.check.tape import beyond_end_run
 from circuit.enclosed import enclosed
 from circuit.layout import BatteryMark, Layout, Problem, Traces
+from circuit.lengths import limit_length
 from circuit.rules import straight_limit_mm
 from circuit.settings import Settings
 from circuit.switch import Switch, shape_of

@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING
 
 from circuit import telling
 from circuit.asked import Asked
-from circuit.check.finding import limit_length
 from circuit.errors import PencilampError, UsageError
 from circuit.layout import Layout
+from circuit.lengths import limit_length
 from circuit.settings import Settings, Units
 from cli.commands.summary import plan_summary
 from cli.make_plan import Made, make_plan

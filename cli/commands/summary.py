@@ -12,7 +12,7 @@ from pathlib import Path
 
 from circuit.cautions import summary_cautions
 from circuit.layout import Problem
-from circuit.lengths import format_length
+from circuit.lengths import format_length, limit_length
 from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.telling import (
@@ -95,7 +95,6 @@ def _card_line(plan: Plan, settings: Settings) -> str:
 
 def _tape_line(plan: Plan, settings: Settings) -> str:
     """The one length that matters at the table, the same as on the build sheet."""
-    from circuit.check.finding import limit_length
     from circuit.tape_list import tape_list
     from vision.drawing.subject import subject_of
 

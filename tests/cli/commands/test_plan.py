@@ -348,6 +348,13 @@ def test_help_does_not_load_the_heavy_libraries():
     assert finished.stdout.strip().endswith("[]"), finished.stdout
 
 
+def test_nothing_large_is_loaded_before_a_photo_is_opened():
+    # A progressive JPEG of 210 megapixels needs the room.
+    code = "import sys, cli.commands.plan_to_folder; print(sorted({'cv2', 'numpy', 'shapely'} & set(sys.modules)))"
+    finished = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert finished.stdout.strip() == "[]"
+
+
 def test_a_missing_system_library_is_one_sentence(photos, tmp_path, monkeypatch):
     monkeypatch.setitem(sys.modules, "cv2", None)  # what importing it then raises is an ImportError
     code, _, trouble = run("plan", photos / "easy.jpg", "--out", tmp_path / "o")
