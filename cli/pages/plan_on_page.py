@@ -7,7 +7,6 @@ Fails: never.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from circuit.joint import lanes_of, line_of
@@ -17,7 +16,7 @@ from vision.drawing.box import Box, Placing
 from vision.drawing.colours import FAINT_INK, INK, Colour, polarity_colour
 from vision.drawing.draw_card import draw_foam_border, draw_over_tape, draw_tapes, draw_under_tape
 from vision.drawing.fonts import Weight
-from vision.drawing.labels import NoRoomError, Placed, Tag, may_be_mistaken, place_tags
+from vision.drawing.labels import NoRoomError, place_tags
 from vision.drawing.lettering import (
     ASCENT,
     DESCENT,
@@ -31,6 +30,7 @@ from vision.drawing.look import ON_PAPER
 from vision.drawing.occupied import occupied
 from vision.drawing.page_pen import PagePen
 from vision.drawing.shapes import Crease, creases
+from vision.drawing.tags import Placed, Tag, needs_leader
 
 _INSET_MM = 0.8  # chosen: words keep so far inside the card's outline
 _AIR_MM = 0.3  # chosen: round every word
@@ -87,15 +87,9 @@ def lay_words(
     except NoRoomError:  # a card smaller than a word
         return ()
     return tuple(
-        LaidWord(word, where, _is_pointed(word, tag, where)) for word, tag, where in zip(words, tags, placed)
+        LaidWord(word, where, word.leader_mm is not None and needs_leader(tag, where, word.leader_mm))
+        for word, tag, where in zip(words, tags, placed)
     )
-
-
-def _is_pointed(word: Word, tag: Tag, placed: Placed) -> bool:
-    """Whether a line leads from the word to what it speaks of."""
-    if placed.leader is None or word.leader_mm is None:
-        return False
-    return math.dist(*placed.leader) > word.leader_mm or may_be_mistaken(tag, placed.box)
 
 
 def draw_plan(

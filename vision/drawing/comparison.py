@@ -22,13 +22,14 @@ from circuit.plan import Plan
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import GREEN, INK, SHEET, WHITE, Colour
 from vision.drawing.draw_signs import draw_arrow, draw_dot
-from vision.drawing.labels import Tag, Taken, may_be_mistaken, place_tags
+from vision.drawing.labels import Taken, place_tags
 from vision.drawing.lettering import HEAD_PT, capitals_mm, width_mm
 from vision.drawing.panel import Panel, panel_for
 from vision.drawing.pen import BOLD_MM, LINE_MM, Pen
 from vision.drawing.picture_sheet import Heading, sheet_of
 from vision.drawing.rows import Row
 from vision.drawing.shapes import card_corners, circle_points, tape_pieces
+from vision.drawing.tags import Tag, needs_leader
 
 ARROW_FROM_MM = 1.0  # chosen: a shorter arrow would be all head
 _CARD: Colour = (255, 253, 248)  # chosen
@@ -39,10 +40,8 @@ _TAPE_OPACITY = 0.3  # chosen: either design shows where both lie
 _LABEL_PT = 8.0
 _ARROW_MM, _HEAD_MM, _HEAD_HALO_MM = 0.4, 2.1, 0.65
 _LEAST_DOT_MM, _RING_BEYOND_MM = 1.0, 0.55
-_STAND_OFF_MM, _SHORT_LEADER_MM = (
-    1.6,
-    2.2,
-)  # a line ends so far from its light's middle; a shorter one is left out
+# A line ends so far from its light's middle; a shorter one is left out.
+_STAND_OFF_MM, _SHORT_LEADER_MM = 1.6, 2.2
 _DOT_SHARE, _DOT_DOWN, _LINE_DOWN = 0.2, 0.32, 0.75  # of a sample's height
 _SLIP_OPACITY = 0.8  # chosen: a label is read over lines, and they are still seen
 
@@ -165,9 +164,7 @@ def _draw_labels(
         size = (width_mm(name.text, _LABEL_PT, "bold") + 2 * LINE_MM, capitals_mm(_LABEL_PT) + 2 * LINE_MM)
         tags.append(Tag(placing.at(name.at), *size, _STAND_OFF_MM, tuple(placing.along(others))))
     for name, tag, where in zip(names, tags, place_tags(tags, taken, on_taken=True)):
-        if where.leader is not None and (
-            math.dist(*where.leader) > _SHORT_LEADER_MM or may_be_mistaken(tag, where.box)
-        ):
+        if where.leader is not None and needs_leader(tag, where, _SHORT_LEADER_MM):
             pen.line(where.leader, name.colour, LINE_MM)
         pen.shape([where.box.corners], _CARD, _SLIP_OPACITY)
         at = (where.box.left + LINE_MM, where.box.bottom - LINE_MM)

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -21,7 +20,9 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from circuit.layout import Point
+from circuit.polyline import nearest_on_run
 from vision.drawing.box import Box
+from vision.drawing.tags import Placed, Tag, leader_of, mistaken
 
 CELL_MM = 0.33  # chosen: fine enough to sit close, coarse enough to try every place
 _SLACK_CELLS = 4  # a line drawn cell by cell misses cells that it only grazes: draw it broader
@@ -37,45 +38,15 @@ _FAINT_PRICE_MM = 4.0  # covering a faint line
 _TAKEN_PRICE_MM = 1000.0  # covering all that is taken, where that is allowed at all
 _FULLY_BUSY = 1 / 6  # share of a tag over pencil that counts as covering words
 _ASKEW = 0.15  # share of the way to the tag's middle that counts: a tag should not sit askew
-# A tag that lies nearly as near another mark as its own is read as that one's: it goes elsewhere where there is room
-# near, and gets a line to its mark where there is none. Both chosen by eye on 40 cards of 10 to 20 lights.
-_PLAINLY_NEARER = 1.5  # so many times as far must every other mark be
-_MISTAKEN_PRICE_MM = (
-    10.0  # as near as that to a mark that isn't its own, in shares of what is missing to the above
-)
+# As near as may be to a mark that isn't its own, in shares of what is missing to being plainly its own's: on 40 cards
+# of 10 to 20 lights.
+_MISTAKEN_PRICE_MM = 10.0
 # Of two places as good the right one: most labels then lie alike, which reads calmly.
 _TO_THE_LEFT_PRICE_MM = 0.4
 
 
 class NoRoomError(Exception):
     """No free place for a tag: an inner signal, never shown to people."""
-
-
-@dataclass(frozen=True, slots=True)
-class Tag:
-    """Something to place: its size, the spot it speaks of, how near that spot its leader may come, and the spots of
-    its kind that it could be taken to speak of instead."""
-
-    anchor: Point
-    width: float
-    height: float
-    stand_off: float = 0.0
-    others: tuple[Point, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """Where a tag went; the leader runs from the box to near the anchor (None: no room for one)."""
-
-    box: Box
-    leader: tuple[Point, Point] | None
-
-    def moved(self, x: float, y: float) -> Placed:
-        """The same place, so much farther right and down. [mm]"""
-        if self.leader is None:
-            return Placed(self.box.moved(x, y), None)
-        (ax, ay), (bx, by) = self.leader
-        return Placed(self.box.moved(x, y), ((ax + x, ay + y), (bx + x, by + y)))
 
 
 class Taken:
@@ -179,7 +150,7 @@ class Taken:
         dy = ay - np.clip(ay, y, y + tag.height)
         mx, my = ax - (x + tag.width / 2), ay - (y + tag.height / 2)
         cost = np.hypot(dx, dy) + _ASKEW * np.hypot(mx, my) + _TO_THE_LEFT_PRICE_MM * (mx > 0)
-        cost += _MISTAKEN_PRICE_MM * _mistaken(tag, x, y)
+        cost += _MISTAKEN_PRICE_MM * mistaken(tag, x, y)
         hides = _window_sums(self._busy[spot], high, wide)[rows, columns] / (high * wide)
         cost += _BUSY_PRICE_MM * np.minimum(1.0, hides / _FULLY_BUSY)
         cost += _FAINT_PRICE_MM * (_window_sums(np.asarray(self._faint)[spot], high, wide)[rows, columns] > 0)
@@ -223,7 +194,9 @@ def _cleanest(
         box = Box(float(corners[i, 0]), float(corners[i, 1]), tag.width, tag.height)
         leader = leader_of(tag, box)
         if leader is not None:
-            price += _OVER_MARK_PRICE_MM * sum(_passes(leader, spot, tag.stand_off) for spot in tag.others)
+            price += _OVER_MARK_PRICE_MM * sum(
+                nearest_on_run(spot, *leader)[0] < tag.stand_off for spot in tag.others
+            )
             for other in placed:
                 if _segment_meets_box(leader, other.box):
                     price += _OVER_BOX_PRICE_MM
@@ -233,50 +206,6 @@ def _cleanest(
             best = (price, Placed(box, leader))
     assert best is not None
     return best[1]
-
-
-def may_be_mistaken(tag: Tag, box: Box) -> bool:
-    """Whether another spot is nearly as near the box as the tag's own, so that only a line tells which it means."""
-    return bool(_mistaken(tag, np.array([box.left]), np.array([box.top]))[0] > 0)
-
-
-def _mistaken(tag: Tag, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
-    """For boxes with these left and top sides: 0 where no other spot is nearly as near as its own, 1 where the box
-    lies on another."""
-    own = _seen_distance(tag, tag.anchor, x, y)
-    reach = _PLAINLY_NEARER * (float(own.max(initial=0.0)) + math.hypot(tag.width, tag.height))
-    worst = np.zeros(len(x))
-    for other in tag.others:
-        if math.dist(other, tag.anchor) <= reach:
-            missing = 1.0 - _seen_distance(tag, other, x, y) / np.maximum(_PLAINLY_NEARER * own, 1e-9)
-            np.maximum(worst, missing, out=worst)
-    return worst
-
-
-def _seen_distance(
-    tag: Tag, spot: Point, x: NDArray[np.float64], y: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """How far a spot seems from boxes of the tag's size: the eye goes by a box's near side and by its middle."""
-    dx = spot[0] - np.clip(spot[0], x, x + tag.width)
-    dy = spot[1] - np.clip(spot[1], y, y + tag.height)
-    to_middle = np.hypot(spot[0] - x - tag.width / 2, spot[1] - y - tag.height / 2)
-    return np.asarray(np.hypot(dx, dy) + to_middle)
-
-
-def leader_of(tag: Tag, box: Box) -> tuple[Point, Point] | None:
-    """From the box's middle side towards the anchor, ending `stand_off` short of it."""
-    start = box.centre
-    run = math.dist(start, tag.anchor)
-    edge = math.dist(box.nearest(tag.anchor), tag.anchor)
-    if edge <= tag.stand_off or run == 0:
-        return None
-    ux, uy = (tag.anchor[0] - start[0]) / run, (tag.anchor[1] - start[1]) / run
-    end = (tag.anchor[0] - ux * tag.stand_off, tag.anchor[1] - uy * tag.stand_off)
-    # Leave the box through its side: the smallest step that is outside of it.
-    out = min(box.width / 2 / abs(ux) if ux else math.inf, box.height / 2 / abs(uy) if uy else math.inf)
-    if out >= math.dist(start, end):
-        return None
-    return ((start[0] + ux * out, start[1] + uy * out), end)
 
 
 def _window_sums(values: NDArray[Any], high: int, wide: int) -> NDArray[Any]:
@@ -302,14 +231,6 @@ def _segments_cross(a: tuple[Point, Point], b: tuple[Point, Point]) -> bool:
     a_side = (dx - cx) * (ay - cy) > (dy - cy) * (ax - cx)
     b_side = (dx - cx) * (by - cy) > (dy - cy) * (bx - cx)
     return c_side != d_side and a_side != b_side
-
-
-def _passes(segment: tuple[Point, Point], spot: Point, within: float) -> bool:
-    (ax, ay), (bx, by) = segment
-    dx, dy = bx - ax, by - ay
-    along = ((spot[0] - ax) * dx + (spot[1] - ay) * dy) / (dx * dx + dy * dy or 1.0)
-    along = min(max(along, 0.0), 1.0)
-    return math.hypot(spot[0] - ax - along * dx, spot[1] - ay - along * dy) < within
 
 
 def _segment_meets_box(segment: tuple[Point, Point], box: Box) -> bool:

@@ -21,13 +21,14 @@ from vision.drawing.backdrop import drawn, photographed
 from vision.drawing.box import Box, Placing
 from vision.drawing.colours import INK, NEGATIVE, POSITIVE, SHEET, VERMILION, WHITE, Colour
 from vision.drawing.draw_marks import draw_cell, draw_light, draw_window
-from vision.drawing.labels import NoRoomError, Tag, Taken, place_tags
+from vision.drawing.labels import NoRoomError, Taken, place_tags
 from vision.drawing.lettering import capitals_mm, width_mm
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.panel import Panel, panel_for
 from vision.drawing.pen import BOLD_MM, HAIR_MM, LINE_MM, Pen
 from vision.drawing.picture_sheet import Heading, sheet_of
 from vision.drawing.shapes import rounded_corners, tape_pieces
+from vision.drawing.tags import Tag
 from vision.straight_card import StraightCard
 
 NEAR_MM = 20.0  # chosen: what is farther apart and keeps its limit needs no line

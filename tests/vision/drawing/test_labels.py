@@ -10,7 +10,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from vision.drawing.box import Box
-from vision.drawing.labels import CELL_MM, NoRoomError, Tag, Taken, leader_of, may_be_mistaken, place_tags
+from vision.drawing.labels import CELL_MM, NoRoomError, Taken, place_tags
+from vision.drawing.tags import Tag, leader_of, may_be_mistaken
 
 numbers = st.floats(-5, 65)
 points = st.tuples(numbers, numbers)

@@ -18,7 +18,7 @@ from circuit.layout import Point
 from vision.drawing.backdrop import Backdrop
 from vision.drawing.box import Box, Placing
 from vision.drawing.draw_marks import UNCLEAR_MM
-from vision.drawing.labels import Placed, Tag, may_be_mistaken, place_tags
+from vision.drawing.labels import place_tags
 from vision.drawing.lettering import LABEL_PT, shortened, width_mm
 from vision.drawing.look import ON_PHOTO
 from vision.drawing.occupied import occupied
@@ -26,6 +26,7 @@ from vision.drawing.overlay.explained import listed_problems
 from vision.drawing.panel import CALLOUT_MM, Panel
 from vision.drawing.shapes import reach_of
 from vision.drawing.subject import Subject
+from vision.drawing.tags import Tag, needs_leader
 
 Kind = Literal["label", "must-fix", "look-again", "doubt"]
 _AT_A_MARK_MM = 1.5  # chosen: a problem this near a light's centre is about the light as a whole
@@ -85,15 +86,12 @@ def annotate(subject: Subject, panel: Panel, backdrop: Backdrop) -> Annotations:
     return Annotations(
         tuple(NotedTag(one.kind, one.text, where.box.inset(_AIR_MM)) for one, where in zip(wanted, placed)),
         tuple(
-            where.leader for one, where in zip(wanted, placed) if where.leader and _needs_leader(one, where)
+            where.leader
+            for one, where in zip(wanted, placed)
+            if where.leader is not None and needs_leader(one.tag, where, one.leader_beyond)
         ),
         rings,
     )
-
-
-def _needs_leader(one: _Wanted, where: Placed) -> bool:
-    far = where.leader is not None and math.dist(*where.leader) > one.leader_beyond
-    return far or may_be_mistaken(one.tag, where.box)
 
 
 def _rings(subject: Subject, placing: Placing) -> tuple[tuple[Point, float], ...]:
