@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.polynomial import legendre, polynomial
@@ -27,32 +28,34 @@ LEGENDRE = np.array(
 )
 
 
+Kind = Literal["none", "one end", "arch", "ends"]
+
+
 @dataclass(frozen=True)
 class Lift:
     """How a card stands off the table: an edge or a corner that bends up, the middle of an arch, or both ends.
 
     angle : direction in which it rises [rad], 0 along x, a right angle along y;
     start : where it begins, as a share of the way from the card's middle (0) to its farthest corner (1);
-        flat up to there, a parabola beyond. arch, ends : one parabola over the whole card, highest or lowest in its
-        middle; `start` means nothing then. uneven : share of its height that the polynomial of each of `DEGREES` adds.
+        flat up to there, a parabola beyond. kind : `arch` and `ends` are one parabola over the whole card, highest or
+        lowest in its middle, and `start` means nothing then. uneven : share of its height that the polynomial of each
+        of `DEGREES` adds.
     """
 
     angle: float = 0.0
     start: float = 0.0
-    arch: bool = False
-    ends: bool = False
-    none: bool = False
+    kind: Kind = "one end"
     uneven: tuple[float, ...] = (0.0,) * len(DEGREES)
 
     @classmethod
     def nowhere(cls) -> Lift:
         """For a card of which no edge bends up."""
-        return cls(none=True)
+        return cls(kind="none")
 
     @property
     def all_over(self) -> bool:
         """Whether it bends over the whole card, from end to end."""
-        return self.arch or self.ends
+        return self.kind in ("arch", "ends")
 
     @cached_property
     def direction(self) -> Floats:
@@ -106,6 +109,10 @@ class Lift:
         """The way along, but for what lies before the bend begins, which is as flat as its start."""
         return along if self.all_over else np.maximum(along, self.start)
 
+    def even(self, along: Floats) -> Floats:
+        """(...,) height of 1 mm of the bend without its unevenness, at places -1..1 along it."""
+        return _at(self._parabola, self._risen(along))
+
     def _steep(self, along: Floats) -> Floats:
         """Derivative of the shape with the way along, which stands still where it is held back."""
         return np.where(np.abs(along) < BEYOND, _at(self._slopes, self._risen(along)), 0.0)
@@ -115,9 +122,9 @@ class Lift:
     @cached_property
     def _parabola(self) -> Floats:
         """Heights of the even bend."""
-        if self.arch:
+        if self.kind == "arch":
             return np.array([1.0, 0.0, -1.0])
-        if self.ends:
+        if self.kind == "ends":
             return np.array([0.0, 0.0, 1.0])
         return np.array([self.start**2, -2 * self.start, 1.0]) / (1 - self.start) ** 2
 
@@ -161,8 +168,6 @@ def bend_heights(points_mm: Floats, half: Floats, lifts: Sequence[Lift]) -> Floa
     """(N, lifts, 1 + degrees) height at each place for 1 mm of each bend's parabola and of each of its polynomials."""
     directions = np.array([lift.direction for lift in lifts])
     along = np.clip(points_mm @ directions.T / (np.abs(directions) @ half), -BEYOND, BEYOND)
-    arch, ends, start = np.array([(lift.arch, lift.ends, lift.start) for lift in lifts]).T
-    one_end = (np.maximum(along - start, 0.0) / (1 - start)) ** 2
-    even = np.select([arch > 0, ends > 0], [1 - along**2, along**2], one_end)
+    even = np.stack([lift.even(way) for lift, way in zip(lifts, along.T, strict=True)], axis=1)
     heights: Floats = even[:, :, None] * _up_to_highest(along)
     return heights

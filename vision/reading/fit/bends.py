@@ -35,8 +35,8 @@ LIFTS = (
         for angle in np.arange(LIFT_ANGLES) * (2 * np.pi / LIFT_ANGLES)
         for start in LIFT_STARTS
     ),
-    *(Lift(float(np.radians(angle)), arch=True) for angle in WHOLE_ANGLES_DEG),
-    *(Lift(float(np.radians(angle)), ends=True) for angle in WHOLE_ANGLES_DEG),
+    *(Lift(float(np.radians(angle)), kind="arch") for angle in WHOLE_ANGLES_DEG),
+    *(Lift(float(np.radians(angle)), kind="ends") for angle in WHOLE_ANGLES_DEG),
 )
 HEIGHTS = 1 + len(DEGREES)  # of each bend
 # Chosen: bends whose directions differ by less pass into one another as they are fitted.
@@ -48,7 +48,7 @@ SCANNED_BOWS_MM = (0.05, 0.1, 0.2)  # chosen: wander of the edges under which be
 
 # What share of all bends each of `LIFTS` is beforehand.
 SHARES = np.select(
-    [[lift.arch for lift in LIFTS], [lift.ends for lift in LIFTS]],
+    [[lift.kind == "arch" for lift in LIFTS], [lift.kind == "ends" for lift in LIFTS]],
     [ARCH_SHARE / len(WHOLE_ANGLES_DEG), ENDS_SHARE / len(WHOLE_ANGLES_DEG)],
     (1 - ARCH_SHARE - ENDS_SHARE) / (LIFT_ANGLES * len(LIFT_STARTS)),
 )
@@ -205,7 +205,7 @@ def _with_bend(fit: Fit, pulls: BendPulls, k: int) -> Floats:
 def _alike(one: Lift, other: Lift) -> bool:
     apart = math.pi if one.all_over else 2 * math.pi
     off = abs((one.angle - other.angle + apart / 2) % apart - apart / 2)
-    return (one.arch, one.ends) == (other.arch, other.ends) and off < SAME_WAY
+    return one.kind == other.kind and off < SAME_WAY
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,7 +69,7 @@ class Sightline:
         u, v = (self.places / camera.half).T
         raised = by_height * self.curled
         columns[:, slot.CURL] = raised[:, None] * np.column_stack([u * u, v * v, u * v])
-        if not camera.lift.none:
+        if camera.lift.kind != "none":
             drawn_in = camera.lift.drawn_in(self.places, camera.half) * self.curled[:, None]
             columns[:, slot.LIFT] = raised * camera.lift.shape(self.places, camera.half)
             # What is drawn in grows with the lift's square.

@@ -38,7 +38,7 @@ def camera_of(values: Floats, base: Floats, size_mm: Floats, evidence: Evidence,
         shift=values[slot.SHIFT] * np.array([1.0, 1.0, longer]),
         half=size_mm / 2,
         curl=values[slot.CURL_AND_LIFT],
-        lift=lift if lift.none else _bent(lift, values),
+        lift=lift if lift.kind == "none" else _bent(lift, values),
     )
 
 

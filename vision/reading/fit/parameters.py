@@ -120,7 +120,7 @@ def wander_sigmas(bow_mm: float) -> Floats:
 
 def bend_prior(priors: Priors, lift: Lift) -> Floats:
     """(B,) standard deviation of every parameter of a bend, in the order of `BEND`."""
-    if lift.none:
+    if lift.kind == "none":
         return np.full(BEND.stop - BEND.start, FIXED)
     start = FIXED if lift.all_over else priors.bend_start
     uneven = uneven_sigmas(priors)

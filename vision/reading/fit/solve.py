@@ -89,7 +89,7 @@ class Fit:
     @property
     def lift_mm(self) -> float:
         """How high what is bent up stands, or the middle of an arch; 0 for a card that lies flat. [mm]"""
-        return 0.0 if self.model.lift.none else float(self.values[slot.LIFT])
+        return 0.0 if self.model.lift.kind == "none" else float(self.values[slot.LIFT])
 
     @property
     def card_mm(self) -> Floats:

@@ -104,4 +104,4 @@ def test_bends_that_are_tried_do_not_pass_into_one_another():
     seen = evidence(camera(curl=np.array([0.0, 0.0, 0.0, 2.0]), lift=LIFTS[13]), 0.15, 4)
     found = likeliest_bends(fit_card(seen, camera(), SIZE, False, False), 3)
     assert found[0].log_odds >= found[1].log_odds >= found[2].log_odds
-    assert len({(bend.lift.angle, bend.lift.arch) for bend in found}) == 3
+    assert len({(bend.lift.angle, bend.lift.kind) for bend in found}) == 3

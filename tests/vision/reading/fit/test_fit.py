@@ -83,8 +83,8 @@ STEPS[CENTRE] = 1e-2
     [
         (FLAT, Lift(0.5, 0.1)),
         (np.array([0.5, -0.3, 0.2, 2.0]), Lift(0.5, 0.1)),
-        (np.array([0.0, 0.0, 0.0, 3.0]), Lift(1.5, arch=True)),
-        (np.array([0.0, 0.0, 0.0, 3.0]), Lift(0.1, ends=True)),
+        (np.array([0.0, 0.0, 0.0, 3.0]), Lift(1.5, kind="arch")),
+        (np.array([0.0, 0.0, 0.0, 3.0]), Lift(0.1, kind="ends")),
     ],
 )
 def test_derivatives_agree_with_differences(curl, lift):
@@ -145,8 +145,8 @@ def test_the_stated_spread_of_the_size_is_true():
         Lift(0.0, 0.2),
         Lift(np.pi / 2, -0.15),
         Lift(np.pi / 4, 0.2),
-        Lift(np.pi / 2, arch=True),
-        Lift(0.0, ends=True),
+        Lift(np.pi / 2, kind="arch"),
+        Lift(0.0, kind="ends"),
     ],
 )
 def test_a_bent_edge_is_found_and_measured(lift):
