@@ -25,7 +25,7 @@ from circuit.joint import Joint, joints_of, lanes_of, lanes_of_lights, line_of
 from circuit.layout import POLARITIES, Branch, LightMark, Point, Polarity, Polyline, Traces
 from circuit.lengths import MM_PER_INCH
 from circuit.polyline import EASED_TURN_DEG, SHARPEST_FOLD_DEG, heading_deg, turn_deg
-from circuit.settings import Settings
+from circuit.settings import Corners, Settings
 from circuit.switch import Switch, on_card
 
 FoldKind = Literal["fold", "ease", "round the free end"]
@@ -139,21 +139,14 @@ class LightPlace:
 def tape_list(traces: Traces, switch: Switch | None, settings: Settings) -> TapeList:
     """Cut lengths and runs of both tapes; without a switch the positive starts at its trace's end."""
     wide = traces.tape_width_mm
-    positive = _with_laps(_positive_path(traces, switch), wide, settings)
-    negative = _with_laps(_path("negative", [_Piece(traces.negative, "card")], wide), wide, settings)
+    positive = _positive_path(traces, switch, settings.corners)
+    negative = _path("negative", [_Piece(traces.negative, "card")], wide, settings.corners)
     branches = tuple(
         _branch_tapes(traces, branch, joint, settings)
         for branch, joint in zip(traces.branches, joints_of(traces), strict=True)
     )
     strip_mm = _strip_mm(positive, negative, settings)
     return TapeList(positive, negative, strip_mm, 2 * wide, branches)
-
-
-def _with_laps(path: TapePath, wide: float, settings: Settings) -> TapePath:
-    """The path with what lapped corners take besides: to lie over the corner, both pieces together need what a fold
-    does; then the upper one's end is folded under, so that copper meets copper, one tape width as at a joint."""
-    laps = path.folds if settings.corners == "lapped" else 0
-    return replace(path, take_up_mm=path.take_up_mm + laps * wide)
 
 
 def _strip_mm(positive: TapePath, negative: TapePath, settings: Settings) -> float:
@@ -167,8 +160,7 @@ def _branch_tapes(traces: Traces, branch: Branch, joint: Joint, settings: Settin
     wide = traces.tape_width_mm
     positive, negative = (
         replace(
-            _with_laps(_path(polarity, [_Piece(line_of(branch, polarity), "card")], wide), wide, settings),
-            tab_mm=wide,
+            _path(polarity, [_Piece(line_of(branch, polarity), "card")], wide, settings.corners), tab_mm=wide
         )
         for polarity in POLARITIES
     )
@@ -184,6 +176,13 @@ def fold_take_up_mm(turn: float, tape_width_mm: float) -> float:
     and comes back by as much. Geometry, worked out here; a right angle takes one tape width.
     """
     return tape_width_mm * math.tan(math.radians(min(abs(turn), SHARPEST_FOLD_DEG)) / 2)
+
+
+def _corner_take_up_mm(turn: float, tape_width_mm: float, corners: Corners) -> float:
+    """What a fold takes; for a lap, whose two pieces together need as much to lie over the corner, also the upper
+    one's end, folded under so that copper meets copper: one tape width, as at a joint."""
+    under = tape_width_mm if corners == "lapped" else 0.0
+    return fold_take_up_mm(turn, tape_width_mm) + under
 
 
 def light_places(lights: Iterable[LightMark], traces: Traces, tapes: TapeList) -> tuple[LightPlace, ...]:
@@ -202,9 +201,9 @@ def light_places(lights: Iterable[LightMark], traces: Traces, tapes: TapeList) -
     )
 
 
-def _positive_path(traces: Traces, switch: Switch | None) -> TapePath:
+def _positive_path(traces: Traces, switch: Switch | None, corners: Corners) -> TapePath:
     if switch is None:
-        return _path("positive", [_Piece(traces.positive, "card")], traces.tape_width_mm)
+        return _path("positive", [_Piece(traces.positive, "card")], traces.tape_width_mm, corners)
     # On the flap's outer face the tape comes back from the free end to the tab's outer edge, over the ramp's slope.
     over = (switch.over_mm[1], switch.over_mm[0])
     under = (switch.under_mm[1], switch.under_mm[0])
@@ -214,7 +213,7 @@ def _positive_path(traces: Traces, switch: Switch | None) -> TapePath:
         _Piece(over, "flap", slope),
         _Piece(on_card(switch, traces.positive), "card"),
     ]
-    path = _path("positive", pieces, traces.tape_width_mm)
+    path = _path("positive", pieces, traces.tape_width_mm, corners)
     return replace(path, before_trace_mm=switch.beyond_trace_mm)
 
 
@@ -227,7 +226,7 @@ class _Piece:
     more_mm: float = 0.0
 
 
-def _path(polarity: Polarity, pieces: list[_Piece], tape_width_mm: float) -> TapePath:
+def _path(polarity: Polarity, pieces: list[_Piece], tape_width_mm: float, corners: Corners) -> TapePath:
     """Runs of one tape; a piece that goes straight on from the one before lengthens its run."""
     legs: list[_Leg] = []
     for piece in pieces:
@@ -260,7 +259,7 @@ def _path(polarity: Polarity, pieces: list[_Piece], tape_width_mm: float) -> Tap
         elif following is not None:
             turn = turn_deg(leg.ends_deg, following.starts_deg)
             then = Fold(turn, "ease" if abs(turn) < EASED_TURN_DEG else "fold")
-            take_up += fold_take_up_mm(turn, tape_width_mm) if then.kind == "fold" else 0.0
+            take_up += _corner_take_up_mm(turn, tape_width_mm, corners) if then.kind == "fold" else 0.0
         runs.append(Run(leg.length_mm, leg.starts_deg, total, leg.place, then))
     return TapePath(polarity, tuple(runs), 0.0, take_up)
 
