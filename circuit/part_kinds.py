@@ -187,7 +187,7 @@ class Parts:
 
     def has_tape(self, name: str) -> bool:
         """Whether the list has a tape of that name."""
-        return any(plain_name(key) == plain_name(name) for key in self.tapes)
+        return _named(self.tapes, name) is not None
 
     def tape_for(self, trace_mm: float) -> TapePart:
         """The tape that traces of that width are most likely cut from: one of that width, or of twice it, split
@@ -205,16 +205,21 @@ class Parts:
 
     def stock_mm(self, card_size: str | None) -> float:
         """How thick the card of that everyday name is; the usual thickness for another one. [mm]"""
-        named = [card for name, card in self.cards.items() if plain_name(name) == plain_name(card_size or "")]
-        return named[0].stock_mm if named else USUAL_STOCK_MM
+        card = _named(self.cards, card_size or "")
+        return card.stock_mm if card is not None else USUAL_STOCK_MM
+
+
+def _named(table: Mapping[str, _PartT], name: str) -> _PartT | None:
+    """The entry of that name, whatever its capitals, spaces and dashes; None where there is none."""
+    wanted = plain_name(name)
+    return next((part for key, part in table.items() if plain_name(key) == wanted), None)
 
 
 def _pick(table: Mapping[str, _PartT], name: str, kind: str) -> _PartT:
-    """The entry of that name, whatever its capitals, spaces and dashes."""
-    wanted = plain_name(name)
-    for key, part in table.items():
-        if plain_name(key) == wanted:
-            return part
+    """The entry of that name. UsageError where there is none."""
+    part = _named(table, name)
+    if part is not None:
+        return part
     raise UsageError(
         f"There is no {kind} called {name!r} in the parts list. {did_you_mean(name, table)}"
         f"Known are: {_listed(table)}."

@@ -142,7 +142,14 @@ class _Search:
 
     def nudge(self) -> None:
         """Single crowded marks moved away from what crowds them, from where the rules put them."""
-        self._look(nudged(self.base, self.router.settings))
+        for trials in nudged(self.base, self.router.settings):
+            before = self.best
+            for trial in trials:
+                if not self.router.can_route(len(self.base.lights)):
+                    return
+                self._try(trial)
+            if self.best is not before:
+                return
 
     def spread(self) -> None:
         """Lights that stand close moved apart, by as little as gives a lane."""
@@ -166,17 +173,6 @@ class _Search:
                     self._try(card)
                 return
             too_little = amount
-
-    def _look(self, rounds: Iterable[list[Layout]]) -> None:
-        """The first round that gives a better card, to its end."""
-        for trials in rounds:
-            before = self.best
-            for trial in trials:
-                if not self.router.can_route(len(self.base.lights)):
-                    return
-                self._try(trial)
-            if self.best is not before:
-                return
 
     def take_back(self) -> None:
         """Each mark, the furthest moved first, all the way back to where the rules put it, or half of it."""

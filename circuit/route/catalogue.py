@@ -183,6 +183,9 @@ class Network:
         return _passage_pairs(self.lights, sorted(pairs))
 
 
+_WORTH_HOOKS_MM = 0.5  # chosen: what a plain link may cost more than the one that is known
+
+
 def catalogues_along(
     site: Site, passages: Passages, order: Sequence[int], costs: Floats
 ) -> Iterator[Catalogue]:
@@ -208,9 +211,6 @@ def catalogues_along(
             kept = ~np.isin(joined, hooks.src * len(passages) + hooks.dst)
             links = all_of([links.some(kept), hooks])
             yield made_of(site, passages, [links])
-
-
-_WORTH_HOOKS_MM = 0.5  # chosen: what a plain link may cost more than the one that is known
 
 
 def _passage_pairs(passages: Passages, pairs: Sequence[tuple[int, int]]) -> tuple[Ints, Ints]:

@@ -28,13 +28,12 @@ from circuit.route.clash import (
     tapes_meet,
 )
 from circuit.route.clash_with_switch import covered_by_switch
-from circuit.route.far_tapes import far_tapes_meet
+from circuit.route.far_tapes import AT_ONCE, far_tapes_meet
 from circuit.route.passages import Ints, Passages
 from circuit.route.plane import Bools, point_to_segment
 from circuit.route.site import TAPE_TO_BODY_MM
 
 _ROWS = 256  # of the matrix set at a time: chosen, for a processor's fast memory
-AT_ONCE = 30_000  # pairs measured at a time: chosen, few enough to stay in a processor's fast memory
 _SAME_MM = 1e-9  # passages so near to one another are one
 
 

@@ -23,7 +23,7 @@ from circuit.route.passages import Ints
 from circuit.route.plane import Bools, dot, squares_apart, unit
 
 _ROWS = 64  # links whose boxes are held against all others' at a time: chosen, for a processor's fast memory
-_AT_ONCE = 30_000  # pairs measured at a time: chosen, for the same reason
+AT_ONCE = 30_000  # pairs measured at a time: chosen, for the same reason
 _ROUNDING_MM = 0.01  # what boxes in float32 are wider by
 # What a squared distance about as long as a limit may be off in float32, on cards of two metres, and more. [mm2]
 _CLOSE_MM2 = 0.05
@@ -50,8 +50,8 @@ def far_tapes_meet(stretches: Catalogue, along: Bools, against: Bools) -> None:
     rough, exact = _Edges.of(stretches, np.float32), _Edges.of(stretches, np.float64)
     again = [np.zeros((2, 0), dtype=np.int64)]
     pairs = _near_one_another(stretches, rough.boxes, reach)
-    for low in range(0, pairs.shape[1], _AT_ONCE):
-        r, s = pairs[:, low : low + _AT_ONCE]
+    for low in range(0, pairs.shape[1], AT_ONCE):
+        r, s = pairs[:, low : low + AT_ONCE]
         close = np.zeros(len(r), dtype=bool)
         for pair, alike, squares in rough.measured(r, s, reach, enough):
             mark(r[pair], s[pair], alike, squares, _CLOSE_MM2)

@@ -17,7 +17,8 @@ from itertools import product
 import numpy as np
 
 from circuit.route.catalogue import SIDES, Catalogue
-from circuit.route.clash_matrix import AT_ONCE, run_numbers
+from circuit.route.clash_matrix import run_numbers
+from circuit.route.far_tapes import AT_ONCE
 from circuit.route.passages import Ints
 from circuit.route.plane import Bools, Points, dot, segments_nearer
 

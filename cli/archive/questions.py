@@ -138,17 +138,16 @@ def contents(connection: sqlite3.Connection) -> list[tuple[str, int]]:
 def _where(wanted: Wanted) -> tuple[str, tuple[Any, ...]]:
     parts = ["removed IS NOT NULL" if wanted.binned else "removed IS NULL"]
     values: list[Any] = []
-    match = _match(wanted.words)
+    match, words = _match(wanted.words), [word.strip() for word in wanted.words]
     if match:
         parts.append("number IN (SELECT rowid FROM words WHERE words MATCH ?)")
         values.append(match)
-    elif not any(word.strip() for word in wanted.words) and wanted.words:
+    elif words and not any(words):
         parts.append("0")
-    for signs in (
-        word.strip() for word in wanted.words if not re.search(r"\w", word)
-    ):  # a picture sign is no word
-        parts.append("instr(title_folded, ?) > 0")
-        values.append(folded(signs))
+    for word in words:
+        if not re.search(r"\w", word):  # a picture sign is no word
+            parts.append("instr(title_folded, ?) > 0")
+            values.append(folded(word))
     for tag in wanted.tags:
         parts.append("number IN (SELECT design FROM tags WHERE folded = ?)")
         values.append(folded(tag))
