@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 def median(values: NDArray[Any], axis: int = -1) -> NDArray[Any]:
     """The median along one axis of any shape. numpy sorts by vector instructions, and selects without them."""
     ordered = np.sort(values, axis=axis)
-    count = ordered.shape[axis]
-    low, high = (np.take(ordered, k, axis=axis) for k in ((count - 1) // 2, count // 2))
+    count, before = ordered.shape[axis], (slice(None),) * (axis % ordered.ndim)
+    low, high = (ordered[(*before, k)] for k in ((count - 1) // 2, count // 2))
     return np.asarray((low + high) / 2)
 
 
