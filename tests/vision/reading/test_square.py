@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -11,8 +13,9 @@ from tests.vision.draw import Camera, Drawing, Square, draw
 from vision.reading.placing.find_view import find_view
 from vision.reading.sight import first_sight
 from vision.reading.square.coded import find_coded_squares
+from vision.reading.square.find_squares import squares_at
 from vision.reading.square.plain import find_plain_squares, search_coloured_squares
-from vision.reading.square.square_edges import refine_square, solid
+from vision.reading.square.square_edges import lies_at, refine_square, solid
 
 
 def corner_error(found: np.ndarray, true: np.ndarray) -> float:
@@ -49,6 +52,28 @@ def test_a_light_line_beside_a_square_is_no_side_of_it():
     assert found is not None
     # Where line and side meet some points lie on the line: 1.6 px. Led along the line the corner lies 13 px off.
     assert corner_error(found.corners, corners) < 2.0
+
+
+@pytest.mark.parametrize(("turn_deg", "moved", "grown"), [(0, 0.0, 1.0), (45, 0.0, 1.0), (45, 0.1, 1.2)])
+def test_a_square_is_found_where_its_outline_as_first_seen_is_turned(turn_deg, moved, grown):
+    shot = draw(Drawing(square=Square(side_mm=25.4, x_mm=-24.0, y_mm=60.0, coded=False), dots=()))
+    sight = first_sight(shot.pixels)
+    patch = sight.patches[0]
+    turn = np.radians(turn_deg)
+    turned = grown * np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    middle = patch.corners.mean(axis=0)
+    side = float(np.linalg.norm(patch.corners[1] - patch.corners[0]))
+    askew = replace(patch, corners=(patch.corners - middle) @ turned.T + middle + moved * side)
+    found, _ = squares_at(replace(sight, patches=(askew,)))
+    (square,) = found
+    assert corner_error(square.corners, shot.square_corners_px) < 0.35
+
+
+@pytest.mark.parametrize(("moved", "grown"), [(0.25, 1.0), (0.0, 1.5), (0.0, 0.5)])
+def test_a_square_elsewhere_or_of_another_size_is_not_what_was_seen(moved, grown):
+    seen = np.array([[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]])
+    assert lies_at(seen + 1.0, seen)
+    assert not lies_at((seen - 5) * grown + 5 + moved * 10, seen)
 
 
 def test_glare_on_a_plain_square_makes_no_code_of_it():

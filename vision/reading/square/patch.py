@@ -24,6 +24,7 @@ from vision.reading.square.square_edges import (
     SquareSeen,
     alike,
     distinct,
+    lies_at,
     refine_square,
     solid,
 )
@@ -176,7 +177,7 @@ def laid_on(
         ways = [
             seen
             for seen in laid
-            if seen is not None and alike(seen.corners, rough) and solid(sight.small, seen.corners)
+            if seen is not None and lies_at(seen.corners, rough) and solid(sight.small, seen.corners)
         ]
         if ways:
             return distinct(ways)

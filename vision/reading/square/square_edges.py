@@ -40,6 +40,7 @@ INSIDE_AT = ((0.25, 0.25), (0.2, 0.1), (0.1, 0.2))
 BESIDE_AT, BESIDE_OUT = (0.15, 0.2, 0.25), -0.06
 LEAST_NOISE_PX = 0.1  # added to an edge's noise, so that one seen without noise is not clear beyond measure
 ONE_PLACE = 0.3  # share of the side by which a corner may lie off at one and the same place
+ONE_SIZE = 0.45  # chosen: of the side, what corners that lie off by that much can change it by
 # Chosen: of a square, its inner part; L* above its middle that counts as light, and the share that may be so.
 INNER, LIGHTER, MOST_LIGHTER, LEAST_INNER_PX = 0.8, 14.0, 0.04, 9
 # Chosen: what lies about it; of the way to its lightness, more than glare adds.
@@ -146,6 +147,14 @@ def _rounded(pixels: RgbImage, corners: Floats) -> bool:
 def alike(corners: Floats, rough: Floats, most: float = ONE_PLACE) -> bool:
     """Whether two squares, (4, 2) corners each, lie at one place: no corner farther off than that share of the side."""
     return bool(corners_apart(corners, rough) < most * side_lengths(rough).mean())
+
+
+def lies_at(corners: Floats, rough: Floats) -> bool:
+    """Whether a square, (4, 2) corners, lies where something of about its size was seen. Four sides laid round a
+    blurred blob may be those of a square turned by half a quarter, so its corners tell no more than its middle."""
+    side = side_lengths(rough).mean()
+    off = np.linalg.norm(corners.mean(axis=0) - rough.mean(axis=0))
+    return bool(off < ONE_PLACE * side and abs(side_lengths(corners).mean() - side) < ONE_SIZE * side)
 
 
 def clearness(square: SquareSeen) -> float:
