@@ -1,0 +1,46 @@
+"""Outlines are tried from the cheapest on, and no further than what was found leaves room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import pytest
+
+from circuit.asked import Asked
+from tests.vision.draw import draw
+from vision.reading.card.find_card import outline_searches, quad_of_outline
+from vision.reading.card.quads import Quad
+from vision.reading.placing import candidate as candidate_module
+from vision.reading.placing import tries as tries_module
+from vision.reading.placing.candidate import Candidate
+from vision.reading.placing.first_fit import candidates_of, take_in
+from vision.reading.placing.tries import tries
+from vision.reading.sight import first_sight
+from vision.reading.small_picture import SmallPicture
+from vision.reading.square.find_squares import squares_at
+
+
+@pytest.mark.parametrize(("known", "searches"), [(True, 1), (False, 3)])
+def test_lines_that_bear_a_known_card_out_leave_fainter_ones_to_something_else(monkeypatch, known, searches):
+    sight = first_sight(draw().pixels)
+    squares = squares_at(sight)[0]
+    quad = quad_of_outline(sight.first_look, sight.sheets[0])
+    (card,) = candidates_of(take_in(sight, Asked(), None), quad, squares)
+    if not known:
+        card = replace(card, matches=[replace(card.best, distance=1e4)])
+    monkeypatch.setattr(candidate_module, "SEEN_SHARE", 1.1)  # as if a finger lay over an edge
+    made: list[int] = []
+
+    def counted(small: SmallPicture, most: int) -> Iterator[list[Quad]]:
+        for found in outline_searches(small, most):
+            made.append(len(found))
+            yield found
+
+    monkeypatch.setattr(tries_module, "outline_searches", counted)
+
+    def so_far() -> Candidate:
+        return card
+
+    assert list(tries(replace(sight, sheets=()), squares, [], so_far))
+    assert len(made) == searches
