@@ -106,7 +106,7 @@ def snapped(sight: Sight, quad: Quad) -> Quad | None:
         lines.append(bent_line(edge.points, quad.corners[side], along, float(lengths[side])))
     corners = np.array([meeting(lines[k - 1], lines[k], quad.corners[k]) for k in range(4)])
     moved = replace(quad, corners=corners, lines=(lines[0], lines[1], lines[2], lines[3]))
-    by_lines = rank_quads(small, [measure_steps(small, line) for line in lines], 1)
+    by_lines = rank_quads(small, measure_steps(small, lines), 1)
     scores = [MAP_SCORE * _borne_out(sight.first_look, moved), *(one.score for one in by_lines)]
     return replace(moved, score=max(scores))
 

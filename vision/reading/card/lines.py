@@ -84,18 +84,29 @@ def _seen_length(lows: Floats, highs: Floats) -> float:
     return float(total)
 
 
-def _fit(pieces: Floats, lengths: Floats) -> Line:
-    """The line through pieces, by the ends and the middle of each, the longer ones counting more."""
-    if len(pieces) == 1:
-        return _line_of(pieces[0], float(lengths[0]))
+def _weighed_ends(pieces: Floats, lengths: Floats) -> tuple[Floats, Floats]:
+    """(3 N, 2) both ends and the middle of each piece, and how much each counts: the longer ones more."""
     points = np.concatenate([pieces[:, :2], pieces[:, 2:], (pieces[:, :2] + pieces[:, 2:]) / 2])
-    weights = np.tile(lengths, 3)
+    return points, np.concatenate([lengths, lengths, lengths])
+
+
+def _axis(points: Floats, weights: Floats) -> tuple[Floats, Floats]:
+    """Middle of weighed points, (N, 2), and the unit vector along which they lie."""
     centre = weights @ points / weights.sum()
     off = points - centre
     # The eigenvector of the larger eigenvalue of the points' covariance, in closed form.
     (xx, xy), (_, yy) = (off * weights[:, None]).T @ off
     turn = 0.5 * np.arctan2(2 * xy, xx - yy)
-    along = np.array([np.cos(turn), np.sin(turn)])
+    return centre, np.array([np.cos(turn), np.sin(turn)])
+
+
+def _fit(pieces: Floats, lengths: Floats) -> Line:
+    """The line through pieces, bent where they are long enough to show it."""
+    if len(pieces) == 1:
+        return _line_of(pieces[0], float(lengths[0]))
+    points, weights = _weighed_ends(pieces, lengths)
+    centre, along = _axis(points, weights)
+    off = points - centre
     t, sideways = off @ along, off @ np.array([-along[1], along[0]])
     first, second = t[: len(pieces)], t[len(pieces) : 2 * len(pieces)]
     seen = _seen_length(np.minimum(first, second), np.maximum(first, second))
@@ -103,7 +114,8 @@ def _fit(pieces: Floats, lengths: Floats) -> Line:
     spread = float(t.max() - t.min())
     if len(pieces) >= 3 and spread > BENT_SEGMENTS * SHORTEST_SEGMENT_PX:
         scale = spread / 2
-        design = np.stack([np.ones_like(t), t / scale, (t / scale) ** 2], axis=1)
+        u = t / scale
+        design = np.column_stack([np.ones(len(u)), u, u**2])
         held = np.diag([0, 0, BOW_HELD * weights.sum()])
         fitted = np.linalg.solve(
             design.T @ (design * weights[:, None]) + held, design.T @ (sideways * weights)
@@ -116,14 +128,15 @@ def _line_of(piece: Floats, length: float) -> Line:
     return Line((piece[:2] + piece[2:]) / 2, (piece[2:] - piece[:2]) / length, np.zeros(3), length)
 
 
-def _on_line(pieces: Floats, directions: Floats, line: Line) -> NDArray[np.bool_]:
-    """Which pieces lie along the line, farther off the farther they lie beyond its middle."""
-    normal = line.normal
-    first, second = pieces[:, :2] - line.start, pieces[:, 2:] - line.start
+def _on_line(pieces: Floats, directions: Floats, start: Floats, along: Floats) -> NDArray[np.bool_]:
+    """Which pieces lie along a straight line, farther off the farther they lie beyond its middle."""
+    normal = np.array([-along[1], along[0]])
+    first, second = pieces[:, :2] - start, pieces[:, 2:] - start
     sideways = np.maximum(np.abs(first @ normal), np.abs(second @ normal))
-    reach = np.abs((first + second) @ line.along) / 2
+    reach = np.abs((first + second) @ along) / 2
     turned: NDArray[np.bool_] = np.abs(directions @ normal) < np.sin(np.radians(TURN_DEG))
-    return (sideways < SIDEWAYS_PX + BOW * reach) & turned
+    near: NDArray[np.bool_] = sideways < SIDEWAYS_PX + BOW * reach
+    return near & turned
 
 
 def merge_segments(pieces: Floats) -> list[Line]:
@@ -135,12 +148,10 @@ def merge_segments(pieces: Floats) -> list[Line]:
     directions = along / lengths[:, None]
     lines: list[Line] = []
     while len(left) and len(lines) < MERGED_SHARE * MOST_LINES:
-        line = _line_of(left[0], float(lengths[0]))
-        mine = np.zeros(len(left), dtype=np.bool_)
-        for _ in range(2):  # the second round has the better direction and catches the rest
-            mine = _on_line(left, directions, line)
-            mine[0] = True
-            line = _fit(left[mine], lengths[mine])
-        lines.append(line)
+        mine = _on_line(left, directions, (left[0, :2] + left[0, 2:]) / 2, directions[0])
+        if np.count_nonzero(mine) > 1:  # a second round has the better direction and catches the rest
+            mine = _on_line(left, directions, *_axis(*_weighed_ends(left[mine], lengths[mine])))
+        mine[0] = True
+        lines.append(_fit(left[mine], lengths[mine]))
         left, lengths, directions = left[~mine], lengths[~mine], directions[~mine]
     return sorted(lines, key=lambda line: -line.length_px)[:MOST_LINES]

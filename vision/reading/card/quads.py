@@ -83,11 +83,14 @@ def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int) -> list
     at = tuple(np.roll(rings, -k, axis=1) for k in (1, 0, 2))
     inside = np.stack([side.inside() for side in sides])[at]
     rest = _rest_of_score(inside, on[at].mean(axis=1), share)
+    covers = cover[at]
+    could_be = _score(covers, rest)
     built = [
-        _Built(corners[k], of_sides, [edges[line] for line in at[0][k]], rest[k])
-        for k, of_sides in enumerate(cover[at])
+        _Built(corners[k], covers[k], [edges[line] for line in at[0][k]], float(rest[k]), float(could_be[k]))
+        for k in np.argsort(-could_be, kind="stable")
+        if could_be[k] >= LEAST_SCORE
     ]
-    return _best_unlike([one for one in built if one.score(np.ones(4)) >= LEAST_SCORE], most)
+    return _best_unlike(built, most)
 
 
 def _likely_rings(
@@ -151,27 +154,32 @@ def _rest_of_score(inside: Floats, goes_on: Floats, share: Floats) -> Floats:
     return rest
 
 
+def _score(cover: Floats, rest: Floats | float, smooth: Floats | float = 1.0) -> Floats:
+    """(...) scores of outlines by (..., 4) of each side with a step of one kind, how smooth the sides are, and the rest
+    of the score. Where a striped cloth has the card's own colour there is no step, so a step over part of the way
+    counts for more than its share, if only the paper inside is of one kind."""
+    side = np.sqrt(cover) * smooth
+    score: Floats = 0.5 * side.min(axis=-1) + 0.5 * side.mean(axis=-1) + rest
+    return score
+
+
 @dataclass(frozen=True, slots=True)
 class _Built:
     """Four sides that bound something, before it is looked at how alike the paper along them is. cover : (4,) share of
-    each side with a step of one kind; own : each side's line; rest : of the score, all that its steps are not."""
+    each side with a step of one kind; own : each side's line; rest : of the score, all that its steps are not;
+    could_be : the score, were all sides smooth."""
 
     corners: Floats
     cover: Floats
     own: list[SteppedLine]
     rest: float
-
-    def score(self, smooth: Floats) -> float:
-        """Of an outline whose sides are so smooth. Where a striped cloth has the card's own colour there is no step,
-        so a step over part of the way counts for more than its share, if only the paper inside is of one kind."""
-        side = np.sqrt(self.cover) * smooth
-        return float(0.5 * side.min() + 0.5 * side.mean() + self.rest)
+    could_be: float
 
     def seen_closely(self) -> Quad:
         """The outline with its sides' smoothness looked at, which takes longer than all else."""
-        smooth = smoothness(self.own, self.corners)
+        score = float(_score(self.cover, self.rest, smoothness(self.own, self.corners)))
         first, second, third, fourth = (side.line for side in self.own)
-        return Quad(self.corners, self.score(smooth), (first, second, third, fourth))
+        return Quad(self.corners, score, (first, second, third, fourth))
 
 
 def _crossings(lines: list[Line]) -> tuple[Floats, Floats]:
@@ -196,14 +204,13 @@ def _crossings(lines: list[Line]) -> tuple[Floats, Floats]:
 
 
 def _best_unlike(built: list[_Built], most: int) -> list[Quad]:
-    """The best outlines that lie unlike each other, best first. Looked at closely from the one that could be best on;
-    none is looked at that could not come before those that are known."""
-    ordered = sorted(built, key=lambda one: -one.score(np.ones(4)))
+    """The best outlines that lie unlike each other, best first. Looked at closely from the one that could be best, the
+    first of `built`, on; none is looked at that could not come before those that are known."""
     waiting: list[Quad] = []
     kept: list[Quad] = []
-    for k, one in enumerate(ordered):
+    for k, one in enumerate(built):
         waiting.append(one.seen_closely())
-        bound = ordered[k + 1].score(np.ones(4)) if k + 1 < len(ordered) else -np.inf
+        bound = built[k + 1].could_be if k + 1 < len(built) else -np.inf
         waiting.sort(key=lambda quad: -quad.score)
         while waiting and waiting[0].score >= bound:
             quad = waiting.pop(0)

@@ -8,6 +8,7 @@ Fails: never; a line outside the picture shows nothing.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -19,6 +20,7 @@ from vision.reading.card.lines import Line
 from vision.reading.middle import median
 from vision.reading.small_picture import SmallPicture
 
+MOST_ROWS = 16384  # read at once; OpenCV takes at most 32,767
 STEP_PX = 3.0  # spacing of the samples along a line
 SHORT_WAY_PX = 20.0  # how far beyond its seen length a line is weighed
 NEAR_PX, FAR_PX = 1.5, 6.0  # the strips beside a line that are compared
@@ -59,40 +61,59 @@ class SteppedLine:
         return self.left - self.right
 
 
-def measure_steps(small: SmallPicture, line: Line) -> SteppedLine:
-    """Sample the strips on both sides of a line over its whole way through the picture."""
+def measure_steps(small: SmallPicture, lines: Sequence[Line]) -> list[SteppedLine]:
+    """Sample the strips on both sides of each line over its whole way through the picture."""
+    if not lines:
+        return []
     width, height = small.size
     reach = float(np.hypot(width, height))
-    t = np.arange(-reach, reach, STEP_PX)
-    points = line.at(t)
-    seen = (
-        (points[:, 0] >= 0) & (points[:, 0] <= width - 1) & (points[:, 1] >= 0) & (points[:, 1] <= height - 1)
-    )
-    if not seen.any():
-        return SteppedLine(line, 0.0, np.zeros((1, 3)), np.zeros((1, 3)), np.zeros(1, dtype=bool))
-    first, last = np.flatnonzero(seen)[[0, -1]]
-    t, points, seen = t[first : last + 1], points[first : last + 1], seen[first : last + 1]
+    way = np.arange(-reach, reach, STEP_PX)
+    starts, seen, points = [], [], []
+    for line in lines:
+        x, y = (at := line.at(way)).T
+        inside = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
+        hits = np.flatnonzero(inside)
+        through = slice(hits[0], hits[-1] + 1) if len(hits) else slice(0)
+        starts.append(float(way[through.start or 0]) if len(hits) else 0.0)
+        seen.append(inside[through])
+        points.append(at[through])
+    counts = [len(one) for one in points]
+    normals = np.repeat([line.normal for line in lines], counts, axis=0)
     offsets = np.arange(NEAR_PX, FAR_PX + STRIP_STEP_PX / 2, STRIP_STEP_PX)
-    both = np.concatenate([-offsets, offsets])
-    grid = points[:, None, :] + both[None, :, None] * line.normal[None, None, :]
-    sampled = cv2.remap(
-        small.lab,
-        grid[..., 0].astype(np.float32),
-        grid[..., 1].astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    ).astype(np.float64)
-    left = sampled[:, : len(offsets)].mean(axis=1)
-    right = sampled[:, len(offsets) :].mean(axis=1)
-    return SteppedLine(line, float(t[0]), left, right, seen)
+    strips = _strips(small, np.concatenate(points), normals, np.concatenate([-offsets, offsets]))
+    left, right = (strips[:, part].mean(axis=1) for part in (slice(len(offsets)), slice(len(offsets), None)))
+    ends = np.cumsum(counts)[:-1]
+    return [
+        SteppedLine(line, t0, lefts, rights, inside)
+        if len(inside)
+        else SteppedLine(line, t0, np.zeros((1, 3)), np.zeros((1, 3)), np.zeros(1, dtype=bool))
+        for line, t0, lefts, rights, inside in zip(
+            lines, starts, np.split(left, ends), np.split(right, ends), seen, strict=True
+        )
+    ]
+
+
+def _strips(small: SmallPicture, points: Floats, normals: Floats, offsets: Floats) -> Floats:
+    """(N, M, 3) Lab at M offsets square to a line from each of (N, 2) points."""
+    grid = points[:, None, :] + offsets[None, :, None] * normals[:, None, :]
+    sampled = [
+        cv2.remap(
+            small.lab,
+            part[..., 0].astype(np.float32),
+            part[..., 1].astype(np.float32),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        for part in np.split(grid, range(MOST_ROWS, len(grid), MOST_ROWS))
+    ]
+    return np.concatenate(sampled).reshape(*grid.shape[:2], 3).astype(np.float64)
 
 
 def stepped_lines(small: SmallPicture, lines: list[Line]) -> list[SteppedLine]:
     """The lines likeliest to be edges of something: long, and of another colour on either side, which
     both sides of a pencil line are not."""
     weighed = []
-    for line in lines:
-        stepped = measure_steps(small, line)
+    for line, stepped in zip(lines, measure_steps(small, lines), strict=True):
         t = stepped.t0 + STEP_PX * np.arange(len(stepped.inside))
         seen = np.abs(t) < line.length_px / 2 + SHORT_WAY_PX
         step = median(np.linalg.norm(stepped.step[seen], axis=1)) if seen.any() else 0.0
