@@ -21,8 +21,8 @@ from vision.reading.square.square_edges import SquareSeen, alike
 
 SURE_LOOK = 0.95  # see `Outline.borne_out`: other lines could only fit by chance
 BEST_OF_A_SEARCH = 3  # outlines of one search that are tried
-# Small px by which a corner of one outline laid twice may differ; chosen: lines that found the card that stood lay 1.3 to
-# 2.6 off on six of 360 simulated photos.
+# Small px by which a corner of one outline laid twice may differ; chosen. Lines that found the card that stood lay 1.3
+# to 2.6 off on six of 360 simulated photos.
 SAME_OUTLINE_PX = 4.0
 
 Try = tuple[Quad, list[SquareSeen]]
