@@ -18,7 +18,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.arrays import Floats
+from vision.arrays import FloatImage, Floats
 from vision.reading.marks.ink import Ink
 from vision.reading.marks.places import rings
 from vision.reading.marks.strokes import Strokes
@@ -127,27 +127,41 @@ def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
     low = strokes.points_mm.min(axis=0) - 1.0
     size = np.ceil((strokes.points_mm.max(axis=0) + 1.0 - low) / VOTE_CELL_MM).astype(int) + 1
     wide, high = int(size[0]), int(size[1])
-    at_x, at_y = ((strokes.points_mm[::VOTES_EVERY] - low) / VOTE_CELL_MM).astype(np.float32).T
+    at = ((strokes.points_mm[::VOTES_EVERY] - low) / VOTE_CELL_MM).astype(np.float32).T
     along_x, along_y = (strokes.along[::VOTES_EVERY] / VOTE_CELL_MM).astype(np.float32).T
-    off = np.concatenate([radii, -radii]).astype(np.float32)[:, None]
-    columns, rows = (np.rint(at).astype(np.int32) for at in (at_x - off * along_y, at_y + off * along_x))
-    inside = (columns >= 0) & (rows >= 0) & (columns < wide) & (rows < high)
-    layer = np.tile(np.arange(len(radii), dtype=np.int32), 2)[:, None]
-    cells = ((layer * high + rows) * wide + columns)[inside]
-    votes = np.bincount(cells, minlength=len(radii) * high * wide).reshape(len(radii), high, wide)
-    spread = votes.astype(np.float32)
-    for of_radius, radius in zip(spread, radii, strict=True):
-        of_radius[:] = cv2.GaussianBlur(of_radius, (0, 0), VOTES_SPREAD) / radius
-    # neighbouring radii share a wobbling circle's votes
-    smooth = spread.copy()
-    smooth[1:-1] = (spread[:-2] + 2 * spread[1:-1] + spread[2:]) / 4
-    best = smooth.max(axis=0)
+    across = np.stack([-along_y, along_x])
+
+    def of_radius(radius: float) -> FloatImage:
+        columns, rows = (
+            np.concatenate([there, here])
+            for there, here in zip(
+                np.rint(at + np.float32(radius) * across).astype(np.int32),
+                np.rint(at - np.float32(radius) * across).astype(np.int32),
+                strict=True,
+            )
+        )
+        inside = (columns >= 0) & (rows >= 0) & (columns < wide) & (rows < high)
+        votes = np.bincount((rows * wide + columns)[inside], minlength=high * wide).reshape(high, wide)
+        spread = cv2.GaussianBlur(votes.astype(np.float32), (0, 0), VOTES_SPREAD)
+        return np.asarray(spread / np.float32(radius), dtype=np.float32)
+
+    # Of one radius after the other, since votes of all are too many for a processor's near memory; neighbouring ones
+    # share a wobbling circle's votes.
+    before, here = None, of_radius(float(radii[0]))
+    best, of = np.full((high, wide), -np.inf, np.float32), np.zeros((high, wide), np.int32)
+    for k in range(len(radii)):
+        after = of_radius(float(radii[k + 1])) if k + 1 < len(radii) else None
+        smooth = here if before is None or after is None else (before + 2 * here + after) / 4
+        more = smooth > best
+        best[more], of[more] = smooth[more], k
+        if after is not None:
+            before, here = here, after
     peaks = []
     for _ in range(tries):
         row, column = np.unravel_index(int(best.argmax()), best.shape)
         if best[row, column] <= 0:
             break
-        radius = float(radii[int(smooth[:, row, column].argmax())])
+        radius = float(radii[of[row, column]])
         x, y = low + np.array([column, row]) * VOTE_CELL_MM
         peaks.append((float(x), float(y), radius))
         reach = round(2.0 / VOTE_CELL_MM)

@@ -103,7 +103,9 @@ def _plus_signs(ink: Ink, rest: BoolImage, battery: SeenCircle) -> list[Floats]:
             continue
         if max(width, height) > MOST_UNEVEN * min(width, height):
             continue
-        rows, columns = np.nonzero(labels == label)
+        left, top, across, down = stats[label, : cv2.CC_STAT_HEIGHT + 1]
+        rows, columns = np.nonzero(labels[top : top + down, left : left + across] == label)
+        rows, columns = rows + top, columns + left
         middle = ink.work_to_mm(np.array([[np.median(columns), np.median(rows)]]))[0]
         if math.dist(middle, battery.centre) > battery.diameter_mm / 2 + SIGN_REACH_MM:
             continue
