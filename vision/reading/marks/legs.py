@@ -158,9 +158,9 @@ def _bent(
     middle, room = (start + end) / 2, reach / 2
     steps = np.arange(-room, room + 1e-9, BEND_GRID_MM)
     grid = middle + np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
-    around = np.hypot(*(grid - start).T) + np.hypot(*(grid - end).T)
-    off = np.linalg.norm(grid[:, None] - nodes, axis=2) - radii
-    grid = grid[(around < reach) & (off.min(axis=1) > CLEAR_OF_MARKS_MM)]
+    grid = grid[np.hypot(*(grid - start).T) + np.hypot(*(grid - end).T) < reach]
+    off_x, off_y = grid.T[:, None] - nodes.T[..., None]
+    grid = grid[(off_x**2 + off_y**2 > (radii[:, None] + CLEAR_OF_MARKS_MM) ** 2).all(axis=0)]
     others = [k for k in range(len(nodes)) if k not in pair]
     nothing = (0.0, middle)
     scores = _by_way_of(
@@ -203,6 +203,7 @@ def _by_way_of(
 ) -> Floats:
     """(M,) the weaker part's share with a line on both sides, for each of (M, 2) bends between two marks; 0 where that
     is no more than `least`."""
+    likeness, px = ground.likeness, ground.likeness.px_per_mm
     scores = np.ones(len(bends))
     for end, radius in zip(ends, radii, strict=True):
         worth = np.nonzero(scores > least)[0]
@@ -216,12 +217,33 @@ def _by_way_of(
         low, high = radius + CLEAR_MM, np.maximum(length - BEND_SHORT * half, radius + CLEAR_MM + STEP_MM)
         count = max(4, int(np.ceil((length.max() - radius) / step_mm)))
         t = low + np.linspace(0.0, 1.0, count) * (high - low)[:, None]
-        # Single precision, to a thousandth of a pixel: hundreds of thousands of places are read.
-        along, across = along.astype(np.float32), (half * across).astype(np.float32)
-        spots = end.astype(np.float32) + t.astype(np.float32)[..., None] * along[:, None]
-        seen = _in_sight(ground, spots)
-        lines = weaker_side(ground.likeness, image, spots, across[:, None])
-        both = np.where(seen, lines, 0.0).sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
-        both = np.where(seen.mean(axis=1) < LEAST_IN_SIGHT, 0.0, both)
+        # In the map's pixels, in single precision, to a thousandth of one: hundreds of thousands of places are read.
+        t, along, across = (part.astype(np.float32) for part in (px * t, along.T, half * px * across.T))
+        x, y = (
+            middle + t * ahead[:, None]
+            for middle, ahead in zip(likeness.to_px(end).astype(np.float32), along, strict=True)
+        )
+        aside_x, aside_y = across[..., None]
+        seen = (_read(ground.seen, x, y) > 0.5).astype(np.float32)
+        # Where already one side shows too little the other is not looked at.
+        one, both = _read(image, x + aside_x, y + aside_y), np.zeros(len(worth))
+        left = np.nonzero(_share(one, seen) > least)[0]
+        other = _read(image, (x - aside_x)[left], (y - aside_y)[left])
+        both[left] = _share(np.minimum(one[left], other), seen[left])
         scores[worth] = np.minimum(scores[worth], both)
     return np.where(scores > least, scores, 0.0)
+
+
+def _read(image: FloatImage, x: FloatImage, y: FloatImage) -> FloatImage:
+    """(M, N) an image's values at these places, linear between pixels; 0 outside. [px]"""
+    if x.size == 0:
+        return np.zeros(x.shape, np.float32)
+    return np.asarray(cv2.remap(image, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT), np.float32)
+
+
+def _share(lines: FloatImage, seen: FloatImage) -> FloatImage:
+    """(M,) mean of (M, N) values where they are seen (1, else 0); 0 where too few are."""
+    every = np.ones(lines.shape[1], np.float32)
+    count = seen @ every
+    share = (lines * seen) @ every / np.maximum(count, 1)
+    return np.where(count < LEAST_IN_SIGHT * len(every), np.float32(0.0), share)
