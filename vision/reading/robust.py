@@ -41,9 +41,9 @@ def robust_fit(
 
     weights = np.ones_like(values) if start is None else weigh(values - start @ design.T)
     for _ in range(rounds):
-        normal = np.einsum("...r,ri,rj->...ij", weights, design, design) + extra
-        right = np.einsum("...r,...r,ri->...i", weights, values, design)
-        coefficients: Floats = np.linalg.solve(normal, right[..., None])[..., 0]
+        normal = design.T @ (weights[..., None] * design) + extra
+        right = (weights * values) @ design
+        coefficients = np.asarray(np.linalg.solve(normal, right[..., None])[..., 0], dtype=np.float64)
         rest: Floats = values - coefficients @ design.T
         weights = weigh(rest)
     return coefficients, rest, weights

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from vision.arrays import FloatImage, Floats
 from vision.reading.marks.ink import Ink
-from vision.reading.middle import median, scatter_of
+from vision.reading.middle import median, quantile, scatter_of
 from vision.reading.robust import robust_fit
 
 RAYS = 72
@@ -47,7 +47,8 @@ HIGH, LOW = 0.75, 0.25  # the edge's width is measured between these shares of t
 SIGMA_MM, SIGMA_PER_RAGGED, SIGMA_PER_STRAYS = 0.03, 0.25, 0.12
 LARGER_COUNTS = 0.1  # chosen: of two outlines alike the larger one, per mm of radius
 DARKER_TIMES = 2.0  # chosen: a dot's own grain and rim are less uneven than this
-FLOOR_PERCENT = 10
+FLOOR_SHARE = 0.1
+TINY = 1e-9  # so that nothing is divided by nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,90 +173,101 @@ def _measure(ink: Ink, smooth: FloatImage, starts: Floats) -> list[Blob]:
             shift = fits[:, 1:]
             size = np.linalg.norm(shift, axis=1, keepdims=True)
             centres = centres + shift * np.minimum(1.0, MOST_SHIFT_MM / np.maximum(size, 1e-9))
-    adrift = np.linalg.norm(centres - starts, axis=1)
+    near = np.linalg.norm(centres - starts, axis=1) < MOST_ADRIFT_MM
+    measured = (centres, rays, profiles, edges, fits, keeps, level)
+    return _described(*(values[near] for values in measured))
+
+
+def _described(
+    centres: Floats,
+    rays: Floats,
+    profiles: Floats,
+    edges: Floats,
+    fits: Floats,
+    keeps: NDArray[np.bool_],
+    level: Floats,
+) -> list[Blob]:
+    """The spots about (N, 2) centres, by their (N, RAYS, steps) rays, (N, steps) median profiles, (N, RAYS) edges and
+    which of them keep to the outline, (N, 3) outlines, (N,) levels."""
+    angles = np.arange(RAYS) * (2 * np.pi / RAYS)
+    outline = fits[:, :1] + fits[:, 1:2] * np.cos(angles) + fits[:, 2:] * np.sin(angles)
+    radius = np.maximum(fits[:, 0], LEAST_RADIUS_MM)
+    reach = np.arange(rays.shape[2]) * RAY_STEP_MM
+    area = reach + RAY_STEP_MM / 2
+    inside, inner = ((reach < share * outline[..., None]) * area for share in (INSIDE, INNER))
+    size, core = inside.sum(axis=(1, 2)), inner.sum(axis=(1, 2))
+    ink, core_ink = (np.einsum("nrs,nrs->n", rays, within) for within in (inside, inner))
+    middle = (
+        core_ink / np.maximum(core, TINY) / np.maximum((ink - core_ink) / np.maximum(size - core, TINY), 1e-6)
+    )
+    holes = np.einsum("nrs,nrs->n", rays < BARE * level[:, None, None], inside) / np.maximum(size, TINY)
+    kept, count = np.where(keeps, edges - outline, 0.0), np.maximum(keeps.sum(axis=1), 1)
+    ragged = np.where(keeps.any(axis=1), np.sqrt((kept**2).sum(axis=1) / count), STRAY_MM)
+    long = np.where(keeps.any(axis=1), 2 * np.abs(kept @ np.exp(2j * angles)) / count / radius, 1.0)
+    shift, diameter = _centroid(edges, outline, keeps)
+    strays = 1.0 - keeps.mean(axis=1)
+    columns = {
+        "x_mm": centres[:, 0] + shift[:, 0],
+        "y_mm": centres[:, 1] + shift[:, 1],
+        "radius_mm": diameter / 2,
+        "level": level,
+        "middle": middle,
+        "floor": _floor(rays, FLOOR_WITHIN * diameter / 2) / np.maximum(level, 1e-6),
+        "holes": holes,
+        "ragged_mm": ragged,
+        "long": long,
+        "strays": strays,
+        "edge_mm": _fall(profiles, level),
+        "sigma_mm": SIGMA_MM + SIGMA_PER_RAGGED * ragged + SIGMA_PER_STRAYS * strays,
+    }
+    names = list(columns)
     return [
-        _describe(centres[i], rays[i], profiles[i], edges[i], fits[i], keeps[i], float(level[i]))
-        for i in range(len(centres))
-        if adrift[i] < MOST_ADRIFT_MM
+        Blob(**dict(zip(names, values, strict=True)))
+        for values in zip(*(column.tolist() for column in columns.values()), strict=True)
     ]
 
 
-def _describe(
-    centre: Floats,
-    rays: Floats,
-    profile: Floats,
-    edges: Floats,
-    fit: Floats,
-    keeps: NDArray[np.bool_],
-    level: float,
-) -> Blob:
-    angles = np.arange(RAYS) * (2 * np.pi / RAYS)
-    outline = fit[0] + fit[1] * np.cos(angles) + fit[2] * np.sin(angles)
-    radius = max(float(fit[0]), LEAST_RADIUS_MM)
-    reach = np.arange(rays.shape[1]) * RAY_STEP_MM
-    area = reach + RAY_STEP_MM / 2
-    inside = (reach < INSIDE * outline[:, None]) * area
-    inner = (reach < INNER * outline[:, None]) * area
-    rest = inside - inner
-    mean_rest = float((rays * rest).sum() / max(rest.sum(), 1e-9))
-    mean_inner = float((rays * inner).sum() / max(inner.sum(), 1e-9))
-    bare = rays < BARE * level
-    kept = edges[keeps] - outline[keeps]
-    second = np.exp(2j * angles[keeps])
-    long = 2 * abs(np.mean(kept * second)) / radius if keeps.any() else 1.0
-    shift, diameter = _centroid(edges, outline, keeps)
-    ragged = float(np.sqrt(np.mean(kept**2))) if keeps.any() else STRAY_MM
-    strays = 1.0 - float(keeps.mean())
-    return Blob(
-        x_mm=float(centre[0] + shift[0]),
-        y_mm=float(centre[1] + shift[1]),
-        radius_mm=diameter / 2,
-        level=level,
-        middle=mean_inner / max(mean_rest, 1e-6),
-        floor=float(np.percentile(rays[:, reach < FLOOR_WITHIN * diameter / 2], FLOOR_PERCENT))
-        / max(level, 1e-6),
-        holes=float((bare * inside).sum() / max(inside.sum(), 1e-9)),
-        ragged_mm=ragged,
-        long=float(long),
-        strays=strays,
-        edge_mm=_fall(profile, level),
-        sigma_mm=SIGMA_MM + SIGMA_PER_RAGGED * ragged + SIGMA_PER_STRAYS * strays,
+def _floor(rays: Floats, within_mm: Floats) -> Floats:
+    """(N,) the level that a tenth of the ink within so far of each middle stays below."""
+    counts = np.ceil(within_mm / RAY_STEP_MM).astype(int).clip(1)
+    return np.array(
+        [quantile(one[:, :count].ravel(), FLOOR_SHARE) for one, count in zip(rays, counts, strict=True)]
     )
 
 
-def _fall(profile: Floats, level: float) -> float:
-    """Distance between three quarters and one quarter of the level on the way out. [mm]"""
-    high = np.nonzero(profile >= HIGH * level)[0]
-    start = int(high[-1]) if len(high) else 0
-    low = np.nonzero(profile[start:] < LOW * level)[0]
-    return float((low[0] if len(low) else len(profile) - start) * RAY_STEP_MM)
+def _fall(profile: Floats, level: Floats) -> Floats:
+    """(N,) distance between three quarters and one quarter of the level on the way out of (N, steps). [mm]"""
+    steps = np.arange(profile.shape[1])
+    high, low = profile >= HIGH * level[:, None], profile < LOW * level[:, None]
+    start = np.where(high, steps, 0).max(axis=1)
+    ends = np.where(low & (steps >= start[:, None]), steps, len(steps)).min(axis=1)
+    return np.asarray((ends - start) * RAY_STEP_MM, dtype=np.float64)
 
 
-def _centroid(edges: Floats, outline: Floats, keeps: NDArray[np.bool_]) -> tuple[Floats, float]:
-    """Centroid of the spot's own ink from the rays' origin, and its diameter by area. [mm]
+def _centroid(edges: Floats, outline: Floats, keeps: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """(N, 2) centroid of each spot's own ink from the rays' origin, and its (N,) diameter by area. [mm]
 
     Rays of touching strokes are cut at the fitted outline.
     """
     angles = np.arange(RAYS) * (2 * np.pi / RAYS)
     cut = np.where(keeps, edges, outline)
     # the polygon's centroid: the weight of graphite inside is its grain's, which is chance
-    x, y = cut * np.cos(angles), cut * np.sin(angles)
     wedge = cut**2 / 2 * (2 * np.pi / RAYS)
-    total = max(float(wedge.sum()), 1e-9)
-    shift = np.array([(x * wedge).sum(), (y * wedge).sum()]) * (2 / 3) / total
-    return shift, float(2 * np.sqrt(total / np.pi))
+    total = np.maximum(wedge.sum(axis=1), TINY)
+    shift = (cut * wedge) @ np.column_stack([np.cos(angles), np.sin(angles)]) * (2 / 3) / total[:, None]
+    return shift, np.asarray(2 * np.sqrt(total / np.pi), dtype=np.float64)
 
 
 def _unique(blobs: list[Blob]) -> list[Blob]:
     """Of candidates that settled on one spot the roundest; a part of a larger dot is no dot, unless it is so much
     darker that it lies in a shadow or on a smudge."""
-    kept: list[Blob] = []
-    for blob in sorted(blobs, key=lambda b: b.strays + b.ragged_mm - LARGER_COUNTS * b.radius_mm):
-        if all(
-            np.hypot(blob.x_mm - other.x_mm, blob.y_mm - other.y_mm)
-            > max(0.5 * blob.radius_mm, other.radius_mm)
-            or blob.level > DARKER_TIMES * other.level
-            for other in kept
-        ):
-            kept.append(blob)
-    return kept
+    ordered = sorted(blobs, key=lambda b: b.strays + b.ragged_mm - LARGER_COUNTS * b.radius_mm)
+    figures = np.array([(b.x_mm, b.y_mm, b.radius_mm, b.level) for b in ordered]).reshape(-1, 4)
+    x, y, radius, level = figures.T
+    apart = np.hypot(x[:, None] - x, y[:, None] - y)
+    beside = (apart > np.maximum(0.5 * radius[:, None], radius)) | (level[:, None] > DARKER_TIMES * level)
+    kept: list[int] = []
+    for k in range(len(ordered)):
+        if beside[k, kept].all():
+            kept.append(k)
+    return [ordered[k] for k in kept]
