@@ -149,8 +149,8 @@ def catching() -> Iterator[_Caught]:
         caught.candidates += found
         return found
 
-    def placing(candidate: Candidate, asked: Asked) -> CardPose:
-        made = placed(candidate, asked)
+    def placing(*others: Any) -> CardPose:
+        made = placed(*others)
         caught.placings.append(made)
         return made
 

@@ -13,7 +13,7 @@ import numpy as np
 from vision.arrays import Floats
 from vision.reading.card.quads import Quad
 from vision.reading.card.size import SizeMatch
-from vision.reading.fit.parameters import LOG_FOCAL, SLANTS
+from vision.reading.fit.parameters import HEIGHT, LOG_FOCAL, SLANTS, WIDTH
 from vision.reading.fit.solve import Fit
 from vision.reading.four_corners import corners_apart
 from vision.reading.square.square_edges import SquareSeen
@@ -44,7 +44,7 @@ BENT_DEPARTURE, SEEN_SHARE = 20.0, 0.85
 AGREED_DEPARTURE, AGREED_MISFIT, AGREED_SHARE = 3.5, 0.6, 0.25
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Candidate:
     """One combination of outline and square with its free fit and the sizes it may be, the likeliest first."""
 
@@ -150,3 +150,9 @@ class Candidate:
     def apart_mm(self, other: Candidate) -> float:
         """How far off another candidate's farthest corner lies, about. [mm]"""
         return corners_apart(other.corners_px, self.corners_px) / self.px_per_mm
+
+
+def size_spread(fit: Fit) -> Floats:
+    """(2, 2) covariance of width and height, the cut included. [mm2]"""
+    spread: Floats = fit.covariance[WIDTH : HEIGHT + 1, WIDTH : HEIGHT + 1] + np.eye(2) * fit.priors.cut_mm**2
+    return spread

@@ -8,7 +8,7 @@ Fails: `NoCardError` and its like where none stands; `ManySquaresError` where an
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -70,7 +70,7 @@ def choose(seen: TakenIn, squares: list[SquareSeen], relaid: list[SquareSeen]) -
     best = _likeliest(seen.sight, found)
     if (
         best is None
-        or not _stands(best)
+        or not _stands(seen, best)
         or (not best.is_known_card and is_the_cut_off_sheet(seen.sight, best.quad))
     ):
         raise no_card(seen.sight, squares, curled=best is not None and _is_curled(best))
@@ -79,7 +79,7 @@ def choose(seen: TakenIn, squares: list[SquareSeen], relaid: list[SquareSeen]) -
 
 def _chosen(seen: TakenIn, found: list[Candidate], best: Candidate) -> Chosen:
     _refuse_another_square(seen, found, best)
-    return Chosen(best, rivals(best, found))
+    return Chosen(best, rivals(best, found, seen.bent))
 
 
 def _without_far_fainter(found: list[Candidate]) -> list[Candidate]:
@@ -100,7 +100,7 @@ def _likeliest(sight: Sight, found: list[Candidate]) -> Candidate | None:
     )
 
 
-def _stands(best: Candidate) -> bool:
+def _stands(seen: TakenIn, best: Candidate) -> bool:
     """True for a known card; for a sheet plain enough to be taken, in doubt, for a card of a size not known; and for
     a plain outline whose odd shape a bend of the card explains."""
     sheet = (
@@ -110,7 +110,7 @@ def _stands(best: Candidate) -> bool:
     )
     if best.is_known_card or best.is_seen_all_round or sheet:
         return True
-    return best.square.kind == "coded" and best.quad.score > BENT_SCORE and with_bends(best).best.fits
+    return best.square.kind == "coded" and best.quad.score > BENT_SCORE and seen.bent(best).best.fits
 
 
 def _is_curled(best: Candidate) -> bool:
@@ -118,7 +118,9 @@ def _is_curled(best: Candidate) -> bool:
     return not best.is_rectangle and best.quad.score > CLEAR_SCORE and best.least_share > FAR_SHARE
 
 
-def rivals(best: Candidate, found: Sequence[Candidate]) -> tuple[Candidate, ...]:
+def rivals(
+    best: Candidate, found: Sequence[Candidate], bent: Callable[[Candidate], Candidate] = with_bends
+) -> tuple[Candidate, ...]:
     """Others of the same square with an edge laid elsewhere that could turn out as good: of the same size, or with
     plainer edges, since a pencil line along the edge of a bent card can give a better flat card than the edge does."""
     return tuple(
@@ -127,7 +129,7 @@ def rivals(best: Candidate, found: Sequence[Candidate]) -> tuple[Candidate, ...]
         if alike(one.square.corners, best.square.corners, SAME)
         and best.apart_mm(one) > RIVAL_MM
         and (one.best.name == best.best.name or _is_plainer(one, best))
-        and _is_nearly_as_likely(one, best)
+        and _is_nearly_as_likely(one, best, bent)
     )
 
 
@@ -135,8 +137,8 @@ def _is_plainer(one: Candidate, best: Candidate) -> bool:
     return one.is_seen_all_round and one.quad.score > best.quad.score
 
 
-def _is_nearly_as_likely(one: Candidate, best: Candidate) -> bool:
-    once_bent = with_bends(one) if _is_plainer(one, best) else one
+def _is_nearly_as_likely(one: Candidate, best: Candidate, bent: Callable[[Candidate], Candidate]) -> bool:
+    once_bent = bent(one) if _is_plainer(one, best) else one
     return once_bent.is_known_card and once_bent.rank > best.rank - RIVAL_RANK
 
 

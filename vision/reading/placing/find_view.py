@@ -88,7 +88,7 @@ def find_view(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -
 
 def _found(seen: TakenIn, chosen: Chosen) -> FoundView:
     """The cheapest placing of the chosen candidate and of those elsewhere, and what has to be said of it."""
-    placings = [placed(candidate, seen.asked) for candidate in (chosen.best, *chosen.elsewhere)]
+    placings = [placed(candidate, seen.asked, seen.bent) for candidate in (chosen.best, *chosen.elsewhere)]
     best = min(placings, key=lambda placing: placing.price)
     view = _view_of(best, seen.asked.turn_deg % 360)
     others = [one for one in placings if one is not best and one.price < best.price + RIVAL_PRICE]

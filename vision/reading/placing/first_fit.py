@@ -20,10 +20,11 @@ from vision.reading.card.size import compare_either_way, known_sizes
 from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.camera import FLAT, Camera, rough_pose
 from vision.reading.fit.models import FULL_FRAME_DIAGONAL_MM, fit_models, main_focal_px
-from vision.reading.fit.parameters import HEIGHT, WIDTH, Evidence, Priors, SquareEvidence
+from vision.reading.fit.parameters import Evidence, Priors, SquareEvidence
 from vision.reading.fit.solve import Fit
 from vision.reading.four_corners import side_lengths
-from vision.reading.placing.candidate import Candidate
+from vision.reading.placing.candidate import Candidate, size_spread
+from vision.reading.placing.size_choice import with_bends
 from vision.reading.sight import Sight
 from vision.reading.square.square_edges import SquareSeen
 
@@ -59,17 +60,19 @@ class Lens:
 @dataclass(frozen=True, slots=True)
 class TakenIn:
     """A photo as it was taken in, what was said of card and square, what is known of its lens; edges_of : the edges
-    of an outline, measured once however many squares are tried with it."""
+    of an outline, measured once however many squares are tried with it; bent : a candidate with bends, fitted once."""
 
     sight: Sight
     asked: Asked
     lens: Lens
     edges_of: Callable[[Quad], FourEdges | None]
+    bent: Callable[[Candidate], Candidate]
 
 
 def take_in(sight: Sight, asked: Asked, focal_35mm: float | None) -> TakenIn:
     """focal_35mm : as the file tells it, None where it doesn't."""
-    return TakenIn(sight, asked, _lens(sight.pixels, focal_35mm), cache(partial(find_edges, sight)))
+    lens = _lens(sight.pixels, focal_35mm)
+    return TakenIn(sight, asked, lens, cache(partial(find_edges, sight)), cache(with_bends))
 
 
 def side_of(square: SquareSeen, asked: Asked) -> float:
@@ -160,12 +163,6 @@ def _left_over_by_the_square(fit: Fit) -> Floats:
     """(4,) root mean square of what each side leaves over, in standard deviations; 0 for one that was not seen."""
     sides = [fit.standing.residuals[fit.model.edge == 4 + k] for k in range(4)]
     return np.array([float(np.sqrt((side**2).mean())) if len(side) else 0.0 for side in sides])
-
-
-def size_spread(fit: Fit) -> Floats:
-    """(2, 2) covariance of width and height, the cut included. [mm2]"""
-    spread: Floats = fit.covariance[WIDTH : HEIGHT + 1, WIDTH : HEIGHT + 1] + np.eye(2) * fit.priors.cut_mm**2
-    return spread
 
 
 def _start(corners: Floats, square: SquareSeen, side_mm: float, lens: Lens) -> tuple[Camera, Floats] | None:

@@ -7,6 +7,7 @@ Fails: `SquareCardDisagreeError` where a size that was given can't be true.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -53,9 +54,9 @@ class CardPose:
         return self.fits[0][1] + UNSEEN_PRICE * unseen
 
 
-def placed(flat: Candidate, asked: Asked) -> CardPose:
+def placed(flat: Candidate, asked: Asked, bent: Callable[[Candidate], Candidate] = with_bends) -> CardPose:
     """The candidate with its size chosen and everything fitted."""
-    candidate = with_bends(flat)
+    candidate = bent(flat)
     match, doubts = choose_size(candidate, asked)
     near = near_sizes(candidate.matches) if match is not None and asked.card_mm is None else []
     sizes = [candidate.fit.card_mm if match is None else match.size_mm, *(one.size_mm for one in near)]

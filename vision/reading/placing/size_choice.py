@@ -19,8 +19,7 @@ from vision.reading.card.size import APART_MM, FITS, SizeMatch, compare, known_s
 from vision.reading.fit.camera import FLAT
 from vision.reading.fit.models import fit_models
 from vision.reading.fit.solve import Fit
-from vision.reading.placing.candidate import Candidate
-from vision.reading.placing.first_fit import size_spread
+from vision.reading.placing.candidate import Candidate, size_spread
 
 GROSS = 0.12  # square and card that differ by more than this share can't both be right
 NEAR_MM = 1.0  # chosen: twice what a hand cuts off; a size that near is worth naming

@@ -54,7 +54,9 @@ def tries(
     plain = sheet is not None and by_look is not None and sheet.plain
     if not (plain and sheet is not None and sheet.borne_out > SURE_LOOK):
         yield from _by_lines(sight, squares, tried, plain, so_far)
-        if sheet is not None and sheet.cut_off:  # a card that only just fits into the picture
+        best = so_far()
+        whole = best is not None and best.is_seen_along_whole_edges
+        if sheet is not None and sheet.cut_off and not whole:  # a card that only just fits into the picture
             yield quad_of_outline(sight.first_look, sheet), squares
 
 

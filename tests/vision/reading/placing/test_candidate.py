@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -13,13 +14,14 @@ from vision.errors import NoCardError
 from vision.reading.card.find_card import quad_of_outline
 from vision.reading.fit.parameters import SHIFT, WIDTH
 from vision.reading.placing import candidate as candidate_module
-from vision.reading.placing import choice, find_view
+from vision.reading.placing import choice, find_view, first_fit
 from vision.reading.placing.candidate import ENOUGH_DEPARTURE, Candidate
 from vision.reading.placing.choice import Chosen, rivals
 from vision.reading.placing.edge_signs import MOST_DEPARTURE_FLAT
 from vision.reading.placing.find_view import RIVAL_ODDS
 from vision.reading.placing.first_fit import candidates_of, take_in
 from vision.reading.placing.placing import CardPose, placed
+from vision.reading.placing.size_choice import with_bends
 from vision.reading.sight import first_sight
 from vision.reading.square.find_squares import squares_at
 
@@ -43,6 +45,23 @@ def test_a_side_of_the_square_that_was_laid_elsewhere_is_left_out():
     assert found.is_known_card and found.fit.misfit < 1.5 * right.fit.misfit
     # A tenth of the square's own uncertainty of the card's size: three sides tell it, too.
     assert found.fit.card_mm == pytest.approx(right.fit.card_mm, abs=0.15)
+
+
+def test_a_candidate_is_bent_but_once(monkeypatch):
+    bent: list[Candidate] = []
+
+    def counted(one: Candidate) -> Candidate:
+        bent.append(one)
+        return with_bends(one)
+
+    monkeypatch.setattr(first_fit, "with_bends", counted)
+    sight = first_sight(draw().pixels)
+    seen = take_in(sight, Asked(), None)
+    (found,) = candidates_of(seen, quad_of_outline(sight.first_look, sight.sheets[0]), squares_at(sight)[0])
+    curled = at_distance(found, 1e3)
+    seen.bent(curled)  # as where it is asked whether it could stand, before it is carried to its end
+    placed(curled, Asked(), seen.bent)
+    assert bent == [curled]
 
 
 def at_distance(one: Candidate, distance: float) -> Candidate:
@@ -92,8 +111,8 @@ def test_another_outline_is_a_doubt_where_it_moves_marks_far_and_widens_their_bo
     alone = find_view.find_view(draw().pixels, Asked())
     other = with_its_right_edge_farther(plain_candidate(), 1.5)
 
-    def laid(candidate: Candidate, asked: Asked) -> CardPose:
-        pose = placed(candidate, asked)
+    def laid(candidate: Candidate, asked: Asked, bent: Callable[[Candidate], Candidate]) -> CardPose:
+        pose = placed(candidate, asked, bent)
         if candidate is not other:
             return pose
         fit, price = pose.fits[0]

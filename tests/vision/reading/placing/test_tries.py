@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from circuit.asked import Asked
@@ -44,3 +45,16 @@ def test_lines_that_bear_a_known_card_out_leave_fainter_ones_to_something_else(m
 
     assert list(tries(replace(sight, sheets=()), squares, [], so_far))
     assert len(made) == searches
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_a_sheet_seen_cut_off_is_tried_unless_a_card_is_seen_along_whole_edges(monkeypatch, whole):
+    sight = first_sight(draw().pixels)
+    squares = squares_at(sight)[0]
+    sheet = replace(sight.sheets[0], on_border=np.array([0.0, 0.5, 0.0, 0.0]))
+    quad = quad_of_outline(sight.first_look, sheet)
+    (card,) = candidates_of(take_in(sight, Asked(), None), quad, squares)
+    assert sheet.cut_off and card.is_seen_along_whole_edges
+    monkeypatch.setattr(tries_module, "outline_searches", lambda small, most: iter(()))
+    tried = list(tries(replace(sight, sheets=(sheet,)), squares, [], lambda: card if whole else None))
+    assert len(tried) == (0 if whole else 1)
