@@ -31,7 +31,7 @@ from circuit.layout import (
 )
 from vision.arrays import Floats
 from vision.errors import NoBatteryError, NoDotsError, PhotoError, TwoBatteriesError
-from vision.reading.fit.uncertainty import LEAST_BOUND_MM, SIGMAS_OF_ONE_FIGURE, bound_mm
+from vision.reading.fit.uncertainty import LEAST_BOUND_MM, SIGMAS_OF_ONE_FIGURE, SURE_MM, bound_mm
 from vision.reading.fit.view import ENOUGH_PX_PER_MM, LEAST_PX_PER_MM, View, straighten
 from vision.reading.marks import MarksSeen, SeenCircle, SeenLight, SeenLine, find_marks
 from vision.reading.photo import Photo, open_finer
@@ -39,7 +39,6 @@ from vision.reading.placing.find_view import FoundView, find_view
 from vision.straight_card import StraightCard
 
 SAME_ROW_MM = 4.0  # lights whose heights differ by less are read from left to right
-MOST_UNCERTAIN_MM = 1.0  # a mark farther off is wrong, so a place that is known less well is doubted
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +121,7 @@ def _read(photo: Photo, seen: FoundView, straight: StraightCard, say: Callable[[
     uncertainty = max(
         [light.uncertainty_mm for light in layout.lights] + [layout.battery.uncertainty_mm]  # type: ignore[union-attr]
     )
-    if uncertainty > MOST_UNCERTAIN_MM:
+    if uncertainty > SURE_MM:
         sure = False
         doubts.append(Doubt("card", None, Saying("places-uncertain")))
     reading = Reading(

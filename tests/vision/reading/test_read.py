@@ -16,6 +16,7 @@ from circuit.errors import UsageError
 from circuit.layout import Card, Doubt, Layout, LightMark, Saying
 from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, Stroke, draw
 from vision.errors import NoBatteryError, NoDotsError, TwoBatteriesError
+from vision.reading.fit.view import View
 from vision.reading.marks.dots import WHAT_ELSE
 from vision.reading.photo import Photo, open_photo
 from vision.reading.read import _labelled, read_photo
@@ -79,6 +80,18 @@ def test_ninety_five_of_a_hundred_marks_lie_inside_their_bounds():
     # Marks of one card share its errors; 0.8 is two standard deviations below 0.95 for 10 independent ones.
     assert total == 32
     assert inside / total > 0.8
+
+
+@pytest.mark.parametrize(("bound_mm", "said"), [(0.75, []), (0.85, ["places-uncertain"])])
+def test_a_mark_that_may_lie_over_0_8_mm_off_is_doubted(bound_mm, said, monkeypatch):
+    # Of a round Gaussian 95 % lie within 2.448 standard deviations: the root of twice the logarithm of 20. A mark's own
+    # raggedness comes on top, under 0.1 mm: too little to lift 0.75 to 0.8.
+    covariance = (bound_mm / np.sqrt(2 * np.log(20))) ** 2 * np.eye(2)
+    monkeypatch.setattr(View, "position_covariance", lambda _, places: np.tile(covariance, (len(places), 1, 1)))
+    reading = read(draw()).reading
+    assert bound_mm <= reading.uncertainty_mm < bound_mm + 0.05
+    assert [doubt.says.key for doubt in reading.doubts] == said
+    assert reading.sure == (not said)
 
 
 def test_without_a_battery_circle_there_is_no_reading():

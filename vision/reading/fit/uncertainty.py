@@ -1,4 +1,4 @@
-"""From covariances to the 95 % bound that is stated beside every mark."""
+"""From covariances to the 95 % bound that is stated beside every mark, and how wide it may be for a sure one."""
 
 from __future__ import annotations
 
@@ -11,6 +11,9 @@ SIGMAS_OF_ONE_FIGURE = 1.96  # of a Gaussian: standard deviations that hold COVE
 FLATTEST = 1 / 20  # chosen: flatter is as good as a line, and the sum over the angle would miss its peak
 # Where the bound is looked for: less is beyond them than 1e-5; to a millionth
 FARTHEST_SIGMAS, HALVINGS = 5.0, 24
+# Where the reading is sure, no mark may lie farther off: neither within its bound nor in another placing that is about
+# as likely. A mark a whole millimetre off is wrong, and of bounds that say 0.8 mm one in twenty is exceeded.
+SURE_MM = 0.8
 LEAST_BOUND_MM = 0.05  # chosen: the grain of the pencil line itself; no mark is placed better than that
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from vision.arrays import Floats
 from vision.errors import ManySquaresError
 from vision.reading.card.size import APART_MM
+from vision.reading.fit.uncertainty import SURE_MM
 from vision.reading.placing.candidate import CLEAR_SCORE, Candidate
 from vision.reading.placing.edge_signs import FAR_SHARE, ends_at_all_edges
 from vision.reading.placing.first_fit import TakenIn, candidates_of, looks_square
@@ -31,8 +32,7 @@ PLAINER = 0.2  # lead in score from which a plain rectangle leaves no room for a
 # An outline of no known size has to be plainer than one that fits.
 UNSIZED_SCORE, UNSIZED_SHAPE, UNSIZED_MISFIT = 0.75, 8.0, 0.8
 BENT_SCORE = 0.95  # of an outline that is worth a look whether it is a bent card's
-# Chosen: what ranks so much lower is not carried to its end, and a mark may lie nearly a millimetre elsewhere.
-RIVAL_RANK, RIVAL_MM = 0.15, 0.8
+RIVAL_RANK = 0.15  # chosen: what ranks so much lower is not carried to its end
 MOST_OTHER_SQUARES = 3  # dark ones that are looked at
 
 
@@ -127,7 +127,7 @@ def rivals(
         one
         for one in found
         if alike(one.square.corners, best.square.corners, SAME)
-        and best.apart_mm(one) > RIVAL_MM
+        and best.apart_mm(one) > SURE_MM
         and (one.best.name == best.best.name or _is_plainer(one, best))
         and _is_nearly_as_likely(one, best, bent)
     )

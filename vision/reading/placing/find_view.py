@@ -22,9 +22,10 @@ from vision.arrays import RgbImage
 from vision.errors import CardCutOffError, NoCardError, SquareCutOffError, TooBlurredError
 from vision.reading.fit.bends import unseen_bends
 from vision.reading.fit.models import rivals as near_rivals
+from vision.reading.fit.uncertainty import SURE_MM
 from vision.reading.fit.view import View
 from vision.reading.fit.wander import with_likely_wander
-from vision.reading.placing.choice import RIVAL_MM, Chosen, choose
+from vision.reading.placing.choice import Chosen, choose
 from vision.reading.placing.doubts import corners_mm, doubts_of
 from vision.reading.placing.first_fit import TakenIn, take_in
 from vision.reading.placing.placing import CardPose, placed
@@ -92,7 +93,7 @@ def _found(seen: TakenIn, chosen: Chosen) -> FoundView:
     best = min(placings, key=lambda placing: placing.price)
     view = _view_of(best, seen.asked.turn_deg % 360)
     others = [one for one in placings if one is not best and one.price < best.price + RIVAL_PRICE]
-    torn = any(_moves_mm(view, best, other) > RIVAL_MM for other in others)
+    torn = any(_moves_mm(view, best, other) > SURE_MM for other in others)
     if not torn:  # what they would move the marks by is told by the marks' bounds
         near = [(other.likeliest, RIVAL_ODDS) for other in others]
         view = replace(view, rivals=(*view.rivals, *near))
