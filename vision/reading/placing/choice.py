@@ -52,7 +52,9 @@ def choose(seen: TakenIn, squares: list[SquareSeen], relaid: list[SquareSeen]) -
     whole, floor = False, -math.inf
 
     def so_far() -> Candidate | None:
-        return first if whole else None
+        if first is None or not whole:
+            return None
+        return seen.bent(first) if first.is_seen_all_round else first
 
     for quad, some in tries(seen.sight, squares, relaid, so_far):
         if quad.score <= floor:

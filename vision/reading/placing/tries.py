@@ -35,7 +35,8 @@ def tries(
     so_far: Callable[[], Candidate | None],
 ) -> Iterator[Try]:
     """Each outline with the squares that may belong to it. relaid : other ways to lay the sides of `squares`; so_far :
-    the best that came of the tries before, if it ends at all its edges; what it leaves no room for is not tried."""
+    the best that came of the tries before, bent if need be, if it ends at all its edges; what it leaves no room for is
+    not tried."""
     sheet = sight.sheet
     tried: list[Floats] = []
     by_look = None if sheet is None or sheet.cut_off else quad_of_outline(sight.first_look, sheet)
@@ -94,11 +95,11 @@ def _by_lines(
 
 
 def _bear_out(sight: Sight, quads: list[Quad], best: Candidate) -> bool:
-    """Whether the likeliest outline of a search lies where a card of a known size was measured: long lines, square and
-    size agree, and leave fainter lines to something else."""
-    laid = sight.small.to_small(best.corners_px)
+    """Whether the likeliest outline of a search lies where a card of a known size was seen first, or measured: long
+    lines, square and size agree, and leave fainter lines to something else."""
+    places = (best.quad.corners, sight.small.to_small(best.corners_px))
     return best.is_known_card and any(
-        corners_apart(quad.corners, laid) < SAME_OUTLINE_PX for quad in quads[:1]
+        corners_apart(quad.corners, laid) < SAME_OUTLINE_PX for quad in quads[:1] for laid in places
     )
 
 

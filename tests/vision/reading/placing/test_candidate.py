@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -22,8 +22,10 @@ from vision.reading.placing.find_view import RIVAL_ODDS
 from vision.reading.placing.first_fit import candidates_of, take_in
 from vision.reading.placing.placing import CardPose, placed
 from vision.reading.placing.size_choice import with_bends
-from vision.reading.sight import first_sight
+from vision.reading.placing.tries import Try
+from vision.reading.sight import Sight, first_sight
 from vision.reading.square.find_squares import squares_at
+from vision.reading.square.square_edges import SquareSeen
 
 
 def plain_candidate() -> Candidate:
@@ -62,6 +64,31 @@ def test_a_candidate_is_bent_but_once(monkeypatch):
     seen.bent(curled)  # as where it is asked whether it could stand, before it is carried to its end
     placed(curled, Asked(), seen.bent)
     assert bent == [curled]
+
+
+def test_what_a_bend_explains_is_known_before_more_is_looked_for(monkeypatch):
+    sight = first_sight(draw().pixels)
+    seen, squares = take_in(sight, Asked(), None), squares_at(sight)[0]
+    quad = replace(quad_of_outline(sight.first_look, sight.sheets[0]), score=1.05)
+    (found,) = candidates_of(seen, quad, squares)
+    curled = at_distance(found, 1e3)
+    assert curled.is_seen_all_round and not curled.is_known_card
+    known: list[Candidate | None] = []
+
+    def tried(sight: Sight, squares: list[SquareSeen], relaid: list[SquareSeen], so_far) -> Iterator[Try]:
+        yield quad, squares
+        known.append(so_far())
+
+    monkeypatch.setattr(choice, "tries", tried)
+    monkeypatch.setattr(
+        choice, "candidates_of", lambda *tried: [replace(curled, square=plain(curled.square))]
+    )
+    choice.choose(replace(seen, bent=lambda one: found), squares, [])
+    assert known == [found]
+
+
+def plain(square: SquareSeen) -> SquareSeen:
+    return replace(square, kind="plain")
 
 
 def at_distance(one: Candidate, distance: float) -> Candidate:
