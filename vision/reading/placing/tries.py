@@ -1,15 +1,14 @@
 """Which outlines to try with which squares, from the cheapest on.
 
 In:    a photo as it was taken in, and the squares seen in it.
-Out:   outlines with the squares that may belong to them: what a first look sees, then more squares, then what
-       long lines bound.
+Out:   outlines with the squares that may belong to them: what a first look sees, what long lines bound, then more
+       squares and fainter lines.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
-from vision.arrays import Floats
 from vision.reading.card.find_card import outline_searches, quad_of_outline, snapped, weighed
 from vision.reading.card.outline import Outline
 from vision.reading.card.quads import LEAST_SCORE, Quad
@@ -38,27 +37,22 @@ def tries(
     the best that came of the tries before, bent if need be, if it ends at all its edges; what it leaves no room for is
     not tried."""
     sheet = sight.sheet
-    tried: list[Floats] = []
+    tried: list[Quad] = []
     by_look = None if sheet is None or sheet.cut_off else quad_of_outline(sight.first_look, sheet)
     if by_look is not None:
         for quad, some in _by_the_first_look(sight, by_look, squares, relaid):
-            tried.append(quad.corners)
+            tried.append(quad)
             yield quad, some
-    if all(square.kind == "plain" for square in squares):
-        squares = squares + relaid
-        best = so_far()
-        if best is None or not best.is_known_card:  # one that made a card of a known size is the reference
-            others = _elsewhere(search_squares(sight, some_known=True), squares)
-            if by_look is not None and others:
-                yield by_look, others
-            squares = squares + others
+    squares = squares + relaid
     plain = sheet is not None and by_look is not None and sheet.plain
-    if not (plain and sheet is not None and sheet.borne_out > SURE_LOOK):
-        yield from _by_lines(sight, squares, tried, plain, so_far)
-        best = so_far()
-        whole = best is not None and best.is_seen_along_whole_edges
-        if sheet is not None and sheet.cut_off and not whole:  # a card that only just fits into the picture
-            yield quad_of_outline(sight.first_look, sheet), squares
+    if plain and sheet is not None and sheet.borne_out > SURE_LOOK:
+        yield from _with_others(sight, tried[:1], squares, so_far)
+        return
+    yield from _by_lines(sight, squares, tried, plain, so_far)
+    best = so_far()
+    whole = best is not None and best.is_seen_along_whole_edges
+    if sheet is not None and sheet.cut_off and not whole:  # a card that only just fits into the picture
+        yield quad_of_outline(sight.first_look, sheet), squares
 
 
 def _by_the_first_look(
@@ -75,23 +69,42 @@ def _by_the_first_look(
 def _by_lines(
     sight: Sight,
     squares: list[SquareSeen],
-    tried: list[Floats],
+    tried: list[Quad],
     plain: bool,
     so_far: Callable[[], Candidate | None],
 ) -> Iterator[Try]:
     """plain : whether the first look sees the card beyond doubt; one that is unsure of it would only mislead."""
+    others: list[SquareSeen] | None = None
     # A look that bears them out or not changes their order: more are asked for than tried.
     for quads in outline_searches(sight.small, (2 if plain else 1) * BEST_OF_A_SEARCH):
         if plain:
             quads = sorted((weighed(sight.first_look, quad) for quad in quads), key=lambda quad: -quad.score)
         for quad in quads[:BEST_OF_A_SEARCH]:
-            new = all(corners_apart(quad.corners, other) > SAME_OUTLINE_PX for other in tried)
+            new = all(corners_apart(quad.corners, other.corners) > SAME_OUTLINE_PX for other in tried)
             if quad.score > LEAST_SCORE and new:
-                tried.append(quad.corners)
-                yield quad, squares
+                tried.append(quad)
+                yield quad, squares + (others or [])
         best = so_far()
         if best is not None and (best.is_seen_along_whole_edges or _bear_out(sight, quads, best)):
             return
+        if others is None:  # after the plainest lines: an outline was wrong more often than a square
+            others = []
+            for quad, some in _with_others(sight, tried, squares, so_far):
+                others = some
+                yield quad, some
+
+
+def _with_others(
+    sight: Sight, tried: Sequence[Quad], squares: list[SquareSeen], so_far: Callable[[], Candidate | None]
+) -> Iterator[Try]:
+    """The outlines tried before with squares elsewhere, unless a code was seen or one of `squares` made a card of a
+    known size: then that one is the reference."""
+    best = so_far()
+    if any(square.kind == "coded" for square in squares) or (best is not None and best.is_known_card):
+        return
+    others = _elsewhere(search_squares(sight, some_known=True), squares)
+    if others:
+        yield from [(quad, others) for quad in tried]
 
 
 def _bear_out(sight: Sight, quads: list[Quad], best: Candidate) -> bool:

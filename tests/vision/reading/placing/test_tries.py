@@ -17,9 +17,10 @@ from vision.reading.placing import tries as tries_module
 from vision.reading.placing.candidate import Candidate
 from vision.reading.placing.first_fit import candidates_of, take_in
 from vision.reading.placing.tries import tries
-from vision.reading.sight import first_sight
+from vision.reading.sight import Sight, first_sight
 from vision.reading.small_picture import SmallPicture
 from vision.reading.square.find_squares import squares_at
+from vision.reading.square.square_edges import SquareSeen
 
 
 @pytest.mark.parametrize(("known", "searches"), [(True, 1), (False, 3)])
@@ -58,3 +59,32 @@ def test_a_sheet_seen_cut_off_is_tried_unless_a_card_is_seen_along_whole_edges(m
     monkeypatch.setattr(tries_module, "outline_searches", lambda small, most: iter(()))
     tried = list(tries(replace(sight, sheets=(sheet,)), squares, [], lambda: card if whole else None))
     assert len(tried) == (0 if whole else 1)
+
+
+@pytest.mark.parametrize(("known", "looked_for"), [(True, ["lines"]), (False, ["lines", "squares", "lines"])])
+def test_other_squares_are_looked_for_where_the_plainest_lines_make_no_known_card(
+    monkeypatch, known, looked_for
+):
+    sight = first_sight(draw().pixels)
+    square = replace(squares_at(sight)[0][0], kind="plain")
+    elsewhere = replace(square, corners=square.corners + 500)
+    quad = quad_of_outline(sight.first_look, sight.sheets[0])
+    (card,) = candidates_of(take_in(sight, Asked(), None), quad, squares_at(sight)[0])
+    steps: list[str] = []
+
+    def searches(small: SmallPicture, most: int) -> Iterator[list[Quad]]:
+        for off_px in (0, 30):
+            steps.append("lines")
+            yield [replace(quad, corners=quad.corners + off_px)]
+
+    def search(sight: Sight, some_known: bool) -> list[SquareSeen]:
+        steps.append("squares")
+        return [elsewhere]
+
+    monkeypatch.setattr(tries_module, "outline_searches", searches)
+    monkeypatch.setattr(tries_module, "search_squares", search)
+    tried = list(tries(replace(sight, sheets=()), [square], [], lambda: card if known else None))
+    assert steps == looked_for
+    # Outlines tried before are tried with the other square, later ones with both.
+    sought = [[square]] if known else [[square], [elsewhere], [square, elsewhere]]
+    assert [some for _, some in tried] == sought
