@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.arrays import Floats, RgbImage
+from vision.reading.ratio import unit
 
 # sRGB decoding as in IEC 61966-2-1:1999; phones bend the curve further, so this is near, not exact.
 _CODED = np.arange(256) / 255.0
@@ -36,6 +37,6 @@ def as_lab(rgb: RgbImage) -> NDArray[np.float32]:
 def apart_from(light: Floats, other: Floats) -> Floats:
     """What (3,) linear light has that is none of another's (3,) colour: that one's light and shade do not show in it.
     All of it where the other is black."""
-    way = other / max(float(np.linalg.norm(other)), 1e-9)
+    way = unit(other)
     apart: Floats = light - (light @ way) * way
     return apart

@@ -12,6 +12,7 @@ import numpy as np
 
 from vision.arrays import RgbImage
 from vision.reading.edges.profiles import EdgePoints
+from vision.reading.ratio import over
 from vision.reading.small_picture import SmallPicture
 
 LEAST_LIGHT = 18.0  # L* of the lightest hundredth below which nothing can be made out; chosen
@@ -65,7 +66,7 @@ def blurred_at_large(small: SmallPicture) -> bool:
         energies.append(
             np.array([float(np.mean(np.square(right * c + down * s))) for c, s in zip(_COSINES, _SINES)])
         )
-    left = energies[0] / np.maximum(energies[1], 1e-9)
-    even = float(left.min() / max(left.max(), 1e-9))
+    left = over(energies[0], energies[1])
+    even = float(over(left.min(), left.max()))
     detail = float(left.min())
     return even < SHAKEN_EVEN or (even < WEAK_EVEN and detail < WEAK_DETAIL) or detail < LEAST_DETAIL

@@ -16,6 +16,7 @@ from vision.arrays import Floats
 from vision.reading.card.first_look import Chances
 from vision.reading.card.lines import Line
 from vision.reading.four_corners import four_corners
+from vision.reading.ratio import unit
 from vision.reading.robust import robust_fit
 
 FINER = 4  # times the map is enlarged before its half-way line is followed
@@ -91,7 +92,7 @@ def borne_out(chances: Chances, ring: Floats) -> float:
     least = 1.0
     for side in ring:
         along = side[-1] - side[0]
-        outward = np.array([along[1], -along[0]]) / max(float(np.hypot(*along)), 1e-9)
+        outward = unit(np.array([along[1], -along[0]]))
         inner, outer = (
             np.mean([_read(chances, side + way * distance * outward) for distance in STRIP_PX])
             for way in (-1, 1)

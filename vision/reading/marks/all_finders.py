@@ -25,6 +25,7 @@ from vision.reading.marks.strokes import Strokes, trace_strokes
 from vision.reading.marks.things import coloured_things
 from vision.reading.marks.tints import odd_tints
 from vision.reading.marks.window import find_outline
+from vision.reading.ratio import unit
 from vision.straight_card import StraightCard
 
 LEAST_PATCH_MM2, UNEXPLAINED_MM = 1.5, 2.0  # chosen: half of the smallest dot; within a dot's radius
@@ -95,12 +96,7 @@ def _notes(straight: StraightCard, dots: _Dots, lines: str | None, rims: list[Ri
     notes = [Remark("", at, Saying("crossed-out")) for at in dots.crossed_out]
     if lines is not None:
         notes.append(Remark("", None, Saying(lines)))
-    on_card = [
-        (ring.x_mm, ring.y_mm)
-        for ring in rims
-        if 0 < ring.x_mm < straight.card.width_mm and 0 < ring.y_mm < straight.card.height_mm
-    ]
-    notes += [Remark("", at, Saying("something-round")) for at in on_card[:1]]
+    notes += [Remark("", (rim.x_mm, rim.y_mm), Saying("something-round")) for rim in rims[:1]]
     return tuple(notes)
 
 
@@ -185,7 +181,7 @@ def _signs_only(
     for circle in circles[:1]:
         offset = strokes.points_mm - circle.centre
         distance = np.hypot(offset[:, 0], offset[:, 1])
-        tangent = np.abs((offset * strokes.along).sum(axis=1)) / np.maximum(distance, 1e-9) < 0.5
+        tangent = np.abs((unit(offset) * strokes.along).sum(axis=1)) < 0.5
         gone |= (np.abs(distance - circle.diameter_mm / 2) < WIPE_RING_MM) & tangent
     at = np.round(ink.mm_to_work(strokes.points_mm)).astype(int)
     thin = strokes.thin.copy()

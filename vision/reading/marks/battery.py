@@ -23,6 +23,7 @@ from vision.reading.marks.ink import Ink
 from vision.reading.marks.places import rings
 from vision.reading.marks.strokes import Strokes
 from vision.reading.middle import scatter_of
+from vision.reading.ratio import over, unit
 from vision.reading.robust import robust_fit
 
 LEAST_RADIUS_MM = 5.2  # the smallest cell in the parts list (12.5 mm) drawn tightly
@@ -50,8 +51,7 @@ VOTES_SPREAD = 1.2  # chosen: cells over which a hand's circle scatters its vote
 TIGHTER_MM = 2.0, 1.8
 # Chosen: a hand's wobble, for small circles and as a share of large ones' radius
 ON_IT_MM, ON_IT_SHARE = 0.8, 0.08
-# Chosen: neighbouring directions that wobble together; wobbles a circle has at least
-ONE_WOBBLE, LEAST_FREE = 6.0, 3.0
+ONE_WOBBLE = 6.0  # chosen: neighbouring directions that wobble together
 LEAST_STRENGTH = 1e-3  # of ridge contrast, a twentieth of faint pencil's; keeps a mean's weights above 0
 LEAST_SIGMA_MM = 0.03  # chosen: the reading of one stroke's middle
 # Half of the wobble is the hand's own, which the true circle has too; chosen, borne out by the bounds that hold.
@@ -123,7 +123,7 @@ def _same(one: Ring, other: Ring) -> bool:
 
 def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
     """Centres and radii with the most of a circle round them, the fullest first."""
-    radii = np.arange(LEAST_RADIUS_MM, MOST_RADIUS_MM + 1e-9, RADIUS_STEP_MM)
+    radii = np.arange(LEAST_RADIUS_MM, MOST_RADIUS_MM, RADIUS_STEP_MM)
     low = strokes.points_mm.min(axis=0) - 1.0
     size = np.ceil((strokes.points_mm.max(axis=0) + 1.0 - low) / VOTE_CELL_MM).astype(int) + 1
     wide, high = int(size[0]), int(size[1])
@@ -159,8 +159,6 @@ def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
     peaks = []
     for _ in range(tries):
         row, column = np.unravel_index(int(best.argmax()), best.shape)
-        if best[row, column] <= 0:
-            break
         radius = float(radii[of[row, column]])
         x, y = low + np.array([column, row]) * VOTE_CELL_MM
         peaks.append((float(x), float(y), radius))
@@ -180,8 +178,8 @@ def _fit(ink: Ink, strokes: Strokes, x: float, y: float, radius: float) -> Ring 
     points, along, strength = strokes.points_mm[some], strokes.along[some], strokes.strength[some]
     for band in (*TIGHTER_MM, BAND_MM, BAND_MM):
         offset = points - centre
-        distance = np.maximum(np.hypot(offset[:, 0], offset[:, 1]), 1e-9)
-        tangent = np.abs((offset * along).sum(axis=1)) / distance < 0.5
+        distance = np.hypot(offset[:, 0], offset[:, 1])
+        tangent = np.abs((unit(offset) * along).sum(axis=1)) < 0.5
         near = (np.abs(distance - radius) < band) & tangent
         if int(near.sum()) < LEAST_POINTS:
             return None
@@ -211,7 +209,7 @@ def _per_direction(
     total = np.bincount(bins, weights=weight, minlength=DIRECTIONS)
     mean = np.bincount(bins, weights=weight * distance, minlength=DIRECTIONS)
     has = total > 0
-    return has, np.where(has, mean / np.maximum(total, 1e-9), radius)
+    return has, np.where(has, over(mean, total), radius)
 
 
 def _describe(
@@ -223,8 +221,7 @@ def _describe(
     if cover < LEAST_COVER:
         return None
     wobble = float(np.sqrt(np.average(off**2, weights=weight)))
-    count = max(int(on_it.sum()), 4)
-    free = max(LEAST_FREE, count / ONE_WOBBLE)
+    free = int(on_it.sum()) / ONE_WOBBLE
     inside, outside, busy, step = _paper_inside(ink, centre, radius)
     return Ring(
         x_mm=float(centre[0]),
@@ -233,7 +230,7 @@ def _describe(
         cover=cover,
         wobble_mm=wobble,
         longest_gap_deg=_longest_gap(on_it) * 360.0 / DIRECTIONS,
-        inside_tone=inside / max(outside, 1e-6),
+        inside_tone=float(over(inside, outside)),
         busy=busy,
         step=step,
         sigma_mm=LEAST_SIGMA_MM + wobble * float(np.sqrt(2 / free)) * WOBBLE_COUNTS,
@@ -242,8 +239,6 @@ def _describe(
 
 
 def _longest_gap(on_it: NDArray[np.bool_]) -> int:
-    if not on_it.any():
-        return len(on_it)
     where = np.nonzero(on_it)[0]
     return int(np.max(np.diff(np.append(where, where[0] + len(on_it))))) - 1
 

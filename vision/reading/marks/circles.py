@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 
-from vision.reading.marks.battery import LEAST_RADIUS_MM, MOST_RADIUS_MM, Ring, thing_likeness, worth
+from vision.reading.marks.battery import Ring, thing_likeness, worth
 from vision.reading.marks.likeness import Likeness
 from vision.reading.marks.seen import SeenCircle
 
@@ -32,21 +32,18 @@ PLAINLY_RIM, PLAINLY_BACKED = 2.0, 0.97
 INSIDE = np.array([0.25, 0.5, 0.7, 0.85])  # chosen: of the radius, clear of the stroke itself
 OUTSIDE_MM = 1.5  # past the ring, where the network should see no battery
 OPEN = "circle-open"
-ROUND = 0.7  # area of a patch over that of the circle round it
 
 
 def guess_circles(likeness: Likeness) -> list[tuple[float, float, float]]:
-    """Centre and radius of every round patch that the network takes for a battery's place. [mm]"""
+    """Centre and radius of every patch that the network takes for a battery's place. [mm]"""
     patches = (likeness.of("battery") > 0.5).astype(np.uint8)
     outlines, _ = cv2.findContours(patches, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     guesses = []
     for outline in outlines:
-        (_, _), reach = cv2.minEnclosingCircle(outline)
-        area = float(cv2.contourArea(outline))
-        radius = float(np.sqrt(area / np.pi)) / likeness.px_per_mm
-        if area < ROUND * np.pi * reach**2 or not LEAST_RADIUS_MM <= radius <= MOST_RADIUS_MM:
-            continue
+        radius = float(np.sqrt(cv2.contourArea(outline) / np.pi)) / likeness.px_per_mm
         moments = cv2.moments(outline)
+        if not moments["m00"]:
+            continue
         middle = np.array([[moments["m10"], moments["m01"]]]) / moments["m00"]
         x, y = likeness.to_mm(middle)[0]
         guesses.append((float(x), float(y), radius))
@@ -125,13 +122,9 @@ def _verdict(ring: Ring, chance: float) -> str | None:
     nearly = (
         ring.cover >= BACKED_COVER and wobble <= CREDIBLE_WOBBLE and ring.longest_gap_deg <= BACKED_GAP_DEG
     )
-    if backed and (whole or nearly):
-        return ""
-    if rim >= THING_FROM and not backed:
-        return None
     if backed:
-        return OPEN
-    if ring.cover < CREDIBLE_COVER or wobble > CREDIBLE_WOBBLE:
+        return "" if nearly else OPEN
+    if rim >= THING_FROM or ring.cover < CREDIBLE_COVER or wobble > CREDIBLE_WOBBLE:
         return None
     if chance < UNBACKED_BELOW and not whole:
         return None

@@ -22,13 +22,11 @@ import numpy as np
 
 from vision.arrays import BoolImage, FloatImage, Floats
 from vision.reading.marks.legs import (
-    ASIDE_MM,
     LEAST_LEG,
     STEP_MM,
     TOLERANCE_MM,
     Ground,
     Legs,
-    both_sides,
     find_straight_legs,
     off_way,
     weaker_side,
@@ -36,15 +34,13 @@ from vision.reading.marks.legs import (
 )
 from vision.reading.marks.likeness import Likeness
 from vision.reading.marks.seen import SeenCircle, SeenLight
-from vision.reading.marks.thinning import farthest_way, thinned
+from vision.reading.ratio import unit
 
 LEAST_LIGHTS = 0.65  # chosen: of the lights lie on the lane
 LEAST_EXPLAINED = 0.4  # intersection over union with what looks like a circuit line; wrong ways stay below
 PLAIN_WORTH = 0.52  # a lane of all lights that covers as much leaves nothing to look for
 SURE_WORTH = 0.5  # measured: of 479 right lanes 47 are worth less, of 48 wrong ones 24
 MISSED_COUNTS = 0.3  # chosen: of the lines a lane leads past every light
-START_MM = 6.0  # from the battery's rim to where the lines begin to enclose something
-BEND_MM = 1.0  # bends of the middle smaller than this are the hand's
 TAIL_MM = 12.0  # a lane runs on past its last light by less
 MOST_CHAINS = 400
 WEIGHED_CHAINS = 30  # chosen: of them, those that are laid and weighed as a whole
@@ -83,10 +79,6 @@ def find_lane(
         return None
     ground = Ground.of(likeness, seen)
     best, worth = _best_chain(ground, nodes, radii)
-    if worth < PLAIN_WORTH:
-        winding = _winding_lane(likeness, nodes[0], radii[0])
-        if winding is not None and (found := _worth(ground, winding, nodes[1:])) > worth:
-            best, worth = winding, found
     return None if best is None else replace(best, sure=worth >= SURE_WORTH)
 
 
@@ -161,46 +153,10 @@ def _corners(nodes: Floats, chain: list[int], legs: Legs) -> Floats:
     return np.array(corners)
 
 
-def _winding_lane(likeness: Likeness, battery: Floats, radius: float) -> DrawnLane | None:
-    """The longest way from the battery's rim along the middle of what the lines enclose: a lane that also
-    bends where there is no light, as long as it does not cross itself."""
-    lines = (likeness.of("line") > LINE_FROM).astype(np.uint8)
-    reach = 2 * round(ASIDE_MM[-1] * likeness.px_per_mm) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
-    room = reach // 2 + 1
-    walled = cv2.copyMakeBorder(lines, room, room, room, room, cv2.BORDER_CONSTANT)
-    band = cv2.morphologyEx(walled, cv2.MORPH_CLOSE, disc)[room:-room, room:-room]
-    middle = thinned(band > 0)
-    rows, columns = np.nonzero(middle)
-    if len(rows) < 2:
-        return None
-    away = np.abs(np.hypot(*(likeness.to_mm(np.column_stack([columns, rows])) - battery).T) - radius)
-    start = int(away.argmin())
-    if away[start] > START_MM:
-        return None
-    path = likeness.to_mm(farthest_way(middle, (int(rows[start]), int(columns[start])))[:, ::-1])
-    corners = cv2.approxPolyDP(path.astype(np.float32), BEND_MM, False).reshape(-1, 2).astype(np.float64)
-    if len(corners) < 2:
-        return None
-    return DrawnLane(corners, 2 * _half_along(likeness, corners))
-
-
-def _half_along(likeness: Likeness, middle: Floats) -> float:
-    """Half the distance at which both lines show best along a lane's middle."""
-    plain = np.zeros(len(ASIDE_MM))
-    for a, b in pairwise(middle):
-        length = float(np.hypot(*(b - a)))
-        along = (b - a) / max(length, 1e-9)
-        spots = a + np.arange(0.0, length, STEP_MM)[:, None] * along
-        across = np.array([-along[1], along[0]])
-        plain += both_sides(likeness, likeness.of("line"), spots, across).sum(axis=1)
-    return float(ASIDE_MM[int(plain.argmax())])
-
-
 def _lane(ground: Ground, middle: Floats, radii: Floats, half: float) -> DrawnLane:
     """The lane along a chain: from the battery's rim to where its lines end."""
     first = middle[1] - middle[0]
-    middle[0] += first / max(float(np.hypot(*first)), 1e-9) * radii[0]
+    middle[0] += unit(first) * radii[0]
     tail = _tail(ground, middle, radii[-1], half)
     return DrawnLane(np.vstack([middle, tail]) if tail is not None else middle, 2 * half)
 
@@ -229,7 +185,7 @@ def _chains(legs: Floats, bridged: bool) -> Iterator[list[int]]:
 def _tail(ground: Ground, middle: Floats, radius: float, half: float) -> Floats | None:
     """Where the lane ends past its last light, straight on; None when it ends there."""
     way = middle[-1] - middle[-2]
-    along = way / max(float(np.hypot(*way)), 1e-9)
+    along = unit(way)
     across = np.array([-along[1], along[0]])
     reach = np.arange(0.0, TAIL_MM, STEP_MM)
     spots = middle[-1] + reach[:, None] * along
@@ -258,8 +214,7 @@ def _drawn(ground: Ground, lane: DrawnLane) -> BoolImage:
 
 def beside(line: Floats, offset: float) -> Floats:
     """The line, (N, 2), moved to its side by `offset`, its corners mitred."""
-    steps = np.diff(line, axis=0)
-    ways = steps / np.maximum(np.hypot(steps[:, 0], steps[:, 1]), 1e-9)[:, None]
+    ways = unit(np.diff(line, axis=0))
     normals = np.column_stack([-ways[:, 1], ways[:, 0]])
     moved = [line[0] + offset * normals[0]]
     for before, after, corner in zip(normals[:-1], normals[1:], line[1:-1]):

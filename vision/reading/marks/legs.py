@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from vision.arrays import AnyFloats, FloatImage, Floats
 from vision.reading.marks.likeness import Likeness
+from vision.reading.ratio import over
 
 ASIDE_MM = np.arange(0.9, 3.3, 0.15)  # half the distance of two lines; tape of 2 to 5 mm
 TOLERANCE_MM, LOOSE_MM = 0.5, 1.0  # the hand's; where a bend is only looked for
@@ -97,10 +98,8 @@ def find_straight_legs(ground: Ground, nodes: Floats, radii: Floats) -> Legs:
 def with_bent_legs(ground: Ground, nodes: Floats, radii: Floats, straight: Legs) -> Legs:
     """The same with legs round one bend where straight there are no lines. `nodes` (N, 2), `radii` (N,)."""
     half = straight.half_mm
-    if half is None:  # how far apart the lines lie is told at the battery, where every lane begins
-        half = _half_at_battery(ground, nodes, radii)
-        if half is None:
-            return straight
+    if half is None:
+        return straight
     score, bends = straight.score.copy(), {}
     for a, b in combinations(range(len(nodes)), 2):
         if straight.score[a, b] < LEAST_LEG:
@@ -109,17 +108,6 @@ def with_bent_legs(ground: Ground, nodes: Floats, radii: Floats, straight: Legs)
                 score[a, b] = score[b, a] = share
                 bends[a, b] = bend
     return Legs(score, bends, half)
-
-
-def _half_at_battery(ground: Ground, nodes: Floats, radii: Floats) -> float | None:
-    """Half the lines' distance on the plainest bent leg from the battery; None where there is none."""
-    found = [
-        (_bent(ground, nodes, radii, (0, b), float(half))[0], float(half))
-        for b in range(1, len(nodes))
-        for half in ASIDE_MM[::2]
-    ]
-    share, half = max(found, key=lambda leg: leg[0])
-    return half if share >= LEAST_BENT else None
 
 
 def _straight(ground: Ground, ends: Floats, radii: Floats, plain: Floats) -> float:
@@ -185,7 +173,7 @@ def _bent(
 def off_way(places: Floats, corners: Floats) -> Floats:
     """(N,) distances of (N, 2) places from a way along corners."""
     start, step = corners[:-1], np.diff(corners, axis=0)
-    along = ((places[:, None] - start) * step).sum(axis=2) / np.maximum((step**2).sum(axis=1), 1e-9)
+    along = over(((places[:, None] - start) * step).sum(axis=2), (step**2).sum(axis=1))
     foot = start + np.clip(along, 0.0, 1.0)[..., None] * step
     off: Floats = np.linalg.norm(places[:, None] - foot, axis=2).min(axis=1)
     return off

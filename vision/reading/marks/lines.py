@@ -19,6 +19,7 @@ from vision.reading.marks.ink import Ink
 from vision.reading.marks.lanes import DrawnLane, beside
 from vision.reading.marks.seen import SeenCircle, SeenLine
 from vision.reading.marks.tidy import tidy_line
+from vision.reading.ratio import unit
 
 END_STEP_MM, LONGEST_END_MM, BLANK_MM = 0.2, 10.0, 1.0  # how a line's end is looked for
 LEAST_INK, NOISE_TIMES = 0.06, 4.0
@@ -55,7 +56,7 @@ def find_drawn_lines(ink: Ink, lane: DrawnLane, battery: SeenCircle, rest: BoolI
 def _to_its_end(ink: Ink, line: Floats) -> Floats:
     """The line led on straight as far as pencil shows: past the last light the lane says little."""
     way = line[-1] - line[-2]
-    along = way / max(float(np.hypot(*way)), 1e-9)
+    along = unit(way)
     across = np.array([-along[1], along[0]])
     reach = np.arange(END_STEP_MM, LONGEST_END_MM, END_STEP_MM)
     spots = line[-1] + reach[:, None] * along
@@ -88,8 +89,7 @@ def _polarities(
 
 
 def _turn_deg(a: Floats, b: Floats) -> float:
-    size = float(np.hypot(*a) * np.hypot(*b))
-    return math.degrees(math.acos(float(np.clip((a * b).sum() / max(size, 1e-9), -1.0, 1.0))))
+    return math.degrees(math.acos(float(np.clip((unit(a) * unit(b)).sum(), -1.0, 1.0))))
 
 
 def _plus_signs(ink: Ink, rest: BoolImage, battery: SeenCircle) -> list[Floats]:

@@ -14,6 +14,7 @@ import numpy as np
 
 from vision.reading.marks.blobs import LEAST_RADIUS_MM, Blob
 from vision.reading.marks.likeness import Likeness
+from vision.reading.ratio import over
 
 # Measured on simulated photos: where map and rays differ by more than this, the map lies nearer in 11 of 13.
 ASTRAY_MM = 0.25
@@ -35,7 +36,7 @@ def as_seen(likeness: Likeness, blob: Blob) -> Blob:
     places = likeness.to_mm(np.column_stack([columns.ravel(), rows.ravel()]))
     away = np.hypot(places[:, 0] - blob.x_mm, places[:, 1] - blob.y_mm)
     weights = np.where(away < reach, part.ravel().astype(np.float64), 0.0)
-    x, y = (weights[:, None] * places).sum(axis=0) / max(float(weights.sum()), 1e-9)
+    x, y = over((weights[:, None] * places).sum(axis=0), weights.sum())
     radius = max(float(np.sqrt(weights.sum() / np.pi)) / likeness.px_per_mm / WIDER, LEAST_RADIUS_MM)
     return replace(blob, x_mm=float(x), y_mm=float(y), radius_mm=radius, sigma_mm=ASTRAY_SIGMA_MM)
 

@@ -1,4 +1,4 @@
-"""Strokes thinned to lines one pixel wide, and the way along such lines.
+"""Strokes thinned to lines one pixel wide.
 
 In:    (H, W) bool, true on the strokes.
 Out:   (H, W) bool, true on their middle lines, joined as the strokes are.
@@ -15,12 +15,10 @@ References
 
 from __future__ import annotations
 
-from collections import deque
-
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.arrays import BoolImage, Floats
+from vision.arrays import BoolImage
 
 # A pixel's eight neighbours, from the one above on, clockwise: rows down, columns to the right.
 _ROUND = ((-1, 0), (-1, 1), (0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1))
@@ -45,27 +43,6 @@ def thinned(strokes: BoolImage) -> BoolImage:
             inked[left[gone]] = 0
             left = left[~gone]
     return np.asarray(framed[1:-1, 1:-1] > 0, dtype=np.bool_)
-
-
-def farthest_way(lines: BoolImage, start: tuple[int, int]) -> Floats:
-    """(N, 2) rows and columns from `start` on to the pixel of thinned lines that takes most steps to reach, by the
-    shortest way there; a step goes to any of the eight neighbours. `start` is one of the lines' pixels."""
-    came_from: dict[tuple[int, int], tuple[int, int] | None] = {start: None}
-    left, at = deque([start]), start
-    inked = set(zip(*(where.tolist() for where in np.nonzero(lines)), strict=True))
-    while left:
-        at = left.popleft()
-        for down, right in _ROUND:
-            there = (at[0] + down, at[1] + right)
-            if there in inked and there not in came_from:
-                came_from[there] = at
-                left.append(there)
-    way: list[tuple[int, int]] = []
-    step: tuple[int, int] | None = at
-    while step is not None:
-        way.append(step)
-        step = came_from[step]
-    return np.array(way[::-1], dtype=np.float64)
 
 
 def _goes() -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:

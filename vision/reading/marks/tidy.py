@@ -13,6 +13,7 @@ import numpy as np
 from vision.arrays import Floats
 from vision.reading.edges.profiles import evenly
 from vision.reading.marks.ink import Ink
+from vision.reading.ratio import over, unit
 
 SPACING_MM = 0.5
 # How far aside the stroke's middle is looked for; chosen: under half a pixel.
@@ -36,8 +37,8 @@ def tidy_polygon(ink: Ink, points: Floats) -> Floats:
 def tidy_line(ink: Ink, points: Floats) -> Floats:
     """(N, 2) open polyline, N >= 2."""
     line = _onto_stroke(ink, _resample(points), closed=False)
-    simple = cv2.approxPolyDP(line.astype(np.float32), WANDER_MM, False).reshape(-1, 2).astype(np.float64)
-    return simple if len(simple) >= 2 else line
+    simple = cv2.approxPolyDP(line.astype(np.float32), WANDER_MM, False)
+    return np.asarray(simple.reshape(-1, 2), dtype=np.float64)
 
 
 def _resample(points: Floats) -> Floats:
@@ -53,15 +54,14 @@ def _onto_stroke(ink: Ink, line: Floats, closed: bool) -> Floats:
     ahead = np.roll(line, -1, axis=0) - np.roll(line, 1, axis=0)
     if not closed:
         ahead[0], ahead[-1] = line[1] - line[0], line[-1] - line[-2]
-    size = np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
-    across = np.column_stack([-ahead[:, 1], ahead[:, 0]]) / size
+    across = unit(np.column_stack([-ahead[:, 1], ahead[:, 0]]))
     aside = evenly(REACH_MM, ASIDE_STEP_MM)
     spots = line[:, None, :] + aside[None, :, None] * across[:, None, :]
     seen = ink.sample(spots).astype(np.float64)
     dark = np.maximum(seen - PALE_SHARE * seen.max(axis=1, keepdims=True), 0.0)
     weight = dark * np.exp(-((aside / NEAR_MM) ** 2))
     total = weight.sum(axis=1)
-    shift = np.where(total > LEAST_INK, (weight * aside).sum(axis=1) / np.maximum(total, 1e-9), 0.0)
+    shift = np.where(total > LEAST_INK, over((weight * aside).sum(axis=1), total), 0.0)
     shift = np.clip(shift, -REACH_MM / 2, REACH_MM / 2)
     shift = _smooth(shift, closed)
     return line + shift[:, None] * across

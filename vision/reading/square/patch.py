@@ -17,6 +17,7 @@ from vision.arrays import Floats, RgbImage
 from vision.reading.colours import LINEAR, as_lab
 from vision.reading.four_corners import four_corners, side_lengths
 from vision.reading.middle import median
+from vision.reading.ratio import unit
 from vision.reading.sight import Sight
 from vision.reading.square.square_edges import (
     DARK_IN_LIGHT,
@@ -128,7 +129,7 @@ def _telling(own: Floats, about: Floats, noise: float) -> Floats:
     Fisher's discriminant. The grain of wood varies more in brightness than in colour."""
     spread = np.cov(own.T) + np.cov(about.T) + noise**2 * np.eye(3)
     way = np.linalg.solve(spread, median(about, axis=0) - median(own, axis=0))
-    return np.asarray(way / max(float(np.linalg.norm(way)), 1e-9), dtype=np.float64)
+    return unit(way)
 
 
 def by_colour(sight: Sight, patch: Patch, rough: Floats) -> list[SquareSeen]:

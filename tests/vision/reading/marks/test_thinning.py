@@ -3,10 +3,9 @@
 import cv2
 import numpy as np
 import pytest
-from skimage.graph import MCP
 from skimage.morphology import skeletonize
 
-from vision.reading.marks.thinning import farthest_way, thinned
+from vision.reading.marks.thinning import thinned
 
 # Where a stroke is an even number of pixels wide, either of the two in the middle may stay; more where strokes cross.
 BESIDE_PX = 2.5
@@ -50,18 +49,6 @@ def test_a_bar_becomes_its_middle_line() -> None:
     assert set(rows) == {4}
     # Thinning eats a bar's ends as it eats its sides, half its width.
     assert columns.min() == pytest.approx(5, abs=3) and columns.max() == pytest.approx(34, abs=3)
-
-
-@pytest.mark.parametrize("seed", range(8))
-def test_the_farthest_way_has_as_many_steps_as_scikit_image_counts(seed: int) -> None:
-    lines = thinned(scribble(seed))
-    start = tuple(int(at) for at in np.argwhere(lines)[seed])
-    way = farthest_way(lines, start)
-    costs, _ = MCP(np.where(lines, 1.0, -1.0), fully_connected=True).find_costs([start])
-    assert len(way) == costs[np.isfinite(costs)].max()  # the start costs a step there, too
-    assert tuple(way[0]) == start
-    assert np.abs(np.diff(way, axis=0)).max() == 1
-    assert lines[tuple(way.astype(int).T)].all()
 
 
 def test_nothing_stays_nothing_and_a_speck_stays() -> None:
