@@ -87,7 +87,9 @@ def test_a_mark_that_may_lie_over_0_8_mm_off_is_doubted(bound_mm, said, monkeypa
     # Of a round Gaussian 95 % lie within 2.448 standard deviations: the root of twice the logarithm of 20. A mark's own
     # raggedness comes on top, under 0.1 mm: too little to lift 0.75 to 0.8.
     covariance = (bound_mm / np.sqrt(2 * np.log(20))) ** 2 * np.eye(2)
-    monkeypatch.setattr(View, "position_covariance", lambda _, places: np.tile(covariance, (len(places), 1, 1)))
+    monkeypatch.setattr(
+        View, "position_covariance", lambda _, places: np.tile(covariance, (len(places), 1, 1))
+    )
     reading = read(draw()).reading
     assert bound_mm <= reading.uncertainty_mm < bound_mm + 0.05
     assert [doubt.says.key for doubt in reading.doubts] == said

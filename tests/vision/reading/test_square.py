@@ -41,6 +41,14 @@ def test_a_plain_square_is_found_beside_the_card_and_on_it(x_mm, y_mm):
     assert min(corner_error(square.corners, shot.square_corners_px) for square in found) < 0.35
 
 
+def test_a_patch_that_could_not_matter_is_not_laid():
+    sight = first_sight(draw(Drawing(square=Square(side_mm=25.4, coded=False), dots=())).pixels)
+    laid: list[int] = []
+    watched = replace(sight, laid=lambda k: laid.append(k))
+    assert find_plain_squares(watched, worth_laying=lambda corners: False) == []
+    assert laid == [] and len(sight.dark_patches()) > 0
+
+
 def test_a_light_line_beside_a_square_is_no_side_of_it():
     shot = draw(Drawing(square=Square(side_mm=25.4, x_mm=-24.0, y_mm=60.0, coded=False), dots=()))
     lined, corners = shot.pixels.copy(), shot.square_corners_px

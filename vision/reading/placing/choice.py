@@ -15,9 +15,10 @@ import numpy as np
 
 from vision.arrays import Floats
 from vision.errors import ManySquaresError
-from vision.reading.card.size import APART_MM
+from vision.reading.card.size import APART_MM, compare_either_way, known_sizes
 from vision.reading.fit.uncertainty import SURE_MM
-from vision.reading.placing.candidate import CLEAR_SCORE, Candidate
+from vision.reading.four_corners import side_lengths
+from vision.reading.placing.candidate import CLEAR_SCORE, Candidate, size_spread
 from vision.reading.placing.edge_signs import FAR_SHARE, ends_at_all_edges
 from vision.reading.placing.first_fit import TakenIn, candidates_of, looks_square
 from vision.reading.placing.size_choice import with_bends
@@ -34,6 +35,7 @@ UNSIZED_SCORE, UNSIZED_SHAPE, UNSIZED_MISFIT = 0.75, 8.0, 0.8
 BENT_SCORE = 0.95  # of an outline that is worth a look whether it is a bent card's
 RIVAL_RANK = 0.15  # chosen: what ranks so much lower is not carried to its end
 MOST_OTHER_SQUARES = 3  # dark ones that are looked at
+ROUGH_SIDE = 0.08  # chosen: standard deviation of a dark patch's sides before they are laid, a share of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +146,21 @@ def _is_nearly_as_likely(one: Candidate, best: Candidate, bent: Callable[[Candid
     return once_bent.is_known_card and once_bent.rank > best.rank - RIVAL_RANK
 
 
+def _could_make_another_card(seen: TakenIn, best: Candidate, side_mm: float) -> bool:
+    """Whether a square with sides of about so many of the card's own millimetres could make it another known size."""
+    if not best.is_known_card:
+        return True
+    scale, asked = seen.asked.plain_side_mm / side_mm, seen.asked
+    size = scale * best.fit.card_mm
+    spread = scale**2 * size_spread(best.fit) + ROUGH_SIDE**2 * np.outer(size, size)
+    matches = (
+        known_sizes(size, spread)
+        if asked.card_mm is None
+        else [compare_either_way(size, spread, asked.card_mm, asked.card_name)]
+    )
+    return any(one.fits and np.abs(one.size_mm - best.best.size_mm).max() > APART_MM for one in matches)
+
+
 def _refuse_another_square(seen: TakenIn, found: list[Candidate], best: Candidate) -> None:
     """Raise ManySquaresError where another square would make the same card another size."""
     if best.square.kind == "coded":
@@ -154,7 +171,11 @@ def _refuse_another_square(seen: TakenIn, found: list[Candidate], best: Candidat
         new = all(not alike(corners, one.square.corners) for one in same_quad)
         return new and looks_square(best.fit.camera.to_card(corners))
 
-    squares = find_plain_squares(seen.sight, MOST_OTHER_SQUARES, likely)
+    def worth_laying(corners: Floats) -> bool:
+        side_mm = float(side_lengths(best.fit.camera.to_card(corners)).mean())
+        return _could_make_another_card(seen, best, side_mm)
+
+    squares = find_plain_squares(seen.sight, MOST_OTHER_SQUARES, likely, worth_laying)
     if squares:
         same_quad += candidates_of(seen, best.quad, squares)
     others = [

@@ -34,10 +34,12 @@ def find_plain_squares(
     sight: Sight,
     most: int = MOST_PLAIN,
     likely: Callable[[Floats], bool] = lambda corners: True,
+    worth_laying: Callable[[Floats], bool] = lambda corners: True,
 ) -> list[SquareSeen]:
     """Dark four-cornered patches that may be a plain square, the most square-like first.
 
-    likely : tells by rough corners, (4, 2) [photo px], whether a patch is worth a closer look."""
+    likely : tells by rough corners, (4, 2) [photo px], whether a patch is one of the things that are looked at;
+    worth_laying : which of these could matter, since laying their sides takes longest."""
     small = sight.small
     # Each thing's middle and its patches, the likeliest thing first.
     places: list[tuple[Floats, list[int]]] = []
@@ -54,7 +56,8 @@ def find_plain_squares(
             own.append(k)
     kept: list[SquareSeen] = []
     for _, its in places:
-        ways = [seen for k in its if (seen := sight.laid(k)) is not None]
+        worth = (k for k in its if worth_laying(small.to_photo(sight.dark_patches()[k][1])))
+        ways = [seen for k in worth if (seen := sight.laid(k)) is not None]
         if ways:
             kept.append(max(ways, key=clearness))
         if len(kept) == most:

@@ -87,6 +87,14 @@ def test_what_a_bend_explains_is_known_before_more_is_looked_for(monkeypatch):
     assert known == [found]
 
 
+@pytest.mark.parametrize(("side_mm", "could"), [(25.4, False), (12.7, True), (4.0, False)])
+def test_a_dark_patch_matters_only_where_it_could_make_the_card_another_known_size(side_mm, could):
+    # As large as the reference a patch makes it the same quarter of letter paper, half as large the whole sheet; a
+    # dot's size makes it larger than any card.
+    seen = take_in(first_sight(draw().pixels), Asked(), None)
+    assert choice._could_make_another_card(seen, plain_candidate(), side_mm) is could
+
+
 def plain(square: SquareSeen) -> SquareSeen:
     return replace(square, kind="plain")
 
