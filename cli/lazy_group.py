@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from circuit.near_names import name_meant
 from cli.help_pages import with_narrow_help
 
 
@@ -32,10 +33,8 @@ class LazyGroup(click.Group):
         """What to say of a word that is no command: which is likely meant."""
         if name.lower() == "help":
             return f"Help is asked for with `{ctx.command_path} --help`."
-        from difflib import get_close_matches  # only for who mistyped
-
-        near = get_close_matches(name.lower(), self._commands_in, n=1)
-        return f"There is no command {name!r}." + (f" Did you mean {near[0]!r}?" if near else "")
+        meant = name_meant(name, self._commands_in)
+        return f"There is no command {name!r}." + (f" Did you mean {meant!r}?" if meant else "")
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self._commands_in)

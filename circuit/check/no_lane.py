@@ -48,7 +48,7 @@ def no_lane_problem(layout: Layout, blocked: Sequence[BlockedLike]) -> Problem:
         measured=None,
         uncertainty=0.0,
         limit=None,
-        advice=f"{seen} {words.do.format(who=_who(about, layout))}".strip(),
+        advice=f"{words.do.format(who=_who(about, layout))} {seen}".strip(),
     )
 
 

@@ -60,6 +60,8 @@ def started(*arguments, where):
         (["help"], "Help is asked for with `pencilamp --help`."),
         (["plam", "x.jpg"], "There is no command 'plam'. Did you mean 'plan'?"),
         (["zebra"], "There is no command 'zebra'.\n"),
+        (["print"], "There is no command 'print'.\n"),  # shares too few letters with any to be a slip
+        (["archive", "takeout"], "There is no command 'takeout'. Did you mean 'take-out'?"),
         (["archive", "lost"], "Did you mean 'list'?"),
         (["archive", "help"], "`pencilamp archive --help`"),
         (["sheet", "harbour-plan", "--copies", "many"], "'many' is no whole number."),
