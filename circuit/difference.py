@@ -8,8 +8,9 @@ Fails: never; plans that agree give no sentence.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import median
 from typing import Any
 
 from circuit.joint import lines_of
@@ -22,6 +23,8 @@ from circuit.telling import amount, counted, doubts, listed, sentence
 from circuit.whereabouts import from_top_left
 
 SAME_LIGHT_MM = 15.0  # chosen: a light that is further off is another light
+STAYED_MM = 3.0  # chosen: what a hand misses that pencils a card once more through the same front
+_LEAST_TOGETHER = 3  # chosen
 LEAST_MM = 0.05  # lengths are shown to a tenth: less shows as nothing
 _WITH_PLACES = 2  # chosen
 _CARD_MM = 0.3  # chosen: below what scissors do
@@ -40,7 +43,12 @@ class SameLights:
 
 
 def same_lights(before: Plan, after: Plan) -> SameLights:
-    """Which light is which: those pairs that make the sum of all ways least, none over SAME_LIGHT_MM."""
+    """Which light is which: those pairs that make the sum of all ways least, none over SAME_LIGHT_MM.
+
+    In two designs that have nothing to do with each other every second light lies as near as that to one of the other
+    (12 and 12 lights strewn over a card). So a light counts as moved only where most lights of the smaller design
+    stayed, or all went one way together; else no more are the same than lie at the same place.
+    """
     ours, theirs = before.layout.lights, after.layout.lights
     if not ours or not theirs:
         return SameLights((), ours, theirs)
@@ -48,15 +56,29 @@ def same_lights(before: Plan, after: Plan) -> SameLights:
     from scipy.optimize import linear_sum_assignment
 
     ways = np.array([[math.dist(a.centre, b.centre) for b in theirs] for a in ours])
-    # A pair that is too far apart costs as much as any other such pair, so that it takes no near one's place.
-    rows, columns = linear_sum_assignment(np.minimum(ways, SAME_LIGHT_MM * 10))
-    taken = [(int(i), int(j)) for i, j in zip(rows, columns) if ways[i, j] <= SAME_LIGHT_MM]
+    # A pair that is too far apart costs no more than two lights left alone, so that it takes no near one's place.
+    rows, columns = linear_sum_assignment(np.minimum(ways, SAME_LIGHT_MM))
+    near = [(int(i), int(j)) for i, j in zip(rows, columns) if ways[i, j] <= SAME_LIGHT_MM]
+    taken = near if _one_design(ours, theirs, near) else [ij for ij in near if ways[ij] <= STAYED_MM]
     mine, yours = {i for i, _ in taken}, {j for _, j in taken}
     return SameLights(
         pairs=tuple((ours[i], theirs[j]) for i, j in taken),
         gone=tuple(light for i, light in enumerate(ours) if i not in mine),
         new=tuple(light for j, light in enumerate(theirs) if j not in yours),
     )
+
+
+def _one_design(
+    ours: Sequence[LightMark], theirs: Sequence[LightMark], pairs: Sequence[tuple[int, int]]
+) -> bool:
+    """Did at least half of the smaller design's lights stay, or go the same way as most others?"""
+    shifts = [(theirs[j].x_mm - ours[i].x_mm, theirs[j].y_mm - ours[i].y_mm) for i, j in pairs]
+    together = tuple(median(along) for along in zip(*shifts, strict=True)) or (0.0, 0.0)
+    stayed = sum(math.hypot(*shift) <= STAYED_MM for shift in shifts)
+    went = sum(math.dist(shift, together) <= STAYED_MM for shift in shifts)
+    # One or two lights always go the same way as most.
+    most = max(stayed, went if went >= _LEAST_TOGETHER else 0)
+    return 2 * most >= min(len(ours), len(theirs))
 
 
 def differences(before: Plan, after: Plan, units: Units = "mm") -> tuple[str, ...]:
