@@ -49,6 +49,7 @@ from circuit.plan import (
 from circuit.plan_limits import LARGEST_MM, require_modest, require_plain_outline
 from circuit.remarks import remark_words
 from circuit.settings import Units
+from circuit.units_meant import require_millimetres
 
 PLAN_SCHEMA = "pencilamp/plan/1"
 LAYOUT_SCHEMA = "pencilamp/layout/1"
@@ -136,6 +137,8 @@ def plan_from_dict(value: object) -> Plan:
         "settings": dict(mapping_of(top.get("settings") or {}, "settings")),
         "sides_deg": _sides_from(top),
     }
+    if schema == LAYOUT_SCHEMA:
+        require_millimetres(needed["layout"])
     others = {key: item for key, item in top.items() if key not in _NEEDED}
     worked_out = {key: _taken(others, key, kind) for key, kind in _WORKED_OUT.items() if key in others}
     seen = {name: _taken(others, key, tuple[Point, ...]) for key, name in _SEEN.items() if key in others}
