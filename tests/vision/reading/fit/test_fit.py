@@ -9,20 +9,21 @@ from vision.reading.edges.profiles import EdgePoints
 from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.bends import likeliest_bends
 from vision.reading.fit.camera import FLAT, Camera, rotation_of
-from vision.reading.fit.model import gather
+from vision.reading.fit.model import Model, Standing, gather
 from vision.reading.fit.models import WORTH_A_FIT, fit_models
 from vision.reading.fit.parameters import (
     BEND_TURN,
     CENTRE,
     COUNT,
     HEIGHT,
+    LIFT,
     UNEVEN,
     WIDTH,
     Evidence,
     Priors,
     SquareEvidence,
 )
-from vision.reading.fit.solve import _first_values, fit_card, with_size
+from vision.reading.fit.solve import _first_values, fit_card, with_bend, with_size
 
 SIZE = np.array([107.95, 139.7])
 MIDDLE = np.array([999.5, 749.5])
@@ -161,6 +162,26 @@ def test_a_bent_edge_is_found_and_measured(lift):
     pixels = view.to_photo(places)
     # Of 2.5 mm seen at 26 degrees some 1.2 mm would be left by a flat fit.
     assert np.linalg.norm(best.camera.to_card(pixels) - places, axis=1).max() < 0.3
+
+
+def test_a_bend_on_its_way_down_is_not_followed_to_its_end(monkeypatch):
+    arched = camera(curl=np.array([0.0, 0.0, 0.0, 2.0]), lift=Lift(kind="arch"))
+    flat = fit_card(evidence(arched, 0.1, 3), camera(), SIZE, False, False)
+    values = flat.values.copy()
+    values[LIFT] = 0.3
+    looks: list[float] = []
+    look = Model.at
+
+    def counted(model: Model, at: np.ndarray) -> Standing:
+        looks.append(float(at[LIFT]))
+        return look(model, at)
+
+    monkeypatch.setattr(Model, "at", counted)
+    assert with_bend(flat, Lift(kind="arch"), values).lift_mm > 1.5
+    up = len(looks)
+    # Both ends up is an arch turned over.
+    assert with_bend(flat, Lift(kind="ends"), values).lift_mm < 0
+    assert len(looks) - up < up / 2
 
 
 def test_a_flat_card_is_called_flat():
