@@ -15,7 +15,7 @@ from tests.benchmarks.photo_simulator.edges import span_along, unclean, wander_o
 from tests.benchmarks.photo_simulator.letters import GLYPHS
 from tests.benchmarks.photo_simulator.outlines import OUTLINES, outline
 from tests.benchmarks.photo_simulator.render import Wishes, shoot
-from tests.benchmarks.photo_simulator.scene import REFUSALS, card_of_chance
+from tests.benchmarks.photo_simulator.scene import REFUSALS, card_of_chance, sheet_of_chance
 from tests.benchmarks.photo_simulator.sensor import save
 from tests.card_kit.camera import Sheet, aim
 from tests.card_kit.pencil import fit_circle
@@ -73,7 +73,7 @@ def test_a_viewer_shows_the_picture_upright_for_every_orientation_tag(tag, shots
     assert np.abs(shown.astype(int) - shots[0].picture).mean() < 4  # JPEG's own loss
 
 
-@pytest.mark.parametrize("way", ["end", "ends", "arch"])
+@pytest.mark.parametrize("way", ["end", "ends", "arch", "s"])
 def test_a_bent_sheet_keeps_its_lengths_and_is_met_where_it_is(way):
     sheet = Sheet.bent(0.3, 30.0, (-20.0, 180.0), 60.0, 4.0, way)
     line = np.column_stack([np.linspace(0, 150, 3001), np.full(3001, 20.0)])
@@ -125,6 +125,26 @@ def test_both_ends_of_a_sheet_rise_from_its_flat_middle():
     height = -sheet.to_world(np.array([(0.0, 0.0), (60.0, 0.0), (90.0, 0.0), (150.0, 0.0)]))[:, 2] - 0.3
     # 0.02 mm: the sheet is a chain of pieces of 0.1 mm
     assert height == pytest.approx([3, 0, 0, 3], abs=0.02)
+
+
+def test_a_sheet_bent_as_an_s_touches_the_table_at_one_end_and_in_a_trough():
+    sheet = Sheet.bent(0.3, 0.0, (0.0, 160.0), 60.0, 3.0, "s")
+    # The third Chebyshev polynomial is -1 at -1 and 1/2 of the half length, 1 at -1/2 and 1.
+    height = -sheet.to_world(np.array([(0.0, 0.0), (120.0, 0.0), (40.0, 0.0), (160.0, 0.0)]))[:, 2] - 0.3
+    # 0.02 mm: the sheet is a chain of pieces of 0.1 mm; its rising end has a slope of 1 in 3 of a millimetre each
+    assert height == pytest.approx([0, 0, 3, 3], abs=0.05)
+
+
+def test_of_a_sheet_with_two_corners_up_the_other_two_lie_lower():
+    card = card_of_chance(np.random.default_rng(3), None)
+    for seed in range(4):
+        sheet, lift = sheet_of_chance(np.random.default_rng(seed), card, 3.0, "corners")
+        height = -sheet.to_world(card.corners_mm)[:, 2] - sheet.thickness_mm
+        # One diagonal's corners, then the other's; the bend begins anywhere from the middle on, and on no card does the
+        # other diagonal's corner lie half way out, where a parabola has a quarter of its height.
+        low, high = sorted((height[::2], height[1::2]), key=np.sum)
+        assert lift == 3.0
+        assert low.max() < 3.0 / 4 and high == pytest.approx([3, 3], abs=0.05)  # curves are chains of pieces
 
 
 def test_maps_agree_with_projection():

@@ -40,7 +40,8 @@ class Sheet:
     ) -> Sheet:
         """A sheet that reaches over `span_mm` along the direction. `way` "end": flat up to `start_mm`,
         then a curve that rises to `lift_mm` at the end; "ends": both ends rise so, flat as far from the middle as
-        `start_mm` lies from it; "arch": one arc, highest in its middle."""
+        `start_mm` lies from it; "arch": one arc, highest in its middle; "s": the far end rises, the near half is an
+        arc of the same height, whose end and the trough between touch the table."""
         low, stop_mm = span_mm
         middle = (low + stop_mm) / 2
         start_mm = low if way == "arch" else start_mm
@@ -52,6 +53,12 @@ class Sheet:
         elif way == "arch":
             span = stop_mm - start_mm
             slope = np.where((s >= start_mm) & (s <= stop_mm), -8 * lift_mm / span**2 * (s - middle), 0)
+        elif way == "s":
+            # A bend that grows evenly from end to end; laid on a table it is the third Chebyshev polynomial, whose
+            # highest places are equal, and so are its lowest.
+            half = (stop_mm - low) / 2
+            x = np.clip((s - middle) / half, -1, 1)
+            slope = np.where(np.abs(s - middle) <= half, lift_mm / 2 * (12 * x**2 - 3) / half, 0)
         else:
             slope = np.where(s > start_mm, 2 * lift_mm / (stop_mm - start_mm) ** 2 * (s - start_mm), 0)
         angle = np.arctan(slope)

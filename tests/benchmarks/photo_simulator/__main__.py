@@ -34,7 +34,9 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--refuse-share", type=float, default=0.12)
     parser.add_argument("--curl", type=float, help="lift in mm; 0 is flat")
     parser.add_argument(
-        "--bend", choices=("end", "ends", "arch"), help="what rises; both ends only if asked for"
+        "--bend",
+        choices=("end", "ends", "arch", "s", "corners"),
+        help="what rises; the dice know an end and an arch",
     )
     parser.add_argument("--tilt", type=float, help="degrees from straight above")
     parser.add_argument("--clean", action="store_true", help="edges like a ruler's, sheets like a plane")

@@ -177,8 +177,8 @@ def square_of_chance(
 def sheet_of_chance(
     rng: np.random.Generator, card: CardSpec, curl: float | None, bend: str | None = None
 ) -> tuple[Sheet, float]:
-    """The card's stock, and how far its highest point stands off the table. bend : see `Sheet.bent`; None for one of
-    the dice's, which have no "ends"."""
+    """The card's stock, and how far its highest point stands off the table. bend : see `Sheet.bent`, or "corners", two
+    opposite ones that rise, each about its diagonal; None for one of the dice's, an end or an arch."""
     thickness = float(rng.uniform(0.22, 0.36))
     lift = curl if curl is not None else (float(rng.uniform(0.4, 4.0)) if rng.random() < 0.25 else 0.0)
     if lift <= 0:
@@ -188,6 +188,10 @@ def sheet_of_chance(
     direction = float(
         rng.choice((0, 90, 180, 270)) + (rng.normal(0, 18) if way == "end" else rng.normal(0, 3))
     )
+    if way == "corners":
+        width, height = np.ptp(card.corners_mm, axis=0)
+        diagonal, quarter = float(np.degrees(np.arctan2(height, width))), round(direction / 90)
+        direction, way = direction - 90 * quarter + (-1) ** quarter * diagonal, "ends"
     low, high = span_along(card.corners_mm, direction)
     start = low + rng.uniform(0.25, 0.7) * (high - low)
     return Sheet.bent(thickness, direction, (low, high), start, lift, way), lift
