@@ -76,6 +76,15 @@ def test_a_mark_that_was_once_missed_on_paper_as_it_is_is_right_or_doubted(
     _is_right_or_doubted(seed, number, tmp_path)
 
 
+@pytest.mark.parametrize(
+    ("seed", "number", "bend", "curl"), [(810101, 0, "s", "1.5"), (810110, 3, "corners", "3.5")]
+)
+def test_a_card_bent_both_ways_or_at_two_corners_that_was_once_read_wrongly_is_right_or_doubted(
+    seed: int, number: int, bend: str, curl: str, tmp_path: Path
+):
+    _is_right_or_doubted(seed, number, tmp_path, "--bend", bend, "--curl", curl, "--refuse-share", "0")
+
+
 @pytest.mark.parametrize("number", [5, 8])
 def test_a_card_whose_both_ends_rise_that_was_once_read_wrongly_is_right_or_doubted(
     number: int, tmp_path: Path

@@ -1,8 +1,8 @@
 """The shape of a card that stands off the table: it bends about one direction, unevenly.
 
 Paper bends along one direction only and does not stretch, so that a bend is a curve of heights over the length along
-that direction: an end or a corner that rises, an arch over the whole card, or both ends that rise from its middle on,
-each departing from a parabola by a share that changes slowly along it.
+that direction: an end or a corner that rises, an arch over the whole card, both ends or two opposite corners that rise
+from its middle on, or an S, each departing from its even curve by a share that changes slowly along it.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from vision.arrays import Floats
 # Marks lie on the card; so far beyond its edge, as a share of the way there, a bend is held back, for edge points in
 # error; chosen.
 BEYOND = 1.2
-# How a bend departs from its parabola, as a share of it: Legendre polynomials of these degrees along the card.
+# How a bend departs from its even curve, as a share of it: Legendre polynomials of these degrees along the card.
 DEGREES = np.arange(1, 5)
 # (1 + degrees, powers) the Legendre polynomial of each degree from 0 on, the lowest power first.
 LEGENDRE = np.array(
@@ -28,17 +28,18 @@ LEGENDRE = np.array(
 )
 
 
-Kind = Literal["none", "one end", "arch", "ends"]
+Kind = Literal["none", "one end", "arch", "ends", "s"]
 
 
 @dataclass(frozen=True)
 class Lift:
-    """How a card stands off the table: an edge or a corner that bends up, the middle of an arch, or both ends.
+    """How a card stands off the table: an edge or a corner that bends up, the middle of an arch, both ends, or an S.
 
     angle : direction in which it rises [rad], 0 along x, a right angle along y;
     start : where it begins, as a share of the way from the card's middle (0) to its farthest corner (1);
         flat up to there, a parabola beyond. kind : `arch` and `ends` are one parabola over the whole card, highest or
-        lowest in its middle, and `start` means nothing then. uneven : share of its height that the polynomial of each
+        lowest in its middle, and `start` means nothing then, nor for an `s`: one end rises, the other half is an arc of
+        the same height. uneven : share of its height that the polynomial of each
         of `DEGREES` adds.
     """
 
@@ -55,7 +56,7 @@ class Lift:
     @property
     def all_over(self) -> bool:
         """Whether it bends over the whole card, from end to end."""
-        return self.kind in ("arch", "ends")
+        return self.kind in ("arch", "ends", "s")
 
     @cached_property
     def direction(self) -> Floats:
@@ -96,10 +97,8 @@ class Lift:
             from_start = np.maximum(along - self.start, 0.0)
             share = _at(self._share, along)
             by_start = -2 * from_start * (1 - along) / (1 - self.start) ** 3 * share
-        parabola = _at(self._parabola, self._risen(along))
-        return np.column_stack(
-            [self._steep(along) * by_angle, by_start, parabola[:, None] * polynomials(along)]
-        )
+        even = self.even(along)
+        return np.column_stack([self._steep(along) * by_angle, by_start, even[:, None] * polynomials(along)])
 
     def _along(self, points_mm: Floats, half: Floats) -> Floats:
         along: Floats = np.clip(points_mm @ self.direction / self.farthest(half), -BEYOND, BEYOND)
@@ -111,7 +110,7 @@ class Lift:
 
     def even(self, along: Floats) -> Floats:
         """(...,) height of 1 mm of the bend without its unevenness, at places -1..1 along it."""
-        return _at(self._parabola, self._risen(along))
+        return _at(self._even, self._risen(along))
 
     def _steep(self, along: Floats) -> Floats:
         """Derivative of the shape with the way along, which stands still where it is held back."""
@@ -120,12 +119,16 @@ class Lift:
     # Polynomials in the way along, the lowest power first; a fit makes them anew at every step, in a few operations.
 
     @cached_property
-    def _parabola(self) -> Floats:
+    def _even(self) -> Floats:
         """Heights of the even bend."""
         if self.kind == "arch":
             return np.array([1.0, 0.0, -1.0])
         if self.kind == "ends":
             return np.array([0.0, 0.0, 1.0])
+        if self.kind == "s":
+            # A bend that grows evenly from one end, where it points down, to the other, where it points up. On a table
+            # it rests on the one end and in its trough: the third Chebyshev polynomial, between 0 and 1.
+            return np.array([0.5, -1.5, 0.0, 2.0])
         return np.array([self.start**2, -2 * self.start, 1.0]) / (1 - self.start) ** 2
 
     @cached_property
@@ -136,7 +139,7 @@ class Lift:
 
     @cached_property
     def _heights(self) -> Floats:
-        return np.convolve(self._parabola, self._share)
+        return np.convolve(self._even, self._share)
 
     @cached_property
     def _slopes(self) -> Floats:
@@ -165,7 +168,7 @@ def _at(coefficients: Floats, along: Floats) -> Floats:
 
 
 def bend_heights(points_mm: Floats, half: Floats, lifts: Sequence[Lift]) -> Floats:
-    """(N, lifts, 1 + degrees) height at each place for 1 mm of each bend's parabola and of each of its polynomials."""
+    """(N, lifts, 1 + degrees) height at each place for 1 mm of each even curve and of each of its polynomials."""
     directions = np.array([lift.direction for lift in lifts])
     along = np.clip(points_mm @ directions.T / (np.abs(directions) @ half), -BEYOND, BEYOND)
     even = np.stack([lift.even(way) for lift, way in zip(lifts, along.T, strict=True)], axis=1)

@@ -3,8 +3,8 @@
 In:    the `Fit` of a card that lies flat.
 Out:   the likeliest bends, to be fitted; what all of them together may move a mark by.
 
-Each bend is a few heights: of its parabola, and of the polynomials by which it is uneven. To first order about the flat
-card its chance and what it moves are sums of squares, so that dozens of fits are spared. Paper on a table can only
+Each bend is a few heights: of its even curve, and of the polynomials by which it is uneven. To first order about the
+flat card its chance and what it moves are sums of squares, so that dozens of fits are spared. Paper on a table can only
 bend up.
 """
 
@@ -17,27 +17,37 @@ import numpy as np
 
 from vision.arrays import Floats
 from vision.reading.fit import parameters as slot
-from vision.reading.fit.bend_shape import DEGREES, Lift
+from vision.reading.fit.bend_shape import DEGREES, Kind, Lift
 from vision.reading.fit.parameters import Priors, uneven_sigmas, wander_sigmas
 from vision.reading.fit.solve import OUTLYING_OF_MISFIT, Fit, robust_weights
 from vision.reading.fit.wander import bow_prices
 
 BENT_ODDS = 1 / 3  # chosen: of four cards photographed one stands up somewhere by half a millimetre or more
-# Chosen: of bends, since a sheet that was rolled or printed curls as a whole, up or down.
-ARCH_SHARE, ENDS_SHARE = 1 / 3, 1 / 6
 LEAST_UPWARD = 5.0  # standard deviations by which a bend points down, from which it is as good as none
 # Chosen: near enough that one in between fits nearly as well.
 LIFT_ANGLES, LIFT_STARTS = 12, (-0.4, 0.05, 0.45)
-WHOLE_ANGLES_DEG = (0, 90)  # chosen: what curls as a whole does so along a side, or nearly
-LIFTS = (
-    *(
-        Lift(float(angle), start)
-        for angle in np.arange(LIFT_ANGLES) * (2 * np.pi / LIFT_ANGLES)
-        for start in LIFT_STARTS
-    ),
-    *(Lift(float(np.radians(angle)), kind="arch") for angle in WHOLE_ANGLES_DEG),
-    *(Lift(float(np.radians(angle)), kind="ends") for angle in WHOLE_ANGLES_DEG),
+ONE_END = tuple(
+    Lift(float(angle), start)
+    for angle in np.arange(LIFT_ANGLES) * (2 * np.pi / LIFT_ANGLES)
+    for start in LIFT_STARTS
 )
+
+
+def _all_over(kind: Kind, *angles_deg: float) -> tuple[Lift, ...]:
+    return tuple(Lift(float(np.radians(angle)), kind=kind) for angle in angles_deg)
+
+
+# What share of all bends each group is beforehand. Chosen: a sheet that was rolled or printed curls as a whole, up or
+# down, along a side or nearly; now and then both ways, as an S, or at two opposite corners.
+GROUPS = (
+    (1 / 3, ONE_END),
+    (1 / 3, _all_over("arch", 0, 90)),
+    (1 / 6, _all_over("ends", 0, 90)),
+    (1 / 12, _all_over("ends", 35, 55, 125, 145)),
+    (1 / 12, _all_over("s", 0, 90, 180, 270)),
+)
+LIFTS = tuple(lift for _, lifts in GROUPS for lift in lifts)
+SHARES = np.concatenate([np.full(len(lifts), share / len(lifts)) for share, lifts in GROUPS])
 HEIGHTS = 1 + len(DEGREES)  # of each bend
 # Chosen: bends whose directions differ by less pass into one another as they are fitted.
 SAME_WAY = math.radians(40)
@@ -45,13 +55,6 @@ LIFT_ROUNDS = 3  # chosen: the heights' own priors settle within these
 MOST_UNEVEN = 0.5  # chosen: from which a fit is to start, so that no part of a bend points down
 LEAST_LIFT_MM = 0.3  # chosen: a bend lower than this may be as uneven as one of this height
 SCANNED_BOWS_MM = (0.05, 0.1, 0.2)  # chosen: wander of the edges under which bends are weighed
-
-# What share of all bends each of `LIFTS` is beforehand.
-SHARES = np.select(
-    [[lift.kind == "arch" for lift in LIFTS], [lift.kind == "ends" for lift in LIFTS]],
-    [ARCH_SHARE / len(WHOLE_ANGLES_DEG), ENDS_SHARE / len(WHOLE_ANGLES_DEG)],
-    (1 - ARCH_SHARE - ENDS_SHARE) / (LIFT_ANGLES * len(LIFT_STARTS)),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +206,7 @@ def _with_bend(fit: Fit, pulls: BendPulls, k: int) -> Floats:
 
 
 def _alike(one: Lift, other: Lift) -> bool:
-    apart = math.pi if one.all_over else 2 * math.pi
+    apart = math.pi if one.kind in ("arch", "ends") else 2 * math.pi  # turned by half they are the same
     off = abs((one.angle - other.angle + apart / 2) % apart - apart / 2)
     return one.kind == other.kind and off < SAME_WAY
 

@@ -43,7 +43,7 @@ def test_millimetres_come_back_from_pixels(k1, above_mm):
     st.floats(0, 2 * np.pi),
     st.sampled_from([-0.5, -0.15, 0.2, 0.5]),
     st.floats(0, 4),
-    st.sampled_from(["one end", "arch", "ends"]),
+    st.sampled_from(["one end", "arch", "ends", "s"]),
 )
 @settings(max_examples=40, deadline=None)
 def test_millimetres_come_back_from_a_bent_card(angle, start, height, kind):
@@ -62,6 +62,10 @@ def test_a_bend_is_flat_before_it_starts_and_full_at_the_corner():
     middle_and_end = np.array([[0.0, 5.0], [50.0, 5.0]])
     assert Lift(0.0, kind="arch").shape(middle_and_end, half) == pytest.approx([1, 0])
     assert Lift(0.0, kind="ends").shape(middle_and_end, half) == pytest.approx([0, 1])
+    # Rests on its one end and half way to the other, as high in its arc as at its rising end.
+    along_s = np.array([[-50.0, 0.0], [25.0, 0.0], [-25.0, 0.0], [50.0, 0.0]])
+    assert Lift(0.0, kind="s").shape(along_s, half) == pytest.approx([0, 0, 1, 1])
+    assert Lift(np.pi, kind="s").shape(along_s, half) == pytest.approx([1, 1, 0, 0])
 
 
 def test_a_raised_point_looks_nearer():
@@ -97,6 +101,7 @@ def test_a_wrong_focal_length_shows_as_skew():
         Lift(0.0, kind="arch"),
         Lift(1.2, kind="arch", uneven=(0.3, -0.1, 0.1, 0.05)),
         Lift(2.0, kind="ends", uneven=(0.3, -0.1, 0.1, 0.05)),
+        Lift(0.0, kind="s"),
     ],
 )
 def test_paper_bends_but_does_not_stretch(lift):
@@ -112,7 +117,9 @@ def test_paper_bends_but_does_not_stretch(lift):
     assert np.linalg.norm(along_table[-1]) < 49.98
 
 
-@pytest.mark.parametrize("bend", [Lift(0.4, -0.15), Lift(0.4, kind="arch"), Lift(0.4, kind="ends")])
+@pytest.mark.parametrize(
+    "bend", [Lift(0.4, -0.15), *(Lift(0.4, kind=kind) for kind in ("arch", "ends", "s"))]
+)
 def test_a_bend_changes_with_its_figures_as_foretold(bend):
     half, places = np.array([54.0, 70.0]), np.random.default_rng(0).uniform(-50, 50, (20, 2))
     lift, step = replace(bend, uneven=(0.2, -0.1, 0.05, 0.1)), 1e-5

@@ -86,6 +86,8 @@ STEPS[CENTRE] = 1e-2
         (np.array([0.5, -0.3, 0.2, 2.0]), Lift(0.5, 0.1)),
         (np.array([0.0, 0.0, 0.0, 3.0]), Lift(1.5, kind="arch")),
         (np.array([0.0, 0.0, 0.0, 3.0]), Lift(0.1, kind="ends")),
+        # An S rises over twice as steeply at its end, and what is left out below grows with the slope: 0.32 at 1.5 mm.
+        (np.array([0.0, 0.0, 0.0, 0.75]), Lift(0.1, kind="s")),
     ],
 )
 def test_derivatives_agree_with_differences(curl, lift):
@@ -148,6 +150,8 @@ def test_the_stated_spread_of_the_size_is_true():
         Lift(np.pi / 4, 0.2),
         Lift(np.pi / 2, kind="arch"),
         Lift(0.0, kind="ends"),
+        Lift(np.pi / 2, kind="s"),
+        Lift(np.pi, kind="s"),
     ],
 )
 def test_a_bent_edge_is_found_and_measured(lift):
