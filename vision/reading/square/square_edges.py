@@ -107,14 +107,12 @@ def refine_square(
         sides = []
         for course in courses:
             edge = find_edge(pixels, course, reach, direction, table)
-            if edge is None:
+            if edge is None or (kind == "plain" and edge.contrast < HARDLY_A_STEP):
                 return None
             sides.append(edge)
         met = [_meet(sides[i - 1], sides[i]) for i in range(4)]
         found = np.array([point for point in met if point is not None])
         if len(found) < 4:
-            return None
-        if kind == "plain" and min(side.contrast for side in sides) < HARDLY_A_STEP:
             return None
         corners, reach = found, max(AGAIN_REACH_PX, reach / 4)
     # Four lines of a cutting mat bound a square, too, but nothing dark.
