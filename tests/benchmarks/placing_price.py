@@ -26,7 +26,6 @@ BY_LOGARITHM = (
         "k1",
         "slants",
         "tint",
-        "shade",
         "tint_laid",
         "step",
         "look_apart_px",

@@ -38,7 +38,7 @@ from vision.reading.edges.beside import (
     SIDE_STRETCHES,
     courses,
     least_step,
-    strangest_strip,
+    strangest_tint,
 )
 from vision.reading.fit.parameters import K1, LOG_FOCAL, SLANTS
 from vision.reading.fit.view import View
@@ -232,8 +232,8 @@ def measures_of(sight: Sight, placing: CardPose, view: View) -> dict[str, float]
     middle = np.array([[view.card.width_mm / 2, view.card.height_mm / 2]])
     density = float(view.px_per_mm(middle)[0])
     along = courses(edges)
-    seen = strangest_strip(sight.pixels, along, density)
-    laid = strangest_strip(sight.pixels, sides(view), density, SIDE_STRETCHES, SIDE_PASSED_OVER)
+    seen = strangest_tint(sight.pixels, along, density)
+    laid = strangest_tint(sight.pixels, sides(view), density, SIDE_STRETCHES, SIDE_PASSED_OVER)
     there, sheet = sight.photo_to_map(side_places(view)), sight.sheet
     shares = [0.0 if edge is None else edge.share for edge in edges]
     focal = (bent.values[LOG_FOCAL] - np.log(bent.evidence.focal_px)) / bent.sigmas[LOG_FOCAL]
@@ -257,9 +257,8 @@ def measures_of(sight: Sight, placing: CardPose, view: View) -> dict[str, float]
         "k1": abs(float(bent.values[K1])),
         "slants": float(((bent.values[SLANTS] / bent.sigmas[SLANTS]) ** 2).sum()),
         "focal_off": abs(float(focal)),
-        "tint": seen.tint,
-        "shade": seen.shade,
-        "tint_laid": laid.tint,
+        "tint": seen,
+        "tint_laid": laid,
         "step": least_step(sight.pixels, along, density),
         "look_apart_px": 99.0 if sheet is None else apart_px(sheet, there),
         "look_borne_out": borne_out(sight.first_look.card, there),

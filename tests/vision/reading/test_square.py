@@ -72,8 +72,7 @@ def test_a_square_is_found_where_its_outline_as_first_seen_is_turned(turn_deg, m
     middle = patch.corners.mean(axis=0)
     side = float(np.linalg.norm(patch.corners[1] - patch.corners[0]))
     askew = replace(patch, corners=(patch.corners - middle) @ turned.T + middle + moved * side)
-    found, _ = squares_at(replace(sight, patches=(askew,)))
-    (square,) = found
+    (square,) = squares_at(replace(sight, patches=(askew,)))
     assert corner_error(square.corners, shot.square_corners_px) < 0.35
 
 

@@ -20,9 +20,8 @@ from vision.reading.four_corners import corners_apart
 from vision.reading.middle import median
 from vision.reading.small_picture import SmallPicture
 
-# Chosen on the practice photos: what counts beside the weakest side in the rough score, and from where one is worth
-# building.
-ROUGH_MEAN, ROUGH_GOES_ON, LEAST_ROUGH, NO_SCORE = 0.3, 0.6, -0.4, -9.0
+# Chosen on the practice photos: what counts beside the weakest side in the rough score.
+ROUGH_MEAN, ROUGH_GOES_ON, NO_SCORE = 0.3, 0.6, -9.0
 # Chosen on the practice photos, Lab units: sides may differ so much in hue for nothing and each further so much costs a
 # whole side; paper darker than so much costs likewise.
 FREE_HUE, HUE_COSTS, DARK_PAPER, DARK_COSTS = 6.0, 12.0, 45.0, 20.0
@@ -112,7 +111,7 @@ def _likely_rings(
         nan=NO_SCORE,
     )
     likely = np.argsort(-rough)[:MOST_BUILT]
-    rings: NDArray[np.intp] = np.column_stack([a, c, b, d])[likely[rough[likely] > LEAST_ROUGH]]
+    rings: NDArray[np.intp] = np.column_stack([a, c, b, d])[likely]
     return rings
 
 

@@ -1,18 +1,16 @@
 """Whether what lies just inside the card's edges is the card, and what lies just outside is not.
 
 In:    the photo, courses along the edges, photo pixels per millimetre.
-Out:   how far a strip along an edge differs from the card farther in, and from what lies beyond the edge.
+Out:   how far a strip along an edge differs from the card farther in, and the card from what lies beyond the edge.
 
 An edge that was laid along something else, a stripe of a cloth beside the card, say, has a strip of table on
-its inner side. A little brightness says nothing there, with the lamp's fall-off and a bent card's shade; colour does.
-Much less brightness does, too, all along: the shadow of a card that stands up, whose outer rim was taken for the edge.
+its inner side. Brightness says nothing there, with the lamp's fall-off and a bent card's shade; colour does.
 A pencil line that was taken for the edge, a fold's across the card, say, has the same paper on both sides.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,10 +20,8 @@ from vision.reading.middle import median
 
 NEAR_MM, FARTHER_MM = np.linspace(0.5, 1.4, 7), np.linspace(3.0, 6.0, 9)  # chosen: inside of the edge
 BESIDE_MM = np.linspace(1.0, 2.0, 5)  # chosen: to both sides; blur and the edge's own shadow reach less far
-SHADE_MM = 1.25  # chosen: as far in from the edge as a shadow must reach, or it may be a pencil line
 STRETCHES, PASSED_OVER = 8, 2  # of one edge, and the strangest of them: a clip may lie there, or marks
 SIDE_STRETCHES, SIDE_PASSED_OVER = 12, 3  # of an edge as laid: where nothing is seen something mostly lies
-SHADED = 5 / 8  # chosen: of all stretches, those that a shadow must lie along
 DARKEST = 1e-3  # of linear light; below it a channel is noise
 # Logarithm of light, brightness left out. Measured on 19,500 edges: none of the right ones reaches it, edges that
 # lie along something else over a third of their length lie at 0.065 to 0.7.
@@ -33,19 +29,8 @@ STRANGE = 0.062
 # Where the fit lays an edge, seen or not: of bent cards one of 6,400 right ones reaches it and 11 of 44 wrong ones; of
 # others seen over part of an edge no right one of 38 on stripes has over half of it, wrong ones 0.12 to 0.9.
 STRANGE_AS_LAID = 0.1
-# Logarithm of light. Measured on 6,600 right cards: one reaches it, the next 0.30; rims of shadows have 0.43 to 1.1.
-SHADE = 0.35
 # Logarithm of any colour's light. Of 6,400 right cards one has less at one of its edges, of 44 wrong ones 7.
 LEAST_STEP = 0.03
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """How far the strip along an edge differs from the card farther in: tint, in colour whatever the brightness;
-    shade, in darkness all along. Logarithms of linear light."""
-
-    tint: float
-    shade: float
 
 
 def courses(edges: Sequence[EdgePoints | None]) -> list[Course]:
@@ -53,19 +38,17 @@ def courses(edges: Sequence[EdgePoints | None]) -> list[Course]:
     return [edge.course for edge in edges if edge is not None]
 
 
-def strangest_strip(
+def strangest_tint(
     pixels: RgbImage,
     along: Sequence[Course],
     px_per_mm: float,
     stretches: int = STRETCHES,
     passed_over: int = PASSED_OVER,
-) -> Strip:
-    """The greatest tint and shade of any edge; zero without edges."""
-    strips = [_strip(pixels, course, px_per_mm, stretches, passed_over) for course in along]
-    return Strip(
-        max((strip.tint for strip in strips), default=0.0),
-        max((strip.shade for strip in strips), default=0.0),
-    )
+) -> float:
+    """How far at most the strip along an edge differs from the card farther in, in colour whatever the brightness, as
+    a logarithm of linear light; zero without edges."""
+    parts = (stretches_inside(pixels, course, px_per_mm, stretches) for course in along)
+    return max((tint_apart(part, passed_over) for part in parts), default=0.0)
 
 
 def least_step(pixels: RgbImage, along: Sequence[Course], px_per_mm: float) -> float:
@@ -80,12 +63,6 @@ def _step(pixels: RgbImage, course: Course, px_per_mm: float) -> float:
     parts = [np.split(part, 2, axis=1) for part in np.array_split(light, STRETCHES) if len(part)]
     steps = [_log(middle_of(inside)) - _log(middle_of(beyond)) for inside, beyond in parts]
     return float(median(np.array([np.abs(step).max() for step in steps])))
-
-
-def _strip(pixels: RgbImage, course: Course, px_per_mm: float, stretches: int, passed_over: int) -> Strip:
-    parts = stretches_inside(pixels, course, px_per_mm, stretches)
-    shades = [_shade(near, farther) for near, farther in parts]
-    return Strip(tint_apart(parts, passed_over), _ranked(shades, round(SHADED * stretches)))
 
 
 def stretches_inside(
@@ -104,18 +81,7 @@ def tint_apart(parts: Sequence[tuple[Floats, Floats]], passed_over: int = PASSED
     tints = [
         np.linalg.norm(tint_of(middle_of(near)) - tint_of(middle_of(farther))) for near, farther in parts
     ]
-    return _ranked([float(tint) for tint in tints], passed_over + 1)
-
-
-def _ranked(values: list[float], rank: int) -> float:
-    """The rank-th greatest, or the least of fewer."""
-    return sorted(values, reverse=True)[min(rank, len(values)) - 1]
-
-
-def _shade(near: Floats, farther: Floats) -> float:
-    """By how much the strip is darker wherever one looks across it, up to `SHADE_MM`."""
-    across = _log(median(near[:, NEAR_MM <= SHADE_MM], axis=0)).mean(axis=1)
-    return float(_log(middle_of(farther)).mean() - across.max())
+    return float(sorted(tints, reverse=True)[min(passed_over, len(tints) - 1)])
 
 
 def tint_of(light: Floats) -> Floats:

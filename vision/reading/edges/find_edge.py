@@ -31,8 +31,7 @@ PEAK_REACH_PX, PEAK_REACH_SAMPLES = 3.0, 1.5
 LEAST_AROUND_PX, AROUND = 10.0, 2.5  # what of the surroundings is looked at: so far, or that many reaches
 FAR_SHARE = 0.7  # of it, beyond which light counts as inside's or outside's
 LEAST_STEEP = 0.35  # of the usual steepness, below which a profile shows no edge
-# Profiles that must show one, and keep to one curve
-LEAST_SEEN, LEAST_SEEN_SHARE, LEAST_KEPT_SHARE = 6, 0.25, 0.2
+LEAST_SEEN = 0.25  # of the profiles, that must show one and keep to one curve
 OFF_CURVE_SIGMAS = 3.0  # off the smooth curve through all: a thing across the edge
 CURVE_ROUNDS = 4
 # Where there is no edge each profile's steepest place is anywhere within reach: a deviation of half of it.
@@ -93,7 +92,7 @@ def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: f
     known = np.isfinite(found)
     typical = median(steep[known]) if known.any() else 0.0
     seen = known & (steep > LEAST_STEEP * typical) & (typical > 0)
-    if seen.sum() < max(LEAST_SEEN, LEAST_SEEN_SHARE * len(found)):
+    if seen.sum() < LEAST_SEEN * len(found):
         return None
     # What a smooth curve leaves over is the noise; a thing across the edge is left out here already.
     cubic = np.vander(np.linspace(-1, 1, len(found)), 4)
@@ -103,7 +102,7 @@ def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: f
         rest = found - cubic @ np.linalg.solve(kept.T @ kept, kept.T @ found[keep])
         sigma = float(scatter_of(rest[keep])) + LEAST_SCATTER_PX
         again = seen & (np.abs(rest) < OFF_CURVE_SIGMAS * sigma)
-        if again.sum() < max(LEAST_SEEN, LEAST_KEPT_SHARE * len(found)) or np.array_equal(again, keep):
+        if again.sum() < LEAST_SEEN * len(found) or np.array_equal(again, keep):
             break
         keep = again
     if sigma > SCATTERED * reach_px:

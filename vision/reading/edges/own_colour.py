@@ -16,7 +16,7 @@ import numpy as np
 
 from vision.arrays import Floats, RgbImage
 from vision.reading.colours import apart_from
-from vision.reading.edges.beside import STRANGE, middle_of, stretches_inside, tint_apart, tint_of
+from vision.reading.edges.beside import STRANGE, middle_of, stretches_inside, tint_apart
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import Course, EdgePoints
 from vision.reading.middle import median
@@ -55,12 +55,9 @@ def _look_again(
 ) -> EdgePoints | None:
     """The edge of the card's `own` colour, (3,), by `near`, (N, 3), that of each stretch of the strip; across the
     strip's own, light and shade of it are not seen."""
-    strange = np.array([np.linalg.norm(tint_of(light) - tint_of(own)) for light in near]) > STRANGE
-    if not strange.any():
-        return None
     inward = (INWARD - OUTWARD) / 2 * reach_px
     middle = Course(course.points - inward * course.outward, course.outward)
-    colour = apart_from(own, median(near[strange], axis=0))
+    colour = apart_from(own, median(near, axis=0))
     return find_edge(pixels, middle, (INWARD + OUTWARD) / 2 * reach_px, colour, floor=0.0)
 
 

@@ -15,6 +15,7 @@ from vision.reading.colours import apart_from
 from vision.reading.edges.curve import MOST_AGAINST, MOST_FOR, SMOOTH_SAMPLES, TYPICAL_SHARE, lay_curve
 from vision.reading.edges.profiles import EdgePoints, read_at, sample, slopes
 from vision.reading.middle import median, quantile
+from vision.reading.ratio import over
 
 # Measured on 6,500 edges: colours nearer to each other than this (sine of the angle between them) tell too little.
 LEAST_SINE = 0.08
@@ -31,7 +32,6 @@ LINE_GAP_PX, LINE_SHARE, LINE_SINE = 5.0, 0.5, 0.04
 MIX_OFFSETS = np.arange(-1.6, 0.721, 0.04)  # from well inside the sheet to well outside, in reaches
 ALL_SHEET, ALL_TABLE = slice(2, 11), slice(-11, None)  # of them, where nothing else is taken to be seen
 MIX_PARTS, LEAST_PARTS = 6, 4  # stretches of an edge that are measured each for itself, and must be known
-OFF_LINE = 0.15  # of the reach, by which a stretch may lie off the straight line through them
 MOST_LEFT = 0.3  # of a share, by which sheet and table may be off what they are farther away
 AROUND_END = 6  # samples to both sides of the end, within which blur mixes the two
 DIM_LIGHT = 0.04  # of linear light, in which the noise no longer falls with the light; chosen
@@ -96,10 +96,7 @@ def at_the_sheets_end(pixels: RgbImage, edge: EdgePoints, reach_px: float) -> Ed
     middles = np.array([part.mean() for part in parts])
     if known.sum() < MIX_PARTS:
         line = np.polynomial.polynomial.polyfit(middles[known], ends[known], 1)
-        on_line = np.polynomial.polynomial.polyval(middles, line)
-        if np.abs(ends - on_line)[known].max() > OFF_LINE * reach_px:
-            return edge
-        ends = np.where(known, ends, on_line)
+        ends = np.where(known, ends, np.polynomial.polynomial.polyval(middles, line))
     shift = np.interp(np.arange(len(light)), middles, ends)
     return replace(edge, points=edge.points + shift[:, None] * edge.outward)
 
@@ -132,4 +129,4 @@ def _sine(first: Floats, second: Floats) -> float:
     """Of the angle between two (3,) colours: how unlike they are, however bright."""
     (a, b, c), (d, e, f) = first, second
     across = np.sqrt((b * f - c * e) ** 2 + (c * d - a * f) ** 2 + (a * e - b * d) ** 2)
-    return float(across) / max(float(np.linalg.norm(first) * np.linalg.norm(second)), 1e-12)
+    return float(over(float(across), float(np.linalg.norm(first) * np.linalg.norm(second))))

@@ -31,17 +31,12 @@ CLEAR_SCORE, ALL_ROUND_SCORE = 0.85, 1.0
 MOST_SHAPE, MOST_MISFIT = 14.0, 1.0
 SHEET_SHAPE, SHEET_MISFIT = 8.0, 0.8  # the same for a sheet of any size, which has no size to agree with
 # Of flat cards on simulated photos 94 of 100 stay within both; an edge laid a millimetre off gives 4 to 6.
-ENOUGH_DEPARTURE, ENOUGH_MISFIT = 3.5, 0.65
+AGREED_DEPARTURE, AGREED_MISFIT, AGREED_SHARE = 3.5, 0.6, 0.25
 FAINT_DEPARTURE, FAINT_MISFIT = 3.0, 0.5  # for an outline that is not plain all round
-# Measured on 430 simulated photos with patterned tables, 700 outlines of which reach this: the only ones of
-# them that lie wrong are tiles and the like, far from where the card is.
-CLOSE_DEPARTURE, CLOSE_MISFIT, CLOSE_SHARE = 5.0, 0.55, 0.6
 # What a bent card departs by until its bend is known, and of each edge's length what clips and fingers leave of it.
 # None of 131 photos, 34 of them once read wrongly, came out otherwise for it; by fainter lines four cards of which an
 # edge was seen over 0.56 to 0.78 were laid otherwise or had a rival.
-BENT_DEPARTURE, SEEN_SHARE = 20.0, 0.85
-# Of a card that square, shape, a known size and four edges agree on; wrong outlines have a departure of 5.7 or more.
-AGREED_DEPARTURE, AGREED_MISFIT, AGREED_SHARE = 3.5, 0.6, 0.25
+BENT_DEPARTURE, BENT_MISFIT, SEEN_SHARE = 20.0, 0.55, 0.85
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,16 +91,20 @@ class Candidate:
         return self.best.fits and self.is_rectangle
 
     @property
+    def is_plain_sheet(self) -> bool:
+        """A flat rectangle, size or no size."""
+        return self.shape_departure < SHEET_SHAPE and self.fit.misfit < SHEET_MISFIT
+
+    @property
     def is_seen_all_round(self) -> bool:
         """A flat rectangle of any size with a step all along all four sides."""
-        flat = self.shape_departure < SHEET_SHAPE and self.fit.misfit < SHEET_MISFIT
-        return self.quad.score > ALL_ROUND_SCORE and flat
+        return self.quad.score > ALL_ROUND_SCORE and self.is_plain_sheet
 
     @property
     def is_seen_along_whole_edges(self) -> bool:
         """A known card, bent perhaps, each of whose edges is seen nearly from corner to corner: fainter lines than its
         own are then those of something else."""
-        return self.agrees_within(BENT_DEPARTURE, CLOSE_MISFIT, SEEN_SHARE)
+        return self.agrees_within(BENT_DEPARTURE, BENT_MISFIT, SEEN_SHARE)
 
     @property
     def ends_the_search(self) -> bool:
@@ -114,26 +113,17 @@ class Candidate:
             return False
         if self.is_known_card:
             faint = self.quad.score <= ALL_ROUND_SCORE
-            departure, misfit = (
-                (FAINT_DEPARTURE, FAINT_MISFIT) if faint else (ENOUGH_DEPARTURE, ENOUGH_MISFIT)
-            )
-            return self.agrees_within(departure, misfit)
+            return self.agrees_within(FAINT_DEPARTURE, FAINT_MISFIT, 0.0) if faint else self.agrees_closely
         return self.is_seen_all_round and self.square.kind == "coded"
 
     @property
-    def agrees_along_whole_edges(self) -> bool:
-        """Square, shape, a known size and the edges' whole length agree as they hardly do by chance."""
-        return self.agrees_within(CLOSE_DEPARTURE, CLOSE_MISFIT, CLOSE_SHARE)
-
-    @property
     def agrees_closely(self) -> bool:
-        """The same, closer, if only along a part of each edge: wherever a first look sees the card."""
+        """Square, shape, a known size and four edges agree as they hardly do by chance."""
         return self.agrees_within(AGREED_DEPARTURE, AGREED_MISFIT, AGREED_SHARE)
 
-    def agrees_within(self, departure: float, misfit: float, share: float = 0.0) -> bool:
-        """A known card that departs by less and leaves less over, each of its edges seen over more of its length."""
-        near = self.departure < departure and self.fit.misfit < misfit
-        return self.is_known_card and near and self.least_share > share
+    def agrees_within(self, departure: float, misfit: float, share: float) -> bool:
+        """A card that departs by less and leaves less over, each of its edges seen over more of its length."""
+        return self.departure < departure and self.fit.misfit < misfit and self.least_share > share
 
     @property
     def corners_px(self) -> Floats:

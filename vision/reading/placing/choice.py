@@ -8,7 +8,7 @@ Fails: `NoCardError` and its like where none stands; `ManySquaresError` where an
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,20 +19,15 @@ from vision.reading.card.size import APART_MM, compare_either_way, known_sizes
 from vision.reading.fit.uncertainty import SURE_MM
 from vision.reading.four_corners import side_lengths
 from vision.reading.placing.candidate import CLEAR_SCORE, Candidate, size_spread
-from vision.reading.placing.edge_signs import FAR_SHARE, ends_at_all_edges
 from vision.reading.placing.first_fit import TakenIn, candidates_of, looks_square
-from vision.reading.placing.size_choice import with_bends
 from vision.reading.placing.tries import is_the_cut_off_sheet, tries
 from vision.reading.refusals import no_card
-from vision.reading.sight import Sight
 from vision.reading.square.plain import find_plain_squares
 from vision.reading.square.square_edges import SAME, SquareSeen, alike
 
 MOST_CANDIDATES = 9  # combinations of outline and square that are fitted before giving up
 PLAINER = 0.2  # lead in score from which a plain rectangle leaves no room for another outline
-# An outline of no known size has to be plainer than one that fits.
-UNSIZED_SCORE, UNSIZED_SHAPE, UNSIZED_MISFIT = 0.75, 8.0, 0.8
-BENT_SCORE = 0.95  # of an outline that is worth a look whether it is a bent card's
+UNSIZED_SCORE = 0.75  # an outline of no known size has to be plainer than one that fits
 RIVAL_RANK = 0.15  # chosen: what ranks so much lower is not carried to its end
 MOST_OTHER_SQUARES = 3  # dark ones that are looked at
 ROUGH_SIDE = 0.08  # chosen: standard deviation of a dark patch's sides before they are laid, a share of them
@@ -46,35 +41,32 @@ class Chosen:
     elsewhere: tuple[Candidate, ...]
 
 
-def choose(seen: TakenIn, squares: list[SquareSeen], relaid: list[SquareSeen]) -> Chosen:
-    """Try outlines until one ends the search, or take the likeliest of all. relaid : see `tries`."""
-    pixels = seen.sight.pixels
+def choose(seen: TakenIn, squares: list[SquareSeen]) -> Chosen:
+    """Try outlines until one ends the search, or take the likeliest of all."""
     found: list[Candidate] = []
     first: Candidate | None = None
-    whole, floor = False, -math.inf
+    floor = -math.inf
 
     def so_far() -> Candidate | None:
-        if first is None or not whole:
-            return None
-        return seen.bent(first) if first.is_seen_all_round else first
+        return seen.bent(first) if first is not None and first.is_seen_all_round else first
 
-    for quad, some in tries(seen.sight, squares, relaid, so_far):
+    for quad, some in tries(seen.sight, squares, so_far):
         if quad.score <= floor:
             continue
         found = _without_far_fainter(found + candidates_of(seen, quad, some))
         best = max(found, key=lambda one: one.rank, default=None)
         if best is not None and best is not first:
-            first, whole = best, ends_at_all_edges(pixels, best)
-            if whole and best.ends_the_search:
+            first = best
+            if best.ends_the_search:
                 return _chosen(seen, found, best)
             # Nothing ranks above its score: what is fainter can neither win nor be a rival.
-            floor = best.rank - RIVAL_RANK if whole and best.is_known_card else -math.inf
+            floor = best.rank - RIVAL_RANK if best.is_known_card else -math.inf
         if len(found) >= MOST_CANDIDATES:
             break
-    best = _likeliest(seen.sight, found)
+    best = max(found, key=lambda one: one.rank, default=None)
     if (
         best is None
-        or not _stands(seen, best)
+        or not _stands(best)
         or (not best.is_known_card and is_the_cut_off_sheet(seen.sight, best.quad))
     ):
         raise no_card(seen.sight, squares, curled=best is not None and _is_curled(best))
@@ -83,7 +75,7 @@ def choose(seen: TakenIn, squares: list[SquareSeen], relaid: list[SquareSeen]) -
 
 def _chosen(seen: TakenIn, found: list[Candidate], best: Candidate) -> Chosen:
     _refuse_another_square(seen, found, best)
-    return Chosen(best, rivals(best, found, seen.bent))
+    return Chosen(best, rivals(best, found))
 
 
 def _without_far_fainter(found: list[Candidate]) -> list[Candidate]:
@@ -93,57 +85,27 @@ def _without_far_fainter(found: list[Candidate]) -> list[Candidate]:
     return [one for one in found if one.quad.score > plainest - PLAINER]
 
 
-def _likeliest(sight: Sight, found: list[Candidate]) -> Candidate | None:
-    """The one of the highest rank, but one with edges all round before one that goes on beyond an edge as before:
-    half a card up to its pencilled fold has a size that cards have, too."""
-    ranked = sorted(found, key=lambda one: -one.rank)
-    if not ranked or ends_at_all_edges(sight.pixels, ranked[0]):
-        return next(iter(ranked), None)
-    return next(
-        (one for one in ranked if one.is_known_card and ends_at_all_edges(sight.pixels, one)), ranked[0]
-    )
-
-
-def _stands(seen: TakenIn, best: Candidate) -> bool:
-    """True for a known card; for a sheet plain enough to be taken, in doubt, for a card of a size not known; and for
-    a plain outline whose odd shape a bend of the card explains."""
-    sheet = (
-        best.quad.score >= UNSIZED_SCORE
-        and best.shape_departure <= UNSIZED_SHAPE
-        and best.fit.misfit <= UNSIZED_MISFIT
-    )
-    if best.is_known_card or best.is_seen_all_round or sheet:
-        return True
-    return best.square.kind == "coded" and best.quad.score > BENT_SCORE and seen.bent(best).best.fits
+def _stands(best: Candidate) -> bool:
+    """True for a known card, and for a sheet plain enough to be taken, in doubt, for a card of a size not known."""
+    return best.is_known_card or (best.is_plain_sheet and best.quad.score >= UNSIZED_SCORE)
 
 
 def _is_curled(best: Candidate) -> bool:
     """Whether four edges are seen well that are no flat card's: of a sheet that stands up from the table."""
-    return not best.is_rectangle and best.quad.score > CLEAR_SCORE and best.least_share > FAR_SHARE
+    return not best.is_rectangle and best.quad.score > CLEAR_SCORE
 
 
-def rivals(
-    best: Candidate, found: Sequence[Candidate], bent: Callable[[Candidate], Candidate] = with_bends
-) -> tuple[Candidate, ...]:
-    """Others of the same square with an edge laid elsewhere that could turn out as good: of the same size, or with
-    plainer edges, since a pencil line along the edge of a bent card can give a better flat card than the edge does."""
+def rivals(best: Candidate, found: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """Others of the same square and size with an edge laid elsewhere that could turn out as good."""
     return tuple(
         one
         for one in found
         if alike(one.square.corners, best.square.corners, SAME)
         and best.apart_mm(one) > SURE_MM
-        and (one.best.name == best.best.name or _is_plainer(one, best))
-        and _is_nearly_as_likely(one, best, bent)
+        and one.best.name == best.best.name
+        and one.is_known_card
+        and one.rank > best.rank - RIVAL_RANK
     )
-
-
-def _is_plainer(one: Candidate, best: Candidate) -> bool:
-    return one.is_seen_all_round and one.quad.score > best.quad.score
-
-
-def _is_nearly_as_likely(one: Candidate, best: Candidate, bent: Callable[[Candidate], Candidate]) -> bool:
-    once_bent = bent(one) if _is_plainer(one, best) else one
-    return once_bent.is_known_card and once_bent.rank > best.rank - RIVAL_RANK
 
 
 def _could_make_another_card(seen: TakenIn, best: Candidate, side_mm: float) -> bool:

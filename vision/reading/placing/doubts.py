@@ -11,7 +11,7 @@ import numpy as np
 
 from circuit.layout import Doubt, Remark, Saying
 from vision.arrays import Floats
-from vision.reading.card.outline import apart_px, borne_out
+from vision.reading.card.outline import apart_px
 from vision.reading.fit.view import View
 from vision.reading.placing.candidate import Candidate
 from vision.reading.placing.edge_signs import (
@@ -25,14 +25,13 @@ from vision.reading.sight import Sight
 
 DOUBTED_MISFIT = 0.66  # see `Fit.misfit`, bends allowed for: 4 of 4,100 right cards have more
 MOST_LIFT_MM = 4.6  # beyond this the shape of the bend is guesswork; of 4 mm it may come out so much
-DOUBTED_SCORE = 0.45  # an outline that fits but is as faint as this may be something else
 # Map px by which a card's side may lie off where a first look plainly sees it: measured, right ones stay under
 # 0.45 where the look leaves no doubt (see `Outline.borne_out`), and go up to 1.5 where it is 0.8.
 MOST_APART_PX, APART_IF_VAGUE_PX = 0.6, 6.0
 # Where lines, square, shape and a known size all agree the look is rather what errs; what agrees by chance
 # lies wholly elsewhere, as a tile of a wall or a square of a mat.
 # Of 220 outlines that a look saw ten or more off, the wrong ones had a departure over 30.
-AGREEING_SCORE, APART_IF_AGREEING_PX = 0.8, 25.0
+APART_IF_AGREEING_PX = 25.0
 # Places along a side at which a first look is asked, but for this share at its ends.
 RING_POINTS, RING_ENDS = 9, 0.1
 
@@ -57,21 +56,14 @@ def doubts_of(sight: Sight, placing: CardPose, view: View, torn: bool) -> tuple[
 
 
 def _is_where_it_is_seen(sight: Sight, ring: Floats, candidate: Candidate) -> bool:
-    """Whether lines or a first look, one of them at least, plainly show the card's sides there, and
-    neither shows them elsewhere; or all else agrees, and no look shows a card far away.
+    """Whether a first look shows the card's sides there; or all else agrees, and no look shows a card far away.
     ring : (4, N, 2) photo px along them."""
     sheet, there = sight.sheet, sight.photo_to_map(ring)
     if candidate.agrees_closely and (sheet is None or apart_px(sheet, there) < APART_IF_AGREEING_PX):
         return True
-    score = candidate.quad.score
-    if max(score, borne_out(sight.first_look.card, there)) < DOUBTED_SCORE:
-        return False
     if sheet is None or not sheet.plain:
         return candidate.least_share > DOUBTED_SHARE
-    apart = apart_px(sheet, there)
-    if candidate.agrees_along_whole_edges and score > AGREEING_SCORE:
-        return apart < APART_IF_AGREEING_PX
-    return apart < MOST_APART_PX + APART_IF_VAGUE_PX * (1 - sheet.borne_out)
+    return apart_px(sheet, there) < MOST_APART_PX + APART_IF_VAGUE_PX * (1 - sheet.borne_out)
 
 
 def corners_mm(view: View) -> Floats:

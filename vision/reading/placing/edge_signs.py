@@ -12,14 +12,13 @@ import numpy as np
 from vision.arrays import RgbImage
 from vision.reading.edges.beside import (
     LEAST_STEP,
-    SHADE,
     SIDE_PASSED_OVER,
     SIDE_STRETCHES,
     STRANGE,
     STRANGE_AS_LAID,
     courses,
     least_step,
-    strangest_strip,
+    strangest_tint,
 )
 from vision.reading.edges.profiles import Course
 from vision.reading.fit.view import View
@@ -27,12 +26,8 @@ from vision.reading.placing.candidate import Candidate
 
 TOLD_LIFT_MM = 0.6  # of a bend that is worth a word
 # Squared standard deviations by which a card that lies flat departs from a known one. Of 5,067 simulated photos to read
-# 14 lay flat with 10 to 20, all right but one bent unnoticed, and 2 with more, both wrong. A bent card departs by up to
-# 20, seldom by 65, until its bend is known, and then nothing is left over.
-MOST_DEPARTURE_FLAT, MOST_DEPARTURE_BENT = 20.0, 100.0
-# Of what a bend explains only half: of 11 from 0.45 to this on the same photos none was wrong.
-MISFIT_IF_DEPARTING = 0.6
-FAR_DEPARTURE, FAR_SHARE = 40.0, 0.7  # beyond this a bend must show over so much of each edge
+# 14 lay flat with 10 to 20, all right but one bent unnoticed, and 2 with more, both wrong.
+MOST_DEPARTURE_FLAT = 20.0
 # Over so much of its length an edge leaves no room to be led off, but for what a finger or a clip hides; chosen.
 # 19 of 20 right cards have 0.7 or more.
 WHOLE_SHARE = 0.6
@@ -42,36 +37,25 @@ SIDE_POINTS, SIDE_ENDS = 72, 0.04  # along a side as laid, its ends left out
 
 def departs_beyond_its_bend(candidate: Candidate, view: View) -> bool:
     """Whether shape and size depart from a known card's by more than a bend explains: an edge that was laid
-    along something else looks like a bend, too, but hardly over its whole length, and seldom quite. A bend that rests
-    on little of an edge is none."""
-    if view.fit.lift_mm > TOLD_LIFT_MM and candidate.least_share < DOUBTED_SHARE:
-        return True
-    if candidate.departure < MOST_DEPARTURE_FLAT:
-        return False
-    if view.fit.lift_mm < TOLD_LIFT_MM or candidate.departure > MOST_DEPARTURE_BENT:
-        return True
-    far = candidate.departure > FAR_DEPARTURE
-    return view.fit.misfit > MISFIT_IF_DEPARTING or (far and candidate.least_share < FAR_SHARE)
-
-
-def ends_at_all_edges(pixels: RgbImage, candidate: Candidate) -> bool:
-    """Whether the card ends at all four edges, rather than goes on beyond one as before."""
-    return least_step(pixels, courses(candidate.fit.evidence.edges), candidate.px_per_mm) > LEAST_STEP
+    along something else looks like a bend, too, but hardly over its whole length. A bend that rests on little of an
+    edge is none."""
+    if view.fit.lift_mm > TOLD_LIFT_MM:
+        return candidate.least_share < DOUBTED_SHARE
+    return candidate.departure > MOST_DEPARTURE_FLAT
 
 
 def has_else_beside_edges(pixels: RgbImage, candidate: Candidate, view: View) -> bool:
-    """Whether something else than the card, or a shadow, lies just inside one of its edges, or the card just outside.
+    """Whether something else than the card lies just inside one of its edges, or the card just outside.
     Where an edge was not seen, what was, or a bend, may have led it far off, so that there it counts as laid."""
     middle = np.array([[view.card.width_mm / 2, view.card.height_mm / 2]])
     density = float(view.px_per_mm(middle)[0])
     edges = courses(view.fit.evidence.edges)
-    seen = strangest_strip(pixels, edges, density)
-    if seen.tint > STRANGE or seen.shade > SHADE or least_step(pixels, edges, density) < LEAST_STEP:
+    seen = strangest_tint(pixels, edges, density)
+    if seen > STRANGE or least_step(pixels, edges, density) < LEAST_STEP:
         return True
     if view.fit.lift_mm < TOLD_LIFT_MM and candidate.least_share > WHOLE_SHARE:
         return False
-    laid = strangest_strip(pixels, sides(view), density, SIDE_STRETCHES, SIDE_PASSED_OVER)
-    return laid.tint > STRANGE_AS_LAID
+    return strangest_tint(pixels, sides(view), density, SIDE_STRETCHES, SIDE_PASSED_OVER) > STRANGE_AS_LAID
 
 
 def sides(view: View) -> list[Course]:

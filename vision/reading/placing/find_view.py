@@ -71,15 +71,14 @@ def find_view(pixels: RgbImage, asked: Asked, focal_35mm: float | None = None) -
     sight = first_sight(pixels)
     if too_dark(sight.small):
         raise photo_too_dark()
-    squares, relaid = squares_at(sight)
-    squares = squares or search_squares(sight)
+    squares = squares_at(sight) or search_squares(sight)
     # Colour is looked for last, and in vain in a blurred photo: that takes longer than all else.
     coloured = [] if squares or is_blurred(sight, ()) else search_coloured_squares(sight)
     if not squares and not coloured:
         raise no_square(sight)
     seen = take_in(sight, asked, focal_35mm)
     try:
-        chosen = choose(seen, squares or coloured, relaid)
+        chosen = choose(seen, squares or coloured)
     except NO_CARD as error:
         if coloured:  # many things differ in colour from what is about them: this was no square
             raise no_square(sight) from error

@@ -21,7 +21,6 @@ from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.camera import FLAT, Camera, rough_pose
 from vision.reading.fit.models import FULL_FRAME_DIAGONAL_MM, fit_models, main_focal_px
 from vision.reading.fit.parameters import Evidence, Priors, SquareEvidence
-from vision.reading.fit.solve import Fit
 from vision.reading.four_corners import side_lengths
 from vision.reading.placing.candidate import Candidate, size_spread
 from vision.reading.placing.size_choice import with_bends
@@ -40,9 +39,6 @@ SMALLEST_CARD_MM, LARGEST_CARD_MM = 45.0, 450.0
 LEAST_SIDE_MM, MOST_SIDE_MM, MOST_OBLONG = 20.0, 1000.0, 5.0  # of a sheet that is worth a fit; chosen
 OWN_PAPER = 2.3  # sides of the square that the white paper it is printed on may measure
 FIRST_ROUNDS = 14  # of a fit that only ranks; the one that stands runs to its end
-# Chosen: root mean square of what a square's side leaves over, in its own standard deviations; sides that are seen
-# leave under 1.5, whole or not.
-MISLAID = 3.0
 MOST_SQUARES = 6  # that are tried with one outline
 
 
@@ -130,7 +126,7 @@ def _free_candidate(
         return None
     on_card = bool(np.all(np.abs(where) < size / 2))
     priors = replace(Priors(), log_focal=lens.log_sigma)
-    fit = _without_a_mislaid_side(_first_fit(evidence, camera, size, on_card, priors))
+    fit = fit_models(evidence, camera, [size], True, on_card, priors, bends=0, rounds=FIRST_ROUNDS)[0][0]
     measured = fit.card_mm
     if not np.all(np.isfinite(measured)) or measured.min() < LEAST_SIDE_MM or measured.max() > MOST_SIDE_MM:
         return None
@@ -142,37 +138,13 @@ def _free_candidate(
     return Candidate(quad, square, side_mm, fit, matches, on_card)
 
 
-def _first_fit(evidence: Evidence, camera: Camera, size_mm: Floats, on_card: bool, priors: Priors) -> Fit:
-    """The likeliest of a flat card of any size, under each lens."""
-    return fit_models(evidence, camera, [size_mm], True, on_card, priors, bends=0, rounds=FIRST_ROUNDS)[0][0]
-
-
-def _without_a_mislaid_side(fit: Fit) -> Fit:
-    """The same without the one side of the square that was laid along something else; three tell its place, too."""
-    square = fit.evidence.square
-    left_over = _left_over_by_the_square(fit)
-    if square is None or left_over.max() < MISLAID:
-        return fit
-    kept = tuple(None if k == left_over.argmax() else side for k, side in enumerate(square.sides))
-    evidence = replace(fit.evidence, square=replace(square, sides=kept))
-    again = _first_fit(evidence, fit.camera, fit.size_mm, fit.on_card, fit.priors)
-    return again if _left_over_by_the_square(again).max() < MISLAID else fit
-
-
-def _left_over_by_the_square(fit: Fit) -> Floats:
-    """(4,) root mean square of what each side leaves over, in standard deviations; 0 for one that was not seen."""
-    sides = [fit.standing.residuals[fit.model.edge == 4 + k] for k in range(4)]
-    return np.array([float(np.sqrt((side**2).mean())) if len(side) else 0.0 for side in sides])
-
-
 def _start(corners: Floats, square: SquareSeen, side_mm: float, lens: Lens) -> tuple[Camera, Floats] | None:
     """A rough camera and card size [mm], over the focal lengths that phones have; None for a tile that is no square,
     or lines that bound no rectangle: they are not worth a fit."""
 
     def strain(factor: float) -> float:
         pose = rough_pose(corners, lens.focal_px * factor, lens.middle_px)
-        off = np.log(factor) / max(lens.log_sigma, LOOSE_LOG_FOCAL)
-        return float((pose.skew / SKEW_SIGMA) ** 2 + off**2)
+        return float((pose.skew / SKEW_SIGMA) ** 2 + (np.log(factor) / LOOSE_LOG_FOCAL) ** 2)
 
     focal = lens.focal_px * min(FOCAL_FACTORS, key=strain)
     pose = rough_pose(corners, focal, lens.middle_px)
@@ -188,17 +160,11 @@ def _start(corners: Floats, square: SquareSeen, side_mm: float, lens: Lens) -> t
         Lift.nowhere(),
     )
     seen = unit.to_card(square.corners)
-    side = float(side_lengths(seen).mean())
-    if (
-        not np.isfinite(side)
-        or side <= 1e-6
-        or not 1 / MOST_OBLONG < pose.aspect < MOST_OBLONG
-        or pose.shift[2] <= 0
-    ):
+    if not 1 / MOST_OBLONG < pose.aspect < MOST_OBLONG or pose.shift[2] <= 0:
         return None
     if not looks_square(seen) or abs(pose.skew) > SKEWED:
         return None
-    height = side_mm / side
+    height = side_mm / float(side_lengths(seen).mean())
     if not SMALLEST_CARD_MM < height < LARGEST_CARD_MM:
         return None
     size = np.array([pose.aspect, 1.0]) * height

@@ -23,7 +23,6 @@ from vision.reading.placing.candidate import Candidate, size_spread
 
 GROSS = 0.12  # square and card that differ by more than this share can't both be right
 NEAR_MM = 1.0  # chosen: twice what a hand cuts off; a size that near is worth naming
-LEAST_OFF_SCALE_MM = 0.05  # of a square: lengths are told to a tenth
 # Chosen: sides' ratio, to what a hand-cut of 0.5 mm on each side of a small card changes it.
 SAME_SHAPE = 0.01
 NEAR_SIZE = 0.04  # share by which a bent card's sides may seem off before its bend is known
@@ -94,10 +93,7 @@ def choose_size(candidate: Candidate, asked: Asked) -> tuple[SizeMatch | None, l
         if candidate.square.kind == "plain"
         else scaled_match(candidate.fit.card_mm, size_spread(candidate.fit))
     )
-    if (
-        misprint is not None
-        and abs(candidate.side_mm / misprint[1] - candidate.side_mm) >= LEAST_OFF_SCALE_MM
-    ):
+    if misprint is not None:
         match, factor = misprint
         sides = {"side_mm": candidate.side_mm, "true_side_mm": candidate.side_mm / factor}
         off = float(np.abs(candidate.fit.card_mm - match.size_mm).max())

@@ -30,20 +30,20 @@ Try = tuple[Quad, list[SquareSeen]]
 def tries(
     sight: Sight,
     squares: list[SquareSeen],
-    relaid: list[SquareSeen],
     so_far: Callable[[], Candidate | None],
 ) -> Iterator[Try]:
-    """Each outline with the squares that may belong to it. relaid : other ways to lay the sides of `squares`; so_far :
-    the best that came of the tries before, bent if need be, if it ends at all its edges; what it leaves no room for is
-    not tried."""
+    """Each outline with the squares that may belong to it. so_far : the best that came of the tries before, bent
+    if need be; what it leaves no room for is not tried."""
     sheet = sight.sheet
     tried: list[Quad] = []
     by_look = None if sheet is None or sheet.cut_off else quad_of_outline(sight.first_look, sheet)
     if by_look is not None:
-        for quad, some in _by_the_first_look(sight, by_look, squares, relaid):
-            tried.append(quad)
-            yield quad, some
-    squares = squares + relaid
+        tried.append(by_look)
+        yield by_look, squares
+        nearer = snapped(sight, by_look)
+        if nearer is not None:
+            tried.append(nearer)
+            yield nearer, squares
     plain = sheet is not None and by_look is not None and sheet.plain
     if plain and sheet is not None and sheet.borne_out > SURE_LOOK:
         yield from _with_others(sight, tried[:1], squares, so_far)
@@ -53,17 +53,6 @@ def tries(
     whole = best is not None and best.is_seen_along_whole_edges
     if sheet is not None and sheet.cut_off and not whole:  # a card that only just fits into the picture
         yield quad_of_outline(sight.first_look, sheet), squares
-
-
-def _by_the_first_look(
-    sight: Sight, quad: Quad, squares: list[SquareSeen], relaid: list[SquareSeen]
-) -> Iterator[Try]:
-    yield quad, squares
-    if relaid:
-        yield quad, relaid
-    nearer = snapped(sight, quad)
-    if nearer is not None:
-        yield nearer, squares + relaid
 
 
 def _by_lines(

@@ -19,14 +19,11 @@ CUT_SIDE = 0.35  # share of a side that is the picture's border, from which a sq
 PATCH_CONSTANTS = (7.0, 3.0)  # threshold constants of the marker search: a dim or faint print needs the lower
 
 
-def squares_at(sight: Sight) -> tuple[list[SquareSeen], list[SquareSeen]]:
-    """The squares where a first look sees some, the coded ones if there are any, else the plain ones; and
-    other ways to lay the plain ones' sides, where something beside them looks like a side, too."""
-    seen = [ways for place in sight.patches if (ways := _squares_at(sight, place))]
-    coded = [ways[0] for ways in seen if ways[0].kind == "coded"]
-    if coded:
-        return sorted(coded, key=lambda square: -square.side_px), []
-    return [ways[0] for ways in seen], [way for ways in seen for way in ways[1:]]
+def squares_at(sight: Sight) -> list[SquareSeen]:
+    """The squares where a first look sees some, the coded ones if there are any, else the plain ones."""
+    seen = [square for place in sight.patches if (square := _square_at(sight, place)) is not None]
+    coded = [square for square in seen if square.kind == "coded"]
+    return sorted(coded, key=lambda square: -square.side_px) or seen
 
 
 def search_squares(sight: Sight, some_known: bool = False) -> list[SquareSeen]:
@@ -35,9 +32,8 @@ def search_squares(sight: Sight, some_known: bool = False) -> list[SquareSeen]:
     return find_coded_squares(sight.pixels, 1 if some_known else None) or find_plain_squares(sight)
 
 
-def _squares_at(sight: Sight, place: Outline) -> list[SquareSeen]:
-    """The ways to lay a square at one patch of the first look's map, the clearest first; [] when it is none or
-    can't be made out."""
+def _square_at(sight: Sight, place: Outline) -> SquareSeen | None:
+    """The square at one patch of the first look's map; None when it is none or can't be made out."""
     pixels = sight.pixels
     rough = sight.map_to_photo(place.corners)
     patch = Patch.about(pixels, rough)
@@ -46,7 +42,8 @@ def _squares_at(sight: Sight, place: Outline) -> list[SquareSeen]:
         for corners, number in codes_in(grey, threshold_constant):
             seen = refine_square(pixels, patch.to_photo(corners), 3.0 * patch.step, "coded", float(number))
             if seen is not None:
-                return [seen]
+                return seen
     if place.on_border.max() > CUT_SIDE:
-        return []
-    return laid_on(sight, patch, rough, dark_fours(patch, rough)) or by_colour(sight, patch, rough)
+        return None
+    ways = laid_on(sight, patch, rough, dark_fours(patch, rough)) or by_colour(sight, patch, rough)
+    return next(iter(ways), None)

@@ -15,7 +15,7 @@ from vision.reading.card.find_card import quad_of_outline
 from vision.reading.fit.parameters import SHIFT, WIDTH
 from vision.reading.placing import candidate as candidate_module
 from vision.reading.placing import choice, find_view, first_fit
-from vision.reading.placing.candidate import ENOUGH_DEPARTURE, Candidate
+from vision.reading.placing.candidate import AGREED_DEPARTURE, Candidate
 from vision.reading.placing.choice import Chosen, rivals
 from vision.reading.placing.edge_signs import MOST_DEPARTURE_FLAT
 from vision.reading.placing.find_view import RIVAL_ODDS
@@ -31,22 +31,8 @@ from vision.reading.square.square_edges import SquareSeen
 def plain_candidate() -> Candidate:
     sight = first_sight(draw().pixels)
     quad = quad_of_outline(sight.first_look, sight.sheets[0])
-    (found,) = candidates_of(take_in(sight, Asked(), None), quad, squares_at(sight)[0])
+    (found,) = candidates_of(take_in(sight, Asked(), None), quad, squares_at(sight))
     return found
-
-
-def test_a_side_of_the_square_that_was_laid_elsewhere_is_left_out():
-    sight = first_sight(draw().pixels)
-    quad, (square,) = quad_of_outline(sight.first_look, sight.sheets[0]), squares_at(sight)[0]
-    askew = np.linspace(0, 16, len(square.sides[1].points))[:, None] * square.sides[1].outward
-    elsewhere = replace(square.sides[1], points=square.sides[1].points + askew)
-    mislaid = replace(square, sides=(square.sides[0], elsewhere, *square.sides[2:]))
-    right, found = (candidates_of(take_in(sight, Asked(), None), quad, [one])[0] for one in (square, mislaid))
-    used = found.fit.evidence.square
-    assert used is not None and [side is None for side in used.sides] == [False, True, False, False]
-    assert found.is_known_card and found.fit.misfit < 1.5 * right.fit.misfit
-    # A tenth of the square's own uncertainty of the card's size: three sides tell it, too.
-    assert found.fit.card_mm == pytest.approx(right.fit.card_mm, abs=0.15)
 
 
 def test_a_candidate_is_bent_but_once(monkeypatch):
@@ -59,7 +45,7 @@ def test_a_candidate_is_bent_but_once(monkeypatch):
     monkeypatch.setattr(first_fit, "with_bends", counted)
     sight = first_sight(draw().pixels)
     seen = take_in(sight, Asked(), None)
-    (found,) = candidates_of(seen, quad_of_outline(sight.first_look, sight.sheets[0]), squares_at(sight)[0])
+    (found,) = candidates_of(seen, quad_of_outline(sight.first_look, sight.sheets[0]), squares_at(sight))
     curled = at_distance(found, 1e3)
     seen.bent(curled)  # as where it is asked whether it could stand, before it is carried to its end
     placed(curled, Asked(), seen.bent)
@@ -68,14 +54,14 @@ def test_a_candidate_is_bent_but_once(monkeypatch):
 
 def test_what_a_bend_explains_is_known_before_more_is_looked_for(monkeypatch):
     sight = first_sight(draw().pixels)
-    seen, squares = take_in(sight, Asked(), None), squares_at(sight)[0]
+    seen, squares = take_in(sight, Asked(), None), squares_at(sight)
     quad = replace(quad_of_outline(sight.first_look, sight.sheets[0]), score=1.05)
     (found,) = candidates_of(seen, quad, squares)
     curled = at_distance(found, 1e3)
     assert curled.is_seen_all_round and not curled.is_known_card
     known: list[Candidate | None] = []
 
-    def tried(sight: Sight, squares: list[SquareSeen], relaid: list[SquareSeen], so_far) -> Iterator[Try]:
+    def tried(sight: Sight, squares: list[SquareSeen], so_far) -> Iterator[Try]:
         yield quad, squares
         known.append(so_far())
 
@@ -83,7 +69,7 @@ def test_what_a_bend_explains_is_known_before_more_is_looked_for(monkeypatch):
     monkeypatch.setattr(
         choice, "candidates_of", lambda *tried: [replace(curled, square=plain(curled.square))]
     )
-    choice.choose(replace(seen, bent=lambda one: found), squares, [])
+    choice.choose(replace(seen, bent=lambda one: found), squares)
     assert known == [found]
 
 
@@ -105,11 +91,11 @@ def at_distance(one: Candidate, distance: float) -> Candidate:
 
 def test_a_card_that_agrees_ends_the_search():
     found = plain_candidate()
-    assert found.is_known_card and found.ends_the_search and found.departure < ENOUGH_DEPARTURE
+    assert found.is_known_card and found.ends_the_search and found.departure < AGREED_DEPARTURE
 
 
 def test_a_size_that_fits_only_just_does_not():
-    found = at_distance(plain_candidate(), ENOUGH_DEPARTURE + 1)
+    found = at_distance(plain_candidate(), AGREED_DEPARTURE + 1)
     found = replace(found, quad=replace(found.quad, score=0.9), square=replace(found.square, kind="plain"))
     assert found.is_known_card and not found.ends_the_search
 
@@ -169,7 +155,5 @@ def test_another_outline_is_a_doubt_where_it_moves_marks_far_and_widens_their_bo
 def test_plain_edges_that_are_no_flat_cards_are_told_as_a_curl(monkeypatch):
     for name in ("MOST_SHAPE", "SHEET_SHAPE"):
         monkeypatch.setattr(candidate_module, name, -1.0)
-    monkeypatch.setattr(choice, "UNSIZED_SHAPE", -1.0)
-    monkeypatch.setattr(choice, "BENT_SCORE", 9.0)  # no bend is to explain it
     with pytest.raises(NoCardError, match="weigh the card down"):
         find_view.find_view(draw().pixels, Asked())
