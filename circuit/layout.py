@@ -281,7 +281,7 @@ class Move:
 @dataclass(frozen=True, slots=True)
 class MovesFound:
     """How small suggested moves are. `least` : no smaller ones on the grid mend the card, all marks that break no rule
-    staying where they are; else they are the smallest that were found. `grid_mm` : moved marks were set on whole
+    staying where they are; else they are the smallest that were found. `grid_mm` : moved marks were moved by whole
     steps of this, 0 where they are known exactly."""
 
     least: bool

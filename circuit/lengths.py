@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from fractions import Fraction
 
 from circuit.settings import Units
 
 MM_PER_INCH = 25.4  # exact, international yard and pound agreement of 1959
 FINEST_INCH = 32  # a maker's ruler shows no finer parts
+# Nobody moves a pencil mark by less, nor reads less off a ruler: chosen.
+HAND_STEP_MM: Mapping[Units, float] = {"mm": 0.5, "in": MM_PER_INCH / FINEST_INCH}
 LEAST_ASIDE_MM = 0.15  # chosen: less to one side is below what a pencil can do
 
 _UNIT_MM = {

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from circuit.joint import joints_of
 from circuit.layout import Card, Move, Problem
-from circuit.lengths import MM_PER_INCH, format_length, format_shift
+from circuit.lengths import format_length, format_shift
 from circuit.plan import Plan
 from circuit.remarks import remark_words
 from circuit.settings import Corners, Units
@@ -144,12 +144,7 @@ def how_small(plan: Plan, units: Units) -> str:
         return "These are the smallest moves I found; smaller ones may do."
     if found.grid_mm == 0:
         return "No smaller moves do."
-    return f"No smaller moves do, tried in steps of {_step(found.grid_mm, units)}."
-
-
-def _step(grid_mm: float, units: Units) -> str:
-    # A grid is finer than the inch fractions that lengths are told in.
-    return f"{grid_mm:.1f} mm" if units == "mm" else f"{grid_mm / MM_PER_INCH:.3f} in"
+    return f"No smaller moves do, tried in steps of {format_length(found.grid_mm, units)}."
 
 
 def new_place(move: Move, card: Card, units: Units) -> str:

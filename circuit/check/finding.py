@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from circuit.arrays import Floats
 from circuit.layout import Level, Point, Problem
-from circuit.lengths import FINEST_INCH, MM_PER_INCH, format_length, limit_length
+from circuit.lengths import FINEST_INCH, HAND_STEP_MM, MM_PER_INCH, format_length, limit_length
 from circuit.rules import LIMITS, limit_of
 from circuit.rules.kinds import Rule
 from circuit.settings import Settings, Units
@@ -148,8 +148,11 @@ def length_up(mm: float, units: Units) -> str:
 
 def _to_go(missed_by: float, uncertainty: float, units: Units) -> str:
     """How far something has to go until its limit is kept beyond doubt. Rounded to what is nearest, as moves are, so
-    that none is told as less than this; up where that would fall short of the limit itself."""
+    that none is told as less than this; up where that would fall short of the limit itself. Of what was read off a
+    photo never less than a hand can do."""
     step = _step_mm(units)
+    if uncertainty > 0 and missed_by + uncertainty < HAND_STEP_MM[units]:
+        return f"at least {format_length(HAND_STEP_MM[units], units)}"
     nearest = round((missed_by + uncertainty) / step) * step
     if nearest < missed_by or nearest == 0:
         return length_up(missed_by, units)

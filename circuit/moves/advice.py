@@ -97,7 +97,12 @@ def suggest_moves(
         return Advice(leave_out=fewest_left_out(layout, router), alternatives=alternatives)
     moves = _moves(layout, mended.layout, wrong)
     return Advice(
-        moves, (), alternatives, mended.layout, traces, MovesFound(mended.least, _grid_of(layout, moves))
+        moves,
+        (),
+        alternatives,
+        mended.layout,
+        traces,
+        MovesFound(mended.least, _grid_of(layout, moves, settings)),
     )
 
 
@@ -109,10 +114,10 @@ def _careful(mended: Mended, router: Router, route: Route, quick_route: Route | 
     return traces if traces is not None and router.keeps(mended.layout, traces) else None
 
 
-def _grid_of(layout: Layout, moves: Sequence[Move]) -> float:
-    """The coarsest grid that any of these marks was moved on."""
+def _grid_of(layout: Layout, moves: Sequence[Move], settings: Settings) -> float:
+    """The coarsest steps that any of these marks was moved in."""
     labels = [*(light.label for light in layout.lights), "battery"]
-    return max(grid_mm(layout, labels.index(move.about)) for move in moves)
+    return max(grid_mm(layout, labels.index(move.about), settings.units) for move in moves)
 
 
 def _moves(layout: Layout, moved: Layout, wrong: Sequence[Problem]) -> tuple[Move, ...]:

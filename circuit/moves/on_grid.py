@@ -1,6 +1,6 @@
-"""Places for moved marks on a grid no finer than their reading is sure, and which of them are the nearest.
+"""Places for moved marks in steps that a hand can do, and which of them are the nearest.
 
-In:    a layout and its `Needs`.
+In:    a layout and its `Needs`; the maker's units.
 Out:   grid steps, places about a point, cards with their worst marks on grid places, the least to do first.
 Fails: never; where there would be too many cards to look at, None.
 """
@@ -17,12 +17,13 @@ from numpy.typing import NDArray
 from circuit.arrays import Floats
 from circuit.enclosed import enclosed
 from circuit.layout import Layout
+from circuit.lengths import HAND_STEP_MM
 from circuit.moves.needs import Needs
 from circuit.moves.shift import least_and_missing, marks_of, with_marks
+from circuit.settings import Units
 
-_TOLD_TO = 10.0  # places a millimetre: moves are told to a tenth
 _REACH_STEPS = 2  # chosen: a place that clears its limits lies within two steps of any that does
-_MOST_PLACES = 3000  # of one mark, that are looked at: chosen, 6 mm round on a grid of 0.2 mm
+_MOST_PLACES = 3000  # of one mark, that are looked at: chosen, 13 mm round in steps of 0.5 mm
 _MOST_MARKS = 2  # that are moved together: chosen, three have too many places
 _EXACT_MM = 1e-6
 # A mark moved at all is rubbed out and pencilled anew: one moved by a little more is less to do than two, by less
@@ -30,17 +31,18 @@ _EXACT_MM = 1e-6
 EACH_MARK_MM = 1.0
 
 
-def grid_mm(layout: Layout, mark: int) -> float:
-    """The grid that a mark's new place is told on: what its reading is sure of, in whole tenths; 0 for exact marks."""
+def grid_mm(layout: Layout, mark: int, units: Units) -> float:
+    """The steps that a mark is moved in, aside and up or down, from where it is; 0 for exact marks, which come from a
+    file where any figure can be typed."""
     marks = (*layout.lights, *((layout.battery,) if layout.battery else ()))
-    return float(math.ceil(_TOLD_TO * marks[mark].uncertainty_mm - _EXACT_MM) / _TOLD_TO)
+    return HAND_STEP_MM[units] if marks[mark].uncertainty_mm > 0 else 0.0
 
 
 def places_about(place: Floats, home: Floats, step: float) -> list[Floats]:
-    """(2,) places on the grid round one, the nearest to the mark's home first."""
-    x, y = np.round(place / step)
+    """(2,) places whole steps from the mark's home round a place, the nearest to home first."""
+    x, y = np.round((place - home) / step)
     reach = range(-_REACH_STEPS, _REACH_STEPS + 1)
-    corners = [np.array([x + i, y + j]) * step for i in reach for j in reach]
+    corners = [home + np.array([x + i, y + j]) * step for i in reach for j in reach]
     return sorted(corners, key=lambda corner: (math.dist(corner, home), tuple(corner)))
 
 
@@ -48,18 +50,19 @@ def lights_to_move(layout: Layout, needs: Needs) -> tuple[int, ...] | None:
     """The lights that miss a need, where they are few enough for all their places to be looked at; else None."""
     _, missing = least_and_missing(layout, needs, marks_of(layout))
     lights = tuple(sorted(k for k in missing if k < len(layout.lights)))
-    if not 0 < len(lights) <= _MOST_MARKS or any(grid_mm(layout, k) == 0 for k in lights):
+    exact = any(layout.lights[k].uncertainty_mm == 0 for k in lights)
+    if not 0 < len(lights) <= _MOST_MARKS or exact:
         return None
     return lights
 
 
 def nearest_cards(
-    layout: Layout, needs: Needs, lights: tuple[int, ...], below_mm: float
+    layout: Layout, needs: Needs, lights: tuple[int, ...], below_mm: float, units: Units
 ) -> Iterator[tuple[float, Layout]] | None:
-    """Every card with these lights on grid places (or one of two where it was) and all other marks where they are that
+    """Every card with these lights moved by whole steps (or one of two where it was), all other marks where they are, that
     keeps its needs and is less to do than `below_mm` (its movement, and `EACH_MARK_MM` for each mark moved): how much
     there is to do, and the card. None where they are too many."""
-    reached = [_places_within(layout, needs, k, lights, below_mm - EACH_MARK_MM) for k in lights]
+    reached = [_places_within(layout, needs, k, lights, below_mm - EACH_MARK_MM, units) for k in lights]
     if any(len(places) > _MOST_PLACES for places, _ in reached):
         return None
     (one, away), *more = reached
@@ -90,15 +93,14 @@ def _card(
 
 
 def _places_within(
-    layout: Layout, needs: Needs, k: int, lights: tuple[int, ...], below_mm: float
+    layout: Layout, needs: Needs, k: int, lights: tuple[int, ...], below_mm: float, units: Units
 ) -> tuple[Floats, Floats]:
     """A light's grid places nearer than `below_mm`, its home too, that keep its needs of all but the other of `lights`;
     and how far each is."""
-    home, step = marks_of(layout)[k], grid_mm(layout, k)
-    steps = int(below_mm / step) + 2
-    middle = np.round(home / step)
+    home, step = marks_of(layout)[k], grid_mm(layout, k, units)
+    steps = int(below_mm / step) + 1
     around = np.stack(np.meshgrid(*[np.arange(-steps, steps + 1)] * 2), axis=-1).reshape(-1, 2)
-    places = np.concatenate([home[None, :], (middle + around) * step])
+    places = home + around * step
     away = np.hypot(*(places - home).T)
     places, away = places[away < below_mm], away[away < below_mm]
     keeps = _keeps_needs(layout, needs, k, lights, places)

@@ -15,7 +15,7 @@ from circuit.moves.on_grid import EACH_MARK_MM, grid_mm, lights_to_move, nearest
 from circuit.plan_card import plan_card
 from circuit.route import lay_traces
 from circuit.settings import Settings
-from circuit.telling import how_small
+from circuit.telling import how_small, move_words
 from tests.benchmarks.moves import broken_cards
 from tests.circuit.hand_made import CARD, card_with
 
@@ -54,15 +54,15 @@ def test_moved_as_suggested_and_planned_again_nothing_is_left(exact):
     before = {(problem.name, problem.about) for problem in plan.problems if problem.level == "look-again"}
     doubts = [problem for problem in again.problems if marks & set(problem.about)]
     assert [problem for problem in doubts if (problem.name, problem.about) not in before] == []
-    # Never finer than the reading is sure.
+    # Never finer than a hand can do.
     for move in plan.moves:
-        steps = np.array(move.to_mm) / 0.4
+        steps = (np.array(move.to_mm) - move.from_mm) / 0.5
         assert steps == pytest.approx(np.round(steps), abs=1e-6)  # rounding alone
 
 
 def test_the_least_on_the_grid_is_what_trying_every_place_says():
     layout = read(card_with((54, 60), (54, 54.2), (80, 40)))
-    step = grid_mm(layout, 0)
+    step = grid_mm(layout, 0, "mm")
     advice = suggest_moves(layout, DEFAULTS, lay_traces(layout, DEFAULTS), route=lay_traces)
     assert advice.found.least and advice.found.grid_mm == step
     to_do = sum(move.by_mm + EACH_MARK_MM for move in advice.moves)
@@ -71,7 +71,7 @@ def test_the_least_on_the_grid_is_what_trying_every_place_says():
     for k in (0, 1):
         home = np.array(layout.lights[k].centre)
         steps = range(-8, 9)
-        near = [(np.round(home / step) + np.array([i, j])) * step for i, j in product(steps, steps)]
+        near = [home + np.array([i, j]) * step for i, j in product(steps, steps)]
         places[k] = [home, *near]
 
     def of(place, k):
@@ -89,7 +89,7 @@ def test_cards_come_least_moved_first_and_keep_every_need():
     needs = mark_needs(layout, DEFAULTS)
     lights = lights_to_move(layout, needs)
     assert lights == (0, 1)
-    cards = list(nearest_cards(layout, needs, lights, 4.5))
+    cards = list(nearest_cards(layout, needs, lights, 4.5, "mm"))
     totals = [total for total, _ in cards]
     assert totals == sorted(totals) and totals[-1] < 4.5
     for _, card in cards[:20]:
@@ -122,6 +122,17 @@ def test_a_move_that_only_makes_room_is_told_as_the_smallest_found():
 
 def test_steps_are_told_in_the_makers_units():
     layout = read(card_with((54, 60), (54, 54.2)))
-    plan = plan_card(layout, DEFAULTS).plan
-    assert "steps of 0.4 mm" in how_small(plan, "mm")
-    assert "0.016 in" in how_small(plan, "in")
+    assert "steps of 0.5 mm" in how_small(plan_card(layout, DEFAULTS).plan, "mm")
+    assert "steps of 1/32 in" in how_small(plan_card(layout, Settings(units="in")).plan, "in")
+
+
+@pytest.mark.parametrize(("units", "told"), [("mm", "0.5 mm"), ("in", "1/32 in")])
+def test_a_light_a_hair_too_near_is_moved_by_what_a_hand_can_do(units, told):
+    # 0.08 mm short of 7 mm, read to 0.02 mm: 0.1 mm would do.
+    layout = read(card_with((54, 60), (54, 53.08), (80, 40)), 0.02)
+    settings = Settings(units=units)
+    plan = plan_card(layout, settings).plan
+    [move] = plan.moves
+    assert move_words(move, units) in (f"move {move.about} {told} {way}" for way in ("up", "down"))
+    assert f"move one of them at least {told} away" in plan.must_fix[0].advice
+    assert plan_card(with_moves(layout, plan.moves), settings).plan.problems == ()
