@@ -59,9 +59,9 @@ def lights_to_move(layout: Layout, needs: Needs) -> tuple[int, ...] | None:
 def nearest_cards(
     layout: Layout, needs: Needs, lights: tuple[int, ...], below_mm: float, units: Units
 ) -> Iterator[tuple[float, Layout]] | None:
-    """Every card with these lights moved by whole steps (or one of two where it was), all other marks where they are, that
-    keeps its needs and is less to do than `below_mm` (its movement, and `EACH_MARK_MM` for each mark moved): how much
-    there is to do, and the card. None where they are too many."""
+    """Every card with these lights moved by whole steps (or one of two where it was), all other marks where they are,
+    that keeps its needs and is less to do than `below_mm` (its movement, and `EACH_MARK_MM` for each mark moved): how
+    much there is to do, and the card. None where they are too many."""
     reached = [_places_within(layout, needs, k, lights, below_mm - EACH_MARK_MM, units) for k in lights]
     if any(len(places) > _MOST_PLACES for places, _ in reached):
         return None

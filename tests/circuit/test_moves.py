@@ -211,13 +211,13 @@ def test_the_most_crowded_mark_comes_first_and_knows_the_way_out():
     assert way[1] > 0.9  # down, away from L2
 
 
-def test_moves_are_told_no_finer_than_the_reading():
+def test_marks_off_a_photo_are_moved_by_what_a_hand_can_do():
     layout = card_with((54, 60), (54, 53.5), uncertainty_mm=0.33)
-    assert grid_mm(layout, 0) == pytest.approx(0.4)
+    assert grid_mm(layout, 0, "mm") == 0.5
     advice = suggest_moves(layout, DEFAULTS, lay_traces(layout, DEFAULTS), route=lay_traces)
     assert advice.moves
     for move in advice.moves:
-        steps = [value / 0.4 for value in move.to_mm]
+        steps = [(to - home) / 0.5 for to, home in zip(move.to_mm, move.from_mm, strict=True)]
         assert steps == pytest.approx([round(step) for step in steps], abs=1e-6)  # rounding alone
     assert must_fix_on_card(check(advice.moved_layout, advice.moved_traces, DEFAULTS)) == []
 
