@@ -647,3 +647,16 @@ def test_tapes_that_touch_under_a_light_have_no_length_below_nothing():
     problems = check(card_with((54, 60)), both(53.0, 55.0), DEFAULTS)
     advice = next(p.advice for p in problems if p.name == "light-not-bridged")
     assert "touch under L1" in advice and "-" not in advice
+
+
+def test_tape_of_the_programs_own_under_the_flap_is_told_by_the_light_that_has_to_move():
+    layout, traces = tail_at_the_tab(46.1)
+    [own] = [p for p in check(layout, traces, DEFAULTS) if "positive" in p.about]
+    assert own.advice == (
+        "The positive tape comes 0.1 mm under the switch's flap beside its straight end, since it goes to L1: move L1 or "
+        "the battery circle, so that they lie 0.1 mm further apart or more, and plan again."
+    )
+    told = [p.advice for p in check(layout, traces, DEFAULTS, drawn=True) if "positive" in p.about]
+    assert not any(
+        "since it goes to" in advice for advice in told
+    )  # the maker's own line, which the maker can lay

@@ -36,6 +36,7 @@ _TAPE_OPACITY = 0.25  # chosen: there, but behind the figures
 # Chosen by eye. [mm, pt]
 _FIGURE_PT, _FIGURE_HIGH_MM, _BESIDE_FIGURE_MM, _FIGURE_ROUND_MM = 8.0, 3.7, 1.3, 0.65
 _NEAR_WIDE_MM, _END_MM = 0.75, 0.55
+_APART_MM = 0.6  # from one figure to the next: two fractions side by side read as one
 _FARTHEST_MM = 6.0  # from a line's middle to its figure
 _TEXT = "Nearest distances"
 _UNDER = "Between lights from centre to centre, else from the light's body, edge to edge, in {units}."
@@ -114,13 +115,14 @@ def place_figures(
         text = format_length(measure.length_mm, settings.units).removesuffix(f" {settings.units}")
         (ax, ay), (bx, by) = placing.along((measure.from_mm, measure.to_mm))
         wide = width_mm(text, _FIGURE_PT, "bold") + _BESIDE_FIGURE_MM
-        tag = Tag(((ax + bx) / 2, (ay + by) / 2), wide, _FIGURE_HIGH_MM, _FARTHEST_MM)
+        middle = ((ax + bx) / 2, (ay + by) / 2)
+        tag = Tag(middle, wide + _APART_MM, _FIGURE_HIGH_MM + _APART_MM, _FARTHEST_MM)
         try:
             (where,) = place_tags([tag], taken)
         except NoRoomError:
             continue
         if where.leader is None:  # else so far off that nobody would know whose it is
-            placed.append((measure, where.box, text))
+            placed.append((measure, where.box.inset(_APART_MM / 2), text))
     return placed
 
 
