@@ -19,6 +19,7 @@ from vision.reading.card.size import APART_MM, compare_either_way, known_sizes
 from vision.reading.fit.uncertainty import SURE_MM
 from vision.reading.four_corners import side_lengths
 from vision.reading.placing.candidate import CLEAR_SCORE, Candidate, size_spread
+from vision.reading.placing.edge_signs import ends_at_all_edges
 from vision.reading.placing.first_fit import TakenIn, candidates_of, looks_square
 from vision.reading.placing.tries import is_the_cut_off_sheet, tries
 from vision.reading.refusals import no_card
@@ -45,10 +46,12 @@ def choose(seen: TakenIn, squares: list[SquareSeen]) -> Chosen:
     """Try outlines until one ends the search, or take the likeliest of all."""
     found: list[Candidate] = []
     first: Candidate | None = None
-    floor = -math.inf
+    whole, floor = False, -math.inf
 
     def so_far() -> Candidate | None:
-        return seen.bent(first) if first is not None and first.is_seen_all_round else first
+        if first is None or not whole:
+            return None
+        return seen.bent(first) if first.is_seen_all_round else first
 
     for quad, some in tries(seen.sight, squares, so_far):
         if quad.score <= floor:
@@ -56,11 +59,11 @@ def choose(seen: TakenIn, squares: list[SquareSeen]) -> Chosen:
         found = _without_far_fainter(found + candidates_of(seen, quad, some))
         best = max(found, key=lambda one: one.rank, default=None)
         if best is not None and best is not first:
-            first = best
-            if best.ends_the_search:
+            first, whole = best, ends_at_all_edges(seen.sight.pixels, best)
+            if whole and best.ends_the_search:
                 return _chosen(seen, found, best)
             # Nothing ranks above its score: what is fainter can neither win nor be a rival.
-            floor = best.rank - RIVAL_RANK if best.is_known_card else -math.inf
+            floor = best.rank - RIVAL_RANK if whole and best.is_known_card else -math.inf
         if len(found) >= MOST_CANDIDATES:
             break
     best = max(found, key=lambda one: one.rank, default=None)

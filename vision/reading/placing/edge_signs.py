@@ -44,6 +44,11 @@ def departs_beyond_its_bend(candidate: Candidate, view: View) -> bool:
     return candidate.departure > MOST_DEPARTURE_FLAT
 
 
+def ends_at_all_edges(pixels: RgbImage, candidate: Candidate) -> bool:
+    """Whether the card ends at all four edges, rather than goes on beyond one as before."""
+    return least_step(pixels, courses(candidate.fit.evidence.edges), candidate.px_per_mm) > LEAST_STEP
+
+
 def has_else_beside_edges(pixels: RgbImage, candidate: Candidate, view: View) -> bool:
     """Whether something else than the card lies just inside one of its edges, or the card just outside.
     Where an edge was not seen, what was, or a bend, may have led it far off, so that there it counts as laid."""

@@ -33,7 +33,7 @@ def tries(
     so_far: Callable[[], Candidate | None],
 ) -> Iterator[Try]:
     """Each outline with the squares that may belong to it. so_far : the best that came of the tries before, bent
-    if need be; what it leaves no room for is not tried."""
+    if need be, if it ends at all its edges; what it leaves no room for is not tried."""
     sheet = sight.sheet
     tried: list[Quad] = []
     by_look = None if sheet is None or sheet.cut_off else quad_of_outline(sight.first_look, sheet)

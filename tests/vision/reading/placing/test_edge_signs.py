@@ -19,6 +19,7 @@ from vision.reading.placing.edge_signs import (
     DOUBTED_SHARE,
     TOLD_LIFT_MM,
     departs_beyond_its_bend,
+    ends_at_all_edges,
     has_else_beside_edges,
     sides,
 )
@@ -74,6 +75,13 @@ def test_the_sides_as_laid_lie_on_the_cards_edges():
         near = [side for side in laid if np.abs((side.points - start) @ across).max() < 2.0]
         assert len(near) == 1
         assert (((near[0].points - middle) * near[0].outward).sum(axis=1) > 0).all()
+
+
+def test_a_card_ends_at_its_edges_and_not_at_a_pencilled_fold(folded):
+    one = candidate_of(folded)
+    assert ends_at_all_edges(folded.pixels, one)
+    half = with_edge(one, 1, **along_the_fold(folded, one.fit.evidence.edges[1]))
+    assert not ends_at_all_edges(folded.pixels, half)
 
 
 def test_an_edge_along_a_pencilled_fold_is_strange(folded):
