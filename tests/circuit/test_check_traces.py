@@ -653,8 +653,8 @@ def test_tape_of_the_programs_own_under_the_flap_is_told_by_the_light_that_has_t
     layout, traces = tail_at_the_tab(46.1)
     [own] = [p for p in check(layout, traces, DEFAULTS) if "positive" in p.about]
     assert own.advice == (
-        "The positive tape comes 0.1 mm under the switch's flap beside its straight end, since it goes to L1: move L1 or "
-        "the battery circle, so that they lie 0.1 mm further apart or more, and plan again."
+        "The positive tape comes 0.1 mm under the switch's flap beside its straight end, since it goes to L1: move L1 "
+        "or the battery circle, so that they lie 0.1 mm further apart or more, and plan again."
     )
     told = [p.advice for p in check(layout, traces, DEFAULTS, drawn=True) if "positive" in p.about]
     assert not any(
