@@ -100,7 +100,17 @@ def _found(seen: TakenIn, chosen: Chosen) -> FoundView:
     _check_sharpness(view)
     # Limits of doubts were measured on edges that wander as usual; this card's own wander only says where marks lie.
     doubts, notes = doubts_of(seen.sight, best, replace(view, fit=best.likeliest), torn)
-    return FoundView(view, (*best.size_doubts, *doubts), tuple(notes))
+    size_doubts = best.size_doubts
+    if best.match is None:  # the card is as large as it measures, and is told so in one figure
+        size_doubts = tuple(_with_size(doubt, view.card) for doubt in size_doubts)
+    return FoundView(view, (*size_doubts, *doubts), tuple(notes))
+
+
+def _with_size(doubt: Doubt, card: Card) -> Doubt:
+    """A doubt about a card's size, with the sides that the card came out with in the end."""
+    sides: dict[str, float | str] = {"width_mm": card.width_mm, "height_mm": card.height_mm}
+    figures = {name: sides.get(name, figure) for name, figure in doubt.says.figures.items()}
+    return replace(doubt, says=replace(doubt.says, figures=figures))
 
 
 def _view_of(placing: CardPose, turn_deg: int) -> View:

@@ -66,6 +66,9 @@ def test_a_size_that_no_card_has_is_a_doubt_and_measured_by_the_square():
     shot = draw(Drawing(width_mm=118.0, height_mm=131.0))
     found = find_view(shot.pixels, Asked())
     assert found.doubts[0].says.key == "no-known-size"
+    figures, card = found.doubts[0].says.figures, found.view.card
+    # One figure wherever the card's size is told, or a tenth of rounding makes two of it.
+    assert (figures["width_mm"], figures["height_mm"]) == (card.width_mm, card.height_mm)
     card = found.view.card
     assert card.size is None
     # A square of 30 mm, its side known to 0.06 mm, gives 131 mm to 0.3 mm (a standard deviation).
