@@ -19,7 +19,7 @@ from circuit.lengths import format_length, format_shift
 from circuit.plan import Plan
 from circuit.polyline import length
 from circuit.settings import Units
-from circuit.telling import amount, counted, doubts, listed, sentence
+from circuit.telling import amount, counted, doubts, listed, sentence, verdict
 from circuit.whereabouts import from_top_left
 
 SAME_LIGHT_MM = 15.0  # chosen: a light that is further off is another light
@@ -40,6 +40,11 @@ class SameLights:
     pairs: tuple[tuple[LightMark, LightMark], ...]
     gone: tuple[LightMark, ...]
     new: tuple[LightMark, ...]
+
+    @property
+    def strangers(self) -> bool:
+        """Are these other cards altogether, of whose lights it would be a guess which is which?"""
+        return len(self.pairs) < min(len(self.gone), len(self.new))
 
 
 def same_lights(before: Plan, after: Plan) -> SameLights:
@@ -91,7 +96,7 @@ def differences(before: Plan, after: Plan, units: Units = "mm") -> tuple[str, ..
         *_battery(before.layout.battery, after.layout.battery, units),
         *_window(before.layout.window, after.layout.window, units),
         *_traces(before, after, units),
-        *_problems(before, after, lights, units),
+        *(_numbers(before, after) if lights.strangers else _problems(before, after, lights, units)),
         *_doubts(before, after, units),
     )
 
@@ -123,8 +128,7 @@ def _parts(before: Mapping[str, Any], after: Mapping[str, Any], units: Units) ->
 
 
 def _lights(lights: SameLights, units: Units) -> tuple[str, ...]:
-    if len(lights.pairs) < min(len(lights.gone), len(lights.new)):
-        # Other cards altogether: which of their lights is which would be a guess.
+    if lights.strangers:
         was, now = (len(lights.pairs) + len(left) for left in (lights.gone, lights.new))
         return (f"The lights lie elsewhere: {counted(was, 'light')} before, {now} now.",)
     moved = [(a, b) for a, b in lights.pairs if _moved(a, b)]
@@ -233,6 +237,12 @@ def _problems(before: Plan, after: Plan, lights: SameLights, units: Units) -> tu
         for a, b in zip(was[key], now[key], strict=False):
             said += _changed(a, b, units)
     return tuple(said)
+
+
+def _numbers(before: Plan, after: Plan) -> tuple[str, ...]:
+    """How much is wrong with each of two cards whose lights have nothing to do with each other."""
+    was, now = (verdict(replace(plan, corrected_from=())) for plan in (before, after))
+    return () if was == now else (f"{now}; before: {was[:1].lower()}{was[1:]}.",)
 
 
 def _by_kind(plan: Plan, now_called: Mapping[str, str]) -> dict[tuple[str, frozenset[str]], list[Problem]]:

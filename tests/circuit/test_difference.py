@@ -73,6 +73,16 @@ def test_cards_that_have_nothing_in_common_are_not_told_light_by_light():
     assert told == ["The lights lie elsewhere: 3 lights before, 4 now."]
 
 
+def test_of_cards_that_have_nothing_in_common_it_is_told_how_much_is_wrong_with_each():
+    other = plan(
+        lights=((20.0, 100.0), (40.0, 120.0), (60.0, 90.0), (90.0, 70.0)), problems=(problem(("L1", "L2")),)
+    )
+    two = (problem(("L1", "L2")), problem(("L2", "L3")))
+    told = differences(plan(problems=two), other)
+    assert "1 thing to fix first; before: 2 things to fix first." in told
+    assert not any("too close" in said for said in told)  # whose L1 and L2 it would be, nobody could say
+
+
 def test_two_lights_of_one_label_are_told_apart():
     after = plan(lights=((30.0, 90.0), (50.0, 40.0), (70.0, 40.0)))
     told = differences(plan(), after)
