@@ -26,7 +26,7 @@ from vision.reading.square.square_edges import SquareSeen
 @pytest.mark.parametrize(("known", "searches"), [(True, 1), (False, 3)])
 def test_lines_that_bear_a_known_card_out_leave_fainter_ones_to_something_else(monkeypatch, known, searches):
     sight = first_sight(draw().pixels)
-    squares = squares_at(sight)[0]
+    squares = squares_at(sight)
     quad = quad_of_outline(sight.first_look, sight.sheets[0])
     (card,) = candidates_of(take_in(sight, Asked(), None), quad, squares)
     if not known:
@@ -44,20 +44,20 @@ def test_lines_that_bear_a_known_card_out_leave_fainter_ones_to_something_else(m
     def so_far() -> Candidate:
         return card
 
-    assert list(tries(replace(sight, sheets=()), squares, [], so_far))
+    assert list(tries(replace(sight, sheets=()), squares, so_far))
     assert len(made) == searches
 
 
 @pytest.mark.parametrize("whole", [True, False])
 def test_a_sheet_seen_cut_off_is_tried_unless_a_card_is_seen_along_whole_edges(monkeypatch, whole):
     sight = first_sight(draw().pixels)
-    squares = squares_at(sight)[0]
+    squares = squares_at(sight)
     sheet = replace(sight.sheets[0], on_border=np.array([0.0, 0.5, 0.0, 0.0]))
     quad = quad_of_outline(sight.first_look, sheet)
     (card,) = candidates_of(take_in(sight, Asked(), None), quad, squares)
     assert sheet.cut_off and card.is_seen_along_whole_edges
     monkeypatch.setattr(tries_module, "outline_searches", lambda small, most: iter(()))
-    tried = list(tries(replace(sight, sheets=(sheet,)), squares, [], lambda: card if whole else None))
+    tried = list(tries(replace(sight, sheets=(sheet,)), squares, lambda: card if whole else None))
     assert len(tried) == (0 if whole else 1)
 
 
@@ -66,10 +66,10 @@ def test_other_squares_are_looked_for_where_the_plainest_lines_make_no_known_car
     monkeypatch, known, looked_for
 ):
     sight = first_sight(draw().pixels)
-    square = replace(squares_at(sight)[0][0], kind="plain")
+    square = replace(squares_at(sight)[0], kind="plain")
     elsewhere = replace(square, corners=square.corners + 500)
     quad = quad_of_outline(sight.first_look, sight.sheets[0])
-    (card,) = candidates_of(take_in(sight, Asked(), None), quad, squares_at(sight)[0])
+    (card,) = candidates_of(take_in(sight, Asked(), None), quad, squares_at(sight))
     steps: list[str] = []
 
     def searches(small: SmallPicture, most: int) -> Iterator[list[Quad]]:
@@ -83,7 +83,7 @@ def test_other_squares_are_looked_for_where_the_plainest_lines_make_no_known_car
 
     monkeypatch.setattr(tries_module, "outline_searches", searches)
     monkeypatch.setattr(tries_module, "search_squares", search)
-    tried = list(tries(replace(sight, sheets=()), [square], [], lambda: card if known else None))
+    tried = list(tries(replace(sight, sheets=()), [square], lambda: card if known else None))
     assert steps == looked_for
     # Outlines tried before are tried with the other square, later ones with both.
     sought = [[square]] if known else [[square], [elsewhere], [square, elsewhere]]
