@@ -26,6 +26,9 @@ DEGREES = np.arange(1, 5)
 LEGENDRE = np.array(
     [np.pad(legendre.leg2poly(np.eye(k + 1)[k]), (0, len(DEGREES) - k)) for k in (0, *DEGREES)]
 )
+# A bend that grows evenly from one end, where it points down, to the other, where it points up. On a table it rests on
+# the one end and in its trough: the third Chebyshev polynomial, between 0 and 1, the lowest power first.
+S_HEIGHTS = (0.5, -1.5, 0.0, 2.0)
 
 
 Kind = Literal["none", "one end", "arch", "ends", "s"]
@@ -126,9 +129,7 @@ class Lift:
         if self.kind == "ends":
             return np.array([0.0, 0.0, 1.0])
         if self.kind == "s":
-            # A bend that grows evenly from one end, where it points down, to the other, where it points up. On a table
-            # it rests on the one end and in its trough: the third Chebyshev polynomial, between 0 and 1.
-            return np.array([0.5, -1.5, 0.0, 2.0])
+            return np.array(S_HEIGHTS)
         return np.array([self.start**2, -2 * self.start, 1.0]) / (1 - self.start) ** 2
 
     @cached_property

@@ -134,7 +134,6 @@ def test_a_first_look_that_sees_the_card_elsewhere_is_a_doubt(monkeypatch):
         patch.setattr(doubts, "APART_IF_AGREEING_PX", 1.0)
         (doubt,) = find_view(shot.pixels, Asked()).doubts
         assert doubt.says.key == "edges-faint"
-    monkeypatch.setattr(doubts, "AGREEING_SCORE", 9.0)
     monkeypatch.setattr(candidate, "AGREED_DEPARTURE", 0.0)
     (doubt,) = find_view(shot.pixels, Asked()).doubts
     assert doubt.says.key == "edges-faint"
