@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from circuit.asked import Asked
 from circuit.card_sizes import CARD_SIZES
 from vision.arrays import Floats
 
@@ -51,6 +52,14 @@ def known_sizes(measured_mm: Floats, covariance: Floats) -> list[SizeMatch]:
         for size in CARD_SIZES
     ]
     return sorted(matches, key=lambda match: match.distance)
+
+
+def possible_sizes(measured_mm: Floats, covariance: Floats, asked: Asked) -> list[SizeMatch]:
+    """The size that was given, else every named one, the likeliest first, for a measured (2,) with its (2, 2)
+    covariance."""
+    if asked.card_mm is None:
+        return known_sizes(measured_mm, covariance)
+    return [compare_either_way(measured_mm, covariance, asked.card_mm, asked.card_name)]
 
 
 def rivals(matches: list[SizeMatch]) -> list[SizeMatch]:

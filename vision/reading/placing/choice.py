@@ -15,7 +15,7 @@ import numpy as np
 
 from vision.arrays import Floats
 from vision.errors import ManySquaresError
-from vision.reading.card.size import APART_MM, compare_either_way, known_sizes
+from vision.reading.card.size import APART_MM, possible_sizes
 from vision.reading.fit.uncertainty import SURE_MM
 from vision.reading.four_corners import side_lengths
 from vision.reading.placing.candidate import CLEAR_SCORE, Candidate, size_spread
@@ -115,14 +115,10 @@ def _could_make_another_card(seen: TakenIn, best: Candidate, side_mm: float) -> 
     """Whether a square with sides of about so many of the card's own millimetres could make it another known size."""
     if not best.is_known_card:
         return True
-    scale, asked = seen.asked.plain_side_mm / side_mm, seen.asked
+    scale = seen.asked.plain_side_mm / side_mm
     size = scale * best.fit.card_mm
     spread = scale**2 * size_spread(best.fit) + ROUGH_SIDE**2 * np.outer(size, size)
-    matches = (
-        known_sizes(size, spread)
-        if asked.card_mm is None
-        else [compare_either_way(size, spread, asked.card_mm, asked.card_name)]
-    )
+    matches = possible_sizes(size, spread, seen.asked)
     return any(one.fits and np.abs(one.size_mm - best.best.size_mm).max() > APART_MM for one in matches)
 
 

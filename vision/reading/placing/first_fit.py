@@ -16,7 +16,7 @@ from circuit.asked import Asked
 from vision.arrays import Floats, RgbImage
 from vision.reading.card.find_card import FourEdges, corners_px, find_edges
 from vision.reading.card.quads import Quad
-from vision.reading.card.size import compare_either_way, known_sizes
+from vision.reading.card.size import possible_sizes
 from vision.reading.fit.bend_shape import Lift
 from vision.reading.fit.camera import FLAT, Camera, rough_pose
 from vision.reading.fit.models import FULL_FRAME_DIAGONAL_MM, fit_models, main_focal_px
@@ -130,11 +130,7 @@ def _free_candidate(
     measured = fit.card_mm
     if not np.all(np.isfinite(measured)) or measured.min() < LEAST_SIDE_MM or measured.max() > MOST_SIDE_MM:
         return None
-    spread = size_spread(fit)
-    if asked.card_mm is not None:
-        matches = [compare_either_way(measured, spread, asked.card_mm, asked.card_name)]
-    else:
-        matches = known_sizes(measured, spread)
+    matches = possible_sizes(measured, size_spread(fit), asked)
     return Candidate(quad, square, side_mm, fit, matches, on_card)
 
 
