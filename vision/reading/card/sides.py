@@ -74,7 +74,7 @@ def measure_steps(small: SmallPicture, lines: Sequence[Line]) -> list[SteppedLin
         inside = (x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)
         hits = np.flatnonzero(inside)
         through = slice(hits[0], hits[-1] + 1) if len(hits) else slice(0)
-        starts.append(float(way[through.start or 0]) if len(hits) else 0.0)
+        starts.append(float(way[hits[0]]) if len(hits) else 0.0)
         seen.append(inside[through])
         points.append(at[through])
     counts = [len(one) for one in points]

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from vision.arrays import FloatImage, Floats
 from vision.reading.marks.ink import Ink
 from vision.reading.middle import median, quantile, scatter_of
+from vision.reading.ratio import NOTHING, over
 from vision.reading.robust import robust_fit
 
 RAYS = 72
@@ -48,7 +49,6 @@ SIGMA_MM, SIGMA_PER_RAGGED, SIGMA_PER_STRAYS = 0.03, 0.25, 0.12
 LARGER_COUNTS = 0.1  # chosen: of two outlines alike the larger one, per mm of radius
 DARKER_TIMES = 2.0  # chosen: a dot's own grain and rim are less uneven than this
 FLOOR_SHARE = 0.1
-TINY = 1e-9  # so that nothing is divided by nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +129,7 @@ def _radius_of(profile: Floats) -> tuple[Floats, Floats]:
         part = np.clip((before - EDGE_AT * level) / span, 0.0, 1.0)
         radius = np.maximum((first - 1 + part) * RAY_STEP_MM, LEAST_RADIUS_MM)
         inner = steps[None, :] * RAY_STEP_MM <= LEVEL_WITHIN * radius[:, None]
-        level = (profile * weights * inner).sum(axis=1) / np.maximum((weights * inner).sum(axis=1), 1e-9)
+        level = over((profile * weights * inner).sum(axis=1), (weights * inner).sum(axis=1))
     return radius, level
 
 
@@ -197,10 +197,8 @@ def _described(
     inside, inner = ((reach < share * outline[..., None]) * area for share in (INSIDE, INNER))
     size, core = inside.sum(axis=(1, 2)), inner.sum(axis=(1, 2))
     ink, core_ink = (np.einsum("nrs,nrs->n", rays, within) for within in (inside, inner))
-    middle = (
-        core_ink / np.maximum(core, TINY) / np.maximum((ink - core_ink) / np.maximum(size - core, TINY), 1e-6)
-    )
-    holes = np.einsum("nrs,nrs->n", rays < BARE * level[:, None, None], inside) / np.maximum(size, TINY)
+    middle = over(core_ink, core) / np.maximum(over(ink - core_ink, size - core), 1e-6)
+    holes = over(np.einsum("nrs,nrs->n", rays < BARE * level[:, None, None], inside), size)
     kept, count = np.where(keeps, edges - outline, 0.0), np.maximum(keeps.sum(axis=1), 1)
     ragged = np.where(keeps.any(axis=1), np.sqrt((kept**2).sum(axis=1) / count), STRAY_MM)
     long = np.where(keeps.any(axis=1), 2 * np.abs(kept @ np.exp(2j * angles)) / count / radius, 1.0)
@@ -253,7 +251,7 @@ def _centroid(edges: Floats, outline: Floats, keeps: NDArray[np.bool_]) -> tuple
     cut = np.where(keeps, edges, outline)
     # the polygon's centroid: the weight of graphite inside is its grain's, which is chance
     wedge = cut**2 / 2 * (2 * np.pi / RAYS)
-    total = np.maximum(wedge.sum(axis=1), TINY)
+    total = np.maximum(wedge.sum(axis=1), NOTHING)
     shift = (cut * wedge) @ np.column_stack([np.cos(angles), np.sin(angles)]) * (2 / 3) / total[:, None]
     return shift, np.asarray(2 * np.sqrt(total / np.pi), dtype=np.float64)
 

@@ -102,8 +102,8 @@ class Candidate:
 
     @property
     def is_seen_along_whole_edges(self) -> bool:
-        """A known card, bent perhaps, each of whose edges is seen nearly from corner to corner: fainter lines than its
-        own are then those of something else."""
+        """A card that is nearly a known one, bent perhaps, each of whose edges is seen nearly from corner to corner:
+        fainter lines than its own are then those of something else."""
         return self.agrees_within(BENT_DEPARTURE, BENT_MISFIT, SEEN_SHARE)
 
     @property
