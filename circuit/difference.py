@@ -1,89 +1,34 @@
 """What two plans differ in: marks in millimetres, tape, parts, rules.
 
 In:    two plans; for the same card read twice, or for two variations of a design.
-Out:   which lights are the same, and ready sentences.
+Out:   ready sentences.
 Fails: never; plans that agree give no sentence.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from statistics import median
+from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from circuit.joint import lines_of
-from circuit.layout import BatteryMark, LightMark, Polyline, Problem
+from circuit.layout import BatteryMark, LightMark, Point, Polyline, Problem
 from circuit.lengths import format_length, format_shift
 from circuit.plan import Plan
 from circuit.polyline import length
+from circuit.same_lights import SameLights, same_lights
 from circuit.settings import Units
+from circuit.spaced_anew import RowSpacedAnew
 from circuit.telling import amount, counted, doubts, listed, sentence, verdict
 from circuit.whereabouts import from_top_left
 
-SAME_LIGHT_MM = 15.0  # chosen: a light that is further off is another light
-STAYED_MM = 3.0  # chosen: what a hand misses that pencils a card once more through the same front
-_LEAST_TOGETHER = 3  # chosen
 LEAST_MM = 0.05  # lengths are shown to a tenth: less shows as nothing
 _WITH_PLACES = 2  # chosen
 _CARD_MM = 0.3  # chosen: below what scissors do
 _WINDOW_MM = 1.0  # chosen: a pencil outline is no closer
 _PARTS = (("light", "lights' size"), ("colour", "lights' colour"), ("cell", "cell"))
 _LENGTHS = (("tape_width_mm", "a trace's width"), ("gap_mm", "gap between the traces"))
-
-
-@dataclass(frozen=True, slots=True)
-class SameLights:
-    """pairs : the light before and after; gone, new : lights without a partner."""
-
-    pairs: tuple[tuple[LightMark, LightMark], ...]
-    gone: tuple[LightMark, ...]
-    new: tuple[LightMark, ...]
-
-    @property
-    def strangers(self) -> bool:
-        """Are these other cards altogether, of whose lights it would be a guess which is which?"""
-        return len(self.pairs) < min(len(self.gone), len(self.new))
-
-
-def same_lights(before: Plan, after: Plan) -> SameLights:
-    """Which light is which: those pairs that make the sum of all ways least, none over SAME_LIGHT_MM.
-
-    In two designs that have nothing to do with each other every second light lies as near as that to one of the other
-    (12 and 12 lights strewn over a card). So a light counts as moved only where most lights of the smaller design
-    stayed, or all went one way together; else no more are the same than lie at the same place.
-    """
-    ours, theirs = before.layout.lights, after.layout.lights
-    if not ours or not theirs:
-        return SameLights((), ours, theirs)
-    import numpy as np
-    from scipy.optimize import linear_sum_assignment
-
-    ways = np.array([[math.dist(a.centre, b.centre) for b in theirs] for a in ours])
-    # A pair that is too far apart costs no more than two lights left alone, so that it takes no near one's place.
-    rows, columns = linear_sum_assignment(np.minimum(ways, SAME_LIGHT_MM))
-    near = [(int(i), int(j)) for i, j in zip(rows, columns) if ways[i, j] <= SAME_LIGHT_MM]
-    taken = near if _one_design(ours, theirs, near) else [ij for ij in near if ways[ij] <= STAYED_MM]
-    mine, yours = {i for i, _ in taken}, {j for _, j in taken}
-    return SameLights(
-        pairs=tuple((ours[i], theirs[j]) for i, j in taken),
-        gone=tuple(light for i, light in enumerate(ours) if i not in mine),
-        new=tuple(light for j, light in enumerate(theirs) if j not in yours),
-    )
-
-
-def _one_design(
-    ours: Sequence[LightMark], theirs: Sequence[LightMark], pairs: Sequence[tuple[int, int]]
-) -> bool:
-    """Did at least half of the smaller design's lights stay, or go the same way as most others?"""
-    shifts = [(theirs[j].x_mm - ours[i].x_mm, theirs[j].y_mm - ours[i].y_mm) for i, j in pairs]
-    together = tuple(median(along) for along in zip(*shifts, strict=True)) or (0.0, 0.0)
-    stayed = sum(math.hypot(*shift) <= STAYED_MM for shift in shifts)
-    went = sum(math.dist(shift, together) <= STAYED_MM for shift in shifts)
-    # One or two lights always go the same way as most.
-    most = max(stayed, went if went >= _LEAST_TOGETHER else 0)
-    return 2 * most >= min(len(ours), len(theirs))
 
 
 def differences(before: Plan, after: Plan, units: Units = "mm") -> tuple[str, ...]:
@@ -131,9 +76,12 @@ def _lights(lights: SameLights, units: Units) -> tuple[str, ...]:
     if lights.strangers:
         was, now = (len(lights.pairs) + len(left) for left in (lights.gone, lights.new))
         return (f"The lights lie elsewhere: {counted(was, 'light')} before, {now} now.",)
-    moved = [(a, b) for a, b in lights.pairs if _moved(a, b)]
-    said = [f"{_named(a, b)} {_shifted(a, b, units)}." for a, b in moved]
-    still = len(lights.pairs) - len(moved)
+    in_rows = {a.label for row in lights.rows for a in row.before}
+    alone = [(a, b) for a, b in lights.pairs if a.label not in in_rows]
+    moved = [(a, b) for a, b in alone if _shows(a.centre, b.centre, units)]
+    said = [_row(row, units) for row in lights.rows]
+    said += [f"{_named(a, b)} {_shifted(a, b, units)}." for a, b in moved]
+    still = len(alone) - len(moved)
     if said and still:
         where = "lies where it was" if still == 1 else "lie where they were"
         said.append(f"{counted(still, 'light')} {where}.")
@@ -141,6 +89,19 @@ def _lights(lights: SameLights, units: Units) -> tuple[str, ...]:
     said += _told(gone, "is gone, which lay at", "are gone", units)
     said += _told(new, "is new, at", "are new", units)
     return tuple(said)
+
+
+def _row(row: RowSpacedAnew, units: Units) -> str:
+    """That a row of lights is spaced anew, in place of where each of its lights went."""
+    was, now = (format_length(gap_mm, units) for gap_mm in row.gaps_mm)
+    ends, ends_before = (f"{lights[0].label} to {lights[-1].label}" for lights in (row.after, row.before))
+    how = "wider" if row.gaps_mm[1] > row.gaps_mm[0] else "narrower"
+    said = f"The row of {len(row.after)} lights from {ends}{'' if ends == ends_before else f' (was {ends_before})'}"
+    said += f" is spaced {how}: {now} from one to the next, was {was}"
+    before, after = row.middles_mm
+    if math.dist(before, after) > row.uncertainty_mm and _shows(before, after, units):
+        said += f"; its middle lies {format_shift(before, after, units, 'further ')}"
+    return f"{said}."
 
 
 def _told_apart(
@@ -171,7 +132,7 @@ def _battery(a: BatteryMark | None, b: BatteryMark | None, units: Units) -> tupl
             return ()
         return ("There is a battery circle now.",) if a is None else ("There is no battery circle any more.",)
     said = []
-    if _moved(a, b):
+    if _shows(a.centre, b.centre, units):
         said.append(f"The battery circle {_shifted(a, b, units)}.")
     if abs(a.diameter_mm - b.diameter_mm) >= max(
         LEAST_MM, math.hypot(a.diameter_uncertainty_mm, b.diameter_uncertainty_mm)
@@ -207,15 +168,15 @@ def _traces(before: Plan, after: Plan, units: Units) -> tuple[str, ...]:
     if abs(now - was) >= LEAST_MM:
         longer = "longer" if now > was else "shorter"
         said.append(
-            f"The tape is {format_length(abs(now - was), units)} {longer}: {format_length(now, units)} in all, "
-            f"was {format_length(was, units)}."
+            f"The traces are {format_length(abs(now - was), units)} {longer}: {format_length(now, units)} in all, "
+            f"were {format_length(was, units)}."
         )
     joints = [len(t.branches) for t in (b, a)]
     if joints[0] != joints[1]:
         said.append(f"It has {counted(joints[0], 'joint')}, had {joints[1]}.")
     folds = [sum(len(line) - 2 for line in lines_of(t)) for t in (b, a)]
     if folds[0] != folds[1]:
-        said.append(f"It has {counted(folds[0], 'fold')}, had {folds[1]}.")
+        said.append(f"They have {counted(folds[0], 'fold')} in all, had {folds[1]}.")
     return tuple(said)
 
 
@@ -280,12 +241,14 @@ def _doubts(before: Plan, after: Plan, units: Units) -> tuple[str, ...]:
     )
 
 
-def _moved(a: LightMark | BatteryMark, b: LightMark | BatteryMark) -> bool:
-    return math.dist(a.centre, b.centre) >= LEAST_MM
+def _shows(a: Point, b: Point, units: Units) -> bool:
+    """Is it told as more than nothing that a mark lies at `b` in place of `a`?"""
+    most_mm = max(abs(b[0] - a[0]), abs(b[1] - a[1]))
+    return math.dist(a, b) >= LEAST_MM and format_length(most_mm, units) != format_length(0.0, units)
 
 
 def _shifted(a: LightMark | BatteryMark, b: LightMark | BatteryMark, units: Units) -> str:
-    return f"lies {format_shift(a.centre, b.centre, units)} of where it was{_within(a, b, units)}"
+    return f"lies {format_shift(a.centre, b.centre, units, 'further ')}{_within(a, b, units)}"
 
 
 def _within(a: LightMark | BatteryMark, b: LightMark | BatteryMark, units: Units) -> str:

@@ -102,9 +102,12 @@ def limit_length(mm: float, units: Units) -> str:
     return format_length(mm, units).replace(".0 mm", " mm")
 
 
-def format_shift(from_mm: tuple[float, float], to_mm: tuple[float, float], units: Units = "mm") -> str:
+def format_shift(
+    from_mm: tuple[float, float], to_mm: tuple[float, float], units: Units = "mm", further: str = ""
+) -> str:
     """Which way and how far, x to the right and y down: `2.1 mm left and 0.4 mm down`.
 
+    `further` : a word that stands before `left` and the like.
     The smaller part is left out where it shows as nothing or a pencil can't do it.
     """
     parts = [(to_mm[0] - from_mm[0], "left", "right"), (to_mm[1] - from_mm[1], "up", "down")]
@@ -113,5 +116,6 @@ def format_shift(from_mm: tuple[float, float], to_mm: tuple[float, float], units
     if shown == format_length(0.0, units) or abs(small[0]) < LEAST_ASIDE_MM:
         parts.remove(small)
     return " and ".join(
-        f"{format_length(abs(size), units)} {back if size < 0 else forth}" for size, back, forth in parts
+        f"{format_length(abs(size), units)} {further}{back if size < 0 else forth}"
+        for size, back, forth in parts
     )

@@ -116,7 +116,7 @@ def compare(
 def _draw(
     one: Design, other: Design, plans: tuple[Plan, Plan], found: tuple[str, ...], picture: Path, force: bool
 ) -> None:
-    from circuit.difference import same_lights
+    from circuit.same_lights import same_lights
     from cli.opencv import require_opencv
 
     require_opencv()

@@ -131,7 +131,7 @@ def _titled_plan(opened: Archive, number: int, plan_of: Any) -> tuple[str, Plan]
 
 
 def _drawn(first: tuple[str, Plan], second: tuple[str, Plan], found: tuple[str, ...]) -> str:
-    from circuit.difference import same_lights
+    from circuit.same_lights import same_lights
     from cli.png import png_bytes
     from vision.drawing.comparison import ARROW_FROM_MM, Shown, draw_comparison
 

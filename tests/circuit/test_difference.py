@@ -8,10 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from circuit.difference import SAME_LIGHT_MM, STAYED_MM, differences, same_lights
+from circuit.difference import differences
 from circuit.layout import BatteryMark, Card, Layout, LightMark, Problem, Reading, Traces, as_said
 from circuit.plan import Plan
 from circuit.rules import RULES
+from circuit.same_lights import SAME_LIGHT_MM, STAYED_MM, same_lights
 
 CARD = Card(107.95, 139.7)
 
@@ -39,12 +40,12 @@ def test_the_same_plan_has_no_difference():
 @pytest.mark.parametrize(
     ("after", "words"),
     [
-        (plan(lights=((32.1, 40.0), (50.0, 40.0), (70.0, 40.0))), "L1 lies 2.1 mm right of where it was."),
-        (plan(lights=((30.0, 39.6), (50.0, 40.0), (70.0, 40.0))), "L1 lies 0.4 mm up of where it was."),
-        (plan(lights=((28.0, 43.0), (50.0, 40.0), (70.0, 40.0))), "2.0 mm left and 3.0 mm down"),
+        (plan(lights=((32.1, 40.0), (50.0, 40.0), (70.0, 40.0))), "L1 lies 2.1 mm further right."),
+        (plan(lights=((30.0, 39.6), (50.0, 40.0), (70.0, 40.0))), "L1 lies 0.4 mm further up."),
+        (plan(lights=((28.0, 43.0), (50.0, 40.0), (70.0, 40.0))), "2.0 mm further left and 3.0 mm further down"),
         (plan(lights=((30.0, 40.0), (50.0, 40.0))), "L3 is gone, which lay at 70.0 mm from the left edge"),
         (plan(lights=((30.0, 40.0), (50.0, 40.0), (70.0, 40.0), (90.0, 40.0))), "L4 is new, at 90.0 mm"),
-        (plan(battery=BatteryMark(80.0, 105.0, 20.4)), "The battery circle lies 5.0 mm up"),
+        (plan(battery=BatteryMark(80.0, 105.0, 20.4)), "The battery circle lies 5.0 mm further up"),
         (plan(battery=BatteryMark(80.0, 110.0, 16.4)), "is 16.4 mm across, was 20.4 mm"),
         (plan(battery=None), "no battery circle any more"),
         (plan(card=Card(105.0, 148.0)), "The card is 105.0 mm x 148.0 mm, was 108.0 mm x 139.7 mm."),
@@ -126,7 +127,72 @@ def test_a_design_that_was_moved_as_a_whole_keeps_its_lights():
 def test_some_lights_of_a_design_may_be_moved_far():
     before = strewn(6, 1)
     after = [*before[:4], (before[4][0] + 8, before[4][1]), before[5]]
-    assert "L5 lies 8.0 mm right of where it was." in differences(plan(before), plan(after))
+    assert "L5 lies 8.0 mm further right." in differences(plan(before), plan(after))
+
+
+def row(count, gap_mm, middle=(54.0, 40.0), turn_deg=0.0, shaken_mm=0.0):
+    """An evenly spaced row, each light up to so far beside its place."""
+    rng, c, s = (
+        np.random.default_rng(count),
+        math.cos(math.radians(turn_deg)),
+        math.sin(math.radians(turn_deg)),
+    )
+    along = [(k - (count - 1) / 2) * gap_mm for k in range(count)]
+    return [tuple(np.array(middle) + (a * c, a * s) + shaken_mm * rng.uniform(-0.7, 0.7, 2)) for a in along]
+
+
+@pytest.mark.parametrize("gap_mm", [12.0, 16.0, 8.0])  # 12 mm: most lights stay near where they were
+def test_a_row_spaced_anew_is_told_as_one(gap_mm):
+    before, after = plan(row(6, 10.0)), plan(row(6, gap_mm))
+    how = "wider" if gap_mm > 10 else "narrower"
+    told = f"The row of 6 lights from L1 to L6 is spaced {how}: {gap_mm:.1f} mm from one to the next, was 10.0 mm."
+    assert differences(before, after) == (told,)
+    assert [(a.label, b.label) for a, b in same_lights(before, after).pairs] == [
+        (f"L{k}",) * 2 for k in range(1, 7)
+    ]
+
+
+def test_a_row_spaced_anew_by_hand_among_other_lights_and_moved_is_told_with_where_its_middle_went():
+    others = [(30.0, 100.0), (60.0, 90.0)]
+    before = plan([*row(5, 10.0, shaken_mm=0.5), *others])
+    after = plan([*others, *row(5, 16.0, (58.0, 40.0), 2.0, shaken_mm=0.5)])
+    told = differences(before, after)
+    assert len(told) == 2 and told[1] == "2 lights lie where they were."
+    assert told[0].startswith("The row of 5 lights from L3 to L7 (was L1 to L5) is spaced wider: ")
+    assert "its middle lies 4.0 mm further right" in told[0]
+
+
+def test_a_row_may_be_labelled_from_its_other_end():
+    told = differences(plan(row(4, 12.0)), plan(row(4, 18.0)[::-1]))
+    assert told == (
+        "The row of 4 lights from L4 to L1 (was L1 to L4) is spaced wider: 18.0 mm from one to the next, was 12.0 mm.",
+    )
+
+
+@pytest.mark.parametrize(
+    "after",
+    [
+        [*row(5, 10.0)[:4], (77.5, 40.0)],  # its last light alone was moved
+        row(5, 10.0, (57.0, 43.0)),  # moved as a whole
+        row(5, 10.0, turn_deg=8.0),  # turned
+        row(5, 10.1),  # by less than both readings may be off
+    ],
+)
+def test_a_row_of_which_something_else_differs_is_told_light_by_light(after):
+    assert same_lights(plan(row(5, 10.0)), plan(after)).rows == ()
+    assert not any("row" in said for said in differences(plan(row(5, 10.0)), plan(after)))
+
+
+def test_a_row_of_three_among_many_other_lights_makes_no_design_of_two():
+    lower = [[(x, 60 + y / 2) for x, y in strewn(9, seed)] for seed in (3, 4)]
+    before, after = (plan([*row(3, gap), *rest]) for gap, rest in zip((10.0, 16.0), lower, strict=True))
+    lights = same_lights(before, after)
+    assert lights.rows == () and len(lights.pairs) < 6
+
+
+def test_a_distance_that_no_ruler_shows_is_not_told():
+    # 0.3 mm is less than half of 1/32 in.
+    assert differences(plan(), plan(lights=((30.3, 40.0), (50.0, 40.0), (70.0, 40.0))), "in") == ()
 
 
 def test_lights_keep_their_partner_when_labels_shift():
@@ -136,7 +202,7 @@ def test_lights_keep_their_partner_when_labels_shift():
     assert [(a.label, b.label) for a, b in lights.pairs] == [("L1", "L2"), ("L2", "L3"), ("L3", "L4")]
     told = differences(plan(), after)
     assert told == (
-        "L4 (was L3) lies 1.0 mm right of where it was.",
+        "L4 (was L3) lies 1.0 mm further right.",
         "2 lights lie where they were.",
         "L1 is new, at 12.0 mm from the left edge and 40.0 mm from the top.",
     )
@@ -194,14 +260,14 @@ def test_tape_and_folds():
     before = plan(traces=Traces(((0, 0), (0, 50)), ((5, 0), (5, 50))))
     after = plan(traces=Traces(((0, 0), (0, 50), (12.3, 50)), ((5, 0), (5, 50))))
     assert differences(before, after) == (
-        "The tape is 12.3 mm longer: 112.3 mm in all, was 100.0 mm.",
-        "It has 1 fold, had 0.",
+        "The traces are 12.3 mm longer: 112.3 mm in all, were 100.0 mm.",
+        "They have 1 fold in all, had 0.",
     )
 
 
 def test_inches():
     told = differences(plan(), plan(lights=((36.35, 40.0), (50.0, 40.0), (70.0, 40.0))), "in")
-    assert told[0] == "L1 lies 1/4 in right of where it was."
+    assert told[0] == "L1 lies 1/4 in further right."
 
 
 @given(

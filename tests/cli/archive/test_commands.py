@@ -211,7 +211,7 @@ def test_a_real_photo_comes_out_the_same_again(here, tmp_path):
     (tmp_path / "laid" / "plan.json").write_text(json.dumps(plan))
     says("keep laid --title Earlier")
     text = says("redo earlier --keep")
-    assert "L1 lies 2.0 mm right of where it was" in text
+    assert "L1 lies 2.0 mm further right" in text
     assert "Kept as number 3, Earlier" in text
     assert len(in_archive(here, words=("earlier",))) == 2
 
