@@ -45,7 +45,7 @@ def check(
         measure = MEASURES.get(rule.name)
         if measure is None or (rule.needs_traces and traces is None):
             continue
-        judged = (judge(rule, finding, settings) for finding in measure(scene))
+        judged = (judge(rule, finding, settings, drawn=drawn) for finding in measure(scene))
         problems += [problem for problem in judged if problem is not None]
     return tuple(problems)
 

@@ -76,8 +76,9 @@ def level_of(finding: Finding, settings: Settings) -> Level | None:
     return None
 
 
-def judge(rule: Rule, finding: Finding, settings: Settings) -> Problem | None:
-    """The problem that a finding amounts to, with its advice; None where the limit is kept."""
+def judge(rule: Rule, finding: Finding, settings: Settings, *, drawn: bool = False) -> Problem | None:
+    """The problem that a finding amounts to, with its advice; None where the limit is kept. `drawn`: the tape is the
+    maker's own, who can lay it elsewhere."""
     level = level_of(finding, settings)
     if level is None:
         return None
@@ -91,7 +92,7 @@ def judge(rule: Rule, finding: Finding, settings: Settings) -> Problem | None:
         measured=finding.measured,
         uncertainty=finding.uncertainty,
         limit=limit,
-        advice=_advice(rule, finding, settings, level, unit),
+        advice=_advice(rule, finding, settings, level, unit, drawn=drawn),
         unit=unit,
     )
 
@@ -102,7 +103,7 @@ def _limit(finding: Finding, settings: Settings) -> tuple[float, bool]:
     return limit, entry.at_least if finding.at_least is None else finding.at_least
 
 
-def _advice(rule: Rule, finding: Finding, settings: Settings, level: Level, unit: str) -> str:
+def _advice(rule: Rule, finding: Finding, settings: Settings, level: Level, unit: str, *, drawn: bool) -> str:
     limit, _ = _limit(finding, settings)
     missed_by = max(0.0, shortfall(finding, settings))
     units = settings.units
@@ -123,8 +124,9 @@ def _advice(rule: Rule, finding: Finding, settings: Settings, level: Level, unit
     advice = rule.words[finding.case]
     seen = _sentence(advice.seen.format_map(words))
     if level == "must-fix":
-        do = advice.do.format_map(words)
-        if "{short}" in advice.do and unit == "mm" and _shows(finding.uncertainty):
+        told = advice.own if advice.own and not drawn else advice.do
+        do = told.format_map(words)
+        if "{short}" in told and unit == "mm" and _shows(finding.uncertainty):
             do += f" (the reading is good to {length_up(finding.uncertainty, units)} here)"
         return f"{seen}. {do[:1].upper()}{do[1:]}." if ": " in seen else f"{seen}: {do}."
     if advice.look:

@@ -139,17 +139,15 @@ def _tapes(scene: Scene, battery: BatteryMark, switch: Switch) -> Iterator[Findi
         shared, place = shared_width(rest, outline)
         line = scene.line_uncertainty_mm(polarity)
         nearest = min(scene.layout.lights, key=lambda light: math.dist(light.centre, place), default=None)
-        # The router's own tape comes there only with a light that lies there.
-        case = "tape" if scene.drawn or nearest is None else "own-tape"
         yield Finding(
             "switch-covers",
-            case if shared > 0 else "tape-near",
+            "tape" if shared > 0 else "tape-near",
             (polarity, "battery"),
             place,
             -shared,
             in_quadrature(line, battery.uncertainty_mm) if scene.drawn else 0.0,
             lengths={"depth": shared},
-            words={} if nearest is None else {"light": nearest.label},
+            words={"light": "a light" if nearest is None else nearest.label},
         )
 
 

@@ -27,8 +27,9 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class RuleWords:
-    """What a maker reads: `seen` says what was measured, `do` what mends it; `look` is said in place of both where the
-    limit lies within the uncertainty for another reason than the reading's.
+    """What a maker reads: `seen` says what was measured, `do` what mends it, `own` what does where the program laid the
+    tape; `look` is said in place of all where the limit lies within the uncertainty for another reason than the
+    reading's.
 
     All are templates. Every one may use {who}, {measured}, {limit}, {short} (by how much the
     limit is missed, with what is uncertain of it) and the words its measuring function adds.
@@ -36,6 +37,7 @@ class RuleWords:
 
     seen: str
     do: str
+    own: str = ""
     look: str = ""
 
 

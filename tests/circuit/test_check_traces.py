@@ -653,10 +653,24 @@ def test_tape_of_the_programs_own_under_the_flap_is_told_by_the_light_that_has_t
     layout, traces = tail_at_the_tab(46.1)
     [own] = [p for p in check(layout, traces, DEFAULTS) if "positive" in p.about]
     assert own.advice == (
-        "The positive tape comes 0.1 mm under the switch's flap beside its straight end, since it goes to L1: move L1 "
-        "or the battery circle, so that they lie 0.1 mm further apart or more, and plan again."
+        "The positive tape comes 0.1 mm under the switch's flap beside its straight end: it goes to L1, so move L1 or "
+        "the battery circle until they lie 0.1 mm further apart or more, and plan again."
     )
     told = [p.advice for p in check(layout, traces, DEFAULTS, drawn=True) if "positive" in p.about]
-    assert not any(
-        "since it goes to" in advice for advice in told
-    )  # the maker's own line, which the maker can lay
+    # The maker's own line, which the maker can lay elsewhere.
+    assert told and not any("it goes to" in advice for advice in told)
+
+
+def test_tape_of_the_programs_own_too_near_the_flap_is_told_by_the_light_that_has_to_move():
+    """Only a limit of the maker's own asks for more than that it stays clear."""
+    layout, traces = tail_at_the_tab(45.5)
+    wider = replace(DEFAULTS, limits={"switch-covers": 2.0})
+
+    def told(*, drawn):
+        problems = check(layout, traces, wider, drawn=drawn)
+        return next(
+            p.advice for p in problems if p.about == ("positive", "battery") and "from the switch" in p.advice
+        )
+
+    assert "it goes to L1, so move L1 or the battery circle until" in told(drawn=False)
+    assert "lay it" not in told(drawn=False) and "lay it" in told(drawn=True)
