@@ -98,7 +98,7 @@ class Desk:
         async with self._locks[card_id]:
             card = self._ready(card_id, seen)
             said = card.wishes if wishes is None else _plain(asdict(wishes))
-            job = {"do": "change", "plan": card.plan, "read": card.read, "wishes": said, "change": change}
+            job = {**_change_job(card, card.plan), "wishes": said, "change": change}
             answer = await self.ask(job)
             before = (*card.before, card.plan or {})[-MOST_UNDONE:] if change else card.before
             return self._put_draft(replace(card, wishes=said, before=before), answer)
@@ -109,8 +109,7 @@ class Desk:
             card = self._ready(card_id, seen)
             if not card.before:
                 raise UsageError("There is nothing to take back: these are the marks as they were read.")
-            job = {"do": "change", "plan": card.before[-1], "read": card.read, "wishes": card.wishes}
-            answer = await self.ask(job)
+            answer = await self.ask(_change_job(card, card.before[-1]))
             answer["said"] = "The last change is taken back."
             return self._put_draft(replace(card, before=card.before[:-1]), answer)
 
@@ -123,7 +122,7 @@ class Desk:
 
     async def _find_moves(self, draft: PhoneCard) -> None:
         """Plan a draft to its end, by a reader, so that the planner stays free for the next change."""
-        job = {"do": "change", "plan": draft.plan, "read": draft.read, "wishes": draft.wishes, "moves": True}
+        job = {**_change_job(draft, draft.plan), "moves": True}
         async with self._one_search:
             now = self.drawer.get(draft.id)
             if now is None or now.plan != draft.plan:
@@ -275,6 +274,12 @@ class Desk:
             for card_id in [card_id for card_id, lock in self._locks.items() if not lock.locked()]:
                 del self._locks[card_id]
             await asyncio.sleep(_TIDY_EVERY_S)
+
+
+def _change_job(card: PhoneCard, plan: Mapping[str, Any] | None) -> dict[str, Any]:
+    """Plan those marks of a card anew."""
+    frame = card.extra.get("frame")
+    return {"do": "change", "plan": plan, "read": card.read, "wishes": card.wishes, "frame": frame}
 
 
 def _name_of(card: PhoneCard) -> str:

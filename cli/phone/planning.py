@@ -72,13 +72,14 @@ def _read(job: Mapping[str, Any]) -> dict[str, Any]:
         {folder / STRAIGHT_NAME: _jpeg(marks.straight), folder / SMALL_NAME: _jpeg(marks.straight, _SMALL_PX)}
     )
     (folder / REFUSAL_NAME).unlink(missing_ok=True)
-    answer = _answer(planned, settings, planned.plan, draft=bool(planned.plan.must_fix))
     height, width = marks.straight.pixels.shape[:2]
-    answer["view"]["frame"] = {
+    frame = {
         "margin_mm": marks.straight.margin_mm,
         "width_mm": width / marks.straight.px_per_mm,
         "height_mm": height / marks.straight.px_per_mm,
     }
+    answer = _answer(planned, settings, planned.plan, frame, draft=bool(planned.plan.must_fix))
+    answer["view"]["frame"] = frame
     answer["view"]["reading_notes"] = [
         remark_words(note, marks.layout.card, settings.units) for note in marks.notes
     ]
@@ -105,13 +106,16 @@ def _change(job: Mapping[str, Any]) -> dict[str, Any]:
     choices = choices_from(options, settings, tuple(light.label for light in plan.layout.lights))
     planned = plan_again(plan, plan.layout, settings, choices, moves=bool(job.get("moves")))
     draft = bool(planned.plan.must_fix) and not job.get("moves")
-    return {**_answer(planned, settings, read, draft=draft), "said": said}
+    return {**_answer(planned, settings, read, job["frame"], draft=draft), "said": said}
 
 
-def _answer(planned: PlannedCard, settings: Settings, read: Plan, *, draft: bool) -> dict[str, Any]:
+def _answer(
+    planned: PlannedCard, settings: Settings, read: Plan, frame: Mapping[str, float], *, draft: bool
+) -> dict[str, Any]:
     from cli.phone.showing import view_of
+    from cli.phone.tagged import with_tags
 
-    view = {**view_of(planned, settings, read), "draft": draft}
+    view = {**with_tags(view_of(planned, settings, read), planned.plan, settings, frame), "draft": draft}
     return {"plan": plan_to_dict(planned.plan), "view": view}
 
 

@@ -22,6 +22,7 @@ from circuit.whereabouts import place
 from cli.phone.on_paper import paper_steps
 from cli.phone.questions import questions_of
 from vision.drawing.on_screen import plan_svg
+from vision.drawing.screen_tags import BATTERY_NAME
 
 if TYPE_CHECKING:
     from circuit.plan_card import PlannedCard
@@ -125,7 +126,7 @@ def _marks(plan: Plan, settings: Settings) -> list[dict[str, Any]]:
     layout, units = plan.layout, settings.units
     marks = [_mark(light.label, light.label, light.centre, light.sure) for light in layout.lights]
     if layout.battery is not None:
-        marks.append(_mark("battery", "Battery", layout.battery.centre, layout.battery.sure))
+        marks.append(_mark("battery", BATTERY_NAME, layout.battery.centre, layout.battery.sure))
     places = [tuple(mark["at"]) for mark in marks]
     for mark in marks:
         x, y = mark["at"]

@@ -8,18 +8,10 @@ Fails: never.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from cli.phone.card import PhoneCard
-
-_SAME_PLACE_MM = 4.0  # chosen: on a phone, spots nearer than that lie over each other
-_NEAR_RIGHT_PERCENT = 70  # chosen: three spots side by side are as wide as the rest of a phone's picture
-_NEAR_TOP_PERCENT = 8  # chosen: a spot's own height in the picture of a card that lies across
-# A label on a card of A6 that is as wide as a phone: some 24 x 18 pixels at 2.5 pixels a millimetre.
-_LABEL_WIDE_MM = 10.0
-_LABEL_HIGH_MM = 7.0
-_MOST_BESIDE = 4  # as many as the style sheet has places for
 
 
 def stage_of(card: PhoneCard) -> dict[str, Any]:
@@ -27,10 +19,6 @@ def stage_of(card: PhoneCard) -> dict[str, Any]:
     view = card.extra
     frame = view["frame"]
     margin, wide, high = frame["margin_mm"], frame["width_mm"], frame["height_mm"]
-
-    def at(place: Sequence[float]) -> dict[str, float]:
-        return place_on(frame, place)
-
     return {
         "box": f"{-margin:.3f} {-margin:.3f} {wide:.3f} {high:.3f}",
         "wide": round(wide, 3),
@@ -38,52 +26,54 @@ def stage_of(card: PhoneCard) -> dict[str, Any]:
         "marks": [
             {
                 **mark,
-                **at(mark["at"]),
+                **_place_on(frame, mark["at"]),
                 "size": round(mark["nearest_mm"] / wide * 100, 2),
-                "side": _label_side(mark, view["marks"]),
+                "label": _label_of(frame, mark),
             }
             for mark in view["marks"]
         ],
-        "problems": side_by_side([{**problem, **at(problem["where"])} for problem in view["problems"]]),
-        "questions": [
-            {**question, **at(question["where"])}
-            for question in view["questions"]
-            if question["where"] is not None
-        ],
+        "problems": spots_on(frame, view["problems"]),
+        "questions": spots_on(frame, [one for one in view["questions"] if one["where"] is not None]),
     }
 
 
-def _label_side(mark: Mapping[str, Any], marks: Iterable[Mapping[str, Any]]) -> str:
-    """To which side a mark's label goes, so that it does not lie over its neighbour's; "" for below it."""
-    x, y = mark["at"]
-    near = [
-        one["at"][0] - x
-        for one in marks
-        if 0 < abs(one["at"][0] - x) < _LABEL_WIDE_MM and abs(one["at"][1] - y) < _LABEL_HIGH_MM
-    ]
-    if not near or min(near) < 0 < max(near):
-        return ""
-    return "left" if near[0] > 0 else "right"
+def spots_on(frame: Mapping[str, float], spots: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Each spot with where its number lies and the line from there to its place; a spot without a tag, of which there
+    are too many or which an earlier version put down, lies at its place."""
+    found = []
+    for spot in spots:
+        tag = spot.get("tag") or {"at": spot["where"], "to": spot["where"]}
+        found.append({**spot, **_place_on(frame, tag["at"]), "line": _line(frame, tag["at"], tag["to"])})
+    return found
 
 
-def side_by_side(spots: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Each numbered spot with how many lie at its place before it, so that none hides another, and whether it goes
-    to the left of its place or below it because the picture ends there."""
-    return [
-        {
-            **spot,
-            "beside": min(
-                sum(math.dist(spot["where"], one["where"]) < _SAME_PLACE_MM for one in spots[:k]),
-                _MOST_BESIDE,
-            ),
-            "inward": spot["left"] > _NEAR_RIGHT_PERCENT,
-            "lower": spot["top"] < _NEAR_TOP_PERCENT,
-        }
-        for k, spot in enumerate(spots)
-    ]
+def _label_of(frame: Mapping[str, float], mark: Mapping[str, Any]) -> dict[str, float] | None:
+    """How far right of and below its mark a name lies, in per cent of the picture's width, and its line."""
+    tag = mark.get("tag")
+    if not tag:
+        return None
+    across, down = (tag["at"][k] - mark["at"][k] for k in (0, 1))
+    return {
+        "across": _share(frame, across),
+        "down": _share(frame, down),
+        **_line(frame, tag["at"], tag["to"]),
+    }
 
 
-def place_on(frame: Mapping[str, float], place: Sequence[float]) -> dict[str, float]:
+def _line(frame: Mapping[str, float], at: Sequence[float], to: Sequence[float]) -> dict[str, float]:
+    """From a tag's middle to where its line ends: per cent of the picture's width, and degrees from the right down."""
+    across, down = to[0] - at[0], to[1] - at[1]
+    return {
+        "long": _share(frame, math.hypot(across, down)),
+        "turn": round(math.degrees(math.atan2(down, across)), 1),
+    }
+
+
+def _share(frame: Mapping[str, float], mm: float) -> float:
+    return round(mm / frame["width_mm"] * 100, 2)
+
+
+def _place_on(frame: Mapping[str, float], place: Sequence[float]) -> dict[str, float]:
     """Where on the picture a place of the card lies, in per cent."""
     return {
         "left": round((place[0] + frame["margin_mm"]) / frame["width_mm"] * 100, 3),

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from cli.phone.showing_pages import show
-from cli.phone.stage import place_on, side_by_side, stage_of
+from cli.phone.stage import spots_on, stage_of
 from cli.phone.visitor import card_in, desk_of
 
 _MOST_TRIED = 12
@@ -32,19 +32,15 @@ async def dark(request: Request) -> Response:
             "dark": dark_ones,
             "dim": dim_ones,
             "tried": tried,
+            "frame": card.extra["frame"],
         }
         found = await desk_of(request).ask(job)
     so_far = [("dark", one) for one in dark_ones] + [("dim", one) for one in dim_ones]
     so_far += [("tried", one) for one in tried]
     stage = stage_of(card)
-    places = (
-        []
-        if found is None
-        else [{"number": k, "where": one["where"]} for k, one in enumerate(found["faults"], 1)]
-    )
-    stage["problems"] = side_by_side(
-        [{**one, "level": "look-again", **place_on(card.extra["frame"], one["where"])} for one in places]
-    )
+    faults = [] if found is None else found["faults"]
+    spots = [{**one, "number": k, "level": "look-again"} for k, one in enumerate(faults, 1)]
+    stage["problems"] = spots_on(card.extra["frame"], spots)
     stage["questions"] = []
     return show(
         request,

@@ -25,8 +25,10 @@ def change_times(count, seed):
         plan = plan_to_dict(Plan(layout=layout, reading=Reading("made up", None, None, 0.3, True)))
         mark = dice.choice(layout.lights)
         to = [mark.x_mm + dice.uniform(-6, 6), mark.y_mm + dice.uniform(-6, 6)]
+        card = layout.card
+        frame = {"margin_mm": 6.0, "width_mm": card.width_mm + 12.0, "height_mm": card.height_mm + 12.0}
         change = {"kind": "move", "about": mark.label, "to": to}
-        job = {"do": "change", "plan": plan, "read": plan, "wishes": {}, "change": change}
+        job = {"do": "change", "plan": plan, "read": plan, "wishes": {}, "change": change, "frame": frame}
         begun = time.process_time()
         answer = run_job(job)
         waits.append(time.process_time() - begun)

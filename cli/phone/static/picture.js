@@ -26,7 +26,8 @@ export function watchPicture() {
     const close = Math.max(CLOSE_UP, LEAST_TARGET_PX / nearestPx);
     if (zoom() < close) setZoom(close);
     const frame = stage.getBoundingClientRect();
-    const box = element.getBoundingClientRect();
+    // A number with the line to its place, so that both are seen.
+    const box = (element.querySelector(".spot > i") || element).getBoundingClientRect();
     stage.scrollTo({
       left: stage.scrollLeft + box.left + box.width / 2 - frame.left - frame.width / 2,
       top: stage.scrollTop + box.top + box.height / 2 - frame.top - frame.height / 2,

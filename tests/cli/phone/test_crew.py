@@ -16,7 +16,8 @@ LAYOUT = {
     "battery": {"x_mm": 70.0, "y_mm": 115.0, "diameter_mm": 21.0},
     "lights": [{"label": "L1", "x_mm": 30.0, "y_mm": 40.0}, {"label": "L2", "x_mm": 70.0, "y_mm": 40.0}],
 }
-CHANGE = {"do": "change", "plan": LAYOUT, "read": LAYOUT, "wishes": {}}
+FRAME = {"margin_mm": 6.0, "width_mm": 117.0, "height_mm": 160.0}
+CHANGE = {"do": "change", "plan": LAYOUT, "read": LAYOUT, "wishes": {}, "frame": FRAME}
 
 
 def run(work):

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from itertools import combinations
 
 import pytest
 from PIL import Image
@@ -20,7 +21,7 @@ from tests.cli.phone.browser import (
 )
 from tests.cli.phone.phones import MOST_S
 from tests.cli.phone.running import ROOT, start, stop
-from tests.vision.draw import Drawing, Stroke, draw
+from tests.vision.draw import Dot, Drawing, Stroke, draw
 
 pytestmark = MARKS
 LIGHTHOUSE = ROOT / "sample_images" / "lighthouse.jpg"
@@ -107,14 +108,39 @@ def test_a_doubt_is_a_question_at_its_place_and_either_answer_plans_again(tab, d
     assert tab.get_by_role("button", name="Yes, a light").count() == 0
 
 
+def test_no_name_or_number_on_the_picture_lies_over_another(chromium, page, tmp_path):
+    """Six lights far too near each other, the closest five millimetres, on the narrowest phone."""
+    near = ((40, 40), (45, 40), (50, 40), (40, 45.5), (45, 45.5), (50, 45.5))
+    path = tmp_path / "near.png"
+    Image.fromarray(draw(replace(Drawing(), dots=tuple(Dot(x, y, 2.6) for x, y in near))).pixels).save(path)
+    with a_phone(chromium, (360, 640)) as tab:
+        tab.goto(page.address)
+        photograph(tab, path)
+        for enlarged in range(3):
+            boxes = [one.bounding_box() for one in tab.locator(".mark span, .spot").all()]
+            assert (
+                len(boxes) >= 6 + 1 + 7
+            )  # names, the battery's, and a number for each pair that is too near
+            over = [
+                (a, b)
+                for a, b in combinations(boxes, 2)
+                if abs(a["x"] + a["width"] / 2 - b["x"] - b["width"] / 2)
+                < (a["width"] + b["width"]) / 2 - 0.5
+                and abs(a["y"] + a["height"] / 2 - b["y"] - b["height"] / 2)
+                < (a["height"] + b["height"]) / 2 - 0.5
+            ]
+            assert over == [], enlarged
+            tab.get_by_role("button", name="Larger").click()
+
+
 def test_a_problem_leads_to_its_place_and_back(tab, card, page):
     tab.goto(page.site + card)
     tab.wait_for_selector("html[data-ready]")
     tab.get_by_role("link", name="Show problem 1 on the card").click()
     spot, stage = tab.locator("#spot-1"), tab.locator(".stage")
     assert spot.evaluate("one => one.classList.contains('shown') && one === document.activeElement")
-    place, frame = spot.bounding_box(), stage.bounding_box()
-    # Nearer to the middle than one touch target is wide (44 px).
+    place, frame = spot.locator("i").bounding_box(), stage.bounding_box()
+    # The line from its number to its place; nearer to the middle than one touch target is wide (44 px).
     assert abs(place["x"] + place["width"] / 2 - frame["x"] - frame["width"] / 2) < 30
 
 

@@ -8,7 +8,6 @@ from urllib.parse import quote
 import pytest
 from PIL import Image
 
-from cli.phone.stage import side_by_side
 from cli.phone.wishes import wishes_of_cookie
 from tests.cli.phone.running import ROOT
 
@@ -162,27 +161,6 @@ def test_a_light_that_stays_dark_is_told_with_what_to_try_and_the_answer_tells_o
     assert len(answers) >= 2
     assert "What it could be" in phone.get(answers[0].replace("&amp;", "&")).text
     assert phone.get(f"{card}/dark?dark=L2&tried=nonsense").status == 400
-
-
-def test_numbers_at_one_place_lie_side_by_side():
-    spots = [{"where": where, "left": 40, "top": 50} for where in ([10, 10], [11, 10], [50, 50], [10, 12])]
-    assert [spot["beside"] for spot in side_by_side(spots)] == [0, 1, 0, 2]
-
-
-def test_numbers_at_the_pictures_edge_go_inwards():
-    spots = [{"where": [0, 0], "left": left, "top": top} for left, top in ((95, 50), (40, 2), (40, 50))]
-    assert [(spot["inward"], spot["lower"]) for spot in side_by_side(spots)] == [
-        (True, False),
-        (False, True),
-        (False, False),
-    ]
-
-
-def test_labels_of_two_near_lights_go_apart(phone, lighthouse):
-    """L3 and L5 of this card are 5.8 mm apart."""
-    text = phone.get(phone.read(lighthouse)).text
-    sides = dict(re.findall(r'class="mark(?: label-(left|right))?" id="mark-\d+" data-about="(L\d+)"', text))
-    assert (sides["left"], sides["right"]) == ("L3", "L5")
 
 
 def test_a_circle_of_another_cell_is_mended_by_one_tap(phone):

@@ -7,7 +7,6 @@ Fails: `NoRoomError` when the panel has no free place left for one of them.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -24,12 +23,11 @@ from vision.drawing.look import ON_PHOTO
 from vision.drawing.occupied import occupied
 from vision.drawing.overlay.explained import listed_problems
 from vision.drawing.panel import CALLOUT_MM, Panel
-from vision.drawing.shapes import reach_of
+from vision.drawing.rings import body_mm, rings_at
 from vision.drawing.subject import Subject
 from vision.drawing.tags import Tag, needs_leader
 
 Kind = Literal["label", "must-fix", "look-again", "doubt"]
-_AT_A_MARK_MM = 1.5  # chosen: a problem this near a light's centre is about the light as a whole
 _LONGEST_LABEL_MM = 15.0  # chosen: a light's name on the card; the rows below say it in full
 _LEFT_OUT = "left out"
 _SEEN_PENCIL = 0.25  # chosen: this much darker than paper is pencil, not grain
@@ -38,8 +36,6 @@ _AIR_MM = 0.4  # chosen: round every tag, so that two never touch
 _LABEL_HIGH_MM, _LABEL_BESIDE_MM = 4.0, 1.8  # a label's slip; what is left and right of its words, together
 _QUESTION_MM = (4.5, 5.0)
 _SHORT_LEADER_MM = 2.2  # a label nearer than that needs no line to its mark
-_RING_MM = 1.05  # round a problem's place
-_ROUND_BODY_MM = 0.5  # from a light's body to the ring round it
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +69,7 @@ def annotate(subject: Subject, panel: Panel, backdrop: Backdrop) -> Annotations:
     placing = panel.placing
     busy = (1 - backdrop.bare > _SEEN_PENCIL).astype(np.float32)
     taken = occupied(subject, placing, panel.area, ON_PHOTO, busy)
-    rings = _rings(subject, placing)
+    rings = rings_at([problem.where_mm for _, problem in listed_problems(subject.plan)], subject, placing)
     for at, radius in rings:
         taken.take_disc(at, radius + _AIR_MM)
     wanted = [
@@ -94,30 +90,8 @@ def annotate(subject: Subject, panel: Panel, backdrop: Backdrop) -> Annotations:
     )
 
 
-def _rings(subject: Subject, placing: Placing) -> tuple[tuple[Point, float], ...]:
-    """A small ring at each problem's place, or one round the whole body where it is about a light."""
-    layout = subject.plan.layout
-    card = Box(0.0, 0.0, layout.card.width_mm, layout.card.height_mm)
-    body = reach_of(subject.settings.light) * placing.scale + _ROUND_BODY_MM
-    rings = []
-    for _, problem in listed_problems(subject.plan):
-        near = [
-            light for light in layout.lights if math.dist(light.centre, problem.where_mm) <= _AT_A_MARK_MM
-        ]
-        if near:
-            rings.append((placing.at(near[0].centre), body))
-        else:
-            rings.append((placing.at(card.nearest(problem.where_mm)), _RING_MM))
-    return tuple(rings)
-
-
-def _body_mm(subject: Subject, placing: Placing) -> float:
-    part = subject.settings.light
-    return max(part.length_mm, part.width_mm) / 2 * placing.scale
-
-
 def _labels(subject: Subject, placing: Placing) -> list[_Wanted]:
-    body = _body_mm(subject, placing)
+    body = body_mm(subject, placing)
     marks = _labelled(subject, placing)
     return [
         _label(
@@ -163,7 +137,7 @@ def _doubts(subject: Subject, placing: Placing) -> list[_Wanted]:
         if name == "battery" and layout.battery is not None:
             places.append((layout.battery.centre, subject.settings.cell.diameter_mm / 2 * placing.scale))
         else:
-            places.append((layout.light(name).centre, _body_mm(subject, placing)))
+            places.append((layout.light(name).centre, body_mm(subject, placing)))
     places += [(at, UNCLEAR_MM * placing.scale) for at in subject.plan.seen.maybe]
     return [_Wanted("doubt", "?", _tag(placing.at(at), *_QUESTION_MM, reach), 0.0) for at, reach in places]
 
