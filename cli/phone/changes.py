@@ -38,7 +38,7 @@ def changed(plan: Plan, change: Mapping[str, Any]) -> Changed:
     match change.get("kind"):
         case "move":
             layout = with_mark_at(plan.layout, about, _point(change.get("to"), plan.layout))
-            return Changed(replace(plan, layout=layout), _moved(about))
+            return Changed(replace(_sure_of(plan, about), layout=_sure(layout, about)), _moved(about))
         case "add":
             return _added(plan, _point(change.get("to"), plan.layout))
         case "drop":
@@ -81,8 +81,7 @@ def _answered(plan: Plan, question_id: str, *, yes: bool) -> Changed:
             raise UsageError(
                 "Then drag the battery circle to its place under 'Mend', or photograph the card again."
             )
-        battery = replace(plan.layout.battery, sure=True)
-        done = Changed(replace(plan, layout=replace(plan.layout, battery=battery)), "Thank you.")
+        done = Changed(replace(plan, layout=_sure(plan.layout, "battery")), "Thank you.")
     return Changed(answered(done.plan, question), done.said)
 
 
@@ -91,8 +90,22 @@ def _light_answered(plan: Plan, question: Question, *, yes: bool) -> Changed:
     if not yes:
         left = without_light(layout, label)
         return Changed(replace(plan, layout=left), f"{label} is not counted as a light any more.")
-    lights = tuple(replace(light, sure=light.sure or light.label == label) for light in layout.lights)
-    return Changed(replace(plan, layout=replace(layout, lights=lights)), f"{label} it is.")
+    return Changed(replace(plan, layout=_sure(layout, label)), f"{label} it is.")
+
+
+def _sure(layout: Layout, about: str) -> Layout:
+    """The layout with one mark that is beyond doubt."""
+    if about == "battery":
+        battery = layout.battery
+        return layout if battery is None else replace(layout, battery=replace(battery, sure=True))
+    lights = tuple(replace(light, sure=light.sure or light.label == about) for light in layout.lights)
+    return replace(layout, lights=lights)
+
+
+def _sure_of(plan: Plan, about: str) -> Plan:
+    """The plan without a question about a mark: who puts it somewhere says what it is."""
+    asked = [one for one in questions_of(plan) if one.kind in ("light", "battery") and one.about == about]
+    return answered(plan, asked[0]) if asked else plan
 
 
 def _moves_taken(plan: Plan) -> Changed:

@@ -15,20 +15,26 @@ from circuit.plan import Plan
 from circuit.remarks import remark_words
 from circuit.settings import Units
 
-Kind = Literal["maybe", "light", "battery", "other"]
+Kind = Literal["maybe", "light", "battery", "size", "photo", "other"]
 _TENTHS = 10
+# What only another size, or another photo, settles: looking at the card does not.
+_SIZE = frozenset(("two-sizes", "near-size", "no-known-size"))
+_SQUARE = frozenset(("square-and-size", "square-off-scale"))
+_PHOTO = frozenset(("bent", "edges-faint", "not-flat", "places-uncertain", "glare", "thing-on-card"))
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """maybe: a mark that was left out. light, battery: one that was taken, unsurely. other: anything else, to be
-    looked at. `about` is the mark's label; `where_mm` is None where the doubt has no place."""
+    """maybe: a mark that was left out. light, battery: one that was taken, unsurely. size: what the card or the square
+    measures. photo: what another photo would show. other: anything else, to be looked at. `about` is the mark's label;
+    `where_mm` is None where the doubt has no place. `asks`: which of `cli.phone.wishes` would settle a size."""
 
     id: str
     kind: Kind
     about: str
     where_mm: Point | None
     says: str
+    asks: tuple[str, ...] = ()
 
 
 def questions_of(plan: Plan, units: Units = "mm") -> tuple[Question, ...]:
@@ -58,13 +64,22 @@ def questions_of(plan: Plan, units: Units = "mm") -> tuple[Question, ...]:
         told = says("battery", at, "I'm not sure that this is the battery circle.")
         found.append(Question("battery", "battery", "battery", at, told))
     asked = {question.says for question in found}
-    others = [(doubt, remark_words(doubt, layout.card, units)) for doubt in doubts]
-    found += [
-        Question(_doubt_id(doubt), "other", doubt.about, doubt.where_mm, text)
-        for doubt, text in others
-        if text not in asked
-    ]
+    side = "square" if plan.reading is not None and plan.reading.square_kind == "plain" else "printed"
+    for doubt in doubts:
+        text = remark_words(doubt, layout.card, units)
+        if text not in asked:
+            kind, asks = _settled_by(doubt, side)
+            found.append(Question(_doubt_id(doubt), kind, doubt.about, doubt.where_mm, text, asks))
     return tuple(found)
+
+
+def _settled_by(doubt: Doubt, side: str) -> tuple[Kind, tuple[str, ...]]:
+    key = doubt.says.key
+    if key in _SIZE:
+        return "size", ("card",)
+    if key in _SQUARE:
+        return "size", ("card", side)
+    return ("photo" if key in _PHOTO else "other"), ()
 
 
 def answered(plan: Plan, question: Question) -> Plan:
@@ -86,7 +101,7 @@ def _maybe_id(place: Point) -> str:
 
 def _is_about(doubt: Doubt, question: Question) -> bool:
     """Whether that question, once answered, settles this doubt."""
-    if question.kind == "other":
+    if question.kind in ("size", "photo", "other"):
         return _doubt_id(doubt) == question.id
     if doubt.about in (question.about, "") and doubt.where_mm is not None:
         return doubt.where_mm == question.where_mm
@@ -94,4 +109,5 @@ def _is_about(doubt: Doubt, question: Question) -> bool:
 
 
 def _doubt_id(doubt: Doubt) -> str:
-    return f"doubt-{doubt.about}-{doubt.says.key}"
+    at = () if doubt.where_mm is None else (f"{round(value * _TENTHS)}" for value in doubt.where_mm)
+    return "-".join(("doubt", doubt.about, doubt.says.key, *at))

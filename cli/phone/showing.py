@@ -61,6 +61,7 @@ def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
                 "about": question.about,
                 "where": None if question.where_mm is None else list(question.where_mm),
                 "says": question.says,
+                "asks": list(question.asks),
             }
             for question in questions_of(plan, units)
         ],

@@ -26,6 +26,8 @@ from cli.phone.views_settings import wishes_in
 from cli.phone.visitor import card_in, desk_of, drawer_of
 from cli.phone.wishes import turned, wishes_from
 
+_SIZES = ("card", "square", "printed")
+
 
 async def change(request: Request) -> Response:
     card = card_in(request)
@@ -83,9 +85,17 @@ async def other_parts(request: Request) -> Response:
 
 
 async def read_again(request: Request) -> Response:
-    """Read a photo again, after the settings were changed."""
+    """Read a photo again: with what is said of its sizes, else with this phone's settings, which were changed. Raises
+    UsageError for sizes that say nothing."""
     card = card_in(request)
-    wishes = replace(wishes_in(request), turn=wishes_of(card).turn)
+    async with form_in(request) as form:
+        said = {name: str(form[name]) for name in _SIZES if name in form}
+    if said and not any(value.strip() for value in said.values()):
+        raise UsageError("Write down what you measured first, as in '101 x 133 mm' or '39.4 mm'.")
+    if said:
+        wishes = wishes_from({**card.wishes, **said})
+    else:
+        wishes = replace(wishes_in(request), turn=wishes_of(card).turn)
     await desk_of(request).read_again(card.id, wishes)
     return RedirectResponse(f"/cards/{card.id}/waiting", SEE_OTHER)
 

@@ -1,5 +1,6 @@
 // Forms about a card are sent without leaving the page: what comes back takes the place of the main part.
 const ASK_EVERY_MS = 700;
+const DOUBLE_TAP_MS = 350; // chosen: a second tap that comes later is meant
 const CHANGED_MEANWHILE = 409; // HTTP's word for it: conflict
 const NOT_IN = 403; // HTTP's word for it: forbidden
 let again = () => {};
@@ -17,8 +18,9 @@ export function watchForms(enliven) {
     const form = event.target;
     if (form.method !== "post" || !form.closest("[data-mending], .two") || !form.action.includes("/cards/") || form.action.endsWith("/keep")) return;
     event.preventDefault();
+    if (document.querySelector("main[aria-busy]")) return; // the second tap of two: what lies under it may have changed
     const fields = new FormData(form, event.submitter);
-    post(form.action, new URLSearchParams(fields));
+    post(event.submitter?.getAttribute("formaction") || form.action, new URLSearchParams(fields));
   });
 }
 
@@ -46,6 +48,7 @@ export async function post(address, fields) {
     }
     take(page, fresh, main, rules);
     tell(page.getElementById("told").textContent.trim());
+    await new Promise((done) => setTimeout(done, DOUBLE_TAP_MS));
     return true;
   } catch {
     tell("The computer doesn't answer. Is the page still running there? Nothing was changed.", 12);

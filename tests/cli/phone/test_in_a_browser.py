@@ -108,6 +108,29 @@ def test_a_doubt_is_a_question_at_its_place_and_either_answer_plans_again(tab, d
     assert tab.get_by_role("button", name="Yes, a light").count() == 0
 
 
+def test_the_second_tap_of_two_answers_no_further_question(tab, tmp_path):
+    """The next question comes to lie where the finger still is."""
+    pale = tuple(Stroke([(x, y), (x + 0.3, y)], 2.6, 0.28) for x, y in ((30.0, 80.0), (44.0, 84.0)))
+    path = tmp_path / "pale.png"
+    Image.fromarray(draw(replace(Drawing(), strokes=pale)).pixels).save(path)
+    photograph(tab, path)
+    asked = tab.locator(".question").count()
+    assert asked >= 2
+    tab.evaluate(
+        """() => new MutationObserver((_, self) => {
+            self.disconnect();
+            document.querySelector('.question button[value=yes]').click();
+        }).observe(document.getElementById('main'), {childList: true})"""
+    )
+    tab.get_by_role("button", name="No, not a light").first.dblclick()
+    settled(tab)
+    assert tab.locator(".question").count() == asked - 1
+    tab.get_by_role("button", name="Take back the last change").click()
+    settled(tab)
+    assert tab.locator(".question").count() == asked
+    assert heading(tab) == "Check what I read first"
+
+
 def test_no_name_or_number_on_the_picture_lies_over_another(chromium, page, tmp_path):
     """Six lights far too near each other, the closest five millimetres, on the narrowest phone."""
     near = ((40, 40), (45, 40), (50, 40), (40, 45.5), (45, 45.5), (50, 45.5))

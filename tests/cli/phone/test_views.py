@@ -3,6 +3,7 @@
 import io
 import json
 import re
+from dataclasses import replace
 from urllib.parse import quote
 
 import pytest
@@ -10,6 +11,7 @@ from PIL import Image
 
 from cli.phone.wishes import wishes_of_cookie
 from tests.cli.phone.running import ROOT
+from tests.vision.draw import Drawing, draw
 
 
 def fresh(phone, photo, name="lighthouse.jpg"):
@@ -261,3 +263,17 @@ def test_plain_values_of_a_card_are_valid_json(page, phone, card):
     text = phone.get(f"{card}/mend").text
     values = json.loads(re.search("data-mending='([^']*)'", text).group(1))
     assert values["limits"]["lights"] == 7.0 and values["card"] == [107.95, 139.7]
+
+
+def test_a_size_that_is_not_known_is_said_where_it_is_asked_for(phone):
+    photo = io.BytesIO()
+    Image.fromarray(draw(replace(Drawing(), width_mm=101.0, height_mm=133.0)).pixels).save(photo, "PNG")
+    card = phone.read(photo.getvalue(), name="odd.png", moves=False)
+    text = phone.get(card).text
+    assert "no size I know" in text and "Size of the card, measured" in text
+    nothing = phone.post(f"{card}/again", {"card": " "})
+    assert nothing.status == 400 and "Write down what you measured first" in nothing.text
+    assert phone.post(f"{card}/again", {"card": "101 x 133 mm"}).status == 303
+    phone.wait_for(card, moves=False)
+    text = phone.get(card).text
+    assert "101.0\u00a0×\u00a0133.0\u00a0mm" in text and "Size of the card, measured" not in text
