@@ -24,6 +24,8 @@ from vision.reading.ratio import NOTHING, over
 from vision.reading.robust import robust_fit
 
 RAYS = 72
+_ANGLES = np.arange(RAYS) * (2 * np.pi / RAYS)
+_WAYS = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 RAY_STEP_MM = 0.1
 RAY_REACH_MM = 4.6  # chosen: a 5 mm dot and 2 mm of what lies around it
 SMOOTHING_MM = 0.12  # chosen: bridges the paper's grain, hardly widens a stroke
@@ -92,12 +94,11 @@ def measure_blobs(ink: Ink, starts_mm: Floats, smoothing_mm: float = SMOOTHING_M
 
 def _rays(ink: Ink, smooth: FloatImage, centres: Floats) -> Floats:
     """(N, RAYS, steps) ink along the rays of every centre."""
-    angles = np.arange(RAYS) * (2 * np.pi / RAYS)
     reach = np.arange(round(RAY_REACH_MM / RAY_STEP_MM)) * RAY_STEP_MM
-    dx, dy = np.outer(np.cos(angles), reach), np.outer(np.sin(angles), reach)
-    at = ink.mm_to_fine(centres)
-    x = (at[:, 0, None, None] + dx * ink.px_per_mm).astype(np.float32)
-    y = (at[:, 1, None, None] + dy * ink.px_per_mm).astype(np.float32)
+    x, y = (
+        (at[:, None, None] + np.outer(way, reach) * ink.px_per_mm).astype(np.float32)
+        for at, way in zip(ink.mm_to_fine(centres).T, _WAYS.T, strict=True)
+    )
     shape = x.shape
     flat = (shape[0] * shape[1], shape[2])
     got = cv2.remap(
@@ -122,12 +123,7 @@ def _radius_of(profile: Floats) -> tuple[Floats, Floats]:
         below = profile < EDGE_AT * level[:, None]
         # two steps in a row below, past the level's own first steps
         ends = below[:, :-1] & below[:, 1:] & (steps[None, :-1] >= 2)
-        first = np.where(ends.any(axis=1), ends.argmax(axis=1), profile.shape[1] - 1)
-        rows = np.arange(len(profile))
-        before, after = profile[rows, np.maximum(first - 1, 0)], profile[rows, first]
-        span = np.where(before - after > 1e-6, before - after, 1.0)
-        part = np.clip((before - EDGE_AT * level) / span, 0.0, 1.0)
-        radius = np.maximum((first - 1 + part) * RAY_STEP_MM, LEAST_RADIUS_MM)
+        radius = np.maximum(_first_fall(profile, ends, EDGE_AT * level), LEAST_RADIUS_MM)
         inner = steps[None, :] * RAY_STEP_MM <= LEVEL_WITHIN * radius[:, None]
         level = over((profile * weights * inner).sum(axis=1), (weights * inner).sum(axis=1))
     return radius, level
@@ -138,18 +134,24 @@ def _edges(rays: Floats, radius: Floats, level: Floats) -> Floats:
     steps = np.arange(rays.shape[2])
     start = (0.5 * radius / RAY_STEP_MM).astype(int)
     below = (rays < EDGE_AT * level[:, None, None]) & (steps[None, None, :] >= start[:, None, None])
-    first = np.where(below.any(axis=2), below.argmax(axis=2), rays.shape[2] - 1)
-    before = np.take_along_axis(rays, np.maximum(first - 1, 0)[:, :, None], axis=2)[:, :, 0]
-    after = np.take_along_axis(rays, first[:, :, None], axis=2)[:, :, 0]
+    return np.maximum(_first_fall(rays, below, EDGE_AT * level[:, None]), 0.0)
+
+
+def _first_fall(ink: Floats, below: NDArray[np.bool_], limit: Floats) -> Floats:
+    """(...) how far out (..., steps) ink first lies below the (...) limit, between two steps; the last step where it
+    nowhere does. [mm]"""
+    first = np.where(below.any(axis=-1), below.argmax(axis=-1), ink.shape[-1] - 1)
+    before, after = (
+        np.take_along_axis(ink, at[..., None], axis=-1)[..., 0] for at in (np.maximum(first - 1, 0), first)
+    )
     span = np.where(before - after > 1e-6, before - after, 1.0)
-    part = np.clip((before - EDGE_AT * level[:, None]) / span, 0.0, 1.0)
-    return np.asarray(np.maximum(first - 1 + part, 0.0) * RAY_STEP_MM, dtype=np.float64)
+    part = np.clip((before - limit) / span, 0.0, 1.0)
+    return np.asarray((first - 1 + part) * RAY_STEP_MM, dtype=np.float64)
 
 
 def _fit_outline(edges: Floats, radius: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     """Robust r + dx cos + dy sin through each row of edges: (N, 3) and which rays keep to it."""
-    angles = np.arange(RAYS) * (2 * np.pi / RAYS)
-    basis = np.column_stack([np.ones(RAYS), np.cos(angles), np.sin(angles)])
+    basis = np.column_stack([np.ones(RAYS), _WAYS])
     start = np.column_stack([radius, np.zeros_like(radius), np.zeros_like(radius)])
 
     def far(off: Floats) -> Floats:
@@ -189,8 +191,7 @@ def _described(
 ) -> list[Blob]:
     """The spots about (N, 2) centres, by their (N, RAYS, steps) rays, (N, steps) median profiles, (N, RAYS) edges and
     which of them keep to the outline, (N, 3) outlines, (N,) levels."""
-    angles = np.arange(RAYS) * (2 * np.pi / RAYS)
-    outline = fits[:, :1] + fits[:, 1:2] * np.cos(angles) + fits[:, 2:] * np.sin(angles)
+    outline = fits[:, :1] + fits[:, 1:] @ _WAYS.T
     radius = np.maximum(fits[:, 0], LEAST_RADIUS_MM)
     reach = np.arange(rays.shape[2]) * RAY_STEP_MM
     area = reach + RAY_STEP_MM / 2
@@ -201,7 +202,7 @@ def _described(
     holes = over(np.einsum("nrs,nrs->n", rays < BARE * level[:, None, None], inside), size)
     kept, count = np.where(keeps, edges - outline, 0.0), np.maximum(keeps.sum(axis=1), 1)
     ragged = np.where(keeps.any(axis=1), np.sqrt((kept**2).sum(axis=1) / count), STRAY_MM)
-    long = np.where(keeps.any(axis=1), 2 * np.abs(kept @ np.exp(2j * angles)) / count / radius, 1.0)
+    long = np.where(keeps.any(axis=1), 2 * np.abs(kept @ np.exp(2j * _ANGLES)) / count / radius, 1.0)
     shift, diameter = _centroid(edges, outline, keeps)
     strays = 1.0 - keeps.mean(axis=1)
     columns = {
@@ -247,12 +248,11 @@ def _centroid(edges: Floats, outline: Floats, keeps: NDArray[np.bool_]) -> tuple
 
     Rays of touching strokes are cut at the fitted outline.
     """
-    angles = np.arange(RAYS) * (2 * np.pi / RAYS)
     cut = np.where(keeps, edges, outline)
     # the polygon's centroid: the weight of graphite inside is its grain's, which is chance
     wedge = cut**2 / 2 * (2 * np.pi / RAYS)
     total = np.maximum(wedge.sum(axis=1), NOTHING)
-    shift = (cut * wedge) @ np.column_stack([np.cos(angles), np.sin(angles)]) * (2 / 3) / total[:, None]
+    shift = (cut * wedge) @ _WAYS * (2 / 3) / total[:, None]
     return shift, np.asarray(2 * np.sqrt(total / np.pi), dtype=np.float64)
 
 
