@@ -1,13 +1,14 @@
 """Which rings are battery circles: surely, perhaps, or not at all.
 
 In:    the card's `Ring`s with the network's `Likeness`.
-Out:   `SeenCircle`s, the surest first; empty when there is none.
+Out:   `SeenCircle`s, the surest first, and the rims of round things; empty when there is none.
 Fails: never.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -50,19 +51,37 @@ def guess_circles(likeness: Likeness) -> list[tuple[float, float, float]]:
     return guesses
 
 
-def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[SeenCircle, ...]:
-    """The credible battery circles; of overlapping ones the best."""
-    found: list[SeenCircle] = []
-    coins = _coins(rings, likeness)
-    rings = [ring for ring in rings if ring not in coins]
-    chances = [_chance(ring, likeness) for ring in rings]
-    verdicts = [(ring, _verdict(ring, chance)) for ring, chance in zip(rings, chances)]
-    if any(verdict == "" for _, verdict in verdicts):
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """rim : how much the ring looks like a thing's; chance : what the network makes of it; verdict : "" for a sure
+    circle, a doubt's key, or None for no circle."""
+
+    ring: Ring
+    rim: float
+    chance: float
+    verdict: str | None
+
+
+def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[tuple[SeenCircle, ...], list[Ring]]:
+    """The credible battery circles, the surest first, of overlapping ones the best; and the rings that are the rims of
+    round things which lie on the card."""
+    judged = [_judged(ring, likeness) for ring in rings]
+    coins = _coins(judged)
+    rims = [
+        one.ring
+        for one in judged
+        if one.ring.cover >= SURE_COVER
+        and one.rim >= THING_FROM
+        and (one in coins or one.chance < UNBACKED_BELOW)
+    ]
+    credible = [one for one in judged if one not in coins and one.verdict is not None]
+    if any(one.verdict == "" for one in credible):
         # beside a plain battery circle, what the network sees no battery in is the rim of something
-        backed = [chance >= UNBACKED_BELOW for chance in chances]
-        verdicts = [item for item, some in zip(verdicts, backed) if item[1] == "" or some]
-    for ring, verdict in sorted(verdicts, key=lambda item: (bool(item[1]), -worth(item[0]))):
-        if verdict is None or any(_overlaps(ring, circle) for circle in found):
+        credible = [one for one in credible if one.verdict == "" or one.chance >= UNBACKED_BELOW]
+    found: list[SeenCircle] = []
+    for one in sorted(credible, key=lambda one: (bool(one.verdict), -worth(one.ring))):
+        ring = one.ring
+        if any(_overlaps(ring, circle) for circle in found):
             continue
         found.append(
             SeenCircle(
@@ -71,37 +90,18 @@ def judge_rings(rings: Sequence[Ring], likeness: Likeness) -> tuple[SeenCircle, 
                 2 * ring.radius_mm,
                 ring.sigma_mm,
                 2 * ring.radius_sigma_mm,
-                doubt=verdict or None,
+                doubt=one.verdict or None,
             )
         )
-    return tuple(sorted(found, key=lambda circle: not circle.sure))
+    return tuple(found), rims
 
 
-def find_rims(rings: Sequence[Ring], likeness: Likeness) -> list[Ring]:
-    """Rings that are the rims of round things which lie on the card."""
-    coins = _coins(rings, likeness)
-    return [
-        ring
-        for ring in rings
-        if ring.cover >= SURE_COVER
-        and thing_likeness(ring) >= THING_FROM
-        and (ring in coins or _chance(ring, likeness) < UNBACKED_BELOW)
-    ]
-
-
-def _coins(rings: Sequence[Ring], likeness: Likeness) -> list[Ring]:
+def _coins(judged: Sequence[_Judged]) -> list[_Judged]:
     """Beside a circle that is plainly pencil on paper, those that are plainly the rim of a thing and to the network
     less than plainly a battery circle."""
-    if not any(
-        thing_likeness(ring) < PENCIL_BELOW and _verdict(ring, _chance(ring, likeness)) == ""
-        for ring in rings
-    ):
+    if not any(one.rim < PENCIL_BELOW and one.verdict == "" for one in judged):
         return []
-    return [
-        ring
-        for ring in rings
-        if thing_likeness(ring) >= PLAINLY_RIM and _chance(ring, likeness) < PLAINLY_BACKED
-    ]
+    return [one for one in judged if one.rim >= PLAINLY_RIM and one.chance < PLAINLY_BACKED]
 
 
 def _chance(ring: Ring, likeness: Likeness) -> float:
@@ -113,9 +113,12 @@ def _chance(ring: Ring, likeness: Likeness) -> float:
     return float(inside.mean()) - float(outside.mean())
 
 
-def _verdict(ring: Ring, chance: float) -> str | None:
-    """ "" for a sure circle, a doubt's key, or None for no circle."""
-    rim = thing_likeness(ring)
+def _judged(ring: Ring, likeness: Likeness) -> _Judged:
+    rim, chance = thing_likeness(ring), _chance(ring, likeness)
+    return _Judged(ring, rim, chance, _verdict(ring, rim, chance))
+
+
+def _verdict(ring: Ring, rim: float, chance: float) -> str | None:
     backed = chance >= BACKED_FROM
     wobble = ring.wobble_mm / ring.radius_mm
     whole = ring.cover >= SURE_COVER and wobble <= SURE_WOBBLE and ring.longest_gap_deg <= SURE_GAP_DEG

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations
 
 import cv2
@@ -151,19 +152,17 @@ def _bent(
     grid = grid[(off_x**2 + off_y**2 > (radii[:, None] + CLEAR_OF_MARKS_MM) ** 2).all(axis=0)]
     others = [k for k in range(len(nodes)) if k not in pair]
     nothing = (0.0, middle)
-    scores = _by_way_of(
-        ground, ground.loose, grid, (start, end), radii[list(pair)], half, LOOSE_STEP_MM, LEAST_LOOSE
-    )
+    by_way_of = partial(_by_way_of, ground, (start, end), radii[list(pair)], half)
+    scores = by_way_of(ground.loose, grid, LOOSE_STEP_MM, LEAST_LOOSE)
     best = np.argsort(-scores)[:BEST_BENDS]
     best = best[scores[best] > LEAST_LOOSE]
     if not len(best):
         return nothing
     fine = np.stack(np.meshgrid(FINE_STEPS, FINE_STEPS), axis=-1).reshape(-1, 2) * FINE_GRID_MM
     near = (grid[best][:, None] + fine).reshape(-1, 2)
-    scores = _by_way_of(ground, ground.near, near, (start, end), radii[list(pair)], half)
+    scores = by_way_of(ground.near, near)
     # Of places alike the one that the lines themselves, not widened, bear out.
-    sharp = _by_way_of(ground, ground.line, near, (start, end), radii[list(pair)], half)
-    chosen = int(np.argmax(scores + sharp))
+    chosen = int(np.argmax(scores + by_way_of(ground.line, near)))
     bend = near[chosen]
     if others and (off_way(nodes[others], np.array([start, bend, end])) < radii[others]).any():
         return nothing
@@ -181,11 +180,11 @@ def off_way(places: Floats, corners: Floats) -> Floats:
 
 def _by_way_of(
     ground: Ground,
-    image: FloatImage,
-    bends: Floats,
     ends: tuple[Floats, Floats],
     radii: Floats,
     half: float,
+    image: FloatImage,
+    bends: Floats,
     step_mm: float = 2 * STEP_MM,
     least: float = 0.0,
 ) -> Floats:

@@ -28,6 +28,7 @@ DARK_NOISE_TIMES = 7.0
 FAINT_NOISE_TIMES = 4.5
 SHORTEST_MM = 1.2  # chosen: shorter ones are grain, specks and full stops
 DIRECTION_MM = 0.5  # over what length a stroke's direction is taken
+STEP_MM = 0.5  # between the places along an outline that are held against strokes
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +70,11 @@ def trace_strokes(ink: Ink) -> Strokes:
     )
 
 
-def spots_along(polygon: Floats, step_mm: float) -> Floats:
-    """(N, 2) places at every step along a closed outline. [mm]"""
+def spots_along(polygon: Floats) -> Floats:
+    """(N, 2) places at every `STEP_MM` along a closed outline. [mm]"""
     ends = np.vstack([polygon, polygon[:1]])
     travelled = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ends, axis=0).T))])
-    where = np.arange(0.0, float(travelled[-1]), step_mm)
+    where = np.arange(0.0, float(travelled[-1]), STEP_MM)
     return np.column_stack([np.interp(where, travelled, ends[:, axis]) for axis in (0, 1)])
 
 

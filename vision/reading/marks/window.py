@@ -18,7 +18,7 @@ from vision.reading.marks.detour import along_strokes
 from vision.reading.marks.ink import Ink
 from vision.reading.marks.likeness import Likeness
 from vision.reading.marks.seen import SeenWindow
-from vision.reading.marks.strokes import Strokes, beside_strokes, spots_along
+from vision.reading.marks.strokes import STEP_MM, Strokes, beside_strokes, spots_along
 from vision.reading.marks.tidy import tidy_polygon
 
 ENLARGED = 4  # contour pixels per map pixel
@@ -29,7 +29,6 @@ SECOND_SHARE = 0.2  # another patch of this share of the area may be the window 
 LEAST_DRAWN = 0.88  # of the outline runs along a pencil stroke
 LONGEST_GAP_MM = 6.0
 STROKE_REACH_MM = 0.9
-STEP_MM = 0.5
 MOST_NOISE = 0.2  # paper has 0.004 to 0.01; beyond this no pencil line can be seen, let alone an outline
 REGROWN_PX = 5  # chosen: two map pixels to all sides, which give back the corners that cutting spurs rounded
 SPUR_MM = 1.0  # what leaks out along a line that crosses the outline is thinner
@@ -41,7 +40,7 @@ def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> SeenWindow |
     if ink.noise > MOST_NOISE:
         return None
     inside = likeness.of("window")
-    patches = _patches(inside, 0.5, likeness)
+    patches = _patches(inside, likeness)
     if not patches:
         return None
     largest = max(patches, key=lambda patch: float(patch.sum()))
@@ -85,10 +84,10 @@ def _simple(polygon: Floats) -> Floats | None:
     return np.asarray(largest.exterior.coords, dtype=np.float64)[:-1]
 
 
-def _patches(inside: NDArray[np.float32], limit: float, likeness: Likeness) -> list[NDArray[np.bool_]]:
+def _patches(inside: NDArray[np.float32], likeness: Likeness) -> list[NDArray[np.bool_]]:
     """Every connected patch large enough for a window."""
     count, labels, stats, _ = cv2.connectedComponentsWithStats(
-        (inside > limit).astype(np.uint8), connectivity=4
+        (inside > 0.5).astype(np.uint8), connectivity=4
     )
     least = LEAST_AREA_MM2 * likeness.px_per_mm**2
     return [labels == k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] >= least]
@@ -118,7 +117,7 @@ def _contour(inside: NDArray[np.float32], patch: NDArray[np.bool_], likeness: Li
 
 def drawn_share(ink: Ink, strokes: Strokes, polygon: Floats) -> tuple[float, float]:
     """Share of the outline, (N, 2), that has a pencil stroke beside it, and the longest stretch without. [mm]"""
-    near = beside_strokes(ink, strokes.thin, STROKE_REACH_MM, spots_along(polygon, STEP_MM))
+    near = beside_strokes(ink, strokes.thin, STROKE_REACH_MM, spots_along(polygon))
     if not near.any():
         return 0.0, len(near) * STEP_MM
     from_drawn = np.roll(near, -int(near.argmax()))

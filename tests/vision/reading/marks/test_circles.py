@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from vision.reading.marks.battery import THING_STEP, Ring
-from vision.reading.marks.circles import PLAINLY_RIM, find_rims, judge_rings
+from vision.reading.marks.circles import PLAINLY_RIM, judge_rings
 from vision.reading.marks.likeness import CHANNELS, PX_PER_MM, STRIDE, Likeness
 
 PENCILLED = Ring(
@@ -51,14 +51,14 @@ def battery_map(*seen: tuple[Ring, float]) -> Likeness:
 def test_a_coin_beside_the_battery_circle_is_no_second_one(rim: float, chance: float, circles: int) -> None:
     other = replace(OTHER, step=rim * THING_STEP)
     likeness = battery_map((PENCILLED, 1.0), (other, chance))
-    found = judge_rings([PENCILLED, other], likeness)
+    found, rims = judge_rings([PENCILLED, other], likeness)
     assert len(found) == circles and all(circle.sure for circle in found)
-    assert (find_rims([PENCILLED, other], likeness) == [other]) == (circles == 1)
+    assert (rims == [other]) == (circles == 1)
 
 
 def test_a_coin_alone_in_the_batterys_place_still_tells_it() -> None:
     # A cell that lies in the circle traced round it hides the pencil.
     cell = replace(PENCILLED, step=1.1 * PLAINLY_RIM * THING_STEP)
     likeness = battery_map((cell, 0.9))
-    assert len(judge_rings([cell], likeness)) == 1
-    assert find_rims([cell], likeness) == []
+    found, rims = judge_rings([cell], likeness)
+    assert len(found) == 1 and rims == []

@@ -60,7 +60,7 @@ def test_a_drawn_ring_that_the_network_does_not_see_is_never_a_sure_battery() ->
     sheet = Sheet(60, 60, 4)
     sheet.ring(30, 30, 20.6)
     ink = read_ink(sheet.straight())
-    circles = judge_rings(find_rings(ink, trace_strokes(ink)), blank(66, 66))
+    circles, _ = judge_rings(find_rings(ink, trace_strokes(ink)), blank(66, 66))
     assert not any(circle.sure for circle in circles)
 
 
