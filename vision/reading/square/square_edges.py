@@ -14,6 +14,8 @@ import cv2
 import numpy as np
 
 from vision.arrays import Floats, RgbImage
+from vision.reading.card.lines import Line
+from vision.reading.card.outline import meeting
 from vision.reading.edges.find_edge import find_edge
 from vision.reading.edges.profiles import EdgePoints, sample, straight_course
 from vision.reading.four_corners import corners_apart, side_lengths
@@ -29,7 +31,6 @@ SIDE_ENDS = 0.07  # share of a side at either end that the corner's rounding spo
 CORNER_SHARE, CORNER_PX, CORNER_STEP, LEAST_STEP_LEVELS = 0.025, 2.0, 0.35, 10.0
 SAME = 0.02  # share of the side by which two ways to lay a square differ at most that are one
 DARK_IN_LIGHT = (-1.0, -1.0, -1.0)  # inside less outside: darker in all of red, green and blue
-LEAST_SINE = 0.2  # chosen: of the angle at which two sides meet
 # Of a side: a coded square's border is a sixth of it, and the search must not reach the code
 REACH_SHARE = 1 / 9
 # Chosen: of the reach; what lies so far beyond all four sides is mostly table.
@@ -66,19 +67,11 @@ def _clockwise(corners: Floats) -> Floats:
     return corners if cv2.contourArea(corners.astype(np.float32), oriented=True) > 0 else corners[::-1]
 
 
-def _meet(first: EdgePoints, second: EdgePoints) -> Floats | None:
-    """Where two edges meet, each taken as the straight line of least squares near there."""
-    lines = []
-    for edge in (first, second):
-        centre = edge.points.mean(axis=0)
-        along = np.linalg.svd(edge.points - centre, full_matrices=False)[2][0]
-        lines.append((centre, along))
-    (p, u), (q, v) = lines
-    sine = u[0] * v[1] - u[1] * v[0]
-    if abs(sine) < LEAST_SINE:
-        return None
-    t = ((q[0] - p[0]) * v[1] - (q[1] - p[1]) * v[0]) / sine
-    return np.asarray(p + t * u)
+def _straight(edge: EdgePoints) -> Line:
+    """The straight line of least squares along an edge."""
+    centre = edge.points.mean(axis=0)
+    along = np.linalg.svd(edge.points - centre, full_matrices=False)[2][0]
+    return Line(centre, along, np.zeros(3), 0.0)
 
 
 def refine_square(
@@ -110,11 +103,9 @@ def refine_square(
             if edge is None or (kind == "plain" and edge.contrast < HARDLY_A_STEP):
                 return None
             sides.append(edge)
-        met = [_meet(sides[i - 1], sides[i]) for i in range(4)]
-        found = np.array([point for point in met if point is not None])
-        if len(found) < 4:
-            return None
-        corners, reach = found, max(AGAIN_REACH_PX, reach / 4)
+        lines = [_straight(side) for side in sides]
+        corners = np.array([meeting(lines[i - 1], lines[i], corners[i]) for i in range(4)])
+        reach = max(AGAIN_REACH_PX, reach / 4)
     # Four lines of a cutting mat bound a square, too, but nothing dark.
     if kind == "plain" and (min(side.contrast for side in sides) < LEAST_STEP or _rounded(pixels, corners)):
         return None
