@@ -6,6 +6,7 @@ const SOON_MS = 150; // most pages are there before that
 export async function enliven() {
   const send = document.querySelector("form.send");
   if (send) (await import("./send.js")).watchSending(send);
+  if (document.querySelector("[data-waiting]")) (await import("./list.js")).watchList();
   if (document.querySelector(".stage")) {
     const picture = (await import("./picture.js")).watchPicture();
     if (document.querySelector("[data-dark]")) (await import("./dark.js")).watchDark(picture);

@@ -2,11 +2,13 @@
 import { tell } from "./forms.js";
 
 const ASK_EVERY_MS = 400;
+const STILL_MS = 15_000; // chosen: a network that is only slow moves something within that
 
 export function watchSending(form) {
   const show = form.querySelector(".progress");
   const bar = show.querySelector("progress");
   const words = show.querySelector(".words");
+  const other = show.querySelector("[data-stop]"); // what one may do instead of waiting
   const inputs = [...form.querySelectorAll("input[type=file]")];
   for (const input of inputs) {
     input.onchange = () => chosen(input);
@@ -25,9 +27,11 @@ export function watchSending(form) {
       input.value = ""; // a page that is loaded again must not send the photo again
       input.disabled = true;
     }
-    show.hidden = false;
+    show.hidden = bar.hidden = other.hidden = false;
+    words.classList.remove("say");
     bar.removeAttribute("value");
     say("Sending the photo");
+    other.textContent = "Stop sending";
     show.scrollIntoView({ block: "nearest" });
     if (file.size > Number(form.dataset.largest)) {
       stop("This photo is too large to be sent. Take it with the camera's usual settings.");
@@ -36,7 +40,20 @@ export function watchSending(form) {
     const request = new XMLHttpRequest();
     request.open("POST", form.action);
     request.setRequestHeader("accept", "application/json");
+    let still = 0;
+    const moving = () => {
+      clearTimeout(still);
+      still = setTimeout(() => say("The photo is on its way, but nothing has moved for a while. Is the phone still in the same network?"), STILL_MS);
+    };
+    moving();
+    request.onloadend = () => clearTimeout(still);
+    other.onclick = () => {
+      request.abort();
+      stop("Stopped. Choose a photo when you are ready.");
+    };
     request.upload.onprogress = (event) => {
+      say("Sending the photo");
+      moving();
       if (!event.lengthComputable) return;
       bar.value = (event.loaded / event.total) * 100;
       if (event.loaded === event.total) bar.removeAttribute("value");
@@ -58,6 +75,8 @@ export function watchSending(form) {
   async function wait(card) {
     bar.removeAttribute("value");
     say("Reading your card");
+    other.textContent = "Photograph another meanwhile";
+    other.onclick = () => (location.href = "/"); // this one is read all the same, and stands in the list
     let missed = 0;
     for (;;) {
       await new Promise((done) => setTimeout(done, ASK_EVERY_MS));
@@ -80,8 +99,9 @@ export function watchSending(form) {
   }
 
   function stop(text) {
-    show.hidden = true;
+    bar.hidden = other.hidden = true;
+    words.classList.add("say");
     inputs.forEach((input) => (input.disabled = false));
-    tell(text, 15);
+    say(text); // it stays, for who looks back later
   }
 }

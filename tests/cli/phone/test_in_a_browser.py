@@ -108,6 +108,29 @@ def test_a_doubt_is_a_question_at_its_place_and_either_answer_plans_again(tab, d
     assert tab.get_by_role("button", name="Yes, a light").count() == 0
 
 
+def test_sending_is_stopped_and_the_next_photo_goes(tab):
+    held = []
+    tab.route("**/cards", lambda route: held.append(route))
+    tab.get_by_label("Photo of the card").set_input_files(LIGHTHOUSE)
+    assert tab.get_by_label("Photo of the card").is_disabled()  # one photo is not sent twice
+    tab.get_by_role("button", name="Stop sending").click()
+    assert tab.locator(".words").inner_text().startswith("Stopped.")
+    assert not tab.get_by_role("button", name="Stop sending").is_visible()
+    tab.unroute("**/cards")
+    photograph(tab, LIGHTHOUSE)
+
+
+def test_a_card_that_is_left_to_be_read_shows_its_verdict_in_the_list(tab):
+    before = tab.locator(".cards li").count()
+    tab.get_by_label("Photo of the card").set_input_files(LIGHTHOUSE)
+    tab.get_by_role("button", name="Photograph another meanwhile").click()
+    tab.wait_for_url(re.compile("/$"))
+    first = tab.locator(".cards li").first
+    first.get_by_text("1 thing to fix first").wait_for(timeout=1000 * MOST_S)
+    assert tab.locator(".cards li").count() == before + 1
+    assert tab.get_by_label("Photo of the card").is_enabled()
+
+
 def test_the_second_tap_of_two_answers_no_further_question(tab, tmp_path):
     """The next question comes to lie where the finger still is."""
     pale = tuple(Stroke([(x, y), (x + 0.3, y)], 2.6, 0.28) for x, y in ((30.0, 80.0), (44.0, 84.0)))
@@ -215,7 +238,7 @@ def test_the_key_does_not_stay_in_the_address_bar(tab, page):
 def test_a_photo_chosen_before_the_scripts_have_come_is_sent_all_the_same(chromium, page):
     with a_phone(chromium) as tab:
         on_the_way = []
-        tab.route("**/static/send.js", lambda route: on_the_way.append(route))
+        tab.route("**/send.js", lambda route: on_the_way.append(route))
         tab.goto(page.address)
         tab.get_by_label("Photo of the card").set_input_files(LIGHTHOUSE)
         while not on_the_way:
@@ -227,7 +250,7 @@ def test_a_photo_chosen_before_the_scripts_have_come_is_sent_all_the_same(chromi
 def test_where_the_scripts_get_lost_the_plain_form_comes_forth(chromium, page):
     with a_phone(chromium) as tab:
         tab.clock.install()
-        tab.route("**/static/page.js", lambda route: route.abort())
+        tab.route("**/page.js", lambda route: route.abort())
         tab.goto(page.address)
         send = tab.get_by_role("button", name="Send the photo")
         assert not send.is_visible()
