@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from cli.phone.keys import Pass
+from cli.phone.static_files import folder_address
 
 _TEMPLATES = Path(__file__).parent / "templates"
 
@@ -28,6 +29,7 @@ class Pages:
             lstrip_blocks=True,
             auto_reload=False,
         )
+        self._environment.globals["files"] = folder_address()
 
     def fill(self, name: str, values: Mapping[str, Any]) -> str:
         return self._environment.get_template(name).render(values)

@@ -20,7 +20,7 @@ _PATHS = (
     "/kept",
     "/class",
     "/settings",
-    "/static/page.css",
+    "/static/0123456789ab/page.css",
     "/../../etc/passwd",
     "/cards/%2e%2e/%2e%2e/secret",
     "/.git/config",

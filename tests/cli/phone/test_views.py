@@ -277,3 +277,15 @@ def test_a_size_that_is_not_known_is_said_where_it_is_asked_for(phone):
     phone.wait_for(card, moves=False)
     text = phone.get(card).text
     assert "101.0\u00a0×\u00a0133.0\u00a0mm" in text and "Size of the card, measured" not in text
+
+
+def test_looks_and_scripts_are_kept_by_phones_under_a_name_of_what_they_hold(phone):
+    addresses = re.findall(r'(?:href|src)="(/static/[^"]+)"', phone.get("/").text)
+    assert len(addresses) == 4
+    for address in addresses:
+        answer = phone.get(address)
+        assert answer.status == 200 and "immutable" in answer.headers["cache-control"]
+    # An earlier version's name brings nothing, not today's file under it.
+    folder, _, name = addresses[1].rpartition("/")
+    assert phone.get(f"{folder[:-4]}0000/{name}").status == 404
+    assert phone.get(f"/static/{name}").status == 404
