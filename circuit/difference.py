@@ -100,7 +100,7 @@ def _row(row: RowSpacedAnew, units: Units) -> str:
     said += f" is spaced {how}: {now} from one to the next, was {was}"
     before, after = row.middles_mm
     if math.dist(before, after) > row.uncertainty_mm and _shows(before, after, units):
-        said += f"; its middle lies {format_shift(before, after, units, 'further ')}"
+        said += f"; its middle lies {format_shift(before, after, units, further='further ')}"
     return f"{said}."
 
 
@@ -248,7 +248,7 @@ def _shows(a: Point, b: Point, units: Units) -> bool:
 
 
 def _shifted(a: LightMark | BatteryMark, b: LightMark | BatteryMark, units: Units) -> str:
-    return f"lies {format_shift(a.centre, b.centre, units, 'further ')}{_within(a, b, units)}"
+    return f"lies {format_shift(a.centre, b.centre, units, further='further ')}{_within(a, b, units)}"
 
 
 def _within(a: LightMark | BatteryMark, b: LightMark | BatteryMark, units: Units) -> str:

@@ -282,7 +282,7 @@ class Move:
 class MovesFound:
     """How small suggested moves are. `least` : no smaller ones on the grid mend the card, all marks that break no rule
     staying where they are; else they are the smallest that were found. `grid_mm` : moved marks were moved by whole
-    steps of this, 0 where they are known exactly."""
+    steps of this; 0 in older plans, of marks that are known exactly."""
 
     least: bool
     grid_mm: float

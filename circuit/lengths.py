@@ -16,6 +16,7 @@ from circuit.settings import Units
 
 MM_PER_INCH = 25.4  # exact, international yard and pound agreement of 1959
 FINEST_INCH = 32  # a maker's ruler shows no finer parts
+FINEST_MM: Mapping[Units, float] = {"mm": 0.1, "in": MM_PER_INCH / FINEST_INCH}  # what lengths are told to
 # Nobody moves a pencil mark by less, nor reads less off a ruler: chosen.
 HAND_STEP_MM: Mapping[Units, float] = {"mm": 0.5, "in": MM_PER_INCH / FINEST_INCH}
 LEAST_ASIDE_MM = 0.15  # chosen: less to one side is below what a pencil can do
@@ -103,17 +104,22 @@ def limit_length(mm: float, units: Units) -> str:
 
 
 def format_shift(
-    from_mm: tuple[float, float], to_mm: tuple[float, float], units: Units = "mm", further: str = ""
+    from_mm: tuple[float, float],
+    to_mm: tuple[float, float],
+    units: Units = "mm",
+    *,
+    further: str = "",
+    least_mm: float = LEAST_ASIDE_MM,
 ) -> str:
     """Which way and how far, x to the right and y down: `2.1 mm left and 0.4 mm down`.
 
-    `further` : a word that stands before `left` and the like.
-    The smaller part is left out where it shows as nothing or a pencil can't do it.
+    The smaller part is left out where it shows as nothing or is less than `least_mm`. `further` : a word that stands
+    before `left` and the like.
     """
     parts = [(to_mm[0] - from_mm[0], "left", "right"), (to_mm[1] - from_mm[1], "up", "down")]
     small = min(parts, key=lambda part: abs(part[0]))
     shown = format_length(abs(small[0]), units)
-    if shown == format_length(0.0, units) or abs(small[0]) < LEAST_ASIDE_MM:
+    if shown == format_length(0.0, units) or abs(small[0]) < least_mm:
         parts.remove(small)
     return " and ".join(
         f"{format_length(abs(size), units)} {further}{back if size < 0 else forth}"

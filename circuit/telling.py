@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from circuit.joint import joints_of
 from circuit.layout import Card, Move, Problem
-from circuit.lengths import format_length, format_shift
+from circuit.lengths import FINEST_MM, format_length, format_shift
 from circuit.plan import Plan
 from circuit.remarks import remark_words
 from circuit.settings import Corners, Units
@@ -23,6 +23,7 @@ READY = "Ready to tape"
 # Chosen: a heading names no more marks than this.
 _NAMED_MOVES = 3
 _NAMED_MARKS = 5  # chosen: more labels than this in one sentence are not read
+_WHOLE = 1e-6  # how far a number of steps may lie from a whole one: rounding alone
 _LEAST_MOVE_MM = 0.05  # lengths are shown to a tenth; an older file's move says where to, not where from
 
 # A rule's name -> its fault, several of them, as a list names them.
@@ -127,12 +128,21 @@ def amount(value: float, unit: str, units: Units) -> str:
 
 def move_words(move: Move, units: Units) -> str:
     """`move L3 2.1 mm left and 0.4 mm down`."""
-    way = (
-        "as the overlay shows"
-        if move.by_mm < _LEAST_MOVE_MM
-        else format_shift(move.from_mm, move.to_mm, units)
+    if move.by_mm < _LEAST_MOVE_MM:
+        return f"move {mark_name(move.about)} as the overlay shows"
+    return f"move {mark_name(move.about)} {format_shift(move.from_mm, move.to_mm, units, least_mm=0.0)}"
+
+
+def units_of_moves(plan: Plan, units: Units) -> Units:
+    """The units that the suggested moves are told in where a page is in `units`: those whose finest lengths their steps
+    are whole numbers of, since a move of 0.5 mm rounded to 1/32 in is not the one that was checked. As asked for where
+    an older plan doesn't say."""
+    step_mm = plan.moves_found.grid_mm if plan.moves_found is not None else 0.0
+    of_both: tuple[Units, ...] = (units, "mm", "in")
+    whole = (
+        one for one in of_both if abs(step_mm / FINEST_MM[one] - round(step_mm / FINEST_MM[one])) < _WHOLE
     )
-    return f"move {mark_name(move.about)} {way}"
+    return next(whole, units)
 
 
 def how_small(plan: Plan, units: Units) -> str:
@@ -148,8 +158,9 @@ def how_small(plan: Plan, units: Units) -> str:
 
 
 def new_place(move: Move, card: Card, units: Units) -> str:
-    """`to 31.0 mm from the left edge and 12.4 mm from the top`: where to pencil it, by a ruler."""
-    return f"to {from_edges(move.to_mm, card, units)}"
+    """`to 31.0 mm from the left edge and 12.4 mm from the top`: where to pencil it, by a ruler. In
+    inches to the nearest 1/32, while the move itself is a whole number of them."""
+    return f"to {'about ' if units == 'in' else ''}{from_edges(move.to_mm, card, units)}"
 
 
 def joint_or_moves(plan: Plan, units: Units) -> str:

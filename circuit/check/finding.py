@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from circuit.arrays import Floats
 from circuit.layout import Level, Point, Problem
-from circuit.lengths import FINEST_INCH, HAND_STEP_MM, MM_PER_INCH, format_length, limit_length
+from circuit.lengths import FINEST_MM, HAND_STEP_MM, format_length, limit_length
 from circuit.rules import LIMITS, limit_of
 from circuit.rules.kinds import Rule
 from circuit.settings import Settings, Units
@@ -23,7 +23,6 @@ from circuit.telling import listed
 EXACT = 1e-6
 # A drawn line's direction, or its corner's angle, is as sure as its points are over this much of it: chosen. [mm]
 ARM_MM = 10.0
-_STEP_MM = 0.1  # the finest length told in millimetres
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +143,7 @@ def who_text(about: tuple[str, ...]) -> str:
 
 def length_up(mm: float, units: Units) -> str:
     """A length rounded up to what its unit shows, so that who follows it does not fall short."""
-    step = _step_mm(units)
+    step = FINEST_MM[units]
     return format_length(max(1, math.ceil(mm / step - EXACT)) * step, units)
 
 
@@ -152,7 +151,7 @@ def _to_go(missed_by: float, uncertainty: float, units: Units) -> str:
     """How far something has to go until its limit is kept beyond doubt. Rounded to what is nearest, as moves are, so
     that none is told as less than this; up where that would fall short of the limit itself. Of what was read off a
     photo never less than a hand can do."""
-    step = _step_mm(units)
+    step = FINEST_MM[units]
     if uncertainty > 0 and missed_by + uncertainty < HAND_STEP_MM[units]:
         return f"at least {format_length(HAND_STEP_MM[units], units)}"
     nearest = round((missed_by + uncertainty) / step) * step
@@ -163,18 +162,13 @@ def _to_go(missed_by: float, uncertainty: float, units: Units) -> str:
 
 def _shows(uncertainty_mm: float) -> bool:
     """Is it told as more than nothing?"""
-    return uncertainty_mm >= _STEP_MM / 2
-
-
-def _step_mm(units: Units) -> float:
-    """The finest that lengths are told in."""
-    return _STEP_MM if units == "mm" else MM_PER_INCH / FINEST_INCH
+    return uncertainty_mm >= FINEST_MM["mm"] / 2
 
 
 def _measured_text(measured: float, limit: float, units: Units) -> str:
     text = format_length(measured, units)
     if limit == 0 and measured > 0 and text == format_length(0.0, units):
-        return f"{format_length(_step_mm(units), units)} or less"  # not 'just over 0.0 mm'
+        return f"{format_length(FINEST_MM[units], units)} or less"  # not 'just over 0.0 mm'
     if measured != limit and text == format_length(limit, units):
         return f"{'just under' if measured < limit else 'just over'} {text}"
     return text

@@ -1,4 +1,4 @@
-"""Places for moved marks in steps that a hand can do, and which of them are the nearest.
+"""Places for moved marks in steps that can be told and done, and which of them are the nearest.
 
 In:    a layout and its `Needs`; the maker's units.
 Out:   grid steps, places about a point, cards with their worst marks on grid places, the least to do first.
@@ -17,13 +17,14 @@ from numpy.typing import NDArray
 from circuit.arrays import Floats
 from circuit.enclosed import enclosed
 from circuit.layout import Layout
-from circuit.lengths import HAND_STEP_MM
+from circuit.lengths import FINEST_MM, HAND_STEP_MM
 from circuit.moves.needs import Needs
 from circuit.moves.shift import least_and_missing, marks_of, with_marks
 from circuit.settings import Units
 
 _REACH_STEPS = 2  # chosen: a place that clears its limits lies within two steps of any that does
 _MOST_PLACES = 3000  # of one mark, that are looked at: chosen, 13 mm round in steps of 0.5 mm
+_MOST_PAIRS = 4_000_000  # of two marks' places: chosen, some 200 MB
 _MOST_MARKS = 2  # that are moved together: chosen, three have too many places
 _EXACT_MM = 1e-6
 # A mark moved at all is rubbed out and pencilled anew: one moved by a little more is less to do than two, by less
@@ -32,10 +33,10 @@ EACH_MARK_MM = 1.0
 
 
 def grid_mm(layout: Layout, mark: int, units: Units) -> float:
-    """The steps that a mark is moved in, aside and up or down, from where it is; 0 for exact marks, which come from a
-    file where any figure can be typed."""
+    """The steps that a mark is moved in, aside and up or down, from where it is: what a hand can do; of exact marks,
+    which come from a file, what is told, so that a move that is followed as it reads is the one that was checked."""
     marks = (*layout.lights, *((layout.battery,) if layout.battery else ()))
-    return HAND_STEP_MM[units] if marks[mark].uncertainty_mm > 0 else 0.0
+    return (HAND_STEP_MM if marks[mark].uncertainty_mm > 0 else FINEST_MM)[units]
 
 
 def places_about(place: Floats, home: Floats, step: float) -> list[Floats]:
@@ -50,10 +51,7 @@ def lights_to_move(layout: Layout, needs: Needs) -> tuple[int, ...] | None:
     """The lights that miss a need, where they are few enough for all their places to be looked at; else None."""
     _, missing = least_and_missing(layout, needs, marks_of(layout))
     lights = tuple(sorted(k for k in missing if k < len(layout.lights)))
-    exact = any(layout.lights[k].uncertainty_mm == 0 for k in lights)
-    if not 0 < len(lights) <= _MOST_MARKS or exact:
-        return None
-    return lights
+    return lights if 0 < len(lights) <= _MOST_MARKS else None
 
 
 def nearest_cards(
@@ -63,7 +61,8 @@ def nearest_cards(
     that keeps its needs and is less to do than `below_mm` (its movement, and `EACH_MARK_MM` for each mark moved): how
     much there is to do, and the card. None where they are too many."""
     reached = [_places_within(layout, needs, k, lights, below_mm - EACH_MARK_MM, units) for k in lights]
-    if any(len(places) > _MOST_PLACES for places, _ in reached):
+    many = [len(places) for places, _ in reached]
+    if max(many) > _MOST_PLACES or math.prod(many) > _MOST_PAIRS:
         return None
     (one, away), *more = reached
     if not more:

@@ -12,8 +12,8 @@ through it, marks are tried elsewhere (`circuit.moves.trial_cards`), each trial 
     nudged        the most crowded marks a little away from what crowds them, by more and more
     spread        lights that stand close, farther apart
 
-What is found is taken back, mark by mark, as far as a lane still goes through, and made whole steps that a hand
-can do. Where one or two lights broke a rule, all their places on the grid that are nearer
+What is found is taken back, mark by mark, as far as a lane still goes through, and made whole steps that can be told
+and done. Where one or two lights broke a rule, all their places on the grid that are nearer
 are looked through: then it is known to be the least. Else it is the least that was found.
 """
 
@@ -208,15 +208,13 @@ class _Search:
                 self.best = Mended(trial, traces, total_mm(self.layout, trial))
 
     def set_on_grid(self) -> None:
-        """Marks moved by whole steps that a hand can do, where a lane still goes through; a step nearer to
-        home before one farther away. Exact marks keep their places. Where one finds no place, nothing is mended."""
+        """Marks moved by whole steps, where a lane still goes through; a step nearer to home before one farther away.
+        Where one finds no place, nothing is mended."""
         if self.best is None:
             return
         home = marks_of(self.layout)
         for k in sorted(self._moved()):
             step = grid_mm(self.layout, k, self.router.settings.units)
-            if step == 0:
-                continue
             for place in places_about(marks_of(self.best.layout)[k], home[k], step):
                 marks = marks_of(self.best.layout)
                 marks[k] = place

@@ -9,12 +9,13 @@ from __future__ import annotations
 import math
 
 from circuit.foam_words import foam_words, height_words
-from circuit.layout import Card, Move, Problem
+from circuit.layout import Problem
 from circuit.lengths import MM_PER_INCH, format_length
+from circuit.plan import Plan
 from circuit.settings import Corners, Units
 from circuit.supplies import Supplies, light_tape_mm, spare_lights
 from circuit.tape_list import Run
-from circuit.telling import CORNER_WORDS, counted, listed, move_words, new_place
+from circuit.telling import CORNER_WORDS, counted, listed, move_words, new_place, units_of_moves
 from cli.pages.build_data import Build
 from cli.pages.pieces import by, pieces_of
 
@@ -80,9 +81,13 @@ def problem_words(problem: Problem) -> str:
     return f"{', '.join(problem.about)}: {problem.advice}"
 
 
-def move_line(move: Move, card: Card, units: Units) -> str:
-    """A move from the old mark, and its new place from the card's two nearest edges."""
-    return f"Suggested: {move_words(move, units)}, {new_place(move, card, units)}."
+def move_lines(plan: Plan, units: Units, most: int) -> list[str]:
+    """The first moves from the old mark, each with its new place from the card's two nearest edges."""
+    units = units_of_moves(plan, units)
+    return [
+        f"Suggested: {move_words(move, units)}, {new_place(move, plan.layout.card, units)}."
+        for move in plan.moves[:most]
+    ]
 
 
 def light_kinds(build: Build) -> dict[str, list[str]]:

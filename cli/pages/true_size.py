@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from circuit.plan import Plan
 from circuit.settings import Settings
 from cli.pages.build_data import Build, build_of
-from cli.pages.build_words import move_line
+from cli.pages.build_words import move_lines
 from cli.pages.flap_pattern import draw_pattern, pattern_size
 from cli.pages.page import Page, render
 from cli.pages.paper import Paper, paper_for
@@ -235,9 +235,10 @@ def warning_words(build: Build) -> str:
     count = len(build.plan.must_fix)
     if count:
         things = "one thing" if count == 1 else f"{count} things"
-        card, units = build.plan.layout.card, build.settings.units
-        moves = "".join(f" {move_line(move, card, units)}" for move in build.plan.moves[:_MOST_MOVES])
-        return f"Not ready to build: {things} must be fixed first. The build sheet says what.{moves}"
+        moves = move_lines(build.plan, build.settings.units, _MOST_MOVES)
+        return " ".join(
+            [f"Not ready to build: {things} must be fixed first. The build sheet says what.", *moves]
+        )
     if build.plan.reading is not None and build.plan.reading.doubtful:
         return "The reading is not sure of everything: compare this page with your pencil marks before you build."
     return ""

@@ -80,8 +80,8 @@ def _texts(build: Build, most: Most) -> list[str]:
     choice = telling.joint_or_moves(plan, units)
     texts = [choice] if choice else []
     texts += [build_words.problem_words(problem) for problem in told[: most.problems]]
-    texts += [build_words.move_line(move, plan.layout.card, units) for move in plan.moves[: most.moves]]
-    how = telling.how_small(plan, units)
+    texts += build_words.move_lines(plan, units, most.moves)
+    how = telling.how_small(plan, telling.units_of_moves(plan, units))
     texts += [how] if how and most.moves else []
     texts += doubts[: most.doubts]
     if plan.traces is None and not texts:

@@ -85,8 +85,7 @@ def test_two_lights_too_close_are_parted_by_what_they_lack():
     advice = advice_on(layout)
     (move,) = advice.moves
     assert (move.about, move.why) == ("L2", "lights-too-close")
-    # Twice the thousandth of a millimetre at which the search stops.
-    assert move.by_mm == pytest.approx(0.5 + SPARE_MM, abs=2e-3)
+    assert move.by_mm == pytest.approx(0.5)
     assert move.from_mm == (54, 53.5) and move.to_mm[1] < 53.5
     assert advice.moved_layout.light("L2").centre == move.to_mm
     assert must_fix_on_card(check(advice.moved_layout, advice.moved_traces, DEFAULTS)) == []
@@ -114,8 +113,7 @@ def test_a_battery_under_the_window_moves_and_the_lights_stay():
 
     (move,) = suggest_moves(layout, DEFAULTS, route(layout, DEFAULTS), route=route).moves
     assert move.about == "battery" and move.why in ("cell-under-window", "switch-covers")
-    # Twice the thousandth of a millimetre at which the search stops.
-    assert move.by_mm == pytest.approx(1.0 + SPARE_MM, abs=2e-3)
+    assert move.by_mm == pytest.approx(1.0)
 
 
 def test_when_nothing_mends_it_nothing_is_said_and_the_router_is_not_asked_for_ever():

@@ -8,14 +8,14 @@ import pytest
 
 from circuit.check import check
 from circuit.layout import BatteryMark, Layout
-from circuit.mark_changes import with_moves
+from circuit.mark_changes import shift_from, shifted, with_moves
 from circuit.moves import suggest_moves
 from circuit.moves.needs import mark_needs
 from circuit.moves.on_grid import EACH_MARK_MM, grid_mm, lights_to_move, nearest_cards
 from circuit.plan_card import plan_card
 from circuit.route import lay_traces
 from circuit.settings import Settings
-from circuit.telling import how_small, move_words
+from circuit.telling import how_small, move_words, units_of_moves
 from tests.benchmarks.moves import broken_cards
 from tests.circuit.hand_made import CARD, card_with
 
@@ -58,6 +58,38 @@ def test_moved_as_suggested_and_planned_again_nothing_is_left(exact):
     for move in plan.moves:
         steps = (np.array(move.to_mm) - move.from_mm) / 0.5
         assert steps == pytest.approx(np.round(steps), abs=1e-6)  # rounding alone
+
+
+def followed(layout, plan, units):
+    """The card with its marks moved as a maker reads it, by the words alone."""
+    for move in plan.moves:
+        words = move_words(move, units_of_moves(plan, units)).removeprefix("move ")
+        layout = shifted(layout, shift_from(words.replace("the battery circle", "battery")))
+    return layout
+
+
+@pytest.mark.parametrize("planned", ["mm", "in"])
+@pytest.mark.parametrize("unsure_mm", [0.0, READ_MM])
+@pytest.mark.parametrize("exact", [BROKEN[0], BROKEN[2], card_with((54, 60), (54.03, 54.77), (80, 30))])
+def test_the_moves_as_they_are_told_are_those_that_were_checked(exact, unsure_mm, planned):
+    layout, settings = read(exact, unsure_mm), Settings(units=planned)
+    plan = plan_card(layout, settings).plan
+    if not plan.must_fix:
+        pytest.skip("within what the reading is unsure of: there is nothing to move")
+    assert plan.moves
+    checked = with_moves(layout, plan.moves)
+    for shown in ("mm", "in"):
+        told = followed(layout, plan, shown)
+        for one, other in zip((*told.lights, told.battery), (*checked.lights, checked.battery), strict=True):
+            assert one.centre == pytest.approx(other.centre, abs=1e-6)  # rounding alone
+    assert not plan_card(told, settings).plan.must_fix
+
+
+def test_an_older_plans_moves_are_told_in_the_units_asked_for():
+    plan = plan_card(read(card_with((54, 60), (54, 54.2))), DEFAULTS).plan
+    assert units_of_moves(plan, "in") == "mm"
+    for found in (None, replace(plan.moves_found, grid_mm=0.0)):
+        assert units_of_moves(replace(plan, moves_found=found), "in") == "in"
 
 
 def test_the_least_on_the_grid_is_what_trying_every_place_says():
@@ -104,8 +136,10 @@ def test_one_mark_is_moved_rather_than_two_by_as_much():
 def test_a_move_that_the_rules_alone_settle_is_told_as_the_least():
     layout = card_with((50, 50), (56, 50))
     plan = plan_card(layout, DEFAULTS).plan
-    assert plan.moves_found.least and plan.moves_found.grid_mm == 0
-    assert how_small(plan, "mm") == "No smaller moves do."
+    assert plan.moves_found.least and plan.moves_found.grid_mm == 0.1
+    assert how_small(plan, "mm") == "No smaller moves do, tried in steps of 0.1 mm."
+    older = replace(plan, moves_found=replace(plan.moves_found, grid_mm=0.0))
+    assert how_small(older, "mm") == "No smaller moves do."
 
 
 def test_a_move_that_only_makes_room_is_told_as_the_smallest_found():

@@ -62,7 +62,8 @@ def test_other_units_are_left_to_the_advice():
     ("to_mm", "line"),
     [
         ((17.9, 40.0), "move L1 2.1 mm left"),
-        ((22.0, 40.1), "move L1 2.0 mm right"),
+        ((22.0, 40.1), "move L1 2.0 mm right and 0.1 mm down"),
+        ((22.0, 40.04), "move L1 2.0 mm right"),
         ((20.0, 38.5), "move L1 1.5 mm up"),
         ((21.0, 42.0), "move L1 1.0 mm right and 2.0 mm down"),
         ((20.0, 40.0), "move L1 as the overlay shows"),
@@ -81,6 +82,9 @@ def test_a_move_told_on_paper_is_measured_from_the_two_nearest_edges():
 def test_moves_of_the_battery_and_in_inches():
     move = Move("battery", (30.0, 100.0), (30.0, 106.35), "battery-zone")
     assert telling.sentence(telling.move_words(move, "in")) == "Move the battery circle 1/4 in down."
+    # 30.0 mm is no whole number of 1/32 in.
+    place = telling.new_place(move, Card(107.95, 139.7), "in")
+    assert place == "to about 1 3/16 in from the left edge and 1 5/16 in from the bottom"
 
 
 @pytest.mark.parametrize(

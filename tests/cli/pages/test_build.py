@@ -6,7 +6,7 @@ import pytest
 
 from circuit.electrics import bench_of, currents_of
 from circuit.errors import LayoutFileError
-from circuit.layout import Move, Problem, as_said
+from circuit.layout import Move, MovesFound, Problem, as_said
 from circuit.part_kinds import FoamPart
 from circuit.parts import light_part
 from circuit.polyline import length
@@ -176,6 +176,22 @@ def test_which_way_round_is_told_for_every_light():
     whole = " ".join(text_of(build_pages(cards.one_light(), Settings(), A4)))
     # The lane goes up with the positive tape on its left.
     assert "L1 left" in whole
+
+
+def test_moves_made_in_millimetres_are_told_so_on_a_page_in_inches():
+    # Half a millimetre is two thirds of 1/32 in: rounded, it would be another move than the one that was checked.
+    plan = replace(
+        cards.seven_lights(),
+        problems=(
+            Problem("lights-too-close", "must-fix", ("L2",), (40.0, 60.0), 5.0, 0.3, 7.0, "Too close."),
+        ),
+        moves=(Move("L2", (40.0, 60.0), (42.5, 59.5), "lights-too-close"),),
+        moves_found=MovesFound(True, 0.5),
+    )
+    build, sheet = (text_of(pages(plan, Settings(units="in"), A4))[0] for pages in (build_pages, sheet_pages))
+    for page in (build, sheet):
+        assert "move L2 2.5 mm right and 0.5 mm up, to 42.5 mm from the left edge" in page
+    assert "in steps of 0.5 mm" in build
 
 
 def test_what_must_be_fixed_stands_on_top_with_its_moves():
