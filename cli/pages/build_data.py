@@ -14,6 +14,7 @@ from circuit.plan import Plan
 from circuit.settings import Settings
 from circuit.stack import stack_of
 from circuit.tape_list import LightPlace, TapeList, light_places, tape_list
+from cli.output_names import PLAN_NAME
 from vision.drawing.shapes import tidy
 from vision.drawing.subject import Subject, subject_of
 
@@ -34,12 +35,11 @@ class Build(Subject):
 
 
 def build_of(plan: Plan, settings: Settings, name: str = "") -> Build:
-    """Work out what the pages show; `name` is the card's, the photo's name where it is left out.
+    """Work out what the pages show; `name` is the card's, that of the photo or layout file where it is left out.
 
     Raises LayoutFileError for a trace of no length.
     """
-    if not name and plan.reading is not None:
-        name = PurePath(plan.reading.photo).stem
+    name = name or _name_of(plan)
     # A maker's own pencilled lines are no tape: on a page to build from they would be taken for some.
     layout, traces = replace(plan.layout, drawn_lines=()), _without_repeats(plan.traces)
     sides_deg = {} if traces is None else positive_sides_deg(layout, traces, settings)
@@ -57,6 +57,15 @@ def build_of(plan: Plan, settings: Settings, name: str = "") -> Build:
         foam=stack.foam if stack is not None and stack.foam else stack_of(settings).heights.foam,
         colours={light.label: light.colour for light in lit.fresh.lights} if lit else {},
     )
+
+
+def _name_of(plan: Plan) -> str:
+    """What the card is called after the file that it was planned from: pages of several are told apart by it."""
+    if plan.reading is not None:
+        return PurePath(plan.reading.photo).stem
+    if plan.source is None or plan.source.name == PLAN_NAME:
+        return ""
+    return PurePath(plan.source.name).stem
 
 
 def _without_repeats(traces: Traces | None) -> Traces | None:

@@ -10,21 +10,24 @@ import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Concatenate, ParamSpec
+from unicodedata import normalize
 
 from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
 from cli.pages.paper import FOOTER_MM, HEADING_MM, MARGIN_MM, Paper
 from vision.drawing.colours import FAINT_INK, INK
-from vision.drawing.lettering import SMALL_PT, TITLE_PT, printable, shortened, width_mm
+from vision.drawing.lettering import BODY_PT, SMALL_PT, TITLE_PT, plain, printable, shortened, width_mm
 from vision.drawing.page_pen import PT_PER_MM, PagePen
-from vision.drawing.pen import BOLD_MM
+from vision.drawing.pen import BOLD_MM, HAIR_MM
 
 # Chosen by eye.
 _TITLE_DOWN_MM = 7.0  # from the margin to the title's baseline
 _RULE_UP_MM = 4.5  # from the heading's end up to its rule
 _APART_MM = 4.0  # least between what stands left and what stands right
-_FOOT_DOWN_MM = 2.5  # from the footer's middle to its baseline
+_FOOT_DOWN_MM = 2.0  # from the footer's middle to its baseline
+_NAME_LINE_MM = 60.0  # to write a name on
+_MOST_SIGNS = 200  # more than fit into a footer
 
 rl_config.useA85 = 0  # plain bytes in place of text: a fifth smaller, as every reader takes
 
@@ -51,7 +54,7 @@ def render(pages: Sequence[Page], name: str, subject: str) -> bytes:
     buffer = io.BytesIO()
     # invariant: the library writes no date and no random id.
     canvas = Canvas(buffer, invariant=1, pageCompression=1)
-    canvas.setTitle(printable(f"{subject}: {name}" if name else subject))
+    canvas.setTitle(plain(f"{subject}: {name}" if name else subject))
     canvas.setCreator("Pencilamp")
     canvas.setAuthor("")
     canvas.setSubject("")
@@ -78,9 +81,31 @@ def _frame(pen: PagePen, page: Page, name: str, number: int, count: int) -> None
     rule = MARGIN_MM + HEADING_MM - _RULE_UP_MM
     pen.line([(left, rule), (right, rule)], INK, BOLD_MM)
     foot = page.paper.height_mm - MARGIN_MM - FOOTER_MM / 2 + _FOOT_DOWN_MM
-    whose = shortened(
-        f"Pencilamp · {name}" if name else "Pencilamp", SMALL_PT, (right - left) / 2 - _APART_MM
-    )
-    pen.text(left, foot, whose, SMALL_PT, colour=FAINT_INK)
     told = f"{page.paper.name} · page {number} of {count}"
     pen.text(right, foot, told, SMALL_PT, colour=FAINT_INK, anchor="right")
+    maker = "Pencilamp · " if name else "Pencilamp"
+    pen.text(left, foot, maker, SMALL_PT, colour=FAINT_INK)
+    left += width_mm(maker, SMALL_PT)
+    room = right - left - width_mm(told, SMALL_PT) - _APART_MM
+    shown = _name_shown(name, room)
+    if shown:
+        pen.text(left, foot, shown, BODY_PT, weight="bold")
+    elif name:
+        pen.line([(left, foot), (left + min(room, _NAME_LINE_MM), foot)], INK, HAIR_MM)
+
+
+def _name_shown(name: str, room_mm: float) -> str:
+    """A card's name as far as the typeface has its signs, its middle left out where it is too long: names of one class
+    differ at their ends. "" where no letter or figure is left, as of a name in Chinese: then it is written by hand."""
+    # Some systems take an accent for a sign of its own, which would be printed beside its letter.
+    name = plain(normalize("NFC", name))
+    # Sign by sign, so that a "?" of the name's own stays.
+    known = "".join(sign for sign in name if sign == "?" or printable(sign, "bold") != "?")
+    name = " ".join(known.split())
+    if not any(sign.isalnum() for sign in name):
+        return ""
+    shown, half = name, min(len(name), _MOST_SIGNS) // 2
+    while width_mm(shown, BODY_PT, "bold") > room_mm and half:
+        half -= 1
+        shown = f"{name[:half].rstrip()}…{name[len(name) - half :].lstrip()}"
+    return shown

@@ -8,13 +8,14 @@ from itertools import combinations
 import pytest
 
 from circuit.layout import Reading, as_said
+from circuit.plan import Source
 from circuit.settings import Settings
 from cli.pages import build_pages, marks_pages, sheet_pages, square_page
 from cli.pages.build_data import build_of
-from cli.pages.paper import A4, LETTER, MARGIN_MM
+from cli.pages.paper import A4, FOOTER_MM, LETTER, MARGIN_MM
 from cli.pages.true_size import arrange
 from tests.cli import cards
-from tests.cli.pages.measure import page_sizes, text_boxes
+from tests.cli.pages.measure import ink_paths, page_sizes, text_boxes
 
 MAKERS = [
     cards.one_light,
@@ -116,3 +117,43 @@ def test_a_name_in_any_script_prints_and_cannot_break_the_page():
     for name in ("Leuchtturm für Łukasz", "灯台", "\x00\n\t)(\\", "x" * 300, "🎇"):
         for boxes in text_boxes(sheet_pages(plan, Settings(), LETTER, name=name)):
             assert all(box.right <= LETTER.width_mm - MARGIN_MM + 0.3 for box in boxes)
+
+
+def foot_of(plan, name=""):
+    """The words at the foot of the first page of the sheet, in order."""
+    boxes = text_boxes(sheet_pages(plan, Settings(), A4, name=name))[0]
+    foot = sorted(
+        (box for box in boxes if box.top > A4.height_mm - MARGIN_MM - FOOTER_MM), key=lambda box: box.left
+    )
+    return " ".join(" ".join(box.text for box in foot).split())
+
+
+@pytest.mark.parametrize(
+    ("file", "foot"),
+    [
+        ("Zoë & Łucja.json", "Pencilamp · Zoë & Łucja A4 · page 1 of 1"),
+        ("Zoe\u0308.json", "Pencilamp · Zoë A4 · page 1 of 1"),  # an accent that is a sign of its own
+        ("🦊 fox?.json", "Pencilamp · fox? A4 · page 1 of 1"),
+        ("李雷.json", "Pencilamp · A4 · page 1 of 1"),  # the typeface has no such signs: a line to write on
+        ("plan.json", "Pencilamp A4 · page 1 of 1"),
+    ],
+)
+def test_pages_of_a_layout_bear_its_name_as_far_as_it_can_be_printed(file, foot):
+    plan = replace(cards.one_light(), reading=None, source=Source(file))
+    assert foot_of(plan) == foot
+
+
+def test_names_that_differ_at_their_ends_do_so_on_paper():
+    long = "the card of the girl who sits at the window in the third row of the class of the second year"
+    one, other = (foot_of(cards.one_light(), f"{long} {number}") for number in (1, 2))
+    assert one != other and "the card of" in one and "…" in one
+
+
+def test_a_name_that_the_typeface_lacks_has_a_line_to_be_written_on():
+    def low_lines(name):
+        paths = ink_paths(sheet_pages(cards.one_light(), Settings(), A4, name=name))[0]
+        return [
+            path for path in paths if min(y for _, y in path.points) > A4.height_mm - MARGIN_MM - FOOTER_MM
+        ]
+
+    assert len(low_lines("李雷")) == 1 and low_lines("harbour") == []
