@@ -11,6 +11,7 @@ between is finished by the next one (`file_sets.py`).
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import shutil
 from collections.abc import Iterator, Mapping
@@ -23,7 +24,7 @@ from cli.file_sets import FileSet, content_of, finish_set, is_unfinished, sha256
 from cli.file_trouble import FileTroubleError
 from cli.files import tidy_leftovers, write_whole
 from cli.output_names import OUR_NAMES, PLAN_NAME, REFUSAL_NAME
-from cli.plan_record import Record, plan_value, record_of, with_more_files, with_planned
+from cli.plan_record import Record, photo_sha256, plan_value, record_of, with_more_files, with_planned
 from cli.png import is_own_png, own_png
 
 _WAIT_S = 60.0  # chosen: several times what writing a plan takes
@@ -54,7 +55,8 @@ def save_plan(
 ) -> tuple[str, ...]:
     """Write a plan's files, plan.json last; sentences about what was found there.
 
-    keep_before : the plan that is there, with its pictures and pages, is kept in a folder below.
+    keep_before : the plan that is there, with its pictures and pages, is kept in a folder below; so it is where it
+    tells of another photo of the same name: each phone's first photo is called alike.
     """
     with _held(folder):
         notes = finish(folder)
@@ -65,6 +67,8 @@ def save_plan(
             # An earlier version did not record it, or it is another plan of the same photo.
             keep_before = True
         files = {**files, PLAN_NAME: plan_file}
+        other = _of_another_photo(record, plan_file)
+        keep_before = keep_before or other
         aside = {}
         for name in files:
             word = _in_the_way(folder / name, name, record, unfinished, source)
@@ -74,7 +78,12 @@ def save_plan(
         kept_set = _kept_set(folder, record) if keep_before and record else {}
         with _kept_aside({**kept_set, **aside}):
             write_set(folder, dict(sorted(files.items(), key=lambda item: item[0] == PLAN_NAME)), stale)
-    return (*notes, *_kept_notes(kept_set), *_aside_notes(aside), *_lying_notes(folder, files, record))
+    return (
+        *notes,
+        *_kept_notes(kept_set, source.name if other else None),
+        *_aside_notes(aside),
+        *_lying_notes(folder, files, record),
+    )
 
 
 def add_files(folder: Path, files: Mapping[str, bytes], *, replace: bool) -> tuple[str, ...]:
@@ -143,9 +152,18 @@ def _kept_set(folder: Path, record: Record) -> dict[Path, Path]:
     return {folder / name: below / name for name in (*ours, PLAN_NAME)}
 
 
-def _kept_notes(kept_set: Mapping[Path, Path]) -> tuple[str, ...]:
+def _of_another_photo(record: Record | None, plan_file: bytes) -> bool:
+    """Is the plan that is there surely that of another photo than the new one?"""
+    before, now = record and record.photo_sha256, photo_sha256(json.loads(plan_file))
+    return bool(before and now) and before != now
+
+
+def _kept_notes(kept_set: Mapping[Path, Path], of_another: str | None) -> tuple[str, ...]:
+    which = f", of another {of_another}," if of_another else ""
     return tuple(
-        f"The plan before is kept in {name.parent}." for name in kept_set.values() if name.name == PLAN_NAME
+        f"The plan before{which} is kept in {name.parent}."
+        for name in kept_set.values()
+        if name.name == PLAN_NAME
     )
 
 

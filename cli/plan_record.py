@@ -30,7 +30,8 @@ class Record:
 
     files : SHA-256 by name. unchanged : plan.json is as it was written. known : False for a folder
     of an earlier version, which recorded nothing. planned : the plan that was planned again into this folder,
-    where the photo that it tells of has another name.
+    where the photo that it tells of has another name. photo_sha256 : that of the photo that was read, where one was
+    and it is known.
     """
 
     made_from: str | None
@@ -38,6 +39,7 @@ class Record:
     unchanged: bool = False
     known: bool = False
     planned: str | None = None
+    photo_sha256: str | None = None
 
 
 def with_record(plan: Mapping[str, Any], files: Mapping[str, bytes]) -> bytes:
@@ -78,10 +80,15 @@ def record_of(folder: Path) -> Record | None:
         return None
     made_from, record = _words(value.get("made_from")), value.get(RECORD_KEY)
     if not isinstance(record, Mapping) or not isinstance(record.get("files"), Mapping):
-        return Record(made_from)
+        return Record(made_from, photo_sha256=photo_sha256(value))
     files = {str(name): str(sha256) for name, sha256 in record["files"].items()}
     unchanged = sha256_of(json_bytes(without_record(value))) == record.get("plan_sha256")
-    return Record(made_from, files, unchanged, True, _words(record.get("planned")))
+    return Record(made_from, files, unchanged, True, _words(record.get("planned")), photo_sha256(value))
+
+
+def photo_sha256(plan: Mapping[str, Any]) -> str | None:
+    """The hash of the photo that a plan tells of; None where it tells of none, or not of its content."""
+    return _words(plan.get("made_from_sha256")) if plan.get("reading") else None
 
 
 def _words(value: object) -> str | None:

@@ -128,6 +128,32 @@ def test_the_plan_before_is_kept_whole_in_a_folder_below(tmp_path):
     }
 
 
+def of_a_photo(tag, content, read=True):
+    """A plan's files, read from a photo (or a layout) with this content."""
+    files = {"overlay.png": tag.encode()}
+    plan = {
+        **PLAN,
+        "tag": tag,
+        "made_from_sha256": content,
+        "reading": {"photo": "harbour.jpg"} if read else None,
+    }
+    return {**files, "plan.json": with_record(plan, files)}
+
+
+def test_the_plan_of_another_photo_of_the_same_name_is_kept(tmp_path):
+    # Two pupils' phones both call their photo so, and both are planned into one folder.
+    save_plan(tmp_path, of_a_photo("one", "a1"), SOURCE)
+    (note,) = save_plan(tmp_path, of_a_photo("two", "b2"), SOURCE)
+    assert note == f"The plan before, of another harbour.jpg, is kept in {tmp_path / 'before-1'}."
+    assert contents(tmp_path / "before-1") == of_a_photo("one", "a1")
+
+
+@pytest.mark.parametrize("read", [True, False])
+def test_the_same_photo_and_an_edited_layout_replace_their_plan(tmp_path, read):
+    save_plan(tmp_path, of_a_photo("one", "a1", read), SOURCE)
+    assert save_plan(tmp_path, of_a_photo("two", "a1" if read else "b2", read), SOURCE) == ()
+
+
 def test_a_save_that_fails_leaves_no_folder_of_the_plan_before(tmp_path, monkeypatch):
     save_plan(tmp_path, a_set("one"), SOURCE)
 
