@@ -21,6 +21,8 @@ FINEST_MM: Mapping[Units, float] = {"mm": 0.1, "in": MM_PER_INCH / FINEST_INCH} 
 HAND_STEP_MM: Mapping[Units, float] = {"mm": 0.5, "in": MM_PER_INCH / FINEST_INCH}
 LEAST_ASIDE_MM = 0.15  # chosen: less to one side is below what a pencil can do
 
+_METRE_MM, _FOOT_IN = 1000, 12
+_STEP_TO_BUY_MM = 5  # chosen: nobody buys tape by the millimetre
 _UNIT_MM = {
     "mm": 1.0,
     "cm": 10.0,
@@ -101,6 +103,19 @@ def format_length(mm: float, units: Units = "mm") -> str:
 def limit_length(mm: float, units: Units) -> str:
     """A length that somebody chose, a limit or a tape's width, as one says it: `7 mm`, not `7.0 mm`."""
     return format_length(mm, units).replace(".0 mm", " mm")
+
+
+def long_length(mm: float, units: Units) -> str:
+    """A length to buy, rounded up: metres to a tenth, or feet and inches; short ones to 5 mm or 1 in."""
+    if units == "mm":
+        if mm < _METRE_MM:
+            return f"{math.ceil(mm / _STEP_TO_BUY_MM - 1e-9) * _STEP_TO_BUY_MM} mm"
+        return f"{math.ceil(mm / 100.0 - 1e-9) / 10:.1f} m"
+    inches = math.ceil(mm / MM_PER_INCH - 1e-9)
+    feet, rest = divmod(inches, _FOOT_IN)
+    if feet < 3:
+        return f"{inches} in"
+    return f"{feet} ft {rest} in" if rest else f"{feet} ft"
 
 
 def format_shift(

@@ -13,7 +13,7 @@ from circuit.asked import LEAST_PRESS_S, MOST_PRESS_S, PLAIN_SIDE_MM, PRESS_S
 from cli.commands.lengths import LENGTH, units_option
 from cli.parts_option import parts_option, read_parts
 from cli.progress import silent
-from cli.screen import columns, print_lines
+from cli.screen import columns, in_lines, print_lines
 
 if TYPE_CHECKING:
     from cli.plan_options import PlanOptions
@@ -188,8 +188,9 @@ def plan(
 
 
 def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
+    from cli.commands.batch import batch_line, needed_line
     from cli.commands.plan_to_folder import NOTHING_TO_FIX, SOMETHING_TO_FIX, plan_to_folder
-    from cli.commands.summary import batch_line, cautions
+    from cli.commands.summary import cautions
     from cli.output_names import output_folders
 
     width = columns()
@@ -213,6 +214,9 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
     if any(outcome.code in (NOTHING_TO_FIX, SOMETHING_TO_FIX) for outcome in outcomes):
         print_lines(cautions(width))
     if len(outcomes) > 1:
+        needed = needed_line([one.needed for one in outcomes if one.needed], options.units or "mm")
+        if needed:
+            print_lines("\n".join(["", *in_lines(needed, width)]))
         print_lines(batch_line((outcome.code, outcome.look_again) for outcome in outcomes))
     return max(outcome.code for outcome in outcomes)
 

@@ -21,6 +21,7 @@ from circuit.errors import PencilampError, UsageError
 from circuit.layout import Layout
 from circuit.lengths import limit_length
 from circuit.settings import Settings, Units
+from cli.commands.batch import Needed, needed_for
 from cli.commands.summary import plan_summary
 from cli.make_plan import Made, make_plan
 from cli.output_names import CORRECTED_NAME, OVERLAY_NAME, PLAN_NAME
@@ -38,12 +39,13 @@ NOTHING_TO_FIX, SOMETHING_TO_FIX = 0, 1
 @dataclass(frozen=True, slots=True)
 class RunResult:
     """What came of one input. `trouble` is True when `text` belongs on standard error; `look_again` when the plan is
-    not plainly ready."""
+    not plainly ready; `needed` is what its card takes."""
 
     code: int
     text: str
     trouble: bool = False
     look_again: bool = False
+    needed: Needed | None = None
 
 
 def plan_to_folder(
@@ -88,7 +90,12 @@ def _planned_into(source: Path, folder: Path, options: PlanOptions, width: int, 
     )
     text += f"\n\n{kept.text}" if kept.trouble else ""
     code = max(kept.code, SOMETHING_TO_FIX if planned.plan.must_fix else NOTHING_TO_FIX)
-    return RunResult(code, text, look_again=telling.verdict(planned.plan) != telling.READY)
+    return RunResult(
+        code,
+        text,
+        look_again=telling.verdict(planned.plan) != telling.READY,
+        needed=needed_for(planned.plan, settings),
+    )
 
 
 def _require_a_photo(source: Path, asked: Asked) -> None:

@@ -6,8 +6,7 @@ Out:   lines of text, wrapped to the given width.
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 from circuit.cautions import summary_cautions
@@ -157,21 +156,3 @@ def cautions(width: int = WIDEST) -> str:
     wrap = Wrapper(min(width, WIDEST))
     lines = [line for caution in summary_cautions() for line in wrap.item("!", caution)]
     return "\n".join(["", *lines])
-
-
-_STATES = {
-    (0, False): "ready",
-    (0, True): "to look at again",
-    (1, False): "with something to fix",
-    (2, False): "not planned as asked",
-    (3, False): "not readable",
-    (4, False): "with file trouble",
-}
-
-
-def batch_line(outcomes: Iterable[tuple[int, bool]]) -> str:
-    """The last line for several photos: how many are ready, to look at again, to fix, unreadable, in trouble. Each as
-    its exit code, and whether there is something to look at again."""
-    counts = Counter((code, look_again and code == 0) for code, look_again in outcomes)
-    told = ", ".join(f"{counts[state]} {words}" for state, words in _STATES.items() if counts[state])
-    return f"In all: {told}."

@@ -6,11 +6,9 @@ Out:   plain text, its lengths in the maker's units.
 
 from __future__ import annotations
 
-import math
-
 from circuit.foam_words import foam_words, height_words
 from circuit.layout import Problem
-from circuit.lengths import MM_PER_INCH, format_length
+from circuit.lengths import format_length, long_length
 from circuit.plan import Plan
 from circuit.settings import Corners, Units
 from circuit.supplies import Supplies, light_tape_mm, spare_lights
@@ -23,8 +21,6 @@ _SIDES = ("right", "bottom right", "bottom", "bottom left", "left", "top left", 
 _WAYS = ("right", "down and right", "down", "down and left", "left", "up and left", "up", "up and right")
 
 _EIGHTH_DEG = 45.0  # of a turn, one for each word
-_METRE_MM, _FOOT_IN = 1000, 12
-_STEP_MM = 5  # chosen: nobody buys tape by the millimetre
 
 
 def way(heading_deg: float) -> str:
@@ -40,19 +36,6 @@ def side(direction_deg: float) -> str:
 def turning(turn_deg: float) -> str:
     """The hand to which a turn goes, for degrees that count clockwise."""
     return "right" if turn_deg > 0 else "left"
-
-
-def long_length(mm: float, units: Units) -> str:
-    """A length to buy, rounded up: metres to a tenth, or feet and inches; short ones to 5 mm or 1 in."""
-    if units == "mm":
-        if mm < _METRE_MM:
-            return f"{math.ceil(mm / _STEP_MM - 1e-9) * _STEP_MM} mm"
-        return f"{math.ceil(mm / 100.0 - 1e-9) / 10:.1f} m"
-    inches = math.ceil(mm / MM_PER_INCH - 1e-9)
-    feet, rest = divmod(inches, _FOOT_IN)
-    if feet < 3:
-        return f"{inches} in"
-    return f"{feet} ft {rest} in" if rest else f"{feet} ft"
 
 
 def then_words(run: Run, corners: Corners) -> str:

@@ -1,6 +1,7 @@
 """`pencilamp plan` from outside: exit codes, the words that help, and what is on disk afterwards."""
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -188,6 +189,30 @@ def test_cards_to_look_at_again_do_not_count_as_ready(photos, tmp_path):
     assert code == 0
     assert "Look again at 1 thing" in text
     assert "In all: 1 ready, 1 to look at again." in text
+
+
+def test_what_several_cards_take_adds_up_to_what_each_is_told(tmp_path):
+    at = [(30.0, 40.0), (60.0, 40.0), (60.0, 70.0)]
+    files = []
+    for count in (1, 2, 3):
+        (folder := tmp_path / str(count)).mkdir()
+        lights = [{"x_mm": x, "y_mm": y} for x, y in at[:count]]
+        files.append(write_layout(folder, lights=lights))
+    crowded = [{"x_mm": 10.0 + x, "y_mm": 40.0} for x in (0.0, 1.0, 2.0)]  # no traces can be laid
+    (folder := tmp_path / "none").mkdir()
+    none = write_layout(folder, lights=crowded)
+    _, text, _ = run("plan", *files, "--colour", "L1=red", "--no-pages", "--out", tmp_path / "o")
+    said = " ".join(text.split())
+    strips = [int(mm) for mm in re.findall(r"one strip of (\d+) mm", said)]
+    assert len(strips) == 3 and sum(strips) < 1000
+    assert f"To have for all 3: {sum(strips)} mm of copper tape 5 mm wide, in 3 strips; " in said
+    assert "3 red 5050 lights and 1 to spare; 3 white 5050 lights and 1 to spare; 3 CR2032 cells." in said
+    assert text.rstrip().splitlines()[-1].startswith("In all: ")
+    _, text, _ = run("plan", files[0], none, "--units", "in", "--no-pages", "--out", tmp_path / "p")
+    said = " ".join(text.split())
+    assert "To have for the one that has traces: " in said and "1 white 5050 light and 1 to spare" in said
+    _, text, _ = run("plan", none, none, "--no-pages", "--out", tmp_path / "q")
+    assert "To have for" not in text
 
 
 def test_several_photos_asked_for_wrongly_are_all_told(photos, tmp_path):
