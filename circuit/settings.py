@@ -9,6 +9,7 @@ from typing import Literal
 from circuit.part_kinds import CellPart, LightPart, TapePart
 from circuit.parts import cell_part, light_part, tape_part
 
+LEAST_TRACE_MM = 1.0  # chosen: half of the narrowest strip that is sold; a narrower one tears as it is laid
 ROUND_CELL_MM = 6.0  # room for the foam frame, and a little: chosen with makers, common practice, no source
 Units = Literal["mm", "in"]
 # How the tape turns a corner: folded in one piece, or cut and lapped, one piece glued on the other.

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from circuit.joint import joints_of
 from circuit.layout import Card, Move, Problem
-from circuit.lengths import FINEST_MM, format_length, format_shift
+from circuit.lengths import FINEST_MM, format_length, format_shift, limit_length
 from circuit.plan import Plan
 from circuit.remarks import remark_words
 from circuit.settings import Corners, Units
@@ -220,3 +220,10 @@ def doubts(plan: Plan, units: Units) -> tuple[str, ...]:
     if reading is not None and not reading.sure and not said:
         said.append("I'm not sure that I read every mark.")
     return tuple(said)
+
+
+def strip_words(trace_mm: float, units: Units) -> str:
+    """The beginning of a sentence for a trace as wide as a whole tape, which most who say it mean; it goes on with how
+    to say so."""
+    trace, strip = limit_length(trace_mm, units), limit_length(2 * trace_mm, units)
+    return f"Each trace is {trace} wide, so the strip is {strip} wide. If your tape is {trace} wide and you split it"

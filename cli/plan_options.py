@@ -17,12 +17,11 @@ from circuit.layout import Point
 from circuit.lengths import parse_length, parse_size
 from circuit.mark_changes import Changes, shift_from
 from circuit.part_kinds import LightPart, Parts
-from circuit.settings import Corners, Settings, Units, WindowPaper
+from circuit.settings import LEAST_TRACE_MM, Corners, Settings, Units, WindowPaper
 
 if TYPE_CHECKING:
     from circuit.worked_out import PlanChoices
 
-LEAST_TRACE_MM = 1.0  # chosen: half of the narrowest strip that is sold; a narrower one tears as it is laid
 _LONGEST_CARD = 80  # chosen: several times what a size with fractions takes
 _SHOWN = 20  # chosen: characters of it that a refusal repeats
 _CARD_SIZE = re.compile(r"[\d\"″a-z/ .,]*\d[\d\"″a-z/ .,]*\s*[x×]\s*\d", re.IGNORECASE)

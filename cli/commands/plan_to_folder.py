@@ -19,7 +19,6 @@ from circuit import telling
 from circuit.asked import Asked
 from circuit.errors import PencilampError, UsageError
 from circuit.layout import Layout
-from circuit.lengths import limit_length
 from circuit.settings import Settings, Units
 from cli.commands.batch import Needed, needed_for
 from cli.commands.summary import plan_summary
@@ -160,15 +159,10 @@ def _asked_for(planned: PlannedCard, settings: Settings, options: PlanOptions) -
 
 
 def _whole_tape_line(width_mm: float, options: PlanOptions, units: Units) -> tuple[str, ...]:
-    """For a trace as wide as a whole tape of the list: most who say that mean the tape."""
-    named = options.parts.tape_of_width(width_mm)
-    if named is None:
+    tape = options.parts.tape_of_width(width_mm)
+    if tape is None:
         return ()
-    trace, strip = limit_length(width_mm, units), limit_length(2 * width_mm, units)
-    return (
-        f"Each trace is {trace} wide, as --tape says, so the strip is {strip} wide. If your tape is {trace} wide "
-        f"and you split it, say --tape {shlex.quote(named.name)}.",
-    )
+    return (f"{telling.strip_words(width_mm, units)}, say --tape {shlex.quote(tape.name)}.",)
 
 
 def _battery_place_line(layout: Layout, settings: Settings) -> str:

@@ -13,11 +13,20 @@ from typing import TYPE_CHECKING, Any
 from circuit.cautions import caution_lines
 from circuit.check.marks import cells_that_fit
 from circuit.layout import Point
-from circuit.lengths import format_length
+from circuit.lengths import format_length, limit_length
+from circuit.parts import default_parts
 from circuit.plan import Plan
 from circuit.rules import limit_of
 from circuit.settings import Settings
-from circuit.telling import how_small, joint_or_moves, move_words, numbered_problems, sentence, verdict
+from circuit.telling import (
+    how_small,
+    joint_or_moves,
+    move_words,
+    numbered_problems,
+    sentence,
+    strip_words,
+    verdict,
+)
 from circuit.whereabouts import place
 from cli.phone.on_paper import paper_steps
 from cli.phone.questions import questions_of
@@ -49,6 +58,7 @@ def view_of(planned: PlannedCard, settings: Settings, read: Plan) -> dict[str, A
             for number, problem in numbered_problems(plan)
         ],
         "cells": _cells(plan, settings),
+        "tape": _whole_tape(settings),
         "moves": [
             {"about": move.about, "text": sentence(move_words(move, units)), "to": list(move.to_mm)}
             for move in plan.moves
@@ -92,6 +102,16 @@ def _cells(plan: Plan, settings: Settings) -> list[str]:
     if battery is None or not any(problem.name == "cell-mismatch" for problem in plan.problems):
         return []
     return [cell.name for cell in cells_that_fit(battery, settings) if cell.name != settings.cell.name]
+
+
+def _whole_tape(settings: Settings) -> dict[str, str] | None:
+    """That the strip is twice as wide as it was likely meant, and the trace that was."""
+    tape = default_parts().tape_of_width(settings.tape_width_mm)
+    if tape is None:
+        return None
+    half_mm, words = tape.width_mm / 2, strip_words(settings.tape_width_mm, settings.units)
+    half = limit_length(half_mm, settings.units)
+    return {"text": f"{words}, each trace is {half} wide.", "trace": f"{half_mm:g}mm", "half": half}
 
 
 def _about(plan: Plan, settings: Settings) -> str:

@@ -17,6 +17,7 @@ from circuit.errors import PencilampError, UsageError
 from circuit.foam_words import foam_layers
 from circuit.lengths import parse_length
 from circuit.parts import default_parts
+from circuit.settings import LEAST_TRACE_MM
 
 if TYPE_CHECKING:
     from cli.plan_options import PlanOptions
@@ -26,13 +27,14 @@ COOKIE_DAYS = 400  # the most that browsers keep
 _LONGEST_COOKIE = 1000  # chosen: ours, with every field at its longest, has some 900 signs
 _LONGEST_FIELD = 60  # chosen: `1 1/4 in x 2 3/8 in` is the longest anyone types
 _QUARTERS = {"left": 270, "right": 90}
-_LENGTHS = ("tape", "gap", "square", "printed")
-_LONGEST_MM = {
-    "tape": 20.0,
-    "gap": 20.0,
-    "square": 200.0,
-    "printed": 200.0,
-}  # chosen: beyond these it is a slip
+# What each length is for, its least and its most: chosen, beyond these it is a slip. [mm]
+_BOUNDS = {
+    "tape": ("a trace's width", LEAST_TRACE_MM, 20.0),
+    "gap": ("the gap between the traces", 0.0, 20.0),
+    "square": ("the square's side", 10.0, 200.0),
+    "printed": ("the printed square's side", 5.0, 200.0),
+}
+_LEAST_CARD_MM = 40.0  # chosen: no card is so small that a cell with its foam does not fit on it
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +103,7 @@ def _require_possible(wishes: Wishes) -> None:
         raise UsageError("A card is turned by a quarter, a half or three quarters.")
     parts.light(wishes.light or "5050", wishes.colour or "white")
     parts.cell(wishes.cell or "CR2032")
-    for name in _LENGTHS:
+    for name in _BOUNDS:
         _length(wishes, name)
     if wishes.foam:
         foam_layers(wishes.foam, parts.foams.values())
@@ -116,8 +118,9 @@ def _length(wishes: Wishes, name: str) -> float | None:
         length_mm = parse_length(text, wishes.units or "mm")
     except ValueError as error:
         raise UsageError(f"{error}.") from error
-    if not 0 < length_mm <= _LONGEST_MM[name]:
-        raise UsageError(f"{text} is no length that can be for the {name}; leave it empty for the usual one.")
+    what, least_mm, most_mm = _BOUNDS[name]
+    if not (length_mm > 0 and least_mm <= length_mm <= most_mm):
+        raise UsageError(f"{text} is no length that can be {what}; leave it empty for the usual one.")
     return length_mm
 
 
@@ -131,11 +134,15 @@ def card_sides(wishes: Wishes) -> tuple[tuple[float, float] | None, str | None]:
     from cli.plan_options import card_from
 
     try:
-        sides, name = card_from(wishes.card)
+        sides, name = card_from(wishes.card, "in" if wishes.units == "in" else "mm")
     except ClickException as error:
         raise UsageError(error.message) from error
     if name is not None and named_size(name) is None:
         raise UsageError(f"{name!r} is no card size that is known here; write its width and height instead.")
+    if sides is not None and min(sides) < _LEAST_CARD_MM:
+        raise UsageError(
+            f"{wishes.card} is smaller than any card; write the unit beside it, like 4.25x5.5in."
+        )
     return sides, name
 
 
