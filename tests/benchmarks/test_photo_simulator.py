@@ -24,6 +24,21 @@ from tests.pictures import assert_alike
 PLAIN = Wishes(tier="A", readable_only=True, large_share=0.0)
 
 
+def test_a_coloured_lead_tints_the_marks_and_nothing_else() -> None:
+    grey, coloured = (shoot(5, 0, replace(PLAIN, coloured=many)) for many in (False, True))
+    assert coloured.truth["lights"] == grey.truth["lights"]
+    lead = np.array(coloured.truth["scene"]["lead"])
+    assert grey.truth["scene"]["lead"] == [1.0, 1.0, 1.0] and lead.min() < 0.7
+    # A light's middle gives back more of the colour that the lead takes least of.
+    x, y = np.rint(
+        grey.to_px(np.array([[grey.truth["lights"][0][axis] for axis in ("x_mm", "y_mm")]]))[0]
+    ).astype(int)
+    dot, drawn = (shot.picture[y - 1 : y + 2, x - 1 : x + 2].mean(axis=(0, 1)) for shot in (grey, coloured))
+    assert np.argmax(drawn / dot) == lead.argmin() and (drawn / dot).max() > 1.2
+    # Elsewhere the two are one photo but for what the sensor makes of a little more light.
+    assert np.median(np.abs(coloured.picture.astype(float) - grey.picture)) <= 2.0
+
+
 @pytest.fixture(scope="module")
 def shots():
     return [shoot(5, number, PLAIN) for number in range(3)]

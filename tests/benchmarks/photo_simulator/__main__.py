@@ -45,6 +45,7 @@ def main(arguments: list[str] | None = None) -> None:
         "--rare", action="store_true", help="thin, half filled, glared dots and the like on every card"
     )
     parser.add_argument("--littered", action="store_true", help="crumbs, holes, stickers on every card")
+    parser.add_argument("--coloured", action="store_true", help="every card drawn in one colour, not grey")
     parser.add_argument("--table", choices=tuple(TABLES))
     parser.add_argument("--sheet", type=Path, help="write a contact sheet of these photos")
     options = parser.parse_args(arguments)
@@ -62,6 +63,7 @@ def main(arguments: list[str] | None = None) -> None:
         exact=options.exact,
         rare=options.rare,
         littered=options.littered,
+        coloured=options.coloured,
     )
     begun, made = time.perf_counter(), 0
     names = []

@@ -99,6 +99,9 @@ def lay_card(
         shade *= _bend_shade(sheet, x, y)
     cover = coverage(x, y, card.corners_mm, scale, card.wander_mm)
     seen = shade[:, :, None] * colour
+    if card.lead != scene.GREY_LEAD:
+        through = sampled(face.marks)[:, :, None]
+        seen *= (1 - (1 - through) * np.float32(card.lead)) / through
     if litter is not None:
         over, gone = sampled(litter.over), sampled(litter.gone)[:, :, None]
         through = table[top:bottom, left:right] * np.float32(litter.lit_through)

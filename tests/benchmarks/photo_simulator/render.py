@@ -31,7 +31,9 @@ from tests.card_kit.outlines import rectangle
 
 Light = NDArray[np.float32]
 PAPER = 1  # chosen: the number of the dice for what paper does, thrown apart from all others
-RARE, LITTER = 2, 3  # chosen: the numbers of the dice for rare kinds and for litter, likewise
+# chosen: the numbers of the dice for rare kinds, for litter and for coloured leads, likewise
+RARE, LITTER, LEAD = 2, 3, 4
+COLOURED_SHARE = 0.15  # chosen: of the cards with rare kinds, those not drawn in grey
 DICE_AGAIN = 40  # chosen: how often a layout that came out wanting is drawn afresh
 
 
@@ -53,6 +55,7 @@ class Wishes:
     exact: bool = False  # cards cut and squares made to their very size, as no hand does
     rare: bool = False  # thin, half filled, glared dots and the like on every card
     littered: bool = False  # crumbs, holes, stickers and the like on every card
+    coloured: bool = False  # every card drawn with a coloured pencil or pen; of rare cards some are anyway
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +83,12 @@ def shoot(seed: int, number: int, wishes: Wishes | None = None) -> Shot:
     refuse = wishes.refuse
     if refuse is None and not wishes.readable_only and rng.random() < wishes.refuse_share:
         refuse = str(rng.choice(scene.REFUSALS))
+    of_lead = np.random.default_rng([seed, number, LEAD])
+    coloured = wishes.coloured or (wishes.rare and of_lead.random() < COLOURED_SHARE)
+    lead = scene.coloured_lead(of_lead) if coloured else scene.GREY_LEAD
+    name = f"sim-{tier.lower()}-{seed}-{number:04d}"
     for _ in range(DICE_AGAIN):
-        shot = _try_once(
-            rng, of_paper, of_rare, of_litter, f"sim-{tier.lower()}-{seed}-{number:04d}", tier, refuse, wishes
-        )
+        shot = _try_once(rng, of_paper, of_rare, of_litter, lead, name, tier, refuse, wishes)
         if shot is not None:
             return shot
     raise RuntimeError(f"no photo came out of seed {seed}, number {number}")
@@ -94,12 +99,13 @@ def _try_once(
     of_paper: np.random.Generator,
     of_rare: np.random.Generator | None,
     of_litter: np.random.Generator | None,
+    lead: scene.Rgb,
     name: str,
     tier: str,
     refuse: str | None,
     wishes: Wishes,
 ) -> Shot | None:
-    card = scene.card_of_chance(rng, refuse)
+    card = replace(scene.card_of_chance(rng, refuse), lead=lead)
     square = scene.square_of_chance(rng, card, refuse, wishes.square_on_card)
     sheet, curl = scene.sheet_of_chance(
         rng, card, 0.0 if refuse == "square and card disagree" else wishes.curl_mm, wishes.bend

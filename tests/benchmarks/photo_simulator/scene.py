@@ -51,6 +51,17 @@ PAPERS: dict[str, Rgb] = {  # linear light
     "pale grey": (0.60, 0.60, 0.60),
 }
 _PAPER_CHANCES = (0.3, 0.08, 0.1, 0.06, 0.12, 0.05, 0.05, 0.05, 0.05, 0.04, 0.05, 0.05)
+# What a pencil takes of red, green and blue light, of what graphite takes: all of it, or as coloured leads and pens do.
+GREY_LEAD: Rgb = (1.0, 1.0, 1.0)
+COLOURED_LEADS: dict[str, Rgb] = {
+    "blue": (0.95, 0.75, 0.3),
+    "red": (0.25, 0.95, 0.9),
+    "green": (0.9, 0.45, 0.8),
+    "violet": (0.6, 0.95, 0.45),
+    "brown": (0.55, 0.8, 0.95),
+    "orange": (0.15, 0.65, 1.0),
+}
+LEADS_VARY = 0.1
 DARK_PAPERS: tuple[Rgb, ...] = (
     (0.025, 0.025, 0.027),
     (0.03, 0.035, 0.07),
@@ -77,6 +88,7 @@ class CardSpec:
     tooth: str
     darkest: float
     by_hand: bool = False
+    lead: Rgb = GREY_LEAD  # what the pencil takes of red, green and blue light, of what graphite takes
     wander_mm: Points = field(default_factory=lambda: np.zeros((4, 2)))
 
     def rim_mm(self, pieces: int = 24) -> Points:
@@ -116,6 +128,13 @@ class SquareSpec:
 
     def _around(self, half: float) -> Points:
         return square_about(self.centre_mm, half, self.turn_deg)
+
+
+def coloured_lead(rng: np.random.Generator) -> Rgb:
+    """Of one of the coloured leads, each box's own a little different."""
+    usual = COLOURED_LEADS[str(rng.choice(list(COLOURED_LEADS)))]
+    red, green, blue = np.clip(usual + rng.uniform(-LEADS_VARY, LEADS_VARY, 3), 0.0, 1.0).tolist()
+    return red, green, blue
 
 
 def card_of_chance(rng: np.random.Generator, refuse: str | None) -> CardSpec:

@@ -111,6 +111,7 @@ def describe(
             "blur_px": round(max(sensor.defocus_px, sensor.motion_px / 2), 2),
             "noise": round(sensor.shot, 4),
             "tooth": card.tooth,
+            "lead": list(card.lead),
         },
     }
 
