@@ -19,8 +19,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.benchmarks.mark_cards import COLOURED_EACH, as_straightened, straight_by_truth
 from tests.benchmarks.photo_simulator.render import Shot, Wishes, shoot
-from tests.benchmarks.train_marks import as_straightened, straight_by_truth
 from vision.reading.fit.view import LEAST_PX_PER_MM, MARGIN_MM, MOST_PX_PER_MM
 from vision.reading.marks.blobs import Blob
 from vision.reading.marks.ink import Ink, read_ink
@@ -106,7 +106,8 @@ def of_photo(seed: int, rare: int, number: int) -> Samples | None:
     """The spots of one photo."""
     cv2.setNumThreads(1)
     try:
-        kinds = {"rare": rare == RARE, "littered": rare == LITTERED}
+        coloured = rare == LITTERED and number % COLOURED_EACH == 0
+        kinds = {"rare": rare == RARE, "littered": rare == LITTERED, "coloured": coloured}
         shot = shoot(seed, number, Wishes(readable_only=True, large_share=LARGE_SHARE, **kinds))
     except RuntimeError:
         return None
