@@ -11,6 +11,7 @@ bend up.
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -230,8 +231,10 @@ class UnseenBends:
         return covariance
 
 
-def unseen_bends(fit: Fit) -> UnseenBends:
-    """Each bend by its odds against the flat card."""
+def unseen_bends(fit: Fit, fitted: Collection[Lift] = ()) -> UnseenBends:
+    """Each bend by its odds against the flat card; none that passes into one of `fitted`, which count by their fits."""
     pulls = bend_pulls(fit)
-    chances = np.exp(pulls.log_odds - np.logaddexp.reduce([*pulls.log_odds, 0.0]))
+    seen = np.array([any(_alike(lift, one) for one in fitted) for lift in LIFTS])
+    log_odds = np.where(seen, -np.inf, pulls.log_odds)
+    chances = np.exp(log_odds - np.logaddexp.reduce([*log_odds, 0.0]))
     return UnseenBends(chances[:, None, None] * pulls.squares, pulls.others)

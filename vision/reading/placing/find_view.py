@@ -116,7 +116,8 @@ def _with_size(doubt: Doubt, card: Card) -> Doubt:
 def _view_of(placing: CardPose, turn_deg: int) -> View:
     match, near = placing.match, near_rivals(list(placing.fits))
     fit = with_likely_wander(placing.likeliest)
-    unseen = unseen_bends(fit) if fit.lift_mm == 0 else None
+    fitted = {one.model.lift for one, _ in placing.fits if one.lift_mm > 0}
+    unseen = unseen_bends(fit, fitted) if fit.lift_mm == 0 else None
     # The size is what the card was meant to be; a free one is what it measures.
     width, height = (float(v) for v in (fit.card_mm if match is None else match.size_mm))
     name = None if match is None else match.name

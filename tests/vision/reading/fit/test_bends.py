@@ -13,6 +13,7 @@ from vision.reading.fit.bends import (
     HEIGHTS,
     LIFTS,
     UnseenBends,
+    _alike,
     _upward_squares,
     bend_pulls,
     likeliest_bends,
@@ -65,6 +66,23 @@ def test_the_more_a_bend_would_explain_the_less_surely_marks_lie():
     sizes = [np.einsum("nii->n", spread(fit, unseen_bends(fit))).max() for fit in (flat, bent)]
     assert sizes[1] > 2 * sizes[0]
     assert np.sqrt(sizes[0]) < 0.1  # mm; a flat card that was seen well stays sure
+
+
+def test_a_bend_that_was_fitted_counts_by_its_fit_alone():
+    flat = fit_card(
+        evidence(camera(curl=np.array([0.0, 0.0, 0.0, 0.7]), lift=LIFTS[19]), 0.3, 2),
+        camera(),
+        SIZE,
+        False,
+        False,
+    )
+    every, others = unseen_bends(flat), unseen_bends(flat, {LIFTS[19]})
+    near = [k for k, lift in enumerate(LIFTS) if _alike(lift, LIFTS[19])]
+    assert not others.squares[near].any()
+    assert (
+        every.squares[near, 0, 0].sum() > every.squares[:, 0, 0].sum() / 2
+    )  # the true one's are most of all
+    assert others.squares[:, 0, 0].sum() > 0
 
 
 def test_heights_that_point_up_have_the_mean_squares_of_a_gaussian_cut_off_at_zero():
