@@ -1,8 +1,7 @@
-"""Which lens and which bend of the card explain a photo best, and how far the rivals lie from it.
+"""Which lens and which bend of the card explain a photo best, and which others nearly as well.
 
 A photo alone seldom tells a longer lens from a little curl. So the fit is made under several
-suppositions, each with a price for how much it supposes; the cheapest stands, and what the near
-rivals would have said goes into the uncertainty.
+suppositions, each with a price for how much it supposes; what the near ones say counts by its odds.
 """
 
 from __future__ import annotations
@@ -39,10 +38,6 @@ MOST_BENDS = 6  # chosen: so many are fitted at most, none of which passes into 
 # Chosen: of the way from a card's middle to its farthest corner; what starts farther out is a dog-ear, no bend, and its
 # fit does not come to rest.
 MOST_START = 0.85
-# Share of what a bend moves a mark by which that may be off, and how high at most the card may stand where it is not
-# supposed to. On 49 cards bent by 0.6 to 3.8 mm bounds hold as often with this height as without; three of four that
-# were doubted for what 3 mm move a mark by, rightly placed to 0.5 mm, no longer are. Without the share 2 % fewer hold.
-BEND_SHAPE, BEND_SHAPE_MM = 0.3, 0.5
 RIVAL_COST = 12.0  # a rival dearer than this by so much weighs under 0.3 %
 
 
@@ -100,18 +95,7 @@ def _worth_a_fit(likeliest: Sequence[LikelyBend]) -> list[LikelyBend]:
     return [likeliest[0], *(bend for bend in likeliest[1:] if bend.log_odds >= worth)]
 
 
-def rivals(found: list[tuple[Fit, float]]) -> list[tuple[Fit, float]]:
-    """The other fits with their odds against the best, near ones only; beside a bent card always the flat one, since
-    no paper bends quite as supposed: marks may lie off by a share of what the bend moves them."""
-    best, price = found[0]
-    near = [(fit, float(np.exp(-(cost - price) / 2))) for fit, cost in found[1:] if cost - price < RIVAL_COST]
-    flat = next((fit for fit, _ in found if fit.lift_mm == 0), None)
-    if best.lift_mm == 0 or flat is None:
-        return near
-    odds = max((own for fit, own in near if fit is flat), default=0.0)
-    return [(fit, own) for fit, own in near if fit is not flat] + [_beside_bent(flat, best.lift_mm, odds)]
-
-
-def _beside_bent(flat: Fit, lift_mm: float, odds: float) -> tuple[Fit, float]:
-    """The flat card's fit with its odds against a bent one, which are never less than what a bend's shape is worth."""
-    return flat, max(odds, min(BEND_SHAPE, BEND_SHAPE_MM / lift_mm) ** 2)
+def rivals(found: Sequence[tuple[Fit, float]]) -> list[tuple[Fit, float]]:
+    """The other fits with their odds against the best, near ones only."""
+    best = found[0][1]
+    return [(fit, float(np.exp(-(cost - best) / 2))) for fit, cost in found[1:] if cost - best < RIVAL_COST]

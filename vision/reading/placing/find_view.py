@@ -114,16 +114,18 @@ def _with_size(doubt: Doubt, card: Card) -> Doubt:
 
 
 def _view_of(placing: CardPose, turn_deg: int) -> View:
-    match, near = placing.match, near_rivals(list(placing.fits))
+    match, near = placing.match, near_rivals(placing.fits)
     fit = with_likely_wander(placing.likeliest)
+    bent = fit.lift_mm > 0
+    flat = next((one for one, _ in placing.fits if one.lift_mm == 0), None) if bent else None
     fitted = {one.model.lift for one, _ in placing.fits if one.lift_mm > 0}
-    unseen = unseen_bends(fit, fitted) if fit.lift_mm == 0 else None
+    unseen = None if bent else unseen_bends(fit, fitted)
     # The size is what the card was meant to be; a free one is what it measures.
     width, height = (float(v) for v in (fit.card_mm if match is None else match.size_mm))
     name = None if match is None else match.name
     card = Card(width, height, name) if turn_deg in (0, 180) else Card(height, width, name)
     candidate = placing.candidate
-    return View(card, fit, candidate.square.kind, candidate.side_mm, turn_deg, tuple(near), unseen)
+    return View(card, fit, candidate.square.kind, candidate.side_mm, turn_deg, tuple(near), flat, unseen)
 
 
 def _moves_mm(view: View, best: CardPose, other: CardPose) -> float:

@@ -8,9 +8,13 @@ import numpy as np
 import pytest
 
 from circuit.asked import Asked
+from circuit.layout import Card
 from tests.vision.draw import Camera, Dot, Drawing, Ring, Square, draw
 from tests.vision.reading.fit.propagation import propagate
-from vision.reading.fit.view import CAMERA_COUNT, straighten
+from tests.vision.reading.fit.test_fit import SIZE, camera, evidence
+from vision.reading.fit.bends import LIFTS
+from vision.reading.fit.solve import fit_card, with_bend
+from vision.reading.fit.view import BEND_SHAPE, CAMERA_COUNT, View, straighten
 from vision.reading.placing.find_view import find_view
 
 PLACES = np.array([[10.0, 12.0], [95.0, 20.0], [50.0, 70.0], [12.0, 128.0]])
@@ -63,6 +67,39 @@ def test_covariances_are_what_the_law_of_propagation_gives(shot, turn_deg):
     assert view.joint_covariance(PLACES) == pytest.approx(law, abs=1e-6 * np.abs(law).max())
     each = [law[k : k + 2, k : k + 2] for k in range(0, len(law), 2)]
     assert view.position_covariance(PLACES) == pytest.approx(np.array(each), abs=1e-6 * np.abs(law).max())
+
+
+@pytest.fixture(scope="module")
+def two_ways():
+    """Views of one bent card, taken for bent and for flat."""
+    bent = camera(curl=np.array([0.0, 0.0, 0.0, 2.0]), lift=LIFTS[13])
+    flat = fit_card(evidence(bent, 0.15, 4), camera(), SIZE, False, False)
+    fits = (with_bend(flat, LIFTS[13], flat.values), flat)
+    return tuple(View(Card(*SIZE, "quarter-letter"), fit, "coded", 25.0) for fit in fits)
+
+
+def test_marks_lie_where_all_that_may_be_has_them_each_by_its_chance(two_ways):
+    bent, flat = two_ways
+    pixels = bent.to_photo(PLACES)
+    apart = flat.to_mm(pixels) - PLACES
+    assert np.linalg.norm(apart, axis=1).max() > 0.2  # mm; else there is nothing to weigh
+    both = replace(bent, rivals=((flat.fit, 0.25),))  # one in five
+    # Where a ray meets a bent face is found in a few steps, to well under that.
+    assert both.to_mm(pixels) == pytest.approx(PLACES + apart / 5, abs=1e-4)
+    # The two fits part by a hundredth of the way along the card: each step leaves so much of the error before it.
+    assert both.to_mm(both.to_photo(PLACES)) == pytest.approx(PLACES, abs=1e-4)
+    spread = both.position_covariance(both.to_mm(pixels)) - bent.position_covariance(PLACES)
+    # About the mean of two a distance d apart, one with the chance p: p (1 - p) d^2.
+    expected = 0.16 * apart[:, :, None] * apart[:, None, :]
+    # What the fit itself leaves open changes a little from its own answer to the mean.
+    assert spread == pytest.approx(expected, abs=1e-4)
+
+
+def test_beside_a_bent_card_a_tenth_of_what_its_bend_moves_stays_open(two_ways):
+    bent, flat = two_ways
+    apart = bent.moved_by(flat.fit, PLACES)
+    wider = replace(bent, flat=flat.fit).position_covariance(PLACES) - bent.position_covariance(PLACES)
+    assert wider == pytest.approx(BEND_SHAPE**2 * apart[:, :, None] * apart[:, None, :], abs=1e-9)
 
 
 def test_the_straight_card_shows_every_mark_where_it_belongs(shot):
