@@ -25,9 +25,10 @@ MAIN_EQUIVALENT_MM = 27.0
 ANY_EQUIVALENT_MM, ANY_LOG_SIGMA = 36.0, 0.50
 ANY_PRICE = 5.0  # twice the logarithm of the odds (4 in 5 take the main lens) and of the wider range
 FOCAL_STRAIN = 1.6  # standard deviations of the focal length from which another lens is tried
-# Logarithm of a bend's odds against the flat card, to first order, from which it is fitted. First order says too little
-# of a high bend: of 110 simulated cards bent by 0.4 to 4 mm 6 had 0 to this; 3 of them were bent by the fit, and laid
-# 0.4 mm nearer to the truth; of 19 with less none was. Of 107 cards of all kinds 5 are fitted for it, and stay flat.
+# Logarithm of all bends' odds against the flat card, to first order, from which they are fitted: six that are each
+# unlikely may together be as likely as none. First order says too little of a high bend: of 110 simulated cards bent by
+# 0.4 to 4 mm one bend had 0 to this for 6; 3 of them were bent by the fit, and laid 0.4 mm nearer to the truth; of 19
+# with less none was. Of 107 cards of all kinds 5 are fitted for it, and stay flat.
 WORTH_A_FIT = -1.0
 # The same beside a likelier one: a high bend is far from first order. Of two photos whose marks lay over a millimetre
 # off the right one had -1.7 and -3.7, and once fitted odds of 100,000 and of 25. The higher the likeliest, the less is
@@ -89,7 +90,7 @@ def fit_models(
 
 def _worth_a_fit(likeliest: Sequence[LikelyBend]) -> list[LikelyBend]:
     """likeliest : the best first."""
-    if not likeliest or likeliest[0].log_odds < WORTH_A_FIT:
+    if np.logaddexp.reduce([bend.log_odds for bend in likeliest], initial=-np.inf) < WORTH_A_FIT:
         return []
     worth = WORTH_BESIDE + BESIDE_SHARE * max(likeliest[0].log_odds, 0.0)
     return [likeliest[0], *(bend for bend in likeliest[1:] if bend.log_odds >= worth)]

@@ -7,10 +7,10 @@ import pytest
 
 from vision.reading.edges.profiles import EdgePoints
 from vision.reading.fit.bend_shape import Lift
-from vision.reading.fit.bends import likeliest_bends
+from vision.reading.fit.bends import LIFTS, LikelyBend, likeliest_bends
 from vision.reading.fit.camera import FLAT, Camera, rotation_of
 from vision.reading.fit.model import Model, Standing, gather
-from vision.reading.fit.models import WORTH_A_FIT, fit_models
+from vision.reading.fit.models import WORTH_A_FIT, _worth_a_fit, fit_models
 from vision.reading.fit.parameters import (
     BEND_TURN,
     CENTRE,
@@ -166,6 +166,17 @@ def test_a_bent_edge_is_found_and_measured(lift):
     pixels = view.to_photo(places)
     # Of 2.5 mm seen at 26 degrees some 1.2 mm would be left by a flat fit.
     assert np.linalg.norm(best.camera.to_card(pixels) - places, axis=1).max() < 0.3
+
+
+@pytest.mark.parametrize(
+    ("odds", "fitted"), [((), 0), ((-1.5,), 0), ((-1.5, -1.5, -1.5), 3), ((0.0, -9.0), 1)]
+)
+def test_bends_are_fitted_when_all_together_are_likely_enough(odds, fitted):
+    likely = [
+        LikelyBend(lift, np.zeros(COUNT), one, 0.0)
+        for lift, one in zip(LIFTS[: len(odds)], odds, strict=True)
+    ]
+    assert _worth_a_fit(likely) == likely[:fitted]
 
 
 def test_a_bend_on_its_way_down_is_not_followed_to_its_end(monkeypatch):
