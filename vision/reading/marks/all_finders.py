@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from circuit.layout import Doubt, Point, Remark, Saying
 from vision.arrays import BoolImage, FloatImage
 from vision.reading.marks.battery import Ring, find_rings
-from vision.reading.marks.circles import guess_circles, judge_rings
+from vision.reading.marks.circles import judge_rings
 from vision.reading.marks.dots import ELSE, Judged, judge_dots
 from vision.reading.marks.glare import glare_spots
 from vision.reading.marks.ink import Ink, read_ink
@@ -47,7 +47,7 @@ def find_marks(straight: StraightCard) -> MarksSeen:
     ink = read_ink(straight)
     likeness = read_likeness(straight, ink)
     strokes = trace_strokes(ink)
-    circles, rims = judge_rings(find_rings(ink, strokes, guess_circles(likeness)), likeness)
+    circles, rims = judge_rings(find_rings(ink, strokes), likeness)
     judged = judge_dots(ink, likeness, find_spots(ink, likeness))
     dots = _sort_dots(_by_tint(straight, judged), likeness)
     window = find_outline(ink, strokes, likeness)

@@ -11,7 +11,6 @@ the centre, so that a stretch that was drawn twice counts once and lines that ru
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -86,15 +85,13 @@ class Ring:
     radius_sigma_mm: float
 
 
-def find_rings(
-    ink: Ink, strokes: Strokes, guesses: Sequence[tuple[float, float, float]] = (), tries: int = MOST_TRIED
-) -> list[Ring]:
-    """Every ring of a cell's size, the best first; rings that share their stroke are given once.
-    `guesses` are centres and radii to look at first, `tries` how many of the strokes' own are. [mm]"""
+def find_rings(ink: Ink, strokes: Strokes, tries: int = MOST_TRIED) -> list[Ring]:
+    """Every ring of a cell's size among so many that most strokes vote for, the best first; rings that share their
+    stroke are given once."""
     if len(strokes.points_mm) < LEAST_POINTS:
         return []
     found: list[Ring] = []
-    for x, y, radius in [*guesses, *_votes(strokes, tries)]:
+    for x, y, radius in _votes(strokes, tries):
         ring = _fit(ink, strokes, x, y, radius)
         if ring is not None and not any(_same(ring, other) for other in found):
             found.append(ring)

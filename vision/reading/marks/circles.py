@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from vision.reading.marks.battery import Ring, thing_likeness, worth
@@ -33,22 +32,6 @@ PLAINLY_RIM, PLAINLY_BACKED = 2.0, 0.97
 INSIDE = np.array([0.25, 0.5, 0.7, 0.85])  # chosen: of the radius, clear of the stroke itself
 OUTSIDE_MM = 1.5  # past the ring, where the network should see no battery
 OPEN = "circle-open"
-
-
-def guess_circles(likeness: Likeness) -> list[tuple[float, float, float]]:
-    """Centre and radius of every patch that the network takes for a battery's place. [mm]"""
-    patches = (likeness.of("battery") > 0.5).astype(np.uint8)
-    outlines, _ = cv2.findContours(patches, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    guesses = []
-    for outline in outlines:
-        radius = float(np.sqrt(cv2.contourArea(outline) / np.pi)) / likeness.px_per_mm
-        moments = cv2.moments(outline)
-        if not moments["m00"]:
-            continue
-        middle = np.array([[moments["m10"], moments["m01"]]]) / moments["m00"]
-        x, y = likeness.to_mm(middle)[0]
-        guesses.append((float(x), float(y), radius))
-    return guesses
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from tests.vision.reading.marks.straight_cards import Sheet
 from vision.reading.marks import all_finders
 from vision.reading.marks.battery import find_rings
 from vision.reading.marks.blobs import measure_blobs
-from vision.reading.marks.circles import guess_circles, judge_rings
+from vision.reading.marks.circles import judge_rings
 from vision.reading.marks.dots import judge_dots
 from vision.reading.marks.ink import read_ink
 from vision.reading.marks.likeness import CHANNELS, WEIGHTS_FILE, Likeness, read_likeness
@@ -62,16 +62,6 @@ def test_a_drawn_ring_that_the_network_does_not_see_is_never_a_sure_battery() ->
     ink = read_ink(sheet.straight())
     circles, _ = judge_rings(find_rings(ink, trace_strokes(ink)), blank(66, 66))
     assert not any(circle.sure for circle in circles)
-
-
-def test_a_round_patch_gives_the_first_guess_of_the_battery() -> None:
-    likeness = blank()
-    plane = np.zeros(likeness.maps.shape[1:], np.uint8)
-    cv2.circle(plane, (60, 80), 20, 1, -1)
-    likeness.maps[CHANNELS.index("battery")] = plane
-    [(x, y, radius)] = guess_circles(likeness)
-    # map pixels are half a millimetre wide
-    assert math.dist((x, y), (30.25, 40.25)) < 0.3 and abs(radius - 10) < 0.5
 
 
 def test_what_the_network_takes_for_a_light_is_never_dropped_without_a_word(
