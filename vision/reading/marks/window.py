@@ -21,7 +21,6 @@ from vision.reading.marks.seen import SeenWindow
 from vision.reading.marks.strokes import STEP_MM, Strokes, beside_strokes, spots_along
 from vision.reading.marks.tidy import tidy_polygon
 
-ENLARGED = 4  # contour pixels per map pixel
 LEAST_AREA_MM2 = 150.0  # chosen: a window is 30 mm or more across; less leaves room for a hasty outline
 SURELY, PERHAPS = 0.8, 0.2
 LEAST_FIRM = 0.9  # of what is perhaps inside surely is
@@ -30,8 +29,6 @@ LEAST_DRAWN = 0.88  # of the outline runs along a pencil stroke
 LONGEST_GAP_MM = 6.0
 STROKE_REACH_MM = 0.9
 MOST_NOISE = 0.2  # paper has 0.004 to 0.01; beyond this no pencil line can be seen, let alone an outline
-REGROWN_PX = 5  # chosen: two map pixels to all sides, which give back the corners that cutting spurs rounded
-SPUR_MM = 1.0  # what leaks out along a line that crosses the outline is thinner
 OUTLINE_SIGMA_MM = 0.15  # the hand's own wander and half a pixel
 
 
@@ -47,7 +44,7 @@ def find_outline(ink: Ink, strokes: Strokes, likeness: Likeness) -> SeenWindow |
     area = float(largest.sum())
     firm = float((inside[largest] > SURELY).sum()) / max(float(_reach(inside, largest).sum()), 1.0)
     others = sum(float(patch.sum()) for patch in patches if patch is not largest)
-    polygon = _simple(tidy_polygon(ink, _contour(inside, largest, likeness)))
+    polygon = _simple(tidy_polygon(ink, _contour(largest, likeness)))
     if polygon is None:
         return None
     polygon = _mended(ink, strokes, likeness, polygon)
@@ -100,19 +97,10 @@ def _reach(inside: NDArray[np.float32], patch: NDArray[np.bool_]) -> NDArray[np.
     return np.asarray(labels == labels[row, column], dtype=np.bool_)
 
 
-def _contour(inside: NDArray[np.float32], patch: NDArray[np.bool_], likeness: Likeness) -> Floats:
-    """(N, 2) outline of the patch where the map is one half, thin spurs cut off. [mm]"""
-    reach = 2 * round(SPUR_MM * likeness.px_per_mm) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
-    body = cv2.morphologyEx(patch.astype(np.uint8), cv2.MORPH_OPEN, disc)
-    body = cv2.dilate(body, np.ones((REGROWN_PX, REGROWN_PX), np.uint8)) & patch.astype(np.uint8)
-    near = cv2.dilate(body, np.ones((3, 3), np.uint8))
-    own = np.where(near > 0, inside, 0.0).astype(np.float32)
-    size = (own.shape[1] * ENLARGED, own.shape[0] * ENLARGED)
-    large = cv2.resize(own, size, interpolation=cv2.INTER_LINEAR)
-    outlines, _ = cv2.findContours((large > 0.5).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    longest = max(outlines, key=cv2.contourArea).reshape(-1, 2).astype(np.float64)
-    return likeness.to_mm((longest + 0.5) / ENLARGED - 0.5)
+def _contour(patch: NDArray[np.bool_], likeness: Likeness) -> Floats:
+    """(N, 2) outline of the patch. [mm]"""
+    outlines, _ = cv2.findContours(patch.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return likeness.to_mm(max(outlines, key=cv2.contourArea).reshape(-1, 2).astype(np.float64))
 
 
 def drawn_share(ink: Ink, strokes: Strokes, polygon: Floats) -> tuple[float, float]:
