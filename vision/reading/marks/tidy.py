@@ -23,7 +23,6 @@ WANDER_MM = 0.25  # chosen: the pencil itself wanders 0.2 mm
 NEAR_MM = 0.4
 PALE_SHARE = 0.3  # chosen: of the darkest ink across; paler is a blurred rim's
 LEAST_INK = 0.02  # chosen: paper's noise; where no more is seen the point stays
-SMOOTH_POINTS = 1.0  # standard deviation, in points
 
 
 def tidy_polygon(ink: Ink, points: Floats) -> Floats:
@@ -63,13 +62,4 @@ def _onto_stroke(ink: Ink, line: Floats, closed: bool) -> Floats:
     total = weight.sum(axis=1)
     shift = np.where(total > LEAST_INK, over((weight * aside).sum(axis=1), total), 0.0)
     shift = np.clip(shift, -REACH_MM / 2, REACH_MM / 2)
-    shift = _smooth(shift, closed)
     return line + shift[:, None] * across
-
-
-def _smooth(values: Floats, closed: bool) -> Floats:
-    reach = 3
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / SMOOTH_POINTS) ** 2)
-    kernel /= kernel.sum()
-    padded = np.pad(values, reach, mode="wrap" if closed else "edge")
-    return np.convolve(padded, kernel, mode="valid")
