@@ -13,12 +13,10 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from circuit.layout import Point
 from vision.reading.marks.ink import DARKEST_PAPER, Ink, bare_paper, paper_scale
 from vision.reading.marks.reduced import disc, reduced
-from vision.reading.middle import median
 from vision.straight_card import StraightCard, px_to_mm
 
 PX_PER_MM = 4.0  # chosen: the smallest thing is six pixels of this wide
@@ -26,9 +24,6 @@ SMOOTHED_MM = 0.25  # chosen: of a JPEG's colour, which it keeps at half the pix
 # Measured: the range of the three colours, each over the paper's. Yellow phosphor on a white body has 0.4 to 0.6,
 # shadows, coloured light, graphite and a coin up to 0.28.
 LEAST_COLOUR = 0.3
-# Chosen: of the same, each colour over its usual share at the paper's scale, where three pixels of the smallest thing
-# are left; coloured light and a JPEG's noise leave 0.05 to 0.18 (measured on 14 cards).
-HARDLY_COLOURED = 0.2
 JOINED_MM = 1.0  # chosen: shades and highlights on one thing don't part it
 EDGE_MM = 2.5  # chosen: fingers and things that reach in fade into the table's shadow there
 BESIDE_MM = 5.0  # chosen: shaded sides and nails of a large thing lie so near to it
@@ -38,7 +33,7 @@ LEAST_MM, MOST_MM = 1.5, 7.0  # chosen: a light's coloured face; the longest lig
 def coloured_things(straight: StraightCard, ink: Ink) -> list[tuple[Point, float]]:
     """Middle and longer side of every small coloured thing, the largest first. [mm]"""
     paper_px, small, known = paper_scale(straight), ink.coarse, ink.coarse_face
-    if not known.any() or _most_coloured(small[known]) < HARDLY_COLOURED:
+    if not known.any():
         return []
     colours = reduced(straight.pixels, min(1.0, PX_PER_MM / straight.px_per_mm))
     paper = np.dstack(
@@ -49,7 +44,9 @@ def coloured_things(straight: StraightCard, ink: Ink) -> list[tuple[Point, float
     over = colours / np.maximum(cv2.resize(paper, (columns, rows)), DARKEST_PAPER)
     over = cv2.GaussianBlur(over.astype(np.float32), (0, 0), SMOOTHED_MM * px_per_mm)
     face = cv2.resize(ink.face.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_NEAREST)
-    coloured = ((_range_of_colours(over) > LEAST_COLOUR) & (face > 0)).astype(np.uint8)
+    red, green, blue = cv2.split(over)
+    apart = cv2.max(cv2.max(red, green), blue) - cv2.min(cv2.min(red, green), blue)
+    coloured = ((apart > LEAST_COLOUR) & (face > 0)).astype(np.uint8)
     whole = cv2.morphologyEx(coloured, cv2.MORPH_CLOSE, disc(JOINED_MM / 2, px_per_mm))
     wide_enough = cv2.morphologyEx(whole, cv2.MORPH_OPEN, disc(LEAST_MM / 2 - SMOOTHED_MM, px_per_mm))
     if not wide_enough.any():
@@ -65,20 +62,3 @@ def coloured_things(straight: StraightCard, ink: Ink) -> list[tuple[Point, float
         x, y = px_to_mm(middles[k], px_per_mm, straight.margin_mm)
         found.append(((float(x), float(y)), float(long_mm[k])))
     return sorted(found, key=lambda thing: -thing[1])
-
-
-def _most_coloured(pixels: NDArray[np.uint8]) -> float:
-    """How far the most coloured of (N, 3) pixels is from having what is usual of each colour."""
-    levels = pixels.astype(np.float32)
-    red, green, blue = (levels[:, k] for k in range(3))
-    shares = levels / (red + green + blue + DARKEST_PAPER)[:, None]
-    over = shares / np.maximum(median(shares[::4], axis=0), 1e-3)
-    return float(_range_of_colours(over).max())
-
-
-def _range_of_colours(pixels: NDArray[np.float32]) -> NDArray[np.float32]:
-    """(...) of (..., 3), the greatest of three colours less the least: colour by colour, since numpy's own way along so
-    short an axis takes twenty times as long."""
-    red, green, blue = (pixels[..., k] for k in range(3))
-    most, least = np.maximum(red, green), np.minimum(red, green)
-    return np.asarray(np.maximum(most, blue) - np.minimum(least, blue), dtype=np.float32)
