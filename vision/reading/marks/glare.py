@@ -35,7 +35,7 @@ def glare_spots(straight: StraightCard, ink: Ink) -> list[Point]:
     bright = ink.coarse.min(axis=2)
     rows, columns = bright.shape
     px_per_mm = straight.px_per_mm * columns / straight.pixels.shape[1]
-    face = cv2.resize(ink.face.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_NEAREST) > 0
+    face = cv2.resize(ink.work_face.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_NEAREST) > 0
     white = ((bright >= LIMIT) & face).astype(np.uint8)
     if not white.any():
         return []

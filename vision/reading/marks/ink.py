@@ -37,13 +37,12 @@ class Ink:
 
     fine : (H, W) float32 ink at the straight card's own scale `px_per_mm`.
     work : (h, w) float32 ink at `work_px_per_mm`.
-    face, work_face : True where the card's own face can be seen (not table, edge strip, square).
+    work_face : True where the card's own face can be seen (not table, edge strip, square).
     noise : standard deviation of the ink of bare paper at the working scale.
     """
 
     fine: FloatImage
     px_per_mm: float
-    face: BoolImage
     work: FloatImage
     work_px_per_mm: float
     work_face: BoolImage
@@ -93,7 +92,6 @@ def read_ink(straight: StraightCard) -> Ink:
     return Ink(
         fine=fine,
         px_per_mm=straight.px_per_mm,
-        face=face,
         work=np.clip(1.0 - tone_work, 0.0, 1.0).astype(np.float32),
         work_px_per_mm=straight.px_per_mm * size[0] / fine.shape[1],
         work_face=work_face,

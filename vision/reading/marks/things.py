@@ -43,7 +43,7 @@ def coloured_things(straight: StraightCard, ink: Ink) -> list[tuple[Point, float
     px_per_mm = straight.px_per_mm * columns / straight.pixels.shape[1]
     over = colours / np.maximum(cv2.resize(paper, (columns, rows)), DARKEST_PAPER)
     over = cv2.GaussianBlur(over.astype(np.float32), (0, 0), SMOOTHED_MM * px_per_mm)
-    face = cv2.resize(ink.face.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_NEAREST)
+    face = cv2.resize(ink.work_face.astype(np.uint8), (columns, rows), interpolation=cv2.INTER_NEAREST)
     red, green, blue = cv2.split(over)
     apart = cv2.max(cv2.max(red, green), blue) - cv2.min(cv2.min(red, green), blue)
     coloured = ((apart > LEAST_COLOUR) & (face > 0)).astype(np.uint8)
