@@ -14,7 +14,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from itertools import pairwise
 
 import cv2
@@ -42,8 +41,7 @@ PLAIN_WORTH = 0.52  # a lane of all lights that covers as much leaves nothing to
 SURE_WORTH = 0.5  # measured: of 479 right lanes 47 are worth less, of 48 wrong ones 24
 MISSED_COUNTS = 0.3  # chosen: of the lines a lane leads past every light
 TAIL_MM = 12.0  # a lane runs on past its last light by less
-MOST_CHAINS = 400
-WEIGHED_CHAINS = 30  # chosen: of them, those that are laid and weighed as a whole
+MOST_CHAINS = 30  # chosen: that are laid and weighed, those along the clearest legs first
 LIGHT_OFF_MM = 2.5
 LINE_MM = 1.5  # width in which a line of the lane is compared with the map
 MITRE_MOST = 1.6
@@ -102,41 +100,13 @@ def _best_chain(ground: Ground, nodes: Floats, radii: Floats) -> tuple[DrawnLane
         legs = with_bent_legs(ground, nodes, radii, legs) if bent and not bridged else legs
         if legs.half_mm is None:
             continue
-        for chain in _likeliest(ground, nodes, legs, [*_chains(legs.score, bridged)]):
+        for chain in _chains(legs.score, bridged):
             lane = _lane(ground, _corners(nodes, chain, legs), radii[chain], legs.half_mm)
             if (found := _worth(ground, lane, nodes[1:])) > worth:
                 best, worth = lane, found
         if worth >= PLAIN_WORTH:
             break
     return best, worth
-
-
-def _likeliest(ground: Ground, nodes: Floats, legs: Legs, chains: list[list[int]]) -> list[list[int]]:
-    """The chains whose legs, each taken by itself, explain most of the lines: so many that what joints and tails
-    change leaves the best one among them."""
-    chains = [chain for chain in chains if len(chain) > 1]
-    if len(chains) <= WEIGHED_CHAINS or legs.half_mm is None:
-        return chains
-    apart_mm, lines = 2 * legs.half_mm, ground.line > LINE_FROM
-    shown = float(lines.sum())
-
-    @cache
-    def of_leg(a: int, b: int) -> tuple[float, float, int]:
-        lane = DrawnLane(_corners(nodes, [a, b], legs), apart_mm)
-        drawn = _drawn(ground, lane)
-        passed = off_way(nodes[1:], lane.middle) < LIGHT_OFF_MM
-        there = sum(1 << int(light) for light in np.flatnonzero(passed))
-        return float((drawn & lines).sum()), float(drawn.sum()), there
-
-    def worth(chain: list[int]) -> float:
-        common, drawn, there = 0.0, 0.0, 0
-        for leg in pairwise(chain):
-            its = of_leg(min(leg), max(leg))
-            common, drawn, there = common + its[0], drawn + its[1], there | its[2]
-        missed = 1 - there.bit_count() / (len(nodes) - 1)
-        return common / max(shown + drawn - common, 1.0) - MISSED_COUNTS * missed
-
-    return sorted(chains, key=worth, reverse=True)[:WEIGHED_CHAINS]
 
 
 def _worth(ground: Ground, lane: DrawnLane, lights: Floats) -> float:
@@ -175,7 +145,7 @@ def _chains(legs: Floats, bridged: bool) -> Iterator[list[int]]:
         chain, may_leap = stack.pop()
         left = [b for b in onward_from[chain[-1]] if b not in chain]
         onward = [b for b in left if legs[chain[-1], b] >= LEAST_LEG]
-        if not onward:
+        if not onward and len(chain) > 1:
             given += 1
             yield chain
         leap = not onward and may_leap
