@@ -11,7 +11,6 @@ lines cover best what looks like a circuit line.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -73,21 +72,11 @@ def find_lane(
     seen : 0 where the square hides the card, as the likeness's maps lie."""
     nodes = np.array([battery.centre, *(light.centre for light in lights)], dtype=np.float64)
     radii = np.array([battery.diameter_mm, *(light.diameter_mm for light in lights)]) / 2
-    if not lights or line_area_mm2(likeness) < max(LEAST_LINE_MM2, _least_area_mm2(nodes, radii[0])):
+    if not lights or line_area_mm2(likeness) < LEAST_LINE_MM2:
         return None
     ground = Ground.of(likeness, seen)
     best, worth = _best_chain(ground, nodes, radii)
     return None if best is None else replace(best, sure=worth >= SURE_WORTH)
-
-
-def _least_area_mm2(nodes: Floats, radius: float) -> float:
-    """Of the lines' map, below which no lane past enough of the lights can be explained by it: into each of them leads
-    at least the way from the mark nearest to it."""
-    apart = np.linalg.norm(nodes[:, None] - nodes, axis=2)
-    nearest = np.sort(np.where(apart > 0, apart, np.inf).min(axis=0)[1:])
-    passed = nearest[: math.ceil(LEAST_LIGHTS * len(nearest))]
-    length = np.maximum(passed - 2 * LIGHT_OFF_MM, 0.0).sum() - radius
-    return LEAST_EXPLAINED * 2 * LINE_MM * float(max(length, 0.0))
 
 
 def _best_chain(ground: Ground, nodes: Floats, radii: Floats) -> tuple[DrawnLane | None, float]:
