@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.arrays import FloatImage, Floats
+from vision.arrays import Floats
 from vision.reading.marks.ink import Ink
 from vision.reading.marks.places import rings
 from vision.reading.marks.strokes import Strokes
@@ -128,37 +128,20 @@ def _votes(strokes: Strokes, tries: int) -> list[tuple[float, float, float]]:
     along_x, along_y = (strokes.along[::VOTES_EVERY] / VOTE_CELL_MM).astype(np.float32).T
     across = np.stack([-along_y, along_x])
 
-    def of_radius(radius: float) -> FloatImage:
-        columns, rows = (
-            np.concatenate([there, here])
-            for there, here in zip(
-                np.rint(at + np.float32(radius) * across).astype(np.int32),
-                np.rint(at - np.float32(radius) * across).astype(np.int32),
-                strict=True,
-            )
-        )
+    # Of one radius after the other, since votes of all are too many for a processor's near memory.
+    best, of = np.full((high, wide), -np.inf, np.float32), np.zeros((high, wide), np.int32)
+    for k, radius in enumerate(radii.astype(np.float32)):
+        columns, rows = np.rint(np.hstack([at + radius * across, at - radius * across])).astype(np.int32)
         inside = (columns >= 0) & (rows >= 0) & (columns < wide) & (rows < high)
         votes = np.bincount((rows * wide + columns)[inside], minlength=high * wide).reshape(high, wide)
-        spread = cv2.GaussianBlur(votes.astype(np.float32), (0, 0), VOTES_SPREAD)
-        return np.asarray(spread / np.float32(radius), dtype=np.float32)
-
-    # Of one radius after the other, since votes of all are too many for a processor's near memory; neighbouring ones
-    # share a wobbling circle's votes.
-    before, here = None, of_radius(float(radii[0]))
-    best, of = np.full((high, wide), -np.inf, np.float32), np.zeros((high, wide), np.int32)
-    for k in range(len(radii)):
-        after = of_radius(float(radii[k + 1])) if k + 1 < len(radii) else None
-        smooth = here if before is None or after is None else (before + 2 * here + after) / 4
-        more = smooth > best
-        best[more], of[more] = smooth[more], k
-        if after is not None:
-            before, here = here, after
+        share = cv2.GaussianBlur(votes.astype(np.float32), (0, 0), VOTES_SPREAD) / radius
+        more = share > best
+        best[more], of[more] = share[more], k
     peaks = []
     for _ in range(tries):
         row, column = np.unravel_index(int(best.argmax()), best.shape)
-        radius = float(radii[of[row, column]])
         x, y = low + np.array([column, row]) * VOTE_CELL_MM
-        peaks.append((float(x), float(y), radius))
+        peaks.append((float(x), float(y), float(radii[of[row, column]])))
         reach = round(2.0 / VOTE_CELL_MM)
         best[max(0, row - reach) : row + reach + 1, max(0, column - reach) : column + reach + 1] = 0
     return peaks
