@@ -22,10 +22,7 @@ from vision.reading.marks.thinning import thinned
 
 NARROW_MM = 0.15  # chosen: half a thin stroke's width
 WIDE_MM = 1.0  # chosen: a stroke and as much paper on both sides
-DARK_CONTRAST = 0.04  # chosen: a stroke must reach this somewhere ...
-FAINT_CONTRAST = 0.013  # chosen: ... and may fade to this along its way
-DARK_NOISE_TIMES = 7.0
-FAINT_NOISE_TIMES = 4.5
+LEAST_CONTRAST, NOISE_TIMES = 0.013, 4.5  # chosen: that a stroke may fade to, and over the paper's own
 SHORTEST_MM = 1.2  # chosen: shorter ones are grain, specks and full stops
 DIRECTION_MM = 0.5  # over what length a stroke's direction is taken
 STEP_MM = 0.5  # between the places along an outline that are held against strokes
@@ -51,15 +48,11 @@ def trace_strokes(ink: Ink) -> Strokes:
     narrow = cv2.GaussianBlur(ink.work, (0, 0), NARROW_MM * scale)
     ridge = np.asarray(narrow - cv2.GaussianBlur(ink.work, (0, 0), WIDE_MM * scale), dtype=np.float32)
     noise = spread_of(ridge[ink.work_face])
-    dark = ridge > max(DARK_CONTRAST, DARK_NOISE_TIMES * noise)
-    faint = (ridge > max(FAINT_CONTRAST, FAINT_NOISE_TIMES * noise)).astype(np.uint8)
-    faint = cv2.morphologyEx(faint, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(faint, connectivity=8)
-    keep = np.zeros(count, dtype=np.bool_)
-    keep[labels[dark & (faint > 0)]] = True
+    drawn = (ridge > max(LEAST_CONTRAST, NOISE_TIMES * noise)).astype(np.uint8)
+    drawn = cv2.morphologyEx(drawn, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(drawn, connectivity=8)
+    keep = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1) >= SHORTEST_MM * scale
     keep[0] = False
-    longest = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
-    keep &= longest >= SHORTEST_MM * scale
     thin = thinned(keep[labels])
     rows, columns = np.nonzero(thin)
     return Strokes(
