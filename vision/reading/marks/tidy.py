@@ -61,5 +61,4 @@ def _onto_stroke(ink: Ink, line: Floats, closed: bool) -> Floats:
     weight = dark * np.exp(-((aside / NEAR_MM) ** 2))
     total = weight.sum(axis=1)
     shift = np.where(total > LEAST_INK, over((weight * aside).sum(axis=1), total), 0.0)
-    shift = np.clip(shift, -REACH_MM / 2, REACH_MM / 2)
     return line + shift[:, None] * across
