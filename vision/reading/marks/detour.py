@@ -17,7 +17,7 @@ import numpy as np
 from vision.arrays import BoolImage, FloatImage, Floats
 from vision.reading.marks.ink import Ink
 from vision.reading.marks.likeness import Likeness
-from vision.reading.marks.strokes import STEP_MM, Strokes, beside_strokes, spots_along
+from vision.reading.marks.strokes import STEP_MM, Strokes, beside_strokes, spots_round
 
 BESIDE_MM = 0.6  # an outline this near a stroke's middle runs along it
 LEAST_GAP_MM = 2.0
@@ -33,7 +33,7 @@ LINE_FROM = 0.5
 
 def along_strokes(ink: Ink, strokes: Strokes, likeness: Likeness, polygon: Floats) -> Floats:
     """(N, 2) outline whose gaps follow strokes where strokes join their ends. [mm]"""
-    ring = spots_along(polygon)
+    ring = spots_round(polygon)
     gaps = _gaps(_near_strokes(ink, strokes, likeness, ring))
     if not gaps:
         return polygon

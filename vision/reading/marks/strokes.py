@@ -25,7 +25,7 @@ WIDE_MM = 1.0  # chosen: a stroke and as much paper on both sides
 LEAST_CONTRAST, NOISE_TIMES = 0.013, 4.5  # chosen: that a stroke may fade to, and over the paper's own
 SHORTEST_MM = 1.2  # chosen: shorter ones are grain, specks and full stops
 DIRECTION_MM = 0.5  # over what length a stroke's direction is taken
-STEP_MM = 0.5  # between the places along an outline that are held against strokes
+STEP_MM = 0.5  # between places along a line
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +63,17 @@ def trace_strokes(ink: Ink) -> Strokes:
     )
 
 
-def spots_along(polygon: Floats) -> Floats:
-    """(N, 2) places at every `STEP_MM` along a closed outline. [mm]"""
-    ends = np.vstack([polygon, polygon[:1]])
-    travelled = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ends, axis=0).T))])
-    where = np.arange(0.0, float(travelled[-1]), STEP_MM)
-    return np.column_stack([np.interp(where, travelled, ends[:, axis]) for axis in (0, 1)])
+def spots_along(line: Floats) -> Floats:
+    """(N, 2) places along a line, (M, 2), about `STEP_MM` apart, both ends among them, N >= 3. [mm]"""
+    travelled = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    count = max(3, round(float(travelled[-1]) / STEP_MM) + 1)
+    where = np.linspace(0.0, float(travelled[-1]), count)
+    return np.column_stack([np.interp(where, travelled, line[:, axis]) for axis in (0, 1)])
+
+
+def spots_round(polygon: Floats) -> Floats:
+    """(N, 2) such places round a closed outline, (M, 2) without its first point at the end. [mm]"""
+    return spots_along(np.vstack([polygon, polygon[:1]]))[:-1]
 
 
 def beside_strokes(ink: Ink, thin: BoolImage, reach_mm: float, spots: Floats) -> BoolImage:

@@ -13,9 +13,9 @@ import numpy as np
 from vision.arrays import Floats
 from vision.reading.edges.profiles import evenly
 from vision.reading.marks.ink import Ink
+from vision.reading.marks.strokes import spots_along, spots_round
 from vision.reading.ratio import over, unit
 
-SPACING_MM = 0.5
 # How far aside the stroke's middle is looked for; chosen: under half a pixel.
 REACH_MM, ASIDE_STEP_MM = 0.6, 0.1
 WANDER_MM = 0.25  # chosen: the pencil itself wanders 0.2 mm
@@ -27,7 +27,7 @@ LEAST_INK = 0.02  # chosen: paper's noise; where no more is seen the point stays
 
 def tidy_polygon(ink: Ink, points: Floats) -> Floats:
     """(N, 2) closed polygon, N >= 3, without the repeated last point."""
-    ring = _resample(np.vstack([points, points[:1]]))[:-1]
+    ring = spots_round(points)
     ring = _onto_stroke(ink, ring, closed=True)
     simple = cv2.approxPolyDP(ring.astype(np.float32), WANDER_MM, True).reshape(-1, 2).astype(np.float64)
     return simple if len(simple) >= 3 else ring
@@ -35,17 +35,9 @@ def tidy_polygon(ink: Ink, points: Floats) -> Floats:
 
 def tidy_line(ink: Ink, points: Floats) -> Floats:
     """(N, 2) open polyline, N >= 2."""
-    line = _onto_stroke(ink, _resample(points), closed=False)
+    line = _onto_stroke(ink, spots_along(points), closed=False)
     simple = cv2.approxPolyDP(line.astype(np.float32), WANDER_MM, False)
     return np.asarray(simple.reshape(-1, 2), dtype=np.float64)
-
-
-def _resample(points: Floats) -> Floats:
-    steps = np.hypot(*np.diff(points, axis=0).T)
-    travelled = np.concatenate([[0.0], np.cumsum(steps)])
-    count = max(3, round(float(travelled[-1]) / SPACING_MM) + 1)
-    where = np.linspace(0.0, float(travelled[-1]), count)
-    return np.column_stack([np.interp(where, travelled, points[:, axis]) for axis in (0, 1)])
 
 
 def _onto_stroke(ink: Ink, line: Floats, closed: bool) -> Floats:

@@ -18,7 +18,7 @@ from vision.reading.marks.detour import along_strokes
 from vision.reading.marks.ink import Ink
 from vision.reading.marks.likeness import Likeness
 from vision.reading.marks.seen import SeenWindow
-from vision.reading.marks.strokes import STEP_MM, Strokes, beside_strokes, spots_along
+from vision.reading.marks.strokes import STEP_MM, Strokes, beside_strokes, spots_round
 from vision.reading.marks.tidy import tidy_polygon
 
 LEAST_AREA_MM2 = 150.0  # chosen: a window is 30 mm or more across; less leaves room for a hasty outline
@@ -105,7 +105,7 @@ def _contour(patch: NDArray[np.bool_], likeness: Likeness) -> Floats:
 
 def drawn_share(ink: Ink, strokes: Strokes, polygon: Floats) -> tuple[float, float]:
     """Share of the outline, (N, 2), that has a pencil stroke beside it, and the longest stretch without. [mm]"""
-    near = beside_strokes(ink, strokes.thin, STROKE_REACH_MM, spots_along(polygon))
+    near = beside_strokes(ink, strokes.thin, STROKE_REACH_MM, spots_round(polygon))
     if not near.any():
         return 0.0, len(near) * STEP_MM
     from_drawn = np.roll(near, -int(near.argmax()))
