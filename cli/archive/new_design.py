@@ -178,6 +178,8 @@ def _its_source(plan: Plan, folder: Path, named: Path | None, label: Label | Non
     right = next((path for path in there if _sha256_within(path) in known), None)
     if right is not None:
         return right, ""
+    if not there and plan.reading is None:
+        return None, ""  # a layout file says nothing that its plan doesn't
     if not there:
         return None, f"{name} is not beside the plan, so the plan alone is kept; name it with --photo."
     if known:

@@ -95,9 +95,10 @@ class OpenArchive:
     def count(self, wanted: Wanted) -> int:
         return self.ask(questions.count, wanted)
 
-    def find(self, wanted: Wanted) -> Iterator[Design]:
-        """What is wanted, the newest first; a few hundred in memory at a time."""
-        return self._one_by_one(self.ask(questions.numbers, wanted))
+    def find(self, wanted: Wanted, *, oldest_first: bool = False) -> Iterator[Design]:
+        """What is wanted, the newest first if not asked otherwise; a few hundred in memory at a time."""
+        found = self.ask(questions.numbers, wanted)
+        return self._one_by_one(found[::-1] if oldest_first else found)
 
     def newest(self, wanted: Wanted, limit: int | None) -> tuple[Iterator[Design], int]:
         """The newest of what is wanted, and how many are wanted in all."""

@@ -54,7 +54,12 @@ def take_out(
         raise UsageError("Name the designs to take out, or say --all.")
     target = with_ending(target, ".zip")
     with Archive(archive_folder(at), writing=False) as opened:
-        chosen = opened.find(Wanted()) if everything else iter(_picked(opened.pick(text) for text in designs))
+        # In the order in which they were kept: where they are brought in they are numbered so.
+        chosen = (
+            opened.find(Wanted(), oldest_first=True)
+            if everything
+            else iter(_picked(opened.pick(text) for text in designs))
+        )
         taken = write_zip(opened, chosen, target, whole_photos=whole_photos, replace_it=force)
     say_taken(taken, f"{count(taken.designs, 'design')} taken out to {target}.", whole_photos)
     ctx.exit(4 if taken.damaged else 0)

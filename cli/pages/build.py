@@ -23,7 +23,7 @@ from cli.pages.page import render
 from cli.pages.paper import Paper, paper_for
 from cli.pages.plan_on_page import draw_plan, lay_words
 from cli.pages.step_blocks import step_blocks
-from cli.pages.trouble import CONTACT, SEEN_AND_MEANT
+from cli.pages.trouble import SEEN_AND_MEANT, contact
 from cli.pages.warning_box import BARE, FULL, SHORT, SHORTER, Most, warning_box
 from vision.drawing.box import Box, Placing
 from vision.drawing.lettering import (
@@ -140,7 +140,7 @@ def _trouble(build: Build, room: float, *, tight: bool) -> list[Block]:
     first = (len(rows) + 1) // 2
     whole = [
         paragraph("What you see, and what it is", room, size_pt=HEAD_PT, weight="bold"),
-        paragraph(CONTACT, room, size_pt=size),
+        paragraph(contact(build.settings.units), room, size_pt=size),
         gap(1.0),
         columns([rows[:first], rows[first:]], column + _CAUTION_COLUMNS_MM),
     ]

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from circuit.errors import UsageError
+from circuit.lengths import limit_length
 from circuit.plan import Plan
 from circuit.settings import Settings
 from cli.pages.build_data import Build, build_of
@@ -61,7 +62,7 @@ class MarksPlaces:
 
 def marks_places(build: Build, paper: Paper) -> MarksPlaces:
     """The first that fits: words on top, the square beside or below the card; else both in a column beside it."""
-    card = build.plan.layout.card
+    card, units = build.plan.layout.card, build.settings.units
     outer = SQUARE_MM * (1 + 2 / CELLS)
     for lying in (paper, paper.turned):
         inside = lying.inside
@@ -83,7 +84,8 @@ def marks_places(build: Build, paper: Paper) -> MarksPlaces:
             words = Box(x, inside.top + outer + _GAP_MM, beside, bottom - inside.top - outer - _GAP_MM)
             return MarksPlaces(lying, place, _square_in(x, inside.top), words)
     raise UsageError(
-        f"A card of {card.width_mm:g} x {card.height_mm:g} mm does not fit on {paper.name} with its square. "
+        f"A card of {limit_length(card.width_mm, units)} x {limit_length(card.height_mm, units)} does not fit on "
+        f"{paper.name} with its square. "
         "Use the 1:1 sheet, which comes in parts."
     )
 

@@ -1,13 +1,18 @@
 """What one sees when a card does not light as it should, and what it is; how to get contact.
 
-In:    nothing.
+In:    the maker's units.
 Out:   sentences. Common practice, no source, unless said.
 """
 
 from __future__ import annotations
 
-CONTACT = (
-    "Contact is what fails most. Does your tape's glue conduct? Lap two scraps by 10 mm, glue on copper, and put "
+from collections.abc import Mapping
+
+from circuit.settings import Units
+
+_LAP: Mapping[Units, str] = {"mm": "10 mm", "in": "3/8 in"}  # chosen: enough glue to tell
+_CONTACT = (
+    "Contact is what fails most. Does your tape's glue conduct? Lap two scraps by {lap}, glue on copper, and put "
     "cell and light across them: it lights if it does. If not, a lap is a break: turn the end under, so that copper "
     "meets copper, and hold it with clear tape. Rub all tape down hard."
 )
@@ -33,3 +38,8 @@ SEEN_AND_MEANT: tuple[tuple[str, str], ...] = (
         "+ and − touch: take it out at once, look for the place",
     ),
 )
+
+
+def contact(units: Units) -> str:
+    """How to get contact."""
+    return _CONTACT.format(lap=_LAP[units])

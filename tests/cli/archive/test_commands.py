@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 import unicodedata
+from pathlib import Path
 
 import pytest
 from PIL import Image
@@ -180,6 +181,22 @@ def test_plan_keeps_with_keep(here, tmp_path):
 def _kept_bytes(here, design, name):
     with Archive(here, writing=False) as archive:
         return archive.read_file(design, next(file for file in design.files if file.name == name))
+
+
+def test_designs_carried_elsewhere_keep_their_order(here):
+    kept(here, *(made_up(f"Card {i}", shade=i) for i in range(3)))
+    says("take-out --all --to class.zip")
+    says("bring-in class.zip --at elsewhere")
+    with Archive(Path("elsewhere"), writing=False) as archive:
+        titles = {design.number: design.title for design in archive.every_design()}
+    assert titles == {1: "Card 0", 2: "Card 1", 3: "Card 2"}
+
+
+def test_a_layouts_plan_is_kept_without_a_word_of_a_photo(here, tmp_path):
+    (tmp_path / "moor.json").write_text(json.dumps(LAYOUT))
+    run("plan", "moor.json", "--no-pages", "--out", "results/moor", ok=0)
+    text = says("keep results/moor")
+    assert "Kept as number 1" in text and "--photo" not in text
 
 
 def test_plan_says_when_it_could_not_keep(here, tmp_path):

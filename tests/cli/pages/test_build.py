@@ -178,6 +178,11 @@ def test_which_way_round_is_told_for_every_light():
     assert "L1 left" in whole
 
 
+@pytest.mark.parametrize(("units", "lap"), [("mm", "by 10 mm, glue"), ("in", "by 3/8 in, glue")])
+def test_the_trial_of_the_glue_is_told_in_the_makers_units(units, lap):
+    assert lap in " ".join(text_of(build_pages(cards.seven_lights(), Settings(units=units), A4)))
+
+
 def test_moves_made_in_millimetres_are_told_so_on_a_page_in_inches():
     # Half a millimetre is two thirds of 1/32 in: rounded, it would be another move than the one that was checked.
     plan = replace(

@@ -12,7 +12,7 @@ from circuit.layout import Card, DrawnLine, LightMark
 from circuit.plan import Plan
 from circuit.polyline import heading_deg
 from circuit.settings import Settings
-from cli.pages import build_pages, sheet_pages
+from cli.pages import build_pages, marks_pages, sheet_pages
 from cli.pages.build_data import build_of
 from cli.pages.paper import A4, LETTER
 from cli.pages.plan_on_page import lay_words
@@ -274,6 +274,14 @@ def test_a_card_that_no_one_would_join_is_refused_in_one_sentence():
     poster = Plan(replace(plan.layout, card=Card(1500.0, 1000.0)), plan.traces)
     with pytest.raises(UsageError, match="too many to join"):
         sheet_pages(poster, Settings(), A4)
+
+
+@pytest.mark.parametrize(("units", "size"), [("mm", "210 mm x 297 mm"), ("in", "8 9/32 in x 11 11/16 in")])
+def test_a_card_too_large_for_its_marks_page_is_told_in_the_makers_units(units, size):
+    plan = cards.one_light()
+    large = replace(plan, layout=replace(plan.layout, card=Card(210.0, 297.0)))
+    with pytest.raises(UsageError, match=f"{size} does not fit on A4"):
+        marks_pages(large, Settings(units=units), A4)
 
 
 def test_a_sheet_that_must_not_be_built_from_says_so():
