@@ -167,7 +167,8 @@ def joint_or_moves(plan: Plan, units: Units) -> str:
     """What a maker can choose between where no single lane passes all lights; "" for a card that has one."""
     if plan.traces is None or not plan.branches:
         return ""
-    places = listed(from_edges(joint.at_mm, plan.layout.card, units) for joint in joints_of(plan.traces))
+    # Each place has an `and` of its own.
+    places = "; and ".join(from_edges(one.at_mm, plan.layout.card, units) for one in joints_of(plan.traces))
     joints = {1: "one joint", 2: "two joints"}.get(len(plan.branches), f"{len(plan.branches)} joints")
     join = f"make {joints}, {places}"
     if plan.moves:

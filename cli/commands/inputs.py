@@ -7,12 +7,13 @@ Fails: `FileTroubleError` for a folder without a photo.
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Iterable
 from pathlib import Path
 
 from cli.file_trouble import FileTroubleError
-from cli.output_names import PLAN_NAME
+from cli.output_names import OUR_NAMES, PLAN_NAME, REFUSAL_NAME
 
 # The endings of the kinds of picture that can be read; tests try each.
 PHOTO_ENDINGS = frozenset(
@@ -25,13 +26,35 @@ def files_to_plan(paths: Iterable[Path]) -> tuple[Path, ...]:
     return tuple(file for path in paths for file in (_in_folder(path) if os.path.isdir(path) else [path]))  # noqa: PTH112  (never raises)
 
 
+def passed_over(paths: Iterable[Path]) -> tuple[Path, ...]:
+    """The folders below those that were named that hold photos, too: a class has one for each table now and then."""
+    below = []
+    for path in paths:
+        if os.path.isdir(path) and not (path / PLAN_NAME).is_file():  # noqa: PTH112  (never raises)
+            with contextlib.suppress(OSError):
+                folders = sorted(folder for folder in path.iterdir() if folder.is_dir())
+                below += [folder for folder in folders if _has_photos(folder)]
+    return tuple(below)
+
+
+def _has_photos(folder: Path) -> bool:
+    """Photos of a maker's, none that stand there with a plan."""
+    ours = (REFUSAL_NAME, *OUR_NAMES)
+    return not (folder / PLAN_NAME).exists() and any(file.name not in ours for file in _photos_in(folder))
+
+
+def _photos_in(folder: Path) -> list[Path]:
+    """By name. Raises OSError for a folder that can't be read."""
+    return sorted(
+        file for file in folder.iterdir() if file.suffix.lower() in PHOTO_ENDINGS and file.is_file()
+    )
+
+
 def _in_folder(folder: Path) -> list[Path]:
     if (folder / PLAN_NAME).is_file():
         return [folder / PLAN_NAME]
     try:
-        photos = sorted(
-            file for file in folder.iterdir() if file.suffix.lower() in PHOTO_ENDINGS and file.is_file()
-        )
+        photos = _photos_in(folder)
     except OSError as error:
         reason = (error.strerror or "it can't be opened").lower()
         raise FileTroubleError(f"{folder}: the folder can't be read ({reason}); name another.") from None

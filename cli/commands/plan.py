@@ -164,7 +164,7 @@ def plan(
     """
     # `said`: the options that are called as the fields of `PlanAsked` and `PlanOptions` are.
     from circuit.asked import TURNS, PlanAsked
-    from cli.commands.inputs import files_to_plan
+    from cli.commands.inputs import files_to_plan, passed_over
     from cli.plan_options import PlanOptions, card_from, changes_from, tape_from
 
     if said["keep"] is not None:
@@ -184,10 +184,11 @@ def plan(
         pages=not no_pages,
         **said,
     )
-    ctx.exit(_plan_all(files_to_plan(photos), options))
+    ctx.exit(_plan_all(files_to_plan(photos), options, passed_over(photos)))
 
 
-def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
+def _plan_all(photos: tuple[Path, ...], options: PlanOptions, passed: tuple[Path, ...]) -> int:
+    from circuit.telling import listed
     from cli.commands.batch import batch_line, needed_line
     from cli.commands.plan_to_folder import NOTHING_TO_FIX, SOMETHING_TO_FIX, plan_to_folder
     from cli.commands.summary import cautions
@@ -213,6 +214,11 @@ def _plan_all(photos: tuple[Path, ...], options: PlanOptions) -> int:
             print_lines(err=outcome.trouble)
     if any(outcome.code in (NOTHING_TO_FIX, SOMETHING_TO_FIX) for outcome in outcomes):
         print_lines(cautions(width))
+    if passed:
+        named = (
+            f"Not planned: the photos in {listed(map(str, passed))}. Name such folders, too, to plan them."
+        )
+        print_lines("\n".join(["", *in_lines(named, width)]))
     if len(outcomes) > 1:
         needed = needed_line([one.needed for one in outcomes if one.needed], options.units or "mm")
         if needed:

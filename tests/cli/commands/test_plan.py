@@ -1,7 +1,11 @@
 """`pencilamp plan` from outside: exit codes, the words that help, and what is on disk afterwards."""
 
 import json
+<<<<<<< HEAD
 import re
+=======
+import shutil
+>>>>>>> ac02b2a (Name folders below whose photos are not planned, part the places of joints)
 import subprocess
 import sys
 from pathlib import Path
@@ -414,6 +418,18 @@ def test_pages_of_an_earlier_try_do_not_stay_beside_a_new_plan(tmp_path):
         "plan.json",
         "overlay.png",
     }
+
+
+def test_photos_in_folders_below_are_told_as_not_planned(photos, tmp_path):
+    (tables := tmp_path / "class").mkdir()
+    for folder in (tables, tables / "table 2"):
+        folder.mkdir(exist_ok=True)
+        shutil.copy(photos / "easy.jpg", folder / "easy.jpg")
+    for _ in range(2):  # the second time, the first one's plan with its pictures is there as well
+        _, text, _ = run("plan", tables, "--no-pages", ok=0)
+        assert f"Not planned: the photos in {tables / 'table 2'}. Name" in " ".join(text.split())
+    _, text, _ = run("plan", tables / "table 2", "--no-pages", ok=0)
+    assert "Not planned" not in text
 
 
 def test_a_folder_stands_for_the_photos_in_it(photos, tmp_path):
