@@ -16,10 +16,11 @@ from dataclasses import dataclass
 from circuit.check import check, must_fix_on_card
 from circuit.layout import Layout, Move, MovesFound, Problem, Traces
 from circuit.moves.alternatives import other_parts
+from circuit.moves.in_steps import Mended
 from circuit.moves.left_out import fewest_left_out
 from circuit.moves.on_grid import grid_mm
 from circuit.moves.router import Route, RoutedLike, Router
-from circuit.moves.search import Mended, mend
+from circuit.moves.search import mend
 from circuit.plan_limits import MOST_ON_LANE
 from circuit.settings import Settings
 

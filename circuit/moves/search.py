@@ -21,47 +21,31 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from circuit.arrays import Floats
 from circuit.layout import Layout, Traces
 from circuit.moves.asked_shift import is_reasonable, shifted, total_mm
+from circuit.moves.in_steps import WORTH_SAVING_MM, Mended, in_whole_steps, settled, with_less_to_do
 from circuit.moves.left_out import in_the_way
 from circuit.moves.needs import Needs, mark_needs
-from circuit.moves.on_grid import EACH_MARK_MM, grid_mm, lights_to_move, nearest_cards, places_about
 from circuit.moves.on_lane import put_back
 from circuit.moves.router import Router
-from circuit.moves.shift import least_and_missing, marks_of, smallest_shift, with_marks
+from circuit.moves.shift import marks_of, smallest_shift, with_marks
 from circuit.moves.trial_cards import APART_MM, FREED_MM, freed, nudged, spread
 
 # A move that works is good enough when it is this near to the least that the mark rules ask for: chosen. [mm]
 _NEAR_LEAST_MM = 1.5
 # Where so little mends a card, it is not looked for whether less does by spreading its lights: chosen. [mm]
 _LITTLE_MM = 4.0
-# Below this a shift is not worth asking the router whether it could be saved: chosen. [mm]
-_WORTH_SAVING_MM = 0.5
 # How much of a mark's shift is taken back, tried in turn: chosen.
 _SHARES_BACK = (1.0, 0.5, 0.25)
 # What of the router's work is kept for setting on the grid, and what for nudging; what spreading has at least: chosen.
 _SHARE_FOR_GRID = 0.25
 _SHARE_FOR_NUDGES = 0.5
 _SHARE_FOR_SPREADING = 0.35
-# Cards nearer than the one found that may have no lane before the search for the least is given up: chosen.
-_MOST_WITHOUT_LANE = 2
-_EXACT_MM = 2e-3  # a total that is this near to what the rules ask for at least is the least
-
-
-@dataclass(frozen=True)
-class Mended:
-    """A card that keeps every rule, with its lane and how far its marks were moved in all. `least` : no smaller move on
-    the grid mends it, all marks that break no rule staying where they are."""
-
-    layout: Layout
-    traces: Traces
-    total_mm: float
-    least: bool = False
 
 
 def mend(
@@ -91,9 +75,8 @@ def mend(
     else:
         search.take_back()
     router.in_reserve = 0.0
-    search.set_on_grid()
-    search.look_for_less()
-    return search.best
+    stepped = None if search.best is None else in_whole_steps(layout, router, search.best)
+    return None if stepped is None else with_less_to_do(layout, needs, router, stepped)
 
 
 @dataclass
@@ -184,7 +167,7 @@ class _Search:
         for k in np.argsort(-sizes, kind="stable"):
             for share in _SHARES_BACK:
                 here = marks_of(self.best.layout)
-                if math.dist(here[k], start[k]) * share < _WORTH_SAVING_MM:
+                if math.dist(here[k], start[k]) * share < WORTH_SAVING_MM:
                     break
                 here[k] += share * (start[k] - here[k])
                 if self._try(with_marks(self.best.layout, here), self.best.traces):
@@ -196,7 +179,7 @@ class _Search:
         assert self.best is not None
         here = marks_of(self.best.layout)
         sizes = np.hypot(*(here - start).T)
-        hardly = np.flatnonzero((sizes > 0) & (sizes < _WORTH_SAVING_MM))
+        hardly = np.flatnonzero((sizes > 0) & (sizes < WORTH_SAVING_MM))
         here[hardly] = start[hardly]
         if not len(hardly) or self._settle(with_marks(self.best.layout, here)):
             return
@@ -207,66 +190,12 @@ class _Search:
             if self.router.keeps(trial, traces):
                 self.best = Mended(trial, traces, total_mm(self.layout, trial))
 
-    def set_on_grid(self) -> None:
-        """Marks moved by whole steps, where a lane still goes through; a step nearer to home before one farther away.
-        Where one finds no place, nothing is mended."""
-        if self.best is None:
-            return
-        home = marks_of(self.layout)
-        for k in sorted(self._moved()):
-            step = grid_mm(self.layout, k, self.router.settings.units)
-            for place in places_about(marks_of(self.best.layout)[k], home[k], step):
-                marks = marks_of(self.best.layout)
-                marks[k] = place
-                if self._settle(with_marks(self.best.layout, marks)):
-                    break
-            else:
-                self.best = None
-                return
-
-    def look_for_less(self) -> None:
-        """Every card that is less to do on the grid (`EACH_MARK_MM`), where one or two lights broke a rule; and whether
-        there is none."""
-        if self.best is None:
-            return
-        least, _ = least_and_missing(self.layout, self.needs, marks_of(self.layout))
-        if len(self._moved()) == 1 and self.best.total_mm <= least + _EXACT_MM:
-            self.best = replace(self.best, least=True)
-            return
-        to_do_mm = self.best.total_mm + EACH_MARK_MM * len(self._moved())
-        lights = lights_to_move(self.layout, self.needs)
-        if lights is None:
-            return
-        cards = nearest_cards(
-            self.layout, self.needs, lights, to_do_mm - _EXACT_MM, self.router.settings.units
-        )
-        if cards is None:
-            return
-        without_lane = 0
-        for _, trial in cards:
-            if not self.router.keeps(trial, None):
-                continue
-            if self._settle(trial):
-                break
-            without_lane += 1
-            if without_lane == _MOST_WITHOUT_LANE:
-                return
-        self.best = replace(self.best, least=without_lane == 0 and self._moved() <= set(lights))
-
-    def _moved(self) -> set[int]:
-        """The marks that the best card moves."""
-        assert self.best is not None
-        shift = marks_of(self.best.layout) - marks_of(self.layout)
-        return {int(k) for k in np.flatnonzero(np.hypot(*shift.T) > 0)}
-
     def _settle(self, trial: Layout) -> bool:
         """Take a trial card in place of the best, whatever it moves, if the best's lane or another goes through it."""
         assert self.best is not None
-        likely = self.best.traces
-        traces = likely if self.router.keeps(trial, likely) else self.router.lane(trial)
-        if traces is not None:
-            self.best = Mended(trial, traces, total_mm(self.layout, trial))
-        return traces is not None
+        found = settled(self.layout, self.router, self.best, trial)
+        self.best = found or self.best
+        return found is not None
 
     def _try(self, trial: Layout | None, likely: Traces | None = None) -> bool:
         """Route a trial card if it could be the best; `likely` traces are tried before the router is asked."""
@@ -289,7 +218,7 @@ class _Search:
     def _could_win(self, trial: Layout) -> bool:
         if not is_reasonable(self.layout, trial):
             return False
-        return self.best is None or total_mm(self.layout, trial) < self.best.total_mm - _WORTH_SAVING_MM / 2
+        return self.best is None or total_mm(self.layout, trial) < self.best.total_mm - WORTH_SAVING_MM / 2
 
 
 def _key(layout: Layout) -> tuple[tuple[float, ...], ...]:

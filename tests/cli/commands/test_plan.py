@@ -1,11 +1,8 @@
 """`pencilamp plan` from outside: exit codes, the words that help, and what is on disk afterwards."""
 
 import json
-<<<<<<< HEAD
 import re
-=======
 import shutil
->>>>>>> ac02b2a (Name folders below whose photos are not planned, part the places of joints)
 import subprocess
 import sys
 from pathlib import Path
