@@ -19,7 +19,7 @@ from cli.phone.wishes import options_of, wishes_from
 def dark(job: Mapping[str, Any]) -> dict[str, Any]:
     """Rank what keeps lights of a job's plan dark, as JSON for the page. Raises UsageError where no tape is laid."""
     from circuit.faults import after_trial, rank_faults, tell
-    from cli.phone.tagged import tags_of_spots
+    from cli.phone.tagged import tags_for
     from cli.plan_options import settings_from
 
     plan, options = plan_from_dict(job["plan"]), options_of(wishes_from(job["wishes"]))
@@ -35,7 +35,7 @@ def dark(job: Mapping[str, Any]) -> dict[str, Any]:
     told = tell(ranking, plan.layout.card, settings.units)
     trial = told.test
     places = [one.places_mm[0] for one in told.faults]
-    tags = tags_of_spots(plan, settings, job["frame"], places)
+    tags = tags_for(plan, settings, job["frame"], places)
     return {
         "seen": told.seen,
         "warnings": list(told.notes),
@@ -44,8 +44,9 @@ def dark(job: Mapping[str, Any]) -> dict[str, Any]:
         else {"text": trial.text, "where": list(trial.places_mm[0]), "answers": dict(trial.answers)},
         "faults": [
             {"share": one.how_likely, "texts": list(one.texts), "where": list(place), "tag": tag}
-            for one, place, tag in zip(told.faults, places, tags, strict=True)
+            for one, place, tag in zip(told.faults, places, tags["spots"], strict=True)
         ],
+        "marks": tags["marks"],
         "source": told.source,
         "cautions": list(mending_cautions()),
     }

@@ -35,11 +35,12 @@ def with_tags(
     return {**view, **{name: each(name) for name in ("marks", "problems", "questions")}}
 
 
-def tags_of_spots(
+def tags_for(
     plan: Plan, settings: Settings, frame: Mapping[str, float], places: Sequence[Point]
-) -> list[dict[str, Any]]:
-    """A tag for each of some other places on the same picture."""
-    return [_plain(tag) for tag in tags_on_screen(plan, settings, _box(frame), places).spots]
+) -> dict[str, list[dict[str, Any]]]:
+    """The tags of the marks, and of some other places on the same picture."""
+    tags = tags_on_screen(plan, settings, _box(frame), places)
+    return {"marks": [_plain(tag) for tag in tags.marks], "spots": [_plain(tag) for tag in tags.spots]}
 
 
 def _places(spots: Sequence[Mapping[str, Any]]) -> list[Point]:

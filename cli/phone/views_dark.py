@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from urllib.parse import urlencode
 
 from starlette.requests import Request
@@ -37,8 +38,11 @@ async def dark(request: Request) -> Response:
         found = await desk_of(request).ask(job)
     so_far = [("dark", one) for one in dark_ones] + [("dim", one) for one in dim_ones]
     so_far += [("tried", one) for one in tried]
-    stage = stage_of(card)
     faults = [] if found is None else found["faults"]
+    if found is not None:  # names keep off these numbers, not off those of the plan's problems
+        marks = [{**mark, "tag": tag} for mark, tag in zip(card.extra["marks"], found["marks"], strict=True)]
+        card = replace(card, extra={**card.extra, "marks": marks})
+    stage = stage_of(card)
     spots = [{**one, "number": k, "level": "look-again"} for k, one in enumerate(faults, 1)]
     stage["problems"] = spots_on(card.extra["frame"], spots)
     stage["questions"] = []

@@ -97,7 +97,7 @@ function parted(text) {
 
 function take(page, fresh, main, rules) {
   const stage = main.querySelector(".stage");
-  const was = stage && { wide: stage.firstElementChild.style.width, left: stage.scrollLeft, top: stage.scrollTop };
+  const was = stage && { wide: stage.firstElementChild.style.width, left: stage.scrollLeft, top: stage.scrollTop, above: stage.getBoundingClientRect().top };
   const open = [...main.querySelectorAll("details")].map((one) => one.open);
   const focused = document.activeElement?.id;
   main.replaceChildren(...fresh.childNodes);
@@ -108,6 +108,8 @@ function take(page, fresh, main, rules) {
   if (was && now) {
     now.firstElementChild.style.width = was.wide;
     now.scrollTo({ left: was.left, top: was.top, behavior: "instant" });
+    // Words that come or go above it must not move what the eye or a finger rests on.
+    scrollBy({ top: now.getBoundingClientRect().top - was.above, behavior: "instant" });
   }
   if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
   again();

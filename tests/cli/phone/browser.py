@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import shutil
 from contextlib import contextmanager
+from itertools import combinations
 from urllib.parse import urlsplit
 
 import pytest
@@ -88,6 +89,19 @@ def findings(tab):
     }
     found = Axe().run(tab, options=options).response["violations"]
     return [f"{rule['id']}: {node['html'][:160]}" for rule in found for node in rule["nodes"]]
+
+
+def lying_over(tab):
+    """Names and numbers on the picture that lie over one another, pair by pair."""
+    boxes = [(one.inner_text(), one.bounding_box()) for one in tab.locator(".mark span, .spot").all()]
+
+    def over(a, b):
+        return all(
+            abs(a[at] + a[size] / 2 - b[at] - b[size] / 2) < (a[size] + b[size]) / 2 - 0.5  # half a pixel
+            for at, size in (("x", "width"), ("y", "height"))
+        )
+
+    return [(one, other) for (one, a), (other, b) in combinations(boxes, 2) if over(a, b)]
 
 
 def small_targets(tab):

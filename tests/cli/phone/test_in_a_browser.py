@@ -2,7 +2,6 @@
 
 import re
 from dataclasses import replace
-from itertools import combinations
 
 import pytest
 from PIL import Image
@@ -14,12 +13,13 @@ from tests.cli.phone.browser import (
     drag,
     found_moves,
     heading,
+    lying_over,
     photograph,
     place_of,
     settled,
     view,
 )
-from tests.cli.phone.phones import MOST_S
+from tests.cli.phone.phones import MOST_S, Phone
 from tests.cli.phone.running import ROOT, start, stop
 from tests.vision.draw import Dot, Drawing, Stroke, draw
 
@@ -108,52 +108,6 @@ def test_a_doubt_is_a_question_at_its_place_and_either_answer_plans_again(tab, d
     assert tab.get_by_role("button", name="Yes, a light").count() == 0
 
 
-def test_sending_is_stopped_and_the_next_photo_goes(tab):
-    held = []
-    tab.route("**/cards", lambda route: held.append(route))
-    tab.get_by_label("Photo of the card").set_input_files(LIGHTHOUSE)
-    assert tab.get_by_label("Photo of the card").is_disabled()  # one photo is not sent twice
-    tab.get_by_role("button", name="Stop sending").click()
-    assert tab.locator(".words").inner_text().startswith("Stopped.")
-    assert not tab.get_by_role("button", name="Stop sending").is_visible()
-    tab.unroute("**/cards")
-    photograph(tab, LIGHTHOUSE)
-
-
-def test_a_card_that_is_left_to_be_read_shows_its_verdict_in_the_list(tab):
-    before = tab.locator(".cards li").count()
-    tab.get_by_label("Photo of the card").set_input_files(LIGHTHOUSE)
-    tab.get_by_role("button", name="Photograph another meanwhile").click()
-    tab.wait_for_url(re.compile("/$"))
-    first = tab.locator(".cards li").first
-    first.get_by_text("1 thing to fix first").wait_for(timeout=1000 * MOST_S)
-    assert tab.locator(".cards li").count() == before + 1
-    assert tab.get_by_label("Photo of the card").is_enabled()
-
-
-def test_the_second_tap_of_two_answers_no_further_question(tab, tmp_path):
-    """The next question comes to lie where the finger still is."""
-    pale = tuple(Stroke([(x, y), (x + 0.3, y)], 2.6, 0.28) for x, y in ((30.0, 80.0), (44.0, 84.0)))
-    path = tmp_path / "pale.png"
-    Image.fromarray(draw(replace(Drawing(), strokes=pale)).pixels).save(path)
-    photograph(tab, path)
-    asked = tab.locator(".question").count()
-    assert asked >= 2
-    tab.evaluate(
-        """() => new MutationObserver((_, self) => {
-            self.disconnect();
-            document.querySelector('.question button[value=yes]').click();
-        }).observe(document.getElementById('main'), {childList: true})"""
-    )
-    tab.get_by_role("button", name="No, not a light").first.dblclick()
-    settled(tab)
-    assert tab.locator(".question").count() == asked - 1
-    tab.get_by_role("button", name="Take back the last change").click()
-    settled(tab)
-    assert tab.locator(".question").count() == asked
-    assert heading(tab) == "Check what I read first"
-
-
 def test_no_name_or_number_on_the_picture_lies_over_another(chromium, page, tmp_path):
     """Six lights far too near each other, the closest five millimetres, on the narrowest phone."""
     near = ((40, 40), (45, 40), (50, 40), (40, 45.5), (45, 45.5), (50, 45.5))
@@ -163,19 +117,9 @@ def test_no_name_or_number_on_the_picture_lies_over_another(chromium, page, tmp_
         tab.goto(page.address)
         photograph(tab, path)
         for enlarged in range(3):
-            boxes = [one.bounding_box() for one in tab.locator(".mark span, .spot").all()]
-            assert (
-                len(boxes) >= 6 + 1 + 7
-            )  # names, the battery's, and a number for each pair that is too near
-            over = [
-                (a, b)
-                for a, b in combinations(boxes, 2)
-                if abs(a["x"] + a["width"] / 2 - b["x"] - b["width"] / 2)
-                < (a["width"] + b["width"]) / 2 - 0.5
-                and abs(a["y"] + a["height"] / 2 - b["y"] - b["height"] / 2)
-                < (a["height"] + b["height"]) / 2 - 0.5
-            ]
-            assert over == [], enlarged
+            # Names, the battery's, and a number for each pair that is too near.
+            assert tab.locator(".mark span, .spot").count() >= 6 + 1 + 7
+            assert lying_over(tab) == [], enlarged
             tab.get_by_role("button", name="Larger").click()
 
 
@@ -190,9 +134,22 @@ def test_a_problem_leads_to_its_place_and_back(tab, card, page):
     assert abs(place["x"] + place["width"] / 2 - frame["x"] - frame["width"] / 2) < 30
 
 
-def test_a_light_is_added_where_one_taps_and_dropped(tab, page, lighthouse):
-    from tests.cli.phone.phones import Phone
+def test_the_picture_stays_where_it_is_while_words_come_above_it(tab, page, lighthouse):
+    phone = Phone(page.address)
+    phone.scan()
+    tab.goto(page.site + phone.read(lighthouse) + "/mend")
+    tab.wait_for_selector("html[data-ready]")
+    mark = tab.get_by_role("button", name="L1", exact=True)
+    mark.scroll_into_view_if_needed()
+    tab.evaluate("scrollBy(0, 60)")
+    before = tab.locator(".stage").bounding_box()["y"]
+    drag(tab, mark, (24, 30))
+    tab.get_by_text("L1 moved.").first.wait_for()
+    settled(tab)
+    assert tab.locator(".stage").bounding_box()["y"] == pytest.approx(before, abs=1)  # a pixel
 
+
+def test_a_light_is_added_where_one_taps_and_dropped(tab, page, lighthouse):
     phone = Phone(page.address)
     phone.scan()
     tab.goto(page.site + phone.read(lighthouse) + "/mend")
@@ -217,6 +174,7 @@ def test_dark_lights_are_tapped(tab, card, page):
     assert tab.get_by_role("checkbox", name="L2", exact=True).first.is_checked()
     tab.get_by_role("button", name="What could it be?").click()
     tab.get_by_role("heading", name="Try this first").wait_for()
+    assert tab.locator(".spot").count() >= 3 and lying_over(tab) == []
 
 
 def test_back_and_reload_show_what_was_there(tab, card, page):
@@ -233,18 +191,6 @@ def test_the_key_does_not_stay_in_the_address_bar(tab, page):
     assert tab.url == page.site + "/"
     tab.reload()
     assert tab.get_by_label("Photo of the card").is_enabled()
-
-
-def test_a_photo_chosen_before_the_scripts_have_come_is_sent_all_the_same(chromium, page):
-    with a_phone(chromium) as tab:
-        on_the_way = []
-        tab.route("**/send.js", lambda route: on_the_way.append(route))
-        tab.goto(page.address)
-        tab.get_by_label("Photo of the card").set_input_files(LIGHTHOUSE)
-        while not on_the_way:
-            tab.wait_for_timeout(20)
-        on_the_way[0].continue_()
-        tab.wait_for_url(A_CARD, timeout=1000 * MOST_S)
 
 
 def test_where_the_scripts_get_lost_the_plain_form_comes_forth(chromium, page):
@@ -301,8 +247,6 @@ def test_a_server_that_is_killed_and_started_again_has_lost_nothing(chromium, tm
 
 
 def test_a_photo_that_was_waiting_when_the_server_died_is_read_after_all(chromium, tmp_path, lighthouse):
-    from tests.cli.phone.phones import Phone
-
     page = start(tmp_path)
     phone = Phone(page.address)
     phone.scan()

@@ -3,7 +3,6 @@
 import io
 import json
 import re
-from dataclasses import replace
 from urllib.parse import quote
 
 import pytest
@@ -11,7 +10,6 @@ from PIL import Image
 
 from cli.phone.wishes import wishes_of_cookie
 from tests.cli.phone.running import ROOT
-from tests.vision.draw import Drawing, draw
 
 
 def fresh(phone, photo, name="lighthouse.jpg"):
@@ -265,20 +263,6 @@ def test_plain_values_of_a_card_are_valid_json(page, phone, card):
     assert values["limits"]["lights"] == 7.0 and values["card"] == [107.95, 139.7]
 
 
-def test_a_size_that_is_not_known_is_said_where_it_is_asked_for(phone):
-    photo = io.BytesIO()
-    Image.fromarray(draw(replace(Drawing(), width_mm=101.0, height_mm=133.0)).pixels).save(photo, "PNG")
-    card = phone.read(photo.getvalue(), name="odd.png", moves=False)
-    text = phone.get(card).text
-    assert "no size I know" in text and "Size of the card, measured" in text
-    nothing = phone.post(f"{card}/again", {"card": " "})
-    assert nothing.status == 400 and "Write down what you measured first" in nothing.text
-    assert phone.post(f"{card}/again", {"card": "101 x 133 mm"}).status == 303
-    phone.wait_for(card, moves=False)
-    text = phone.get(card).text
-    assert "101.0\u00a0×\u00a0133.0\u00a0mm" in text and "Size of the card, measured" not in text
-
-
 def test_looks_and_scripts_are_kept_by_phones_under_a_name_of_what_they_hold(phone):
     addresses = re.findall(r'(?:href|src)="(/static/[^"]+)"', phone.get("/").text)
     assert len(addresses) == 4
@@ -289,33 +273,3 @@ def test_looks_and_scripts_are_kept_by_phones_under_a_name_of_what_they_hold(pho
     folder, _, name = addresses[1].rpartition("/")
     assert phone.get(f"{folder[:-4]}0000/{name}").status == 404
     assert phone.get(f"/static/{name}").status == 404
-
-
-def test_a_trace_as_wide_as_a_whole_tape_is_remarked_wherever_the_card_is_shown_and_halved_by_one_tap(phone):
-    photo = (ROOT / "sample_images" / "fireflies.jpg").read_bytes()
-    card = phone.read(photo, moves=False)
-    assert "the strip is" not in phone.get(card).text
-    assert phone.post(f"{card}/parts", {"tape": "5 mm", "view": "build"}).status == 303
-    for view in ("", "/mend", "/build"):
-        text = phone.get(f"{card}{view}").text
-        assert "Each trace is 5 mm wide, so the strip is 10 mm wide." in text
-        assert 'name="tape" value="2.5mm">Plan with traces of 2.5 mm<' in text
-    assert phone.post(f"{card}/parts", {"tape": "2.5mm", "view": "look"}).status == 303
-    assert "the strip is" not in phone.get(card).text
-
-
-@pytest.mark.parametrize(
-    ("said", "words"),
-    [
-        ({"tape": "0.5mm"}, "0.5mm is no length that can be a trace&#39;s width"),
-        ({"printed": "39.4 cm"}, "39.4 cm is no length that can be the printed square&#39;s side"),
-        ({"card": "5x7"}, "5x7 is smaller than any card; write the unit beside it"),
-    ],
-)
-def test_a_size_that_cannot_be_is_refused_where_it_is_written(phone, said, words):
-    answer = phone.post("/settings", said)
-    assert answer.status == 400 and words in answer.text and "say --" not in answer.text
-
-
-def test_a_card_in_inches_needs_no_unit_where_lengths_are_in_inches(phone):
-    assert phone.post("/settings", {"units": "in", "card": "5x7"}).status == 303
