@@ -8,17 +8,24 @@ Fails: sqlite3.Error; `UselessListError` for a list that holds something else th
 from __future__ import annotations
 
 import json
+import math
 import re
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import product
 from typing import Any
 
 from cli.archive.design_json import design_from_row, moment_text
 from cli.archive.kept_design import Design, folded
 
 CARD_TOLERANCE_MM = 1.5  # chosen: how far a hand-cut card may be from its size
+# Letters without an accent that could be taken off, and how they are typed where they are not at hand.
+_PLAIN = {"ł": "l", "ø": "o", "đ": "d", "ı": "i", "æ": "ae", "œ": "oe", "ß": "ss", "þ": "th"}
+_ALIKE = {letters: pair for pair in _PLAIN.items() for letters in pair}
+_LETTERS = re.compile(f"({'|'.join(sorted(_ALIKE, key=len, reverse=True))})")
+_MOST_SPELLINGS = 256  # chosen: some ten such letters in one word
 _AT_ONCE = 400  # chosen: designs looked up by one question; SQLite takes 999 unknowns or more
 
 
@@ -179,4 +186,14 @@ def _where(wanted: Wanted) -> tuple[str, tuple[Any, ...]]:
 def _match(words: Iterable[str]) -> str:
     """An FTS5 question: every word must begin one there. In quotes, so that nothing in it is an operator."""
     pieces = [piece for word in words for piece in re.findall(r"\w+", word)]
-    return " ".join(f'"{piece}"*' for piece in pieces)
+    asked = (" OR ".join(f'"{spelt}"*' for spelt in _spellings(piece)) for piece in pieces)
+    return " AND ".join(f"({one})" for one in asked)
+
+
+def _spellings(word: str) -> list[str]:
+    """The word, and with letters that the list does not take for their plain ones, as accents are: who has no `ł` on
+    the keyboard types `lucja`. Of a word with very many such letters alone as it was typed."""
+    letters = [_ALIKE.get(part, (part,)) for part in _LETTERS.split(word.casefold()) if part]
+    if math.prod(map(len, letters)) > _MOST_SPELLINGS:
+        return [word]
+    return ["".join(chosen) for chosen in product(*letters)]

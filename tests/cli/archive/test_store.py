@@ -96,6 +96,20 @@ def test_find(archive, wanted, found):
     assert archive.count(Wanted(**wanted)) == len(found)
 
 
+@pytest.mark.parametrize(
+    "words", ["lucja", "ŁUCJA", "lucja große", "grosse", "ørsted", "orst", "aethe lucja"]
+)
+def test_letters_without_an_accent_to_take_off_are_found_by_those_typed_for_them(archive, words):
+    archive.keep(made_up("Łucja Größe Ørsted Æther"))
+    assert titles(archive, words=tuple(words.split())) == ["Łucja Größe Ørsted Æther"]
+    assert titles(archive, words=("lucjb",)) == titles(archive, words=("l" * 300,)) == []
+
+
+def test_plain_letters_are_found_by_their_own_kind(archive):
+    archive.keep(made_up("Lucja"))
+    assert titles(archive, words=("łucja",)) == ["Lucja"]
+
+
 def test_relabelled_designs_are_found_by_the_new_words_only(archive):
     kept = archive.keep(made_up("Harbour", tags=("class",), note="blue"))
     changed = archive.relabel(
