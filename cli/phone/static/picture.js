@@ -56,6 +56,16 @@ export function watchPicture() {
       told.scrollIntoView({ block: "nearest" });
     };
   });
+  // A number is smaller than a thumb: what comes down beside it means the nearest one.
+  stage.addEventListener("click", (event) => {
+    if (event.target.closest(".mark, .spot")) return;
+    const reach = (spot) => {
+      const box = spot.getBoundingClientRect();
+      return Math.hypot(event.clientX - box.left - box.width / 2, event.clientY - box.top - box.height / 2);
+    };
+    const [nearest] = [...stage.querySelectorAll(".spot")].sort((a, b) => reach(a) - reach(b));
+    if (nearest && reach(nearest) <= LEAST_TARGET_PX / 2) nearest.click();
+  });
   pinch(stage, zoom, setZoom);
   return { stage, sheet, zoom, setZoom, goTo };
 }

@@ -8,6 +8,7 @@ from PIL import Image
 
 from tests.cli.phone.browser import (
     A_CARD,
+    LEAST_TARGET_PX,
     MARKS,
     a_phone,
     drag,
@@ -106,6 +107,21 @@ def test_a_doubt_is_a_question_at_its_place_and_either_answer_plans_again(tab, d
     settled(tab)
     assert tab.locator(".mark").count() - 1 == lights
     assert tab.get_by_role("button", name="Yes, a light").count() == 0
+
+
+def test_a_thumb_that_comes_down_beside_a_number_means_it(tab, card, page):
+    tab.goto(page.site + card)
+    tab.wait_for_selector("html[data-ready]")
+    spot = tab.locator("#spot-1")
+    spot.scroll_into_view_if_needed()
+    box = spot.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+    def tap(away):
+        tab.touchscreen.tap(x, y - away)
+        return spot.evaluate("one => one.classList.contains('shown')")
+
+    assert tap(LEAST_TARGET_PX / 2 + 8) is False and tap(LEAST_TARGET_PX / 2 - 3) is True
 
 
 def test_no_name_or_number_on_the_picture_lies_over_another(chromium, page, tmp_path):
