@@ -264,6 +264,8 @@ def test_without_scripts_photographing_looking_and_printing_work(chromium, page)
         tab.goto(tab.url + "/mend")
         tab.get_by_role("button", name="Take over the moves").click()
         assert "fix" not in heading(tab)
+        # What was done is told in its place, over nothing that is to be read.
+        assert tab.locator("#told").evaluate("one => getComputedStyle(one).position") == "static"
         tab.get_by_role("navigation", name="Steps").get_by_role("link", name="Build").click()
         address = tab.get_by_role("link", name="Sheet to print").get_attribute("href")
         assert tab.request.get(page.site + address).body().startswith(b"%PDF-")

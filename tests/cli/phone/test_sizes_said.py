@@ -16,6 +16,7 @@ def test_a_size_that_is_not_known_is_said_where_it_is_asked_for(phone):
     card = phone.read(photo.getvalue(), name="odd.png", moves=False)
     text = phone.get(card).text
     assert "no size I know" in text and "Size of the card, measured" in text
+    assert "I'm not sure of everything that I read" in phone.get(f"{card}/build").text
     nothing = phone.post(f"{card}/again", {"card": " "})
     assert nothing.status == 400 and "Write down what you measured first" in nothing.text
     assert phone.post(f"{card}/again", {"card": "101 x 133 mm"}).status == 303
