@@ -26,14 +26,18 @@ def files_to_plan(paths: Iterable[Path]) -> tuple[Path, ...]:
     return tuple(file for path in paths for file in (_in_folder(path) if os.path.isdir(path) else [path]))  # noqa: PTH112  (never raises)
 
 
-def passed_over(paths: Iterable[Path]) -> tuple[Path, ...]:
-    """The folders below those that were named that hold photos, too: a class has one for each table now and then."""
-    below = []
+def passed_over(paths: Iterable[Path], files: Iterable[Path]) -> tuple[Path, ...]:
+    """The folders below those that were named that hold photos, too, and none of the `files` to plan: a class has one
+    for each table now and then."""
+    below: list[Path] = []
+    named = {file.absolute().parent for file in files}
     for path in paths:
         if os.path.isdir(path) and not (path / PLAN_NAME).is_file():  # noqa: PTH112  (never raises)
             with contextlib.suppress(OSError):
                 folders = sorted(folder for folder in path.iterdir() if folder.is_dir())
-                below += [folder for folder in folders if _has_photos(folder)]
+                below += [
+                    folder for folder in folders if folder.absolute() not in named and _has_photos(folder)
+                ]
     return tuple(below)
 
 

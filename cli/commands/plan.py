@@ -184,7 +184,8 @@ def plan(
         pages=not no_pages,
         **said,
     )
-    ctx.exit(_plan_all(files_to_plan(photos), options, passed_over(photos)))
+    files = files_to_plan(photos)
+    ctx.exit(_plan_all(files, options, passed_over(photos, files)))
 
 
 def _plan_all(photos: tuple[Path, ...], options: PlanOptions, passed: tuple[Path, ...]) -> int:

@@ -425,8 +425,9 @@ def test_photos_in_folders_below_are_told_as_not_planned(photos, tmp_path):
     for _ in range(2):  # the second time, the first one's plan with its pictures is there as well
         _, text, _ = run("plan", tables, "--no-pages", ok=0)
         assert f"Not planned: the photos in {tables / 'table 2'}. Name" in " ".join(text.split())
-    _, text, _ = run("plan", tables / "table 2", "--no-pages", ok=0)
-    assert "Not planned" not in text
+    for named in ([tables / "table 2"], [tables, tables / "table 2"]):
+        _, text, _ = run("plan", *named, "--no-pages", ok=0)
+        assert "Not planned" not in text
 
 
 def test_a_folder_stands_for_the_photos_in_it(photos, tmp_path):
