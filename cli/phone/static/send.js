@@ -2,6 +2,7 @@
 import { tell } from "./forms.js";
 
 const ASK_EVERY_MS = 400;
+const LONG_MS = 15_000; // chosen: ten times what most photos take
 const STILL_MS = 15_000; // chosen: a network that is only slow moves something within that
 
 export function watchSending(form) {
@@ -78,13 +79,15 @@ export function watchSending(form) {
     other.textContent = "Photograph another meanwhile";
     other.onclick = () => (location.href = "/"); // this one is read all the same, and stands in the list
     let missed = 0;
+    const since = performance.now();
     for (;;) {
       await new Promise((done) => setTimeout(done, ASK_EVERY_MS));
       try {
         const answer = await (await fetch(card.state, { headers: { accept: "application/json" } })).json();
         missed = 0;
         if (answer.state !== "waiting") break;
-        say(answer.words);
+        const long = performance.now() - since > LONG_MS && answer.words === "Reading your card";
+        say(long ? "Still reading your card. A photo that is hard to read can take a minute." : answer.words);
       } catch {
         if (++missed === 5) say("The computer doesn't answer. Is the page still running there? Your photo has arrived; I keep asking.");
       }

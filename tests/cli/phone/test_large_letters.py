@@ -60,3 +60,10 @@ def test_a_phone_held_across_shows_the_picture_beside_the_first_problem(chromium
         assert picture["x"] + picture["width"] <= problem["x"]
         # More than half of the picture is seen before anything is scrolled.
         assert picture["y"] + picture["height"] / 2 < ends and problem["y"] < ends / 2
+        # Nor do the picture's own buttons lie below the screen while the words beside it are read.
+        for view in ("", "/mend"):
+            tab.goto(page.site + card + view)
+            tab.wait_for_selector("html[data-ready]")
+            tab.evaluate("scrollTo(0, 250)")
+            button = tab.get_by_role("button", name="Larger").bounding_box()
+            assert button["y"] > 0 and button["y"] + button["height"] <= ends

@@ -70,3 +70,26 @@ def test_a_photo_chosen_before_the_scripts_have_come_is_sent_all_the_same(chromi
             tab.wait_for_timeout(20)
         on_the_way[0].continue_()
         tab.wait_for_url(A_CARD, timeout=1000 * MOST_S)
+
+
+def test_who_waits_long_is_told_what_for(tab):
+    """The clock is the test's own: fifteen seconds without a byte that moves, then as many of reading."""
+    held = []
+    tab.clock.install()
+    tab.reload()
+    tab.wait_for_selector("html[data-ready]")
+    tab.route("**/cards", lambda route: held.append(route))
+    tab.get_by_label("Photo of the card").set_input_files(LIGHTHOUSE)
+    words = tab.locator(".words")
+    tab.wait_for_function("() => document.querySelector('.words').textContent === 'Sending the photo'")
+    tab.clock.run_for(16_000)
+    assert "nothing has moved for a while" in words.inner_text()
+
+    reading = {"state": "waiting", "words": "Reading your card", "draft": False}
+    tab.route("**/state", lambda route: route.fulfill(json=reading))
+    held[0].fulfill(json={"card": "/cards/0123456789abcdef", "state": "/cards/0123456789abcdef/state"})
+    tab.wait_for_function("() => document.querySelector('.words').textContent === 'Reading your card'")
+    for _ in range(20):  # each question to the computer waits for its answer
+        tab.clock.run_for(1_000)
+        tab.wait_for_timeout(20)
+    assert words.inner_text().startswith("Still reading your card.")
