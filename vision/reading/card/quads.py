@@ -7,6 +7,7 @@ Fails: never.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 
 from vision.arrays import Floats
 from vision.reading.card.lines import Line
-from vision.reading.card.sides import SteppedLine, measure_sides, smoothness, tint_of
+from vision.reading.card.sides import SteppedLine, measure_sides, tint_of
 from vision.reading.edges.profiles import Course
 from vision.reading.four_corners import corners_apart
 from vision.reading.middle import median
@@ -58,17 +59,11 @@ def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int) -> list
     if len(edges) < 4:
         return []
     lines = [edge.line for edge in edges]
-    width, height = small.size
     t, sine = _crossings(lines)
     points = np.stack([line.at(t[i]) for i, line in enumerate(lines)])  # [line, crossing, 2]
-    slack = OUT_OF_PICTURE * max(width, height)
-    good_point = (
-        (points[..., 0] > -slack)
-        & (points[..., 0] < width + slack)
-        & (points[..., 1] > -slack)
-        & (points[..., 1] < height + slack)
-        & (np.abs(sine) > np.sin(np.radians(LEAST_CROSSING_DEG)))
-    )
+    slack = OUT_OF_PICTURE * max(small.size)
+    in_picture = ((points > -slack) & (points < np.array(small.size) + slack)).all(axis=2)
+    good_point = in_picture & (np.abs(sine) > np.sin(np.radians(LEAST_CROSSING_DEG)))
     sides = [measure_sides(edge, np.where(good_point[i], t[i], np.nan)) for i, edge in enumerate(edges)]
     # [line, crossing, crossing], whichever crossing comes first
     cover, on = (
@@ -77,19 +72,15 @@ def rank_quads(small: SmallPicture, edges: list[SteppedLine], most: int) -> list
     )
     opposite = np.abs(sine) < np.sin(np.radians(MOST_OPPOSITE_DEG))
     likely = _likely_rings(np.argwhere(np.triu(opposite, 1)), good_point, cover, on)
-    rings, corners, share = _walked(likely, points, (width, height))
+    rings, corners, share = _walked(likely, points, small.size)
     # Side i + 1 runs from corner i to corner i + 1; it lies between its crossings with sides i and i + 2.
     at = tuple(np.roll(rings, -k, axis=1) for k in (1, 0, 2))
     inside = np.stack([side.inside() for side in sides])[at]
-    rest = _rest_of_score(inside, on[at].mean(axis=1), share)
-    covers = cover[at]
-    could_be = _score(covers, rest)
-    built = [
-        _Built(corners[k], covers[k], [edges[line] for line in at[0][k]], float(rest[k]), float(could_be[k]))
-        for k in np.argsort(-could_be, kind="stable")
-        if could_be[k] >= LEAST_SCORE
-    ]
-    return _best_unlike(built, most)
+    score = _score(cover[at], inside, on[at].mean(axis=1), share)
+    ranked = [k for k in np.argsort(-score, kind="stable") if score[k] >= LEAST_SCORE]
+    first, second, third, fourth = ([lines[k] for k in side] for side in at[0].T)
+    quads = [Quad(corners[k], float(score[k]), (first[k], second[k], third[k], fourth[k])) for k in ranked]
+    return _unlike(quads, most)
 
 
 def _likely_rings(
@@ -141,44 +132,20 @@ def _walked(
     return rings[keep], corners[keep], share[keep]
 
 
-def _rest_of_score(inside: Floats, goes_on: Floats, share: Floats) -> Floats:
-    """(K,) of outlines' scores, all that their sides' steps are not: (K, 4, 3) the colour inside of each side."""
+def _score(cover: Floats, inside: Floats, goes_on: Floats, share: Floats) -> Floats:
+    """(K,) scores of outlines by how much of each side has a step of one kind, (K, 4), and the colour inside of it,
+    (K, 4, 3); how far the steps go on beyond the corners, (K,); their shares of the picture, (K,). Where a striped
+    cloth has the card's own colour there is no step, so a step over part of the way counts for more than its share."""
     # One sheet of paper: much the same hue along all four sides, whatever the light does.
     tint = tint_of(inside)
     hue_spread = np.linalg.norm(tint - tint.mean(axis=1, keepdims=True), axis=2).max(axis=1)
     hue = np.maximum(0.0, hue_spread - FREE_HUE) / HUE_COSTS
     # Pencil can't be seen on dark paper.
     dark = np.maximum(0.0, DARK_PAPER - median(inside[..., 0], axis=1)) / DARK_COSTS
-    rest: Floats = SHARE_COUNTS * np.minimum(share, 0.5) - GOES_ON_COUNTS * goes_on - hue - dark
-    return rest
-
-
-def _score(cover: Floats, rest: Floats | float, smooth: Floats | float = 1.0) -> Floats:
-    """(...) scores of outlines by (..., 4) of each side with a step of one kind, how smooth the sides are, and the rest
-    of the score. Where a striped cloth has the card's own colour there is no step, so a step over part of the way
-    counts for more than its share, if only the paper inside is of one kind."""
-    side = np.sqrt(cover) * smooth
-    score: Floats = 0.5 * side.min(axis=-1) + 0.5 * side.mean(axis=-1) + rest
+    side = np.sqrt(cover)
+    steps = 0.5 * side.min(axis=1) + 0.5 * side.mean(axis=1)
+    score: Floats = steps + SHARE_COUNTS * np.minimum(share, 0.5) - GOES_ON_COUNTS * goes_on - hue - dark
     return score
-
-
-@dataclass(frozen=True, slots=True)
-class _Built:
-    """Four sides that bound something, before it is looked at how alike the paper along them is. cover : (4,) share of
-    each side with a step of one kind; own : each side's line; rest : of the score, all that its steps are not;
-    could_be : the score, were all sides smooth."""
-
-    corners: Floats
-    cover: Floats
-    own: list[SteppedLine]
-    rest: float
-    could_be: float
-
-    def seen_closely(self) -> Quad:
-        """The outline with its sides' smoothness looked at, which takes longer than all else."""
-        score = float(_score(self.cover, self.rest, smoothness(self.own, self.corners)))
-        first, second, third, fourth = (side.line for side in self.own)
-        return Quad(self.corners, score, (first, second, third, fourth))
 
 
 def _crossings(lines: list[Line]) -> tuple[Floats, Floats]:
@@ -202,19 +169,12 @@ def _crossings(lines: list[Line]) -> tuple[Floats, Floats]:
     return t, sine
 
 
-def _best_unlike(built: list[_Built], most: int) -> list[Quad]:
-    """The best outlines that lie unlike each other, best first. Looked at closely from the one that could be best, the
-    first of `built`, on; none is looked at that could not come before those that are known."""
-    waiting: list[Quad] = []
+def _unlike(ranked: Sequence[Quad], most: int) -> list[Quad]:
+    """The first of these outlines that lie unlike each other, at most so many."""
     kept: list[Quad] = []
-    for k, one in enumerate(built):
-        waiting.append(one.seen_closely())
-        bound = built[k + 1].could_be if k + 1 < len(built) else -np.inf
-        waiting.sort(key=lambda quad: -quad.score)
-        while waiting and waiting[0].score >= bound:
-            quad = waiting.pop(0)
-            if all(corners_apart(quad.corners, other.corners) > SAME_QUAD_PX for other in kept):
-                kept.append(quad)
-            if len(kept) == most:
-                return kept
+    for quad in ranked:
+        if len(kept) < most and all(
+            corners_apart(quad.corners, other.corners) > SAME_QUAD_PX for other in kept
+        ):
+            kept.append(quad)
     return kept

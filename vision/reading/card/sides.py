@@ -2,7 +2,7 @@
 
 In:    the small picture and its `Line`s.
 Out:   `SteppedLine`s, the colours along both sides of a line; `Sides`, what they say of each stretch between two
-       crossings with other lines; how alike the paper along four sides is.
+       crossings with other lines.
 Fails: never; a line outside the picture shows nothing.
 """
 
@@ -28,7 +28,7 @@ BEYOND_PX = (6.0, 30.0)  # where a line that ends at a corner must have stopped
 STRIP_STEP_PX = 1.5  # chosen: between the samples across a strip
 SHORTEST_SIDE_SAMPLES = 12  # chosen: of a side; shorter ones show nothing
 # Chosen: at either end of a side, where the corner's rounding spoils it.
-MOST_MARGIN_PX, MARGIN_SHARE, CORNER_PX = 6.0, 0.04, 4.0
+MOST_MARGIN_PX, MARGIN_SHARE = 6.0, 0.04
 MUCH_STEEPER = 2.5  # chosen: times the mean step, from which something lies over the edge
 SAME_STEP = 0.4  # share of the mean step that a sample must show to count as the same edge
 LEAST_ZONE = 4  # chosen: samples beyond a corner that count at the least
@@ -38,7 +38,6 @@ LEAST_WEIGHT = 0.15  # chosen: of a line without a step, so that a long one is t
 MOST_LINES = 32  # lines that are combined; the work grows with their third power
 PLAIN_STEP = 2.5  # Lab units between both sides from which a line is an edge and no drawn line
 LEAST_TINT_LIGHT = 20.0  # lightness below which a colour is noise; chosen
-PAPER_HUE, PAPER_LIGHT = 4.0, 14.0  # Lab units by which one sheet may jump along an edge: marks, shadows
 TINT_LIGHT = 75.0  # lightness to which tints are brought, so that shade does not pass for another hue
 
 
@@ -195,24 +194,3 @@ def tint_of(lab: Floats) -> Floats:
     """(..., 2) Lab a and b of (..., 3) Lab as they would be in good light: a shadow dims all three alike."""
     tint: Floats = lab[..., 1:] * (TINT_LIGHT / np.maximum(lab[..., :1], LEAST_TINT_LIGHT))
     return tint
-
-
-def smoothness(own: list[SteppedLine], corners: Floats) -> Floats:
-    """(4,) share of each side's inner strip along which the colour changes only slowly, as it does over a
-    sheet whatever the light; a cloth's pattern jumps."""
-    shares = []
-    for i, stepped in enumerate(own):
-        start, end = ((corners[k % 4] - stepped.line.start) @ stepped.line.along for k in (i, i + 1))
-        t = stepped.t0 + STEP_PX * np.arange(len(stepped.inside))
-        low, high = min(start, end), max(start, end)
-        within = (t > low + CORNER_PX) & (t < high - CORNER_PX)
-        strip = (stepped.right if end > start else stepped.left)[within]
-        if len(strip) == 0:
-            shares.append(0.0)
-            continue
-        look = np.column_stack([strip[:, 0], tint_of(strip)])
-        reach = max(3, len(strip) // 4) | 1
-        slow = np.asarray(cv2.blur(look, (1, reach)))
-        jump = np.abs(look - slow)
-        shares.append(float(np.mean((jump[:, 0] < PAPER_LIGHT) & (jump[:, 1:].max(axis=1) < PAPER_HUE))))
-    return np.array(shares)
