@@ -138,13 +138,3 @@ def quad_of_outline(look: FirstLook, outline: Outline) -> Quad:
 def _borne_out(look: FirstLook, quad: Quad) -> float:
     sides = [quad.course(side, SIDE_POINTS, SIDE_ENDS).points for side in range(4)]
     return borne_out(look.card, look.to_map(np.array(sides)))
-
-
-def weighed(look: FirstLook, quad: Quad) -> Quad:
-    """The same outline with its score lowered where a first look doesn't bear it out."""
-    missing = max(0.0, ENOUGH_BORNE_OUT - _borne_out(look, quad))
-    return replace(quad, score=quad.score - MISSING_COUNTS * missing)
-
-
-MISSING_COUNTS = 0.5  # chosen: lines that are plain all round stand by themselves, faint ones don't
-ENOUGH_BORNE_OUT = 0.5  # from which a first look speaks for an outline of lines

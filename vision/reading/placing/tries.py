@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from vision.reading.card.find_card import outline_searches, quad_of_outline, snapped, weighed
+from vision.reading.card.find_card import outline_searches, quad_of_outline, snapped
 from vision.reading.card.outline import Outline
 from vision.reading.card.quads import LEAST_SCORE, Quad
 from vision.reading.four_corners import corners_apart
@@ -44,11 +44,10 @@ def tries(
         if nearer is not None:
             tried.append(nearer)
             yield nearer, squares
-    plain = sheet is not None and by_look is not None and sheet.plain
-    if plain and sheet is not None and sheet.borne_out > SURE_LOOK:
+    if sheet is not None and by_look is not None and sheet.borne_out > SURE_LOOK:
         yield from _with_others(sight, tried[:1], squares, so_far)
         return
-    yield from _by_lines(sight, squares, tried, plain, so_far)
+    yield from _by_lines(sight, squares, tried, so_far)
     best = so_far()
     whole = best is not None and best.is_seen_along_whole_edges
     if sheet is not None and sheet.cut_off and not whole:  # a card that only just fits into the picture
@@ -59,16 +58,11 @@ def _by_lines(
     sight: Sight,
     squares: list[SquareSeen],
     tried: list[Quad],
-    plain: bool,
     so_far: Callable[[], Candidate | None],
 ) -> Iterator[Try]:
-    """plain : whether the first look sees the card beyond doubt; one that is unsure of it would only mislead."""
     others: list[SquareSeen] | None = None
-    # A look that bears them out or not changes their order: more are asked for than tried.
-    for quads in outline_searches(sight.small, (2 if plain else 1) * BEST_OF_A_SEARCH):
-        if plain:
-            quads = sorted((weighed(sight.first_look, quad) for quad in quads), key=lambda quad: -quad.score)
-        for quad in quads[:BEST_OF_A_SEARCH]:
+    for quads in outline_searches(sight.small, BEST_OF_A_SEARCH):
+        for quad in quads:
             new = all(corners_apart(quad.corners, other.corners) > SAME_OUTLINE_PX for other in tried)
             if quad.score > LEAST_SCORE and new:
                 tried.append(quad)
