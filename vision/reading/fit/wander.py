@@ -45,20 +45,16 @@ def bow_prices(fit: Fit, bows_mm: Sequence[float] | Floats = BOWS_MM) -> Floats:
     """The same under each scale of wander, (N,)."""
     jacobian, weights = fit.standing.jacobian, robust_weights(fit.standing.residuals)
     information = jacobian.T @ (jacobian * weights[:, None])
-    return np.array([_price(fit, information, bow) for bow in bows_mm])
-
-
-def _price(fit: Fit, information: Floats, bow_mm: float) -> float:
-    known = fit.sigmas**-2.0
-    sigmas = fit.sigmas.copy()
-    sigmas[WANDER] = wander_sigmas(bow_mm)
-    supposed = sigmas**-2.0
-    wander = fit.values[WANDER]
+    sigmas = np.tile(fit.sigmas, (len(bows_mm), 1))
+    sigmas[:, WANDER] = [wander_sigmas(bow) for bow in bows_mm]
+    supposed, wander = sigmas**-2.0, fit.values[WANDER]
     # At the fit's minimum the pulls of data and of what was known beforehand cancel, wander's own among them.
-    pull = np.zeros(len(known))
-    pull[WANDER] = (supposed - known)[WANDER] * wander
-    full = information + np.diag(supposed)
-    fallen = float(pull @ np.linalg.solve(full, pull))
-    held = float(((supposed - known)[WANDER] * wander**2).sum())
-    wide = float(np.linalg.slogdet(full)[1]) + 2 * float(np.log(sigmas).sum())
-    return fit.cost + held - fallen + wide + float((np.log(bow_mm / USUAL_BOW_MM) / LOG_SPREAD) ** 2)
+    change = (supposed - fit.sigmas**-2.0)[:, WANDER]
+    pull = np.zeros_like(sigmas)
+    pull[:, WANDER] = change * wander
+    full = information + supposed[:, :, None] * np.eye(len(fit.sigmas))
+    fallen = (pull * np.linalg.solve(full, pull[:, :, None])[:, :, 0]).sum(axis=1)
+    wide = np.linalg.slogdet(full)[1] + 2 * np.log(sigmas).sum(axis=1)
+    own = (np.log(np.asarray(bows_mm) / USUAL_BOW_MM) / LOG_SPREAD) ** 2
+    prices: Floats = fit.cost + change @ wander**2 - fallen + wide + own
+    return prices
