@@ -35,7 +35,6 @@ COARSE = 16  # pixels of the straight picture between two places that are worked
 # bent by 0.4 to 4 mm 97.5 % of the bounds hold with it, 97.4 without, 97.8 with thrice as much, which doubts 9 of them
 # for nothing instead of 6; on 50 bent as an S 96.1, 94.7 and 97.4 % hold, and 3, 2 and 6 are doubted for nothing.
 BEND_SHAPE = 0.1
-HARDLY = 0.02  # chosen: chance of a fit that moves the mean of all by no more than it is worth
 MARGIN_MM = 6.0  # chosen: enough surroundings to see the card's edge in the overlay
 
 
@@ -63,9 +62,7 @@ class View:
         """Card millimetres of (N, 2) photo pixels."""
         if not self.rivals:
             return self._turned(self._from_middle(self.fit.camera, points_px))
-        likely = [(one, chance) for one, chance in self._each if chance > HARDLY]
-        each = [chance * one.to_mm(points_px) for one, chance in likely]
-        mean: Floats = np.sum(each, axis=0) / sum(chance for _, chance in likely)
+        mean: Floats = np.sum([chance * one.to_mm(points_px) for one, chance in self._each], axis=0)
         return mean
 
     def to_photo(self, points_mm: Floats) -> Floats:

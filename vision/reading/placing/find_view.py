@@ -47,7 +47,7 @@ from vision.reading.square.plain import search_coloured_squares
 
 LEAST_PHOTO_PX = 64  # short side of a picture that is looked at
 NO_CARD = (NoCardError, CardCutOffError, SquareCutOffError, TooBlurredError)  # see `refusals.no_card`
-RIVAL_PRICE = 12.0  # as of `fit.models.RIVAL_COST`: what is dearer by so much has a chance under 0.3 %
+RIVAL_PRICE = 12.0  # of another outline; what is dearer by so much has a chance under 0.3 %
 # Of another outline within that price. Measured on 67 of 5,067 photos: 6 lay nearer to the truth, no matter how dear.
 RIVAL_ODDS = 0.1
 # Chosen: shares of width and height at which marks are compared; few lie nearer to an edge.
