@@ -19,7 +19,7 @@ from circuit.plan import Plan
 from circuit.polyline import length
 from circuit.same_lights import SameLights, same_lights
 from circuit.settings import Units
-from circuit.spaced_anew import RowSpacedAnew
+from circuit.spaced_anew import RowSpacedAnew, whole_row_gap_mm
 from circuit.telling import amount, counted, doubts, listed, sentence, verdict
 from circuit.whereabouts import from_top_left
 
@@ -74,8 +74,14 @@ def _parts(before: Mapping[str, Any], after: Mapping[str, Any], units: Units) ->
 
 def _lights(lights: SameLights, units: Units) -> tuple[str, ...]:
     if lights.strangers:
-        was, now = (len(lights.pairs) + len(left) for left in (lights.gone, lights.new))
-        return (f"The lights lie elsewhere: {counted(was, 'light')} before, {now} now.",)
+        all_were = [*(a for a, _ in lights.pairs), *lights.gone]
+        all_are = [*(b for _, b in lights.pairs), *lights.new]
+        was, now = whole_row_gap_mm(all_were), whole_row_gap_mm(all_are)
+        told = f"The lights lie elsewhere: {counted(len(all_were), 'light')} before, {len(all_are)} now"
+        if was is not None and now is not None:
+            gaps = f"{format_length(was, units)} from one to the next before, {format_length(now, units)} now"
+            told += f", in a row both times, {gaps}"
+        return (f"{told}.",)
     in_rows = {a.label for row in lights.rows for a in row.before}
     alone = [(a, b) for a, b in lights.pairs if a.label not in in_rows]
     moved = [(a, b) for a, b in alone if _shows(a.centre, b.centre, units)]

@@ -78,6 +78,12 @@ def rows_spaced_anew(
     return tuple(found)
 
 
+def whole_row_gap_mm(lights: Sequence[LightMark]) -> float | None:
+    """From one light to the next where all of them are one row; None where they are not."""
+    row = _longest(lights) if len(lights) <= _MOST_LIGHTS else None
+    return row.gap_mm if row is not None and len(row.lights) == len(lights) else None
+
+
 def _spaced_anew(row: _Row, other: _Row, near_mm: float) -> RowSpacedAnew | None:
     """The two as one row that was spaced anew; None where they are not."""
     if len(row.lights) != len(other.lights) or math.dist(row.middle, other.middle) > near_mm:

@@ -162,6 +162,14 @@ def test_a_row_spaced_anew_by_hand_among_other_lights_and_moved_is_told_with_whe
     assert "its middle lies 4.0 mm further right" in told[0]
 
 
+def test_rows_of_other_lights_are_told_with_their_spacing():
+    (said,) = differences(plan(row(3, 24.0)), plan(row(5, 15.0, (54.0, 90.0))))
+    assert said == (
+        "The lights lie elsewhere: 3 lights before, 5 now, in a row both times, 24.0 mm from one to the next before, "
+        "15.0 mm now."
+    )
+
+
 def test_a_row_may_be_labelled_from_its_other_end():
     told = differences(plan(row(4, 12.0)), plan(row(4, 18.0)[::-1]))
     assert told == (
