@@ -236,7 +236,8 @@ def test_nothing_keeps_anybody_out_and_nothing_sticks_out(chromium, page, card, 
             tab.goto(address)
             tab.wait_for_selector("html[data-ready]")
             assert findings(tab) == [], address
-            assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth"), address
+            # Not held against innerWidth, which a phone's browser widens to what sticks out.
+            assert tab.evaluate("document.documentElement.scrollWidth") <= size[0], address
             if size == PHONE:
                 assert small_targets(tab) == [], address
         assert tab.elsewhere == []
