@@ -2,8 +2,8 @@
 
 In:    a `SmallPicture`.
 Out:   `Line`s, the best supported first; [] when there is none.
-       Lens distortion bends a card's edge by up to about 1 % of its length: pieces so far off a straight
-       chord belong to it.
+       Lens distortion bends a card's edge by up to about 1 % of its length, so a line here is a
+       straight chord with a bow.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ SHORTEST_SEGMENT_PX = 22.0  # chosen: shorter pieces are texture, at a long side
 SIDEWAYS_PX = 5.0  # chosen: chords of one bent card edge lie this near to each other
 TURN_DEG = 4.0  # chosen, likewise
 BOW = 0.01  # what a lens bends an edge by, of the distance along it
+BENT_SEGMENTS = 8.0  # shortest pieces long, from which a line is long enough to show a bow; chosen
+BOW_HELD = 0.02  # chosen: a ridge, so that a few noisy pieces don't make a straight line bend
 # Lines that are kept; so many times more are joined, the longest pieces first.
 MOST_LINES, MERGED_SHARE = 72, 2
 # Chroma channels carry less noise after JPEG than lightness does, hence the higher gain. L* has 100 steps of 2.55.
@@ -99,13 +101,31 @@ def _axis(points: Floats, weights: Floats) -> tuple[Floats, Floats]:
 
 
 def _fit(pieces: Floats, lengths: Floats) -> Line:
-    """The straight line through pieces."""
+    """The line through pieces, bent where they are long enough to show it."""
+    if len(pieces) == 1:
+        return _line_of(pieces[0], float(lengths[0]))
     points, weights = _weighed_ends(pieces, lengths)
     centre, along = _axis(points, weights)
-    t = (points - centre) @ along
+    off = points - centre
+    t, sideways = off @ along, off @ np.array([-along[1], along[0]])
     first, second = t[: len(pieces)], t[len(pieces) : 2 * len(pieces)]
     seen = _seen_length(np.minimum(first, second), np.maximum(first, second))
-    return Line(centre, along, np.zeros(3), seen)
+    bow = np.zeros(3)
+    spread = float(t.max() - t.min())
+    if len(pieces) >= 3 and spread > BENT_SEGMENTS * SHORTEST_SEGMENT_PX:
+        scale = spread / 2
+        u = t / scale
+        design = np.column_stack([np.ones(len(u)), u, u**2])
+        held = np.diag([0, 0, BOW_HELD * weights.sum()])
+        fitted = np.linalg.solve(
+            design.T @ (design * weights[:, None]) + held, design.T @ (sideways * weights)
+        )
+        bow = fitted / np.array([1.0, scale, scale**2])
+    return Line(centre, along, bow, seen)
+
+
+def _line_of(piece: Floats, length: float) -> Line:
+    return Line((piece[:2] + piece[2:]) / 2, (piece[2:] - piece[:2]) / length, np.zeros(3), length)
 
 
 def _on_line(pieces: Floats, directions: Floats, start: Floats, along: Floats) -> NDArray[np.bool_]:
