@@ -157,6 +157,14 @@ def _crossings(lines: list[Line]) -> tuple[Floats, Floats]:
     gap = start[None, :, :] - start[:, None, :]
     with np.errstate(divide="ignore", invalid="ignore"):
         t = np.einsum("ijk,jk->ij", gap, normal) / sine
+    # One correction for the bow of both lines, taken where the chords meet.
+    bow = np.array([line.bow for line in lines])
+    with np.errstate(invalid="ignore", over="ignore"):
+        own = bow[:, :1] + bow[:, 1:2] * t + bow[:, 2:] * t**2  # line i's own sideways offset at t[i, j]
+        others = own.T
+        cosine = along @ along.T
+        with np.errstate(divide="ignore"):
+            t = t + (others - own * cosine) / sine
     t[~np.isfinite(t)] = np.nan
     return t, sine
 

@@ -35,10 +35,10 @@ def lay_along(profiles: Floats, offsets: Floats, bow_px: float) -> Floats | None
     typical = quantile(falls.max(axis=1), TYPICAL_SHARE)
     if typical <= 0:
         return None
-    return _lay(np.clip(falls / typical, MOST_AGAINST, MOST_FOR), offsets, bow_px)
+    return lay_curve(np.clip(falls / typical, MOST_AGAINST, MOST_FOR), offsets, bow_px)
 
 
-def _lay(strength: Floats, offsets: Floats, bow_most: float) -> Floats:
+def lay_curve(strength: Floats, offsets: Floats, bow_most: float) -> Floats:
     """Offsets (N,) of the smooth curve a + b u + c (u^2 - 1/3), u in -1..1, of greatest mean strength."""
     count, across = strength.shape
     u = np.linspace(-1, 1, count)

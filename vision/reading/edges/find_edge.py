@@ -15,7 +15,7 @@ import numpy as np
 from vision.arrays import Floats, RgbImage
 from vision.reading.edges.curve import lay_along
 from vision.reading.edges.profiles import Course, EdgePoints, evenly, sample, slopes
-from vision.reading.edges.sheet_end import at_the_sheets_end
+from vision.reading.edges.sheet_end import at_the_sheets_end, inner_edge
 from vision.reading.middle import median, scatter_of
 
 LEAST_REACH_PX = 4.0  # chosen: any course may be off by so much
@@ -60,6 +60,7 @@ def find_edge(
     most = reach_px + SIDE_SAMPLES * spacing
     offsets = evenly(most, spacing)
     profiles = sample(pixels, course, offsets)
+    bow = BOW_SHARE * reach_px
     of_the_sheet = direction is None
     if direction is None:
         depth = max(2, len(offsets) // END_SHARE)
@@ -67,12 +68,19 @@ def find_edge(
     if not np.any(direction):
         return None
     way = direction / np.linalg.norm(direction)
-    laid = lay_along(np.maximum(profiles @ way, floor), offsets, BOW_SHARE * reach_px)
+    laid = lay_along(np.maximum(profiles @ way, floor), offsets, bow)
     if laid is None:
         return None
-    moved = Course(course.points + laid[:, None] * course.outward, course.outward)
-    edge = _take_peaks(pixels, moved, way, max(PEAK_REACH_PX, PEAK_REACH_SAMPLES * spacing))
-    return at_the_sheets_end(pixels, edge, reach_px) if edge is not None and of_the_sheet else edge
+    tries = [(laid, way)]
+    if of_the_sheet:
+        inner = inner_edge(profiles, offsets, laid, bow)
+        tries = [inner, *tries] if inner is not None else tries
+    for curve, colour in tries:
+        moved = Course(course.points + curve[:, None] * course.outward, course.outward)
+        edge = _take_peaks(pixels, moved, colour, max(PEAK_REACH_PX, PEAK_REACH_SAMPLES * spacing))
+        if edge is not None:
+            return at_the_sheets_end(pixels, edge, reach_px) if of_the_sheet else edge
+    return None
 
 
 def _take_peaks(pixels: RgbImage, course: Course, direction: Floats, reach_px: float) -> EdgePoints | None:

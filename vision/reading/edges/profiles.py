@@ -98,3 +98,10 @@ def slopes(profiles: Floats, sigma: float) -> Floats:
     kernel = kernel / np.abs(kernel * u).sum()
     result: Floats = cv2.filter2D(profiles, -1, kernel[None, :], borderType=cv2.BORDER_REPLICATE)
     return result
+
+
+def read_at(profiles: Floats, offsets: Floats, places: Floats) -> Floats:
+    """(N, ...) values of (N, M, ...) profiles at one place each, the nearest sample. `offsets` evenly spaced."""
+    index = np.rint((places - offsets[0]) / (offsets[1] - offsets[0])).astype(int)
+    values: Floats = profiles[np.arange(len(profiles)), np.clip(index, 0, len(offsets) - 1)]
+    return values

@@ -11,12 +11,23 @@ from dataclasses import replace
 import numpy as np
 
 from vision.arrays import Floats, RgbImage
-from vision.reading.edges.profiles import EdgePoints, sample
-from vision.reading.middle import median
+from vision.reading.colours import apart_from
+from vision.reading.edges.curve import MOST_AGAINST, MOST_FOR, SMOOTH_SAMPLES, TYPICAL_SHARE, lay_curve
+from vision.reading.edges.profiles import EdgePoints, read_at, sample, slopes
+from vision.reading.middle import median, quantile
 from vision.reading.ratio import over
 
 # Measured on 6,500 edges: colours nearer to each other than this (sine of the angle between them) tell too little.
 LEAST_SINE = 0.08
+
+CODED_POWER = 0.45  # back to about the coded values, in which a grey shadow beside brown card still shows
+INNER_SHARE = 0.3  # slope of an inner edge over the outer one's from which it is the paper's own
+INNER_NOISE = 3.0  # and over the slopes of the paper's grain
+INNER_GAP_PX = 2.0  # how far inside it must lie
+BESIDE_PX = 2.5  # from an edge, where the colour to either side of it is taken; chosen, beyond most blur
+TABLE_SHARE = 3  # an outer third of the profiles is table, an inner third sheet, whatever the edge's place
+# What lies so far within the outer edge and is, beyond it, so near the sheet's own colour is a pencil line.
+LINE_GAP_PX, LINE_SHARE, LINE_SINE = 5.0, 0.5, 0.04
 
 MIX_OFFSETS = np.arange(-1.6, 0.721, 0.04)  # from well inside the sheet to well outside, in reaches
 ALL_SHEET, ALL_TABLE = slice(2, 11), slice(-11, None)  # of them, where nothing else is taken to be seen
@@ -24,6 +35,48 @@ MIX_PARTS, LEAST_PARTS = 6, 4  # stretches of an edge that are measured each for
 MOST_LEFT = 0.3  # of a share, by which sheet and table may be off what they are farther away
 AROUND_END = 6  # samples to both sides of the end, within which blur mixes the two
 DIM_LIGHT = 0.04  # of linear light, in which the noise no longer falls with the light; chosen
+
+
+def inner_edge(
+    profiles: Floats, offsets: Floats, outer: Floats, bow_px: float
+) -> tuple[Floats, Floats] | None:
+    """The edge of the sheet itself where what was laid first is the far side of its shadow: the curve and
+    the (3,) colour direction there; None when there is no such inner edge."""
+    coded = np.clip(profiles, 0, 1) ** CODED_POWER
+    steep = np.sqrt(sum(slopes(coded[..., channel], SMOOTH_SAMPLES) ** 2 for channel in range(3)))
+    third = max(4, len(offsets) // TABLE_SHARE)
+    noise = float(median(steep[:, 2:third].ravel()))
+    inside = np.where(offsets[None, :] < outer[:, None] - INNER_GAP_PX, steep, 0.0)
+    typical = quantile(inside.max(axis=1), TYPICAL_SHARE)
+    if typical <= 0:
+        return None
+    curve = lay_curve(np.clip((inside - noise) / typical, MOST_AGAINST, MOST_FOR), offsets, bow_px)
+    force = float(median(read_at(inside, offsets, curve)))
+    outer_force = float(median(read_at(steep, offsets, outer)))
+    if force < INNER_SHARE * outer_force or force < INNER_NOISE * noise:
+        return None
+
+    def light_at(where: Floats) -> Floats:
+        return median(read_at(profiles, offsets, where), axis=0)
+
+    sheet, between, beyond = (
+        light_at(where) for where in (curve - BESIDE_PX, (curve + outer) / 2, outer + BESIDE_PX)
+    )
+    if (
+        median(outer - curve) > LINE_GAP_PX
+        and np.linalg.norm(between - sheet) < LINE_SHARE * np.linalg.norm(between - beyond)
+        and _sine(between, sheet) < LINE_SINE
+    ):
+        return None  # a pencil line along the edge: beyond it the sheet goes on
+    step = sheet - light_at(curve + BESIDE_PX)
+    table = median(profiles[:, -third:].reshape(-1, 3), axis=0)
+    # Across the table's own colour its shade is not seen, whose far side would be a second step.
+    colour = apart_from(step, table)
+    if np.linalg.norm(colour) > LEAST_SINE * np.linalg.norm(sheet):
+        step = colour
+    if not np.any(step):
+        return None
+    return curve, step / np.linalg.norm(step)
 
 
 def at_the_sheets_end(pixels: RgbImage, edge: EdgePoints, reach_px: float) -> EdgePoints:
