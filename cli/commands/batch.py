@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from circuit.lengths import limit_length, long_length
 from circuit.plan import Plan
 from circuit.settings import Settings, Units
-from circuit.supplies import spare_lights
 from circuit.telling import counted
 
 _STATES = {
@@ -56,6 +55,9 @@ def needed_for(plan: Plan, settings: Settings) -> Needed:
 
 def needed_line(cards: Sequence[Needed], units: Units) -> str:
     """What to have for all cards that have traces; "" where none has. Foam and clear tape stand on each build sheet."""
+    # Loads NumPy, whose room a large photo needs until it is open.
+    from circuit.supplies import spare_lights
+
     taped = [card for card in cards if card.strips_mm]
     if not taped:
         return ""
