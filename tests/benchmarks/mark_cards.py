@@ -33,7 +33,7 @@ MAP_PX_PER_MM = PX_PER_MM / STRIDE
 LINE_MM = 1.0  # width of a drawn line in its map
 TIERS = {"A": 0.2, "B": 0.3, "C": 0.5}
 # Chosen: each seventh littered card is drawn in colour, as some with rare kinds are. Where only things were coloured, a
-# network took colour itself for a thing: of 24 cards drawn in colour it lost the lights of 20.
+# network took colour itself for a thing: of 24 cards drawn in colour it lost lights on 15.
 COLOURED_EACH = 7
 LARGE_SHARE = 0.02  # of photos of 12 megapixels, which take long to draw and are halved before they are seen
 
