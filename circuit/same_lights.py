@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
+import numpy as np
+
 from circuit.layout import LightMark
 from circuit.plan import Plan
 from circuit.spaced_anew import RowSpacedAnew, rows_spaced_anew
@@ -69,7 +71,6 @@ def _nearest(ours: Sequence[LightMark], theirs: Sequence[LightMark]) -> list[tup
     """Pairs no farther apart than SAME_LIGHT_MM, the sum of all ways the least."""
     if not ours or not theirs:
         return []
-    import numpy as np
     from scipy.optimize import linear_sum_assignment
 
     ways = np.array([[math.dist(a.centre, b.centre) for b in theirs] for a in ours])

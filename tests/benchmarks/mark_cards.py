@@ -11,6 +11,7 @@ Cards are photographed and straightened by the simulator's own geometry, so no r
 from __future__ import annotations
 
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -49,22 +50,25 @@ def make_card(out: Path, seed: int, kind: str, number: int) -> None:
     """One card of a series."""
     cv2.setNumThreads(1)
     tier = str(np.random.default_rng([9, seed, number]).choice(list(TIERS), p=list(TIERS.values())))
-    wishes = Wishes(
-        tier=tier,
-        readable_only=True,
-        large_share=LARGE_SHARE,
-        rare=kind == "rare",
-        littered=kind == "littered",
-        coloured=kind == "littered" and number % COLOURED_EACH == 0,
-    )
     try:
-        shot = shoot(seed, number, wishes)
+        shot = shoot(seed, number, replace(lesson(kind, number), tier=tier))
     except RuntimeError:
         return
     straight = as_straightened(shot.truth, straight_by_truth(shot), PX_PER_MM, MARGIN_MM)
     seen = network_input(straight, read_ink(straight))
     bits = maps_of(shot.truth, seen.shape[1] // STRIDE, seen.shape[0] // STRIDE)
     np.savez_compressed(out / f"{kind}-{seed}-{number:05d}.npz", seen=seen, bits=bits)
+
+
+def lesson(kind: str, number: int) -> Wishes:
+    """What is asked of photo `number` of a series to learn from, of one of `KINDS`."""
+    return Wishes(
+        readable_only=True,
+        large_share=LARGE_SHARE,
+        rare=kind == "rare",
+        littered=kind == "littered",
+        coloured=kind == "littered" and number % COLOURED_EACH == 0,
+    )
 
 
 def load_card(path: Path) -> tuple[Bytes, Bytes]:

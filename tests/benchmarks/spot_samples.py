@@ -19,8 +19,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.benchmarks.mark_cards import COLOURED_EACH, as_straightened, straight_by_truth
-from tests.benchmarks.photo_simulator.render import Shot, Wishes, shoot
+from tests.benchmarks.mark_cards import KINDS, as_straightened, lesson, straight_by_truth
+from tests.benchmarks.photo_simulator.render import Shot, shoot
 from vision.reading.fit.view import LEAST_PX_PER_MM, MARGIN_MM, MOST_PX_PER_MM
 from vision.reading.marks.blobs import Blob
 from vision.reading.marks.ink import Ink, read_ink
@@ -31,11 +31,10 @@ from vision.reading.marks.traits import NAMES, as_rows, traits_of
 Numbers = NDArray[np.float32]
 # PART teaches nothing: too far off a light to be it and too near to be another, or a light too small to be one.
 LIGHT, CROSSED, OTHER, PART = range(4)
-USUAL, RARE, LITTERED = range(3)  # kinds of cards
+USUAL, RARE, LITTERED = range(len(KINDS))
 LEAST_DOT_MM = 1.5  # chosen: dots are to be 2 to 5 mm; what came out under three quarters of that is a speck
 OFF_MM = 1.0  # the project's aim: a light farther off than this is wrong
 PLAIN_LIKENESS, KEPT = 1e-3, 0.15  # chosen: the network's, under which so small a share teaches enough
-LARGE_SHARE = 0.02  # of photos of 12 megapixels, which take long to draw and are halved before they are read
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,9 +105,7 @@ def of_photo(seed: int, rare: int, number: int) -> Samples | None:
     """The spots of one photo."""
     cv2.setNumThreads(1)
     try:
-        coloured = rare == LITTERED and number % COLOURED_EACH == 0
-        kinds = {"rare": rare == RARE, "littered": rare == LITTERED, "coloured": coloured}
-        shot = shoot(seed, number, Wishes(readable_only=True, large_share=LARGE_SHARE, **kinds))
+        shot = shoot(seed, number, lesson(KINDS[rare], number))
     except RuntimeError:
         return None
     ink, likeness = seen_of(shot)

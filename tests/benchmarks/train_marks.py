@@ -23,11 +23,9 @@ from numpy.typing import NDArray
 
 from tests.benchmarks.mark_cards import KINDS, load_card, make_cards
 from tests.benchmarks.other_hand import vary
-from vision.reading.marks.likeness import BLOCK, CHANNELS, GREY, TONE, WEIGHTS_FILE
-from vision.reading.network import ask
+from vision.reading.marks.likeness import CHANNELS, WEIGHTS_FILE, maps_of
 
 Bytes = NDArray[np.uint8]
-Floats = NDArray[np.float32]
 
 # What a miss costs against a false alarm, by channel: small marks fill little of the card.
 WEIGHT = {"light": 3.0, "crossed": 2.0, "battery": 1.0, "window": 1.0, "line": 1.5}
@@ -198,7 +196,7 @@ def report(folder: Path, net: Path) -> list[str]:
         missed = lights = invented = 0
         for path in paths:
             seen, bits = load_card(path)
-            maps = maps_by(net, seen)[:, : bits.shape[0], : bits.shape[1]] > 0.5
+            maps = maps_of(seen, net) > 0.5
             truth = (bits[None] >> np.arange(len(CHANNELS))[:, None, None]) & 1 > 0
             both += (maps & truth).sum((1, 2))
             either += (maps | truth).sum((1, 2))
@@ -218,14 +216,6 @@ def report(folder: Path, net: Path) -> list[str]:
                 f"{invented} invented"
             )
     return lines
-
-
-def maps_by(net: Path, seen: Bytes) -> Floats:
-    """(len(CHANNELS), H / STRIDE, W / STRIDE) chances of what a network sees of a card, its size filled up."""
-    rows, columns = (-(-side // BLOCK) * BLOCK for side in seen.shape[:2])
-    padded = np.full((rows, columns, 3), (TONE, GREY, GREY), np.float32)
-    padded[: seen.shape[0], : seen.shape[1]] = seen
-    return ask(net, np.ascontiguousarray(padded.transpose(2, 0, 1)[None]))[0]
 
 
 def main() -> None:

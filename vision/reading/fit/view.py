@@ -130,7 +130,8 @@ class View:
             axes = self._frame(self.fit.values)[1]
             covariance = covariance + self.unseen.position_covariance(self.fit, places, jacobian, axes)
         seen = self.to_photo(points_mm)
-        spread = [(one.to_mm(seen) - points_mm, chance) for one, chance in self._each if self.rivals]
+        each = self._each if self.rivals else []
+        spread = [(one.to_mm(seen) - points_mm, chance) for one, chance in each]
         if self.flat is not None:
             spread.append((self._by(self.flat).to_mm(seen) - points_mm, BEND_SHAPE**2))
         for off, weight in spread:

@@ -100,7 +100,12 @@ def network_input(straight: StraightCard, ink: Ink) -> NDArray[np.uint8]:
 
 def read_likeness(straight: StraightCard, ink: Ink) -> Likeness:
     """Run the network once over the whole card."""
-    seen = network_input(straight, ink)
+    maps = maps_of(network_input(straight, ink))
+    return Likeness(maps, PX_PER_MM / STRIDE, straight.margin_mm)
+
+
+def maps_of(seen: NDArray[np.uint8], weights: Path = WEIGHTS_FILE) -> FloatImage:
+    """(len(CHANNELS), H / STRIDE, W / STRIDE) chances by a network of what it takes of a card, (H, W, 3)."""
     rows, columns = (-(-side // BLOCK) * BLOCK for side in seen.shape[:2])
     padded = cv2.copyMakeBorder(
         seen,
@@ -112,6 +117,5 @@ def read_likeness(straight: StraightCard, ink: Ink) -> Likeness:
         value=(TONE, GREY, GREY),
     )
     picture = np.ascontiguousarray(padded.transpose(2, 0, 1)[None].astype(np.float32))
-    maps = ask(WEIGHTS_FILE, picture)[0]
-    maps = maps[:, : seen.shape[0] // STRIDE, : seen.shape[1] // STRIDE]
-    return Likeness(maps, PX_PER_MM / STRIDE, straight.margin_mm)
+    maps: FloatImage = ask(weights, picture)[0][:, : seen.shape[0] // STRIDE, : seen.shape[1] // STRIDE]
+    return maps
